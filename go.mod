@@ -1,0 +1,3 @@
+module carryover
+
+go 1.26
