@@ -1,0 +1,240 @@
+// Package bike is a bike as its file describes it, with every part found and every number in its unit:
+// what is fitted, what can be moved, where the marks stand, how the rider uses it and what was measured.
+// It holds no geometry of its own and reads no files.
+package bike
+
+import (
+	"carryover/internal/cockpit"
+	"carryover/internal/diag"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// Bike is one machine, outdoor or adjustable, as source or as target. Lengths mm, angles radians.
+type Bike struct {
+	File string // what the user called it: a path, or example:NAME
+	Name string
+
+	Frame  Frame
+	Feet   Feet
+	Saddle SaddleFit
+	Bar    BarFit
+	Stem   *StemFit   // nil: the bar hangs on its anchor
+	Clipon *CliponFit // nil: none
+
+	SaddleAnchor, BarAnchor *plane.Point // clamp with every mark at 0; nil: not given
+	Adjusters               []Adjuster
+	Marks                   map[string]float64 // adjuster name to mark
+	Postures                []Posture
+	Readings                []Reading
+	Calibrations            []Calibration
+	Assumed                 []string // what the file left out and was filled in, in words
+}
+
+// Frame is what does not move. A nil pointer is a number the file does not give.
+type Frame struct {
+	BBHeight                        *float64 // floor to BB centre, mm
+	SeatAngle, HeadAngle            *float64 // radians
+	Stack, Reach, Cover, FrontAxleX *float64 // mm
+	SteererTop                      *plane.Point
+}
+
+// Feet is the drive side's share of the position.
+type Feet struct {
+	Crank      float64   // fitted length, mm
+	Cranks     []float64 // lengths it can be set to; empty: only the fitted one
+	SoleHeight float64   // pedal axle to the underside of the foot, mm
+	QFactor    *float64  // lateral, mm
+}
+
+// Setting is something with a place but no scale: fixed at Lo (= Hi), or free from Lo to Hi.
+type Setting struct {
+	Given  bool // the file names it
+	Free   bool
+	Lo, Hi float64
+}
+
+// Mid is the middle of the stretch, and the value itself when fixed.
+func (s Setting) Mid() float64 { return s.Lo + (s.Hi-s.Lo)/2 }
+
+// Fixed returns a setting that stands at v.
+func Fixed(v float64) Setting { return Setting{Given: true, Lo: v, Hi: v} }
+
+// Slot is where a part goes: one part, or with Open several to choose from.
+type Slot[T any] struct {
+	Open    bool
+	Options []Option[T]
+}
+
+// Empty reports whether nothing is fitted.
+func (s Slot[T]) Empty() bool { return len(s.Options) == 0 }
+
+// Only returns the single part of a slot that is not open, nil when the slot is empty.
+func (s Slot[T]) Only() *T {
+	if s.Empty() {
+		return nil
+	}
+	return s.Options[0].Part
+}
+
+// Option is one part that a slot may hold.
+type Option[T any] struct {
+	ID    string   // catalogue id, "file:PATH", or "inline"
+	Name  string   // what a person calls it
+	Price *float64 // nil: none given
+	Part  *T
+}
+
+// SaddleFit is the saddle and how its rails are held.
+type SaddleFit struct {
+	Slot[saddle.Shape]
+	ClampAt Setting // station the clamp holds, mm; not given: the middle of each saddle's rail stretch
+	Tilt    Setting // radians; not given: 0 for a target, assumed for a source
+}
+
+// BarFit is the bar with its levers.
+type BarFit struct {
+	Slot[cockpit.Bar]
+	Lever      Slot[cockpit.Lever]
+	LeverAt    Setting  // arc position q, mm
+	Rotation   Setting  // radians
+	ClampWidth *float64 // lateral width of what holds the bar, mm
+}
+
+// StemFit is the stem with its spacers.
+type StemFit struct {
+	Slot[cockpit.Stem]
+	Flip    *bool // nil: either way up in an open slot, upright otherwise
+	Spacers Spacers
+}
+
+// Spacers is the height of the spacers under the stem, mm: free from 0 to Max in Steps when Free, else Fixed.
+type Spacers struct {
+	Given, Free      bool
+	Fixed, Max, Step float64
+}
+
+// CliponFit is the clip-on and how its pads are set. A setting not given is, on a target, anything the part offers.
+type CliponFit struct {
+	Slot[cockpit.Clipon]
+	Tilt      Setting // radians
+	Hole      Setting // mm
+	Stack     Setting // mm
+	Extension Setting // mm
+	Spacing   Setting // lateral, mm
+}
+
+// Moves says what an adjuster moves.
+type Moves int
+
+// What adjusters move.
+const (
+	MovesSaddle Moves = iota
+	MovesBar
+	MovesSaddleTilt
+	MovesBarRotation
+)
+
+// MovesNames are the words of the file, in the order of the constants.
+var MovesNames = []string{"saddle", "bar", "saddle-tilt", "bar-rotation"}
+
+func (m Moves) String() string { return MovesNames[m] }
+
+// Turns reports whether the adjuster turns something, its travel being an angle.
+func (m Moves) Turns() bool { return m == MovesSaddleTilt || m == MovesBarRotation }
+
+// Adjuster moves something along its direction (or turns it) and carries a scale.
+type Adjuster struct {
+	Name    string
+	Moves   Moves
+	Angle   float64 // direction of travel as the mark rises, radians
+	Unit    float64 // mm, or radians, per 1.0 of the scale; may be negative
+	Lo, Hi  float64 // range, marks, Lo <= Hi
+	Step    float64 // marks; 0: anywhere, else only Lo + k·Step
+	Sigma   float64 // standard uncertainty of setting it, mm or radians
+	NoScale bool    // marked = false: it has a range but no scale to read
+	Where   diag.Span
+}
+
+// Direction is the unit vector of travel for a rising mark.
+func (a *Adjuster) Direction() plane.Point { return plane.Direction(a.Angle) }
+
+// Travel turns a mark into mm or radians.
+func (a *Adjuster) Travel(mark float64) float64 { return mark * a.Unit }
+
+// Posture is a named way to ride the bike.
+type Posture struct {
+	Name     string
+	Hands    Contact
+	SitBones bool    // supported at the rider's sit-bone spacing plus margin
+	Support  float64 // support width, mm; filled in from the rider when SitBones
+	Weights  Weights
+}
+
+// Weights are what one degree of a wrong angle costs against a millimetre of a wrong place, mm per radian.
+type Weights struct{ Saddle, Hands float64 }
+
+// DegreeCost is the usual weight: 1.75 mm per degree, which is 1° over 100 mm.
+const DegreeCost = 1.75
+
+// DefaultWeights weighs saddle tilt and hand angle alike at DegreeCost.
+func DefaultWeights() Weights {
+	c := plane.Deg(DegreeCost) // mm per degree to mm per radian
+	return Weights{Saddle: c, Hands: c}
+}
+
+// Contact is a place where rider and bike touch.
+type Contact string
+
+// The contacts of the side view; the feet follow from the crank.
+const (
+	Sit  Contact = "sit"
+	Hood Contact = "hood"
+	Drop Contact = "drop"
+	Pad  Contact = "pad"
+	Grip Contact = "grip"
+)
+
+// Posture returns the posture of that name.
+func (b *Bike) Posture(name string) (Posture, bool) {
+	for _, p := range b.Postures {
+		if p.Name == name {
+			return p, true
+		}
+	}
+	return Posture{}, false
+}
+
+// Moving returns the indexes of the adjusters that move m, in file order.
+func (b *Bike) Moving(m Moves) []int {
+	var found []int
+	for i := range b.Adjusters {
+		if b.Adjusters[i].Moves == m {
+			found = append(found, i)
+		}
+	}
+	return found
+}
+
+// Steerer returns the steerer axis, from the measured top or from frame stack, reach and cover; ok is
+// false when the frame does not give it.
+func (b *Bike) Steerer() (s cockpit.Steerer, ok bool) {
+	f := b.Frame
+	if f.HeadAngle == nil {
+		return s, false
+	}
+	s.HeadAngle = *f.HeadAngle
+	switch {
+	case f.SteererTop != nil:
+		s.Top = *f.SteererTop
+	case f.Stack != nil && f.Reach != nil:
+		cover := 0.0
+		if f.Cover != nil {
+			cover = *f.Cover
+		}
+		s.Top = plane.Point{X: *f.Reach, Y: *f.Stack}.Add(s.Up().Scale(cover))
+	default:
+		return s, false
+	}
+	return s, true
+}

@@ -1,0 +1,120 @@
+package bike
+
+import (
+	"carryover/internal/diag"
+	"carryover/internal/saddle"
+)
+
+// Kind is what a reading measures.
+type Kind int
+
+// The kinds of reading: a straight distance, a horizontal and a vertical difference, an angle, and the
+// distance from the BB along the seat-tube line to the saddle's top.
+const (
+	Line Kind = iota
+	Level
+	Plumb
+	Angle
+	SeatTube
+)
+
+// KindNames are the words of the file, in the order of the constants.
+var KindNames = []string{"line", "level", "plumb", "angle", "seat-tube"}
+
+func (k Kind) String() string { return KindNames[k] }
+
+// Place is a point that a tape can go to.
+type Place struct {
+	Kind PlaceKind
+	Ref  saddle.Reference // of a point on the saddle
+}
+
+// PlaceKind is the kind of a Place.
+type PlaceKind int
+
+// The places of the side view.
+const (
+	AtFloor PlaceKind = iota
+	AtBB
+	AtSaddle
+	AtBar
+	AtHood
+	AtDrop
+	AtPad
+	AtPadRear
+	AtPadFront
+	AtGrip
+)
+
+// PlaceNames are the words of the file, in the order of the constants; "saddle" is followed by a reference.
+var PlaceNames = []string{"floor", "bb", "saddle", "bar", "hood", "drop", "pad", "pad.rear", "pad.front", "grip"}
+
+func (p Place) String() string {
+	if p.Kind == AtSaddle {
+		return "saddle." + p.Ref.String()
+	}
+	return PlaceNames[p.Kind]
+}
+
+// Body is something whose angle can be read.
+type Body int
+
+// The bodies with an angle.
+const (
+	SaddleBody Body = iota
+	BarBody
+	HoodBody
+	PadBody
+)
+
+// BodyNames are the words of the file, in the order of the constants.
+var BodyNames = []string{"saddle", "bar", "hood", "pad"}
+
+func (b Body) String() string { return BodyNames[b] }
+
+// Reading is one measurement with its standard uncertainty. Readings go to unloaded surfaces.
+type Reading struct {
+	Index    int // counted from 1 in file order
+	Kind     Kind
+	From, To Place // line, level, plumb
+	Of       Body  // angle
+	Value    float64
+	Sigma    float64 // mm, or radians for an angle (as Value)
+	Written  string  // how the file said it, in words: "saddle-height at mid"
+	Where    diag.Span
+	Source   string // the line of the file
+}
+
+// Calibration is one standing of a machine with the readings taken there.
+type Calibration struct {
+	Name     string // optional
+	Marks    map[string]float64
+	Readings []Reading
+	Where    diag.Span
+}
+
+// Rider is a rider file: what carries them on a saddle and, for the body view, how long their parts are.
+type Rider struct {
+	File, Name string
+	SitBones   float64 // spacing, mm
+	Margin     float64 // mm, added on both bones together
+	Body       BodySizes
+}
+
+// SitWidth is the saddle width that carries the sit bones, mm; 0 when the spacing is unknown.
+func (r *Rider) SitWidth() float64 {
+	if r == nil || r.SitBones == 0 {
+		return 0
+	}
+	return r.SitBones + r.Margin
+}
+
+// BodySizes are lengths of the body, mm; nil: not given. Segment lengths run joint to joint.
+type BodySizes struct {
+	Height, Inseam              *float64
+	Thigh, Shank                *float64
+	FootLength, AnkleHeight     *float64 // AnkleHeight: ankle joint above the sole
+	BallToAnkle                 *float64 // along the sole, pedal axle to ankle
+	Trunk, UpperArm, Forearm    *float64
+	ShoulderWidth, HipAboveSeat *float64 // HipAboveSeat: hip joint above the loaded saddle
+}

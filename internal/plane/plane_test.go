@@ -1,0 +1,110 @@
+package plane
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+func TestTurnIsTheStatedMatrix(t *testing.T) {
+	a := Rad(30)
+	got := Point{2, 1}.Turn(a)
+	assert.InDelta(t, 2*math.Cos(a)-math.Sin(a), got.X, 1e-15)
+	assert.InDelta(t, 2*math.Sin(a)+math.Cos(a), got.Y, 1e-15)
+	assert.InDelta(t, 90, Deg(Rad(90)), 1e-13)
+}
+
+func TestAPositiveTurnLiftsTheFront(t *testing.T) {
+	nose := Pose{Turn: Rad(2)}.At(Point{X: 100})
+	assert.Greater(t, nose.Y, 0.0)
+}
+
+func TestLocalUndoesAt(t *testing.T) {
+	const seed = 1
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for range 1000 {
+		f := Pose{Point{r.NormFloat64() * 500, r.NormFloat64() * 500}, r.NormFloat64()}
+		p := Point{r.NormFloat64() * 300, r.NormFloat64() * 300}
+		back := f.Local(f.At(p))
+		assert.InDelta(t, 0, back.Distance(p), 1e-9)
+		assert.InDelta(t, p.Norm(), f.At(p).Distance(f.Origin), 1e-9, "a rigid motion keeps lengths")
+	}
+}
+
+// Law of cosines: a closed form of school geometry.
+func TestDistanceObeysTheLawOfCosines(t *testing.T) {
+	a, b, gamma := 742.0, 510.0, Rad(63)
+	p, q := Direction(0).Scale(a), Direction(gamma).Scale(b)
+	assert.InDelta(t, math.Sqrt(a*a+b*b-2*a*b*math.Cos(gamma)), p.Distance(q), 1e-9)
+}
+
+func TestNearestOfAPostAndASlide(t *testing.T) {
+	box := []Slide{{Point{1, 0}, -10, 10}, {Point{0, 1}, 0, 40}}
+	for _, c := range []struct {
+		name    string
+		p, want Point
+	}{
+		{"inside stays", Point{3, 7}, Point{3, 7}},
+		{"over the top", Point{3, 50}, Point{3, 40}},
+		{"past a corner", Point{20, -5}, Point{10, 0}},
+		{"before the front", Point{-30, 20}, Point{-10, 20}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got := NewZonogon(Point{}, box).Nearest(c.p)
+			assert.InDelta(t, 0, got.Distance(c.want), 1e-12)
+		})
+	}
+}
+
+func TestNearestOfFlatAndEmptySets(t *testing.T) {
+	assert.Equal(t, Point{5, 5}, NewZonogon(Point{5, 5}, nil).Nearest(Point{9, 9}))
+	line := NewZonogon(Point{}, []Slide{{Point{1, 0}, 0, 10}, {Point{-1, 0}, 0, 5}})
+	assert.Equal(t, Point{-5, 0}, line.Nearest(Point{-50, 0}), "past the end, exactly on the line")
+	assert.Equal(t, Point{10, 0}, line.Nearest(Point{50, 3}))
+	assert.Equal(t, []Point{{-5, 0}, {10, 0}}, line.Vertices())
+}
+
+// Against brute force: no point of a fine grid of the set is nearer, and the answer is in the set.
+func TestNearestAgainstBruteForce(t *testing.T) {
+	const seed = 7
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for range 300 {
+		slides := make([]Slide, 1+r.IntN(3))
+		for i := range slides {
+			lo := r.Float64()*40 - 20
+			slides[i] = Slide{Direction(r.Float64() * 2 * math.Pi), lo, lo + r.Float64()*30}
+		}
+		if r.IntN(4) == 0 {
+			slides = append(slides, slides[0])
+		}
+		z := NewZonogon(Point{1, 2}, slides)
+		p := Point{r.NormFloat64() * 40, r.NormFloat64() * 40}
+		got := z.Nearest(p)
+		best := math.Inf(1)
+		var walk func(i int, at Point)
+		walk = func(i int, at Point) {
+			if i == len(slides) {
+				best = math.Min(best, at.Distance(p))
+				return
+			}
+			for k := range 13 {
+				s := slides[i]
+				walk(i+1, at.Add(s.Dir.Scale(s.Lo+(s.Hi-s.Lo)*float64(k)/12)))
+			}
+		}
+		walk(0, Point{1, 2})
+		assert.LessOrEqual(t, got.Distance(p), best+1e-9)
+		// Optimality: no place of a convex set lies beyond the line through the nearest one.
+		if d := got.Distance(p); d > 1e-9 {
+			n := p.Sub(got).Scale(1 / d)
+			assert.InDelta(t, z.Support(n), n.Dot(got), 1e-8)
+		}
+		for _, v := range z.Vertices() {
+			assert.InDelta(t, 0, z.Nearest(v).Distance(v), 1e-8, "corners belong to the set")
+		}
+	}
+}

@@ -1,0 +1,179 @@
+// Package saddle models a saddle: its outline from above, its profile along the middle, how far it gives
+// under the rider, and where on it a tape goes or a rider sits.
+//
+// Stations are distances behind the nose along a straightedge laid lengthwise on the saddle, mm; heights
+// are measured from that straightedge and are never above it. Between listed stations both curves are
+// monotone piecewise cubics (Fritsch and Butland 1984), so no bump is invented.
+package saddle
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/interp"
+
+	"carryover/internal/plane"
+)
+
+// Rail is the straight stretch of the rails: its centre line lies Height below the straightedge, and a
+// clamp may hold it anywhere from station From to station To, mm.
+type Rail struct{ Height, From, To float64 }
+
+// Shape is a saddle. Build one with New.
+type Shape struct {
+	Length float64 // nose to tail, mm
+	Sag    float64 // how far the surface gives under the seated rider, mm
+	Rail   Rail
+
+	width, top curve
+}
+
+// curve is a monotone piecewise cubic over stations.
+type curve struct {
+	at, value []float64
+	fit       interp.FritschButland
+}
+
+func newCurve(points [][2]float64) (curve, error) {
+	c := curve{at: make([]float64, len(points)), value: make([]float64, len(points))}
+	for i, p := range points {
+		c.at[i], c.value[i] = p[0], p[1]
+	}
+	err := c.fit.Fit(c.at, c.value)
+	return c, err
+}
+
+// New builds a saddle from its listed stations. width holds [station, full width] and top [station,
+// height], mm, at least two rows each, stations rising from 0 to length. The rules of the part file
+// (heights, plausibility) are judged where the file is read; New returns an error only for what would
+// make the curves undefined.
+func New(length float64, width, top [][2]float64, sag float64, rail Rail) (*Shape, error) {
+	for _, rows := range []struct {
+		name   string
+		points [][2]float64
+	}{{"width", width}, {"top", top}} {
+		p := rows.points
+		if len(p) < 2 || p[0][0] != 0 || p[len(p)-1][0] != length {
+			return nil, fmt.Errorf("saddle: %s needs stations from 0 to the length %g", rows.name, length)
+		}
+		for i := 1; i < len(p); i++ {
+			if !(p[i][0] > p[i-1][0]) {
+				return nil, fmt.Errorf("saddle: %s station %g does not lie behind %g", rows.name, p[i][0], p[i-1][0])
+			}
+		}
+	}
+	w, err := newCurve(width)
+	if err != nil {
+		return nil, fmt.Errorf("saddle: width: %w", err)
+	}
+	t, err := newCurve(top)
+	if err != nil {
+		return nil, fmt.Errorf("saddle: top: %w", err)
+	}
+	return &Shape{Length: length, Sag: sag, Rail: rail, width: w, top: t}, nil
+}
+
+// Width returns the full width at a station, mm; stations beyond the ends count as the ends.
+func (s *Shape) Width(station float64) float64 {
+	return s.width.fit.Predict(plane.Clamp(station, 0, s.Length))
+}
+
+// Top returns the height of the unloaded surface at a station against the straightedge, mm (never above 0).
+func (s *Shape) Top(station float64) float64 {
+	return s.top.fit.Predict(plane.Clamp(station, 0, s.Length))
+}
+
+// Stations returns the listed stations of the outline and of the profile, merged, rising.
+func (s *Shape) Stations() []float64 {
+	all := append(append([]float64(nil), s.width.at...), s.top.at...)
+	sort.Float64s(all)
+	unique := all[:0]
+	for i, v := range all {
+		if i == 0 || v != all[i-1] {
+			unique = append(unique, v)
+		}
+	}
+	return unique
+}
+
+// Widest returns the most forward station of greatest width and that width, mm. A monotone piece has its
+// greatest value at an end, so only the listed stations need to be compared.
+func (s *Shape) Widest() (station, width float64) {
+	for i, w := range s.width.value {
+		if w > width {
+			station, width = s.width.at[i], w
+		}
+	}
+	return station, width
+}
+
+// Fit says how a width meets a saddle.
+type Fit int
+
+// How a width meets a saddle: reached somewhere behind the nose, nowhere (the saddle is too narrow, and
+// carries at its widest), or already exceeded at the nose.
+const (
+	Reached Fit = iota
+	TooNarrow
+	AtNose
+)
+
+// WidthStation returns the most forward station at which the full width reaches w, mm, and how the two
+// meet. A saddle nowhere as wide gives the widest station, one wider at its nose gives 0.
+func (s *Shape) WidthStation(w float64) (float64, Fit) {
+	at, value := s.width.at, s.width.value
+	if value[0] >= w {
+		if value[0] > w {
+			return 0, AtNose
+		}
+		return 0, Reached
+	}
+	for i := 1; i < len(at); i++ {
+		if value[i] >= w {
+			return s.crossing(at[i-1], at[i], w), Reached
+		}
+	}
+	station, _ := s.Widest()
+	return station, TooNarrow
+}
+
+// crossing bisects a rising monotone piece for the first station whose width is w; 60 halvings of at most
+// a few hundred mm end below the spacing of floats.
+func (s *Shape) crossing(lo, hi, w float64) float64 {
+	for range 60 {
+		mid := lo + (hi-lo)/2
+		if s.width.fit.Predict(mid) < w {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
+// Point returns the unloaded surface point at a station in the saddle's own frame: origin on the
+// straightedge above the nose, x forward, so a station lies at x = -station.
+func (s *Shape) Point(station float64) plane.Point {
+	return plane.Point{X: -station, Y: s.Top(station)}
+}
+
+// Loaded returns the surface point at a station once the rider has sunk in by the sag.
+func (s *Shape) Loaded(station float64) plane.Point {
+	return plane.Point{X: -station, Y: s.Top(station) - s.Sag}
+}
+
+// RailPoint returns the point of the rails that a clamp holding a station has at its centre.
+func (s *Shape) RailPoint(station float64) plane.Point {
+	return plane.Point{X: -station, Y: -s.Rail.Height}
+}
+
+// HighestTop returns the greatest height of the profile, sampled at its listed stations: 0 on a saddle
+// whose straightedge touches it, as it must.
+func (s *Shape) HighestTop() float64 {
+	highest := math.Inf(-1)
+	for _, h := range s.top.value {
+		highest = math.Max(highest, h)
+	}
+	return highest
+}
