@@ -1,0 +1,278 @@
+package reach
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"carryover/internal/plane"
+)
+
+// Tie is the difference in E, mm, below which two settings count as equally good.
+const Tie = 1e-6
+
+// maxTies bounds how many equally good candidates are kept; more than that are alike in every way that
+// matters to a person, and the first found stand for them.
+const maxTies = 4096
+
+// Result is the outcome of a search.
+type Result struct {
+	Best   float64     // least E found, mm
+	Ties   []Candidate // every discrete choice within Tie of it
+	Proven bool        // false only when the search was stopped early
+}
+
+// Search finds the discrete choices of least E and proves that there is no better one. A cancelled context
+// ends it with the best so far.
+func (s *Side) Search(ctx context.Context) Result {
+	c := search{side: s, limit: math.Inf(1)}
+	c.offer = c.offerTie
+	proven := c.run(ctx)
+	c.trim()
+	return Result{Best: math.Sqrt(c.best()), Ties: c.found, Proven: proven}
+}
+
+// Alternatives finds the n best groups of discrete choices, the best candidate of each in rising order of
+// E; group says which choices belong together (the same parts, say).
+func (s *Side) Alternatives(ctx context.Context, n int, group func(Candidate) uint64) Result {
+	c := search{side: s, limit: math.Inf(1)}
+	c.offer = func(k Candidate) { c.offerGroup(k, n, group) }
+	proven := c.run(ctx)
+	return Result{Best: math.Sqrt(c.best()), Ties: c.found, Proven: proven}
+}
+
+// search holds what one run knows: the candidates so far and the E² above which nothing matters.
+type search struct {
+	side  *Side
+	found []Candidate
+	limit float64
+	offer func(Candidate)
+
+	tree  tree
+	rest  []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
+	steps []int
+	done  <-chan struct{}
+}
+
+func (c *search) best() float64 {
+	best := math.Inf(1)
+	for _, k := range c.found {
+		best = math.Min(best, k.Square)
+	}
+	return best
+}
+
+// beyond is the E² a tie (mm) above E² = square.
+func beyond(square float64) float64 {
+	e := math.Sqrt(square) + Tie
+	return e * e
+}
+
+func (c *search) offerTie(k Candidate) {
+	if limit := beyond(k.Square); limit < c.limit {
+		c.limit = limit
+		c.trim()
+	}
+	if k.Square <= c.limit && len(c.found) < maxTies {
+		k.Steps = slices.Clone(c.steps)
+		c.found = append(c.found, k)
+	}
+}
+
+// trim drops what is no longer within a tie of the best.
+func (c *search) trim() {
+	c.found = slices.DeleteFunc(c.found, func(k Candidate) bool { return k.Square > c.limit })
+}
+
+func (c *search) offerGroup(k Candidate, n int, group func(Candidate) uint64) {
+	k.Steps = slices.Clone(c.steps)
+	g := group(k)
+	if i := slices.IndexFunc(c.found, func(o Candidate) bool { return group(o) == g }); i >= 0 {
+		if c.found[i].Square <= k.Square {
+			return
+		}
+		c.found = slices.Delete(c.found, i, i+1)
+	}
+	at, _ := slices.BinarySearchFunc(c.found, k.Square, func(o Candidate, v float64) int {
+		if o.Square <= v {
+			return -1
+		}
+		return 1
+	})
+	c.found = slices.Insert(c.found, at, k)
+	if len(c.found) > n {
+		c.found = c.found[:n]
+	}
+	if len(c.found) == n {
+		c.limit = c.found[n-1].Square
+	}
+}
+
+// run visits every discrete choice that can still matter, best arms first, and reports whether it saw them all.
+func (c *search) run(ctx context.Context) bool {
+	s := c.side
+	c.done = ctx.Done()
+	c.steps = make([]int, len(s.Racks))
+	c.rest = make([]plane.Zonogon, len(s.Racks)+1)
+	c.rest[len(s.Racks)] = plane.NewZonogon(plane.Point{}, s.Slides)
+	for i := len(s.Racks) - 1; i >= 0; i-- {
+		z := plane.Zonogon{Centre: c.rest[i+1].Centre, Half: slices.Clone(c.rest[i+1].Half)}
+		z.Add(s.Racks[i].slide())
+		c.rest[i] = z
+	}
+	c.tree = newTree(s.Bases)
+
+	type entry struct {
+		arm  int
+		turn Turn
+		gap  float64 // how far the turn must stay from the wanted one, radians
+	}
+	var entries []entry
+	for i := range s.Arms {
+		a := &s.Arms[i]
+		wanted := s.Wish.Angle - a.Offset
+		if a.Bend != nil || len(a.Turn.Values) == 0 {
+			entries = append(entries, entry{i, a.Turn, a.gap(wanted)})
+			continue
+		}
+		for _, v := range a.Turn.Values { // each turn on its own: its bound is then exact
+			entries = append(entries, entry{i, Turn{Range: Range{v, v}}, math.Abs(v - wanted)})
+		}
+	}
+	slices.SortStableFunc(entries, func(a, b entry) int {
+		switch {
+		case a.gap < b.gap:
+			return -1
+		case a.gap > b.gap:
+			return 1
+		}
+		return 0
+	})
+	for _, e := range entries {
+		if e.gap*s.Wish.Weight*e.gap*s.Wish.Weight > c.limit {
+			return true // the entries that follow are no nearer
+		}
+		arm := s.Arms[e.arm]
+		arm.Turn = e.turn
+		if !c.visit(e.arm, &arm, e.gap) {
+			return false
+		}
+	}
+	return true
+}
+
+// gap is how far the contact's angle must stay from the wanted one, radians.
+func (a *Arm) gap(wanted float64) float64 {
+	r := a.Turn.Range
+	if a.Bend != nil {
+		r = Range{r.Lo - a.Bend.F.Hi, r.Hi - a.Bend.F.Lo}
+	}
+	return math.Abs(wanted - plane.Clamp(wanted, r.Lo, r.Hi))
+}
+
+// floor is the least E² of an arm whose contact is d mm short of its place at the turn nearest to the
+// wanted one: turning on by u brings it at most longest·u nearer and costs k²(gap + u)².
+func (c *search) floor(arm *Arm, gap, d float64) float64 {
+	k2 := c.side.Wish.Weight * c.side.Wish.Weight
+	speed := arm.longest()
+	if arm.Turn.Hi == arm.Turn.Lo && arm.Bend == nil {
+		speed = 0
+	}
+	u := math.Max(0, (speed*d-k2*gap)/(speed*speed+k2))
+	d = math.Max(0, d-speed*u)
+	return d*d + k2*(gap+u)*(gap+u)
+}
+
+// visit tries one arm on every base, nearest first.
+func (c *search) visit(index int, arm *Arm, gap float64) bool {
+	s := c.side
+	l := newLimb(s.Wish, arm, c.rest[0])
+	// Where the base should be for the contact to be in place at the turn nearest to the wanted one, and
+	// how far from there travels and slides still reach.
+	var aim plane.Point
+	spread := c.rest[0].Radius()
+	if arm.Bend == nil {
+		t := plane.Clamp(l.wanted(), arm.Turn.Lo, arm.Turn.Hi)
+		mid := plane.Point{X: arm.X.Lo + (arm.X.Hi-arm.X.Lo)/2, Y: arm.Y}
+		aim = s.Wish.Place.Sub(mid.Turn(t))
+		spread += (arm.X.Hi - arm.X.Lo) / 2
+	} else {
+		aim = s.Wish.Place
+		spread += arm.longest()
+	}
+	aim = aim.Sub(c.rest[0].Centre)
+	alive, count := true, 0
+	c.tree.nearest(aim, func(base int, distance float64) bool {
+		if c.floor(arm, gap, math.Max(0, distance-spread)) > c.limit {
+			return false
+		}
+		if count++; count&255 == 0 {
+			select {
+			case <-c.done:
+				alive = false
+				return false
+			default:
+			}
+		}
+		c.descend(index, arm, gap, base, 0, s.Bases[base])
+		return true
+	})
+	if alive {
+		select {
+		case <-c.done:
+			return false
+		default:
+		}
+	}
+	return alive
+}
+
+// descend fixes the racks one by one. With the others relaxed, the distance to the wanted place at one
+// turn is a convex function of a rack's step, so the steps that can matter lie together around its least.
+func (c *search) descend(index int, arm *Arm, gap float64, base, depth int, at plane.Point) {
+	s := c.side
+	if depth == len(s.Racks) {
+		set := plane.Zonogon{Centre: at.Add(c.rest[depth].Centre), Half: c.rest[depth].Half}
+		t, f, square := Best(s.Wish, arm, set, c.limit)
+		if square <= c.limit {
+			c.offer(Candidate{Base: base, Arm: index, Turn: t, Around: f, Square: square})
+		}
+		return
+	}
+	rack := s.Racks[depth]
+	if arm.Bend != nil { // no single turn to measure at: try every step
+		for j := range rack.Count {
+			c.steps[depth] = j
+			c.descend(index, arm, gap, base, depth+1, at.Add(rack.at(j)))
+		}
+		return
+	}
+	l := newLimb(s.Wish, arm, c.rest[depth+1])
+	origin := l.clamp
+	t := plane.Clamp(l.wanted(), arm.Turn.Lo, arm.Turn.Hi)
+	short := func(j int) float64 {
+		l.clamp = origin.Add(at).Add(rack.at(j))
+		return l.miss(t).Norm()
+	}
+	lo, hi := 0, rack.Count-1
+	for lo < hi { // the least of a convex function on whole numbers
+		mid := lo + (hi-lo)/2
+		if short(mid) <= short(mid+1) {
+			hi = mid
+		} else {
+			lo = mid + 1
+		}
+	}
+	try := func(j int) bool {
+		if c.floor(arm, gap, short(j)) > c.limit {
+			return false
+		}
+		c.steps[depth] = j
+		c.descend(index, arm, gap, base, depth+1, at.Add(rack.at(j)))
+		return true
+	}
+	for j := lo; j < rack.Count && try(j); j++ {
+	}
+	for j := lo - 1; j >= 0 && try(j); j-- {
+	}
+}
