@@ -1,0 +1,202 @@
+package tomltree
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"strings"
+	"unicode/utf8"
+
+	"carryover/internal/diag"
+)
+
+// ReadFile reads a whole regular file of at most MaxBytes. Everything else (a missing file, a directory, a pipe, a
+// device, a larger file) is refused before anything is read from it.
+func ReadFile(path string) ([]byte, diag.List) {
+	// Stat first: opening a pipe would wait for a writer.
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, fileProblem(path, err)
+	}
+	if problems := checkInfo(path, info); problems != nil {
+		return nil, problems
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fileProblem(path, err)
+	}
+	defer f.Close()
+	src, err := io.ReadAll(io.LimitReader(f, MaxBytes+1)) // the file may have grown since
+	if err != nil {
+		return nil, fileProblem(path, err)
+	}
+	if len(src) > MaxBytes {
+		return nil, tooLarge(path, int64(len(src)))
+	}
+	return src, nil
+}
+
+func checkInfo(path string, info fs.FileInfo) diag.List {
+	switch {
+	case info.IsDir():
+		return wholeFile(path, "file-kind", "this is a directory, not a file", "")
+	case !info.Mode().IsRegular():
+		return wholeFile(path, "file-kind", "this is a pipe or device, not a regular file", "")
+	case info.Size() > MaxBytes:
+		return tooLarge(path, info.Size())
+	}
+	return nil
+}
+
+func tooLarge(path string, size int64) diag.List {
+	return wholeFile(path, "file-size", fmt.Sprintf("the file holds %d bytes; at most %d are read", size, MaxBytes), "")
+}
+
+func fileProblem(path string, err error) diag.List {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return wholeFile(path, "file-missing", "no such file", "")
+	case errors.Is(err, fs.ErrPermission):
+		return wholeFile(path, "file-permission", "no permission to read the file", "")
+	}
+	var pathError *fs.PathError
+	if errors.As(err, &pathError) {
+		err = pathError.Err
+	}
+	return wholeFile(path, "file-read", "the file cannot be read: "+err.Error(), "")
+}
+
+func wholeFile(path, code, summary, detail string) diag.List {
+	return diag.List{{
+		Code: code, Severity: diag.Error, Summary: summary, Detail: detail, Span: &diag.Span{File: path},
+	}}
+}
+
+// checkBytes refuses bytes that no TOML file may hold.
+func checkBytes(file, text string) diag.List {
+	if strings.HasPrefix(text, "\xff\xfe") || strings.HasPrefix(text, "\xfe\xff") {
+		return wholeFile(file, "toml-encoding", "the file is UTF-16", "save it as UTF-8")
+	}
+	for i := 0; i < len(text); {
+		r, size := utf8.DecodeRuneInString(text[i:])
+		switch {
+		case r == utf8.RuneError && size == 1:
+			return at(file, text, i, i+1, "toml-encoding",
+				fmt.Sprintf(`byte \x%02x is not UTF-8`, text[i]), "save the file as UTF-8")
+		case r == '\r' && !strings.HasPrefix(text[i:], "\r\n"):
+			return at(file, text, i, i+1, "toml-syntax", "a carriage return stands alone", "end lines with LF or CRLF")
+		case r < ' ' && r != '\t' && r != '\n' && r != '\r', r == 0x7f:
+			return at(file, text, i, i+1, "toml-syntax",
+				fmt.Sprintf(`control character \x%02x`, r), "remove it, or write it as an escape in quotes")
+		}
+		i += size
+	}
+	return nil
+}
+
+// checkDepth refuses documents that nest deeper than MaxDepth before anything recursive sees them. It understands
+// just enough to tell brackets and key dots from text, and stays right up to the first syntax error.
+func checkDepth(file, text string) diag.List {
+	type frame struct {
+		bracket byte // 0 for the line itself
+		inKey   bool // dots separate the parts of a key
+		parts   int
+	}
+	stack := []frame{{inKey: true}}
+	depth, header := 0, 0 // header: parts of the [header] above
+	for i := 0; i < len(text); i++ {
+		top := &stack[len(stack)-1]
+		switch c := text[i]; c {
+		case '"', '\'':
+			i = skipString(text, i) - 1
+		case '#':
+			for i+1 < len(text) && text[i+1] != '\n' {
+				i++
+			}
+		case '[', '{':
+			if c == '[' && top.bracket == 0 && top.inKey { // a header, up to its line end
+				header = 0
+				break
+			}
+			stack = append(stack, frame{bracket: c, inKey: c == '{'})
+			depth++
+		case ']', '}':
+			if top.bracket != 0 {
+				depth -= 1 + top.parts
+				stack = stack[:len(stack)-1]
+			} else if top.inKey { // what the header counted stays below it
+				header += top.parts
+				depth -= top.parts
+				top.parts = 0
+			}
+		case '=':
+			top.inKey = false
+		case ',', '\n':
+			if c == '\n' && top.bracket == 0 || c == ',' && top.bracket == '{' {
+				depth -= top.parts
+				top.parts, top.inKey = 0, true
+			}
+		case '.':
+			if top.inKey {
+				top.parts++
+				depth++
+			}
+		}
+		if depth+header > MaxDepth {
+			return at(file, text, i, i+1, "toml-depth", fmt.Sprintf("nested more than %d deep", MaxDepth), "")
+		}
+	}
+	return nil
+}
+
+// skipString is the offset behind the string that starts at i. A string that never closes ends with its line, or
+// with the text.
+func skipString(text string, i int) int {
+	quote := text[i]
+	triple := strings.Repeat(string(quote), 3)
+	if strings.HasPrefix(text[i:], triple) {
+		for i += 3; i < len(text); i++ {
+			switch {
+			case text[i] == '\\' && quote == '"':
+				i++
+			case strings.HasPrefix(text[i:], triple):
+				i += 3
+				for n := 0; n < 2 && i < len(text) && text[i] == quote; n++ { // quotes may touch the closing ones
+					i++
+				}
+				return i
+			}
+		}
+		return len(text)
+	}
+	for i++; i < len(text) && text[i] != '\n'; i++ {
+		switch {
+		case text[i] == '\\' && quote == '"':
+			i++
+		case text[i] == quote:
+			return i + 1
+		}
+	}
+	return min(i, len(text))
+}
+
+// at is one error with its place, given as byte offsets.
+func at(file, text string, from, to int, code, summary, detail string) diag.List {
+	span, line := place(file, text, from, to)
+	return diag.List{{
+		Code: code, Severity: diag.Error, Summary: summary, Detail: detail, Span: &span, Line: line,
+	}}
+}
+
+// place turns byte offsets into a span, with the source line where it starts.
+func place(file, text string, from, to int) (diag.Span, string) {
+	from = max(0, min(from, len(text)))
+	to = max(from, min(to, len(text)))
+	s := newScanner(file, text)
+	s.advance(from)
+	start, line := s.pos, s.line()
+	s.advance(to - from)
+	return diag.Span{File: file, Start: start, End: s.pos}, line
+}

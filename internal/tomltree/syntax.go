@@ -1,0 +1,189 @@
+package tomltree
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/BurntSushi/toml"
+
+	"carryover/internal/diag"
+)
+
+// syntaxProblem says in plain words, and with its place, why the decoder refused the text.
+func syntaxProblem(file, text string, err error) diag.List {
+	var parse toml.ParseError
+	if !errors.As(err, &parse) {
+		return wholeFile(file, "toml-syntax", err.Error(), "")
+	}
+	from := max(0, min(parse.Position.Start, len(text)))
+	to := max(from, min(from+parse.Position.Len, len(text)))
+	if m := duplicate.FindStringSubmatch(parse.Message); m != nil {
+		return duplicateProblem(file, text, from, to, m[1])
+	}
+	for _, rule := range rewordings {
+		m := rule.message.FindStringSubmatch(parse.Message)
+		if m == nil {
+			continue
+		}
+		summary := rule.summary
+		if len(m) > 1 {
+			summary = strings.ReplaceAll(summary, "$1", shorten(m[1]))
+		}
+		summary = strings.NewReplacer(`'\n'`, "the end of the line", `'\r'`, "the end of the line",
+			`'\x00'`, "the end of the file", "'\\''", `"'"`).Replace(summary)
+		if rule.atEnd {
+			from = lastRune(text, from, to)
+		}
+		detail := rule.detail
+		if len(m) > 1 {
+			detail = strings.ReplaceAll(detail, "$1", m[1])
+		}
+		if rule.mend != nil {
+			detail = rule.mend(lineUpTo(text, from), restOfLine(text, from))
+		}
+		return at(file, text, from, to, "toml-syntax", summary, detail)
+	}
+	message := strings.TrimSuffix(parse.Message, ".")
+	return at(file, text, from, to, "toml-syntax", strings.ToLower(message[:1])+message[1:], "")
+}
+
+var duplicate = regexp.MustCompile(`^Key '(.*)' (?:has already been defined|was already created)`)
+
+// duplicateProblem also points at the first of the two, found by reading the lines above on their own.
+func duplicateProblem(file, text string, from, to int, key string) diag.List {
+	above := text[:strings.LastIndexByte(text[:from], '\n')+1]
+	n, _ := Parse(file, []byte(above))
+	for _, part := range newScanner(file, key).keyParts() {
+		for n != nil && n.Kind == KindArray && len(n.Children) > 0 {
+			n = n.Children[len(n.Children)-1]
+		}
+		if n != nil {
+			n = n.Get(part.key)
+		}
+	}
+	span, line := place(file, text, from, to)
+	return givenTwice(shorten(key), span, line, n)
+}
+
+// rewording turns one message of the decoder into the rider's language.
+type rewording struct {
+	message *regexp.Regexp
+	summary string // $1 is what the message quotes
+	detail  string
+	atEnd   bool                             // the culprit is the last character of the reported stretch
+	mend    func(before, rest string) string // instead of detail, from the line on both sides of the culprit
+}
+
+var rewordings = []rewording{
+	{message: regexp.MustCompile(`^expected a top-level item to end .* but got (.+) instead$`),
+		summary: "the line should end here, but has $1", atEnd: true, mend: mendTrailing},
+	{message: regexp.MustCompile(`^expected value but found '\\[rn]' instead$`),
+		summary: "a value is missing", detail: "write it behind the = on the same line"},
+	{message: regexp.MustCompile(`^expected value but found (".*") instead$`),
+		summary: "expected a value, found $1", mend: mendBareWord},
+	{message: regexp.MustCompile(`^expected value but found (.+) instead$`),
+		summary: "expected a value, found $1", atEnd: true},
+	{message: regexp.MustCompile(`^unexpected EOF; expected value$`), summary: "a value is missing"},
+	{message: regexp.MustCompile(`^unexpected EOF; expected (.+)$`),
+		summary: "a text is not closed", detail: "add $1 at its end"},
+	{message: regexp.MustCompile(`^strings cannot contain newlines$`),
+		summary: "a text is not closed on its line", detail: "add the closing quote"},
+	{message: regexp.MustCompile(`^floats must start with a digit`),
+		summary: "a number must start with a digit", detail: "write 0.5, not .5"},
+	{message: regexp.MustCompile(`^Invalid float "(.*)": '\.' must be followed`),
+		summary: "$1 lacks a digit behind its point", detail: "write 5.0 or 5, not 5."},
+	{message: regexp.MustCompile(`^Invalid (?:integer|float) "(.*)": cannot have leading zeroes$`),
+		summary: "$1 starts with a needless 0", detail: "remove the leading zeros"},
+	{message: regexp.MustCompile(`^Invalid (?:integer|float)(?: value)?:? "(.*?)"`), summary: "$1 is not a number"},
+	{message: regexp.MustCompile(`^invalid datetime: "(.*)"$`), summary: "$1 is neither a number nor a date"},
+	{message: regexp.MustCompile(`^(\S+) is out of range for`), summary: "the number $1 is too large"},
+	{message: regexp.MustCompile(`^unexpected '=': key name appears blank$`), summary: "a key is missing in front of the ="},
+	{message: regexp.MustCompile(`^unexpected '\.': keys cannot start with a '\.'$`),
+		summary: "a key cannot start with a point"},
+	{message: regexp.MustCompile(`^expected '\.' or '=', but got (.+) instead$`),
+		summary: "expected = behind the key, found $1", atEnd: true, mend: mendKey},
+	{message: regexp.MustCompile(`^unexpected (?:end of table name|table separator)`),
+		summary: "the name in a [header] is missing"},
+	{message: regexp.MustCompile(`^expected (?:'\.' or '\]' to end table name|end of table array name delimiter '\]'), but got (.+) instead$`),
+		summary: "expected ] at the end of the header, found $1", atEnd: true},
+	{message: regexp.MustCompile(`^expected a comma \(','\) or array terminator \('\]'\), but got (.+)$`),
+		summary: "expected , or ] in the list, found $1", atEnd: true},
+	{message: regexp.MustCompile(`^expected a comma or an inline table terminator '\}', but got (.+) instead$`),
+		summary: "expected , or } in the table, found $1", atEnd: true},
+	{message: regexp.MustCompile(`^unexpected comma$`), summary: "there is a comma too many", atEnd: true},
+	{message: regexp.MustCompile(`^invalid escape(?: in string)?:? '(\\.)'$`),
+		summary: `$1 means nothing inside "quotes"`, detail: `write \\ for a backslash, or use 'single quotes'`},
+}
+
+var (
+	unitBehind   = regexp.MustCompile(`^(?:mm|cm|m|in|inch|inches|deg|degrees|°|"|″)\s*(?:#.*)?$`)
+	numberBehind = regexp.MustCompile(`[-+]?\d[\d_]*(?:\.\d+)?\s*$`)
+	leadDigits   = regexp.MustCompile(`^,(\d+)`)
+)
+
+// mendTrailing knows the commonest things written behind a complete value.
+func mendTrailing(before, rest string) string {
+	number := strings.TrimSpace(numberBehind.FindString(before))
+	if number == "" {
+		return ""
+	}
+	if m := leadDigits.FindStringSubmatch(rest); m != nil {
+		return fmt.Sprintf("use a decimal point: %s.%s", shorten(number), shorten(m[1]))
+	}
+	if unitBehind.MatchString(rest) {
+		return "write the number alone; lengths are in mm, angles in degrees"
+	}
+	return ""
+}
+
+func mendBareWord(_, rest string) string {
+	word := rest
+	if i := strings.IndexFunc(rest, func(r rune) bool { return !unicode.IsLetter(r) && !isBare(r) }); i >= 0 {
+		word = rest[:i]
+	}
+	if strings.HasPrefix(strings.TrimSpace(rest[len(word):]), "=") {
+		return "close the list above with ]"
+	}
+	switch strings.ToLower(word) {
+	case "":
+		return ""
+	case "true", "yes", "on":
+		return "write true"
+	case "false", "no", "off":
+		return "write false"
+	}
+	return fmt.Sprintf("put text in quotes: %q", shorten(word))
+}
+
+func mendKey(before, rest string) string {
+	key := strings.TrimSpace(before)
+	if strings.HasPrefix(rest, ":") {
+		return "write key = value"
+	}
+	if r, _ := utf8.DecodeRuneInString(rest); unicode.IsLetter(r) && !isBare(r) {
+		return "letters other than a to z need quotes around the key"
+	}
+	if name, _, found := strings.Cut(rest, "="); found && key != "" && !strings.ContainsAny(key+name, `"'.`) {
+		return fmt.Sprintf("a key with spaces needs quotes: %q", shorten(key+" "+strings.TrimSpace(name)))
+	}
+	return ""
+}
+
+// lastRune is the offset of the last character of text[from:to], or from if there is none.
+func lastRune(text string, from, to int) int {
+	_, size := utf8.DecodeLastRuneInString(text[from:to])
+	return to - size
+}
+
+func lineUpTo(text string, off int) string {
+	return text[strings.LastIndexByte(text[:off], '\n')+1 : off]
+}
+
+func restOfLine(text string, off int) string {
+	rest, _, _ := strings.Cut(text[off:], "\n")
+	return strings.TrimSuffix(rest, "\r")
+}
