@@ -1,0 +1,224 @@
+// Package bikefile reads bike and rider files, strictly and with all problems of a file at once, and finds the parts
+// they name. What it returns is resolved: degrees have become radians, shorthands readings, ids parts.
+package bikefile
+
+import (
+	"io/fs"
+	"path"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/catalog"
+	"carryover/internal/diag"
+	"carryover/internal/partfile"
+	"carryover/internal/plane"
+	"carryover/internal/tomltree"
+)
+
+// Folder is where a bike file lies: file: paths in it start there.
+type Folder struct {
+	Dir string // "" is the current directory, or the top of FS
+	FS  fs.FS  // nil: the disk
+}
+
+// read reads a file of the folder; shown is the path for messages.
+func (f Folder) read(name string) (src []byte, shown string, problems diag.List) {
+	if f.FS == nil {
+		shown = filepath.FromSlash(name)
+		if !filepath.IsAbs(shown) {
+			shown = filepath.Join(f.Dir, shown)
+		}
+		src, problems = tomltree.ReadFile(shown)
+		return src, shown, problems
+	}
+	shown = path.Join(f.Dir, name)
+	src, err := fs.ReadFile(f.FS, shown)
+	if err != nil {
+		return nil, shown, diag.List{{
+			Code: "file-missing", Severity: diag.Error, Summary: "no such file", Span: &diag.Span{File: shown},
+		}}
+	}
+	return src, shown, nil
+}
+
+// LoadBike reads a bike file from disk. The bike is nil exactly when the list holds an error.
+func LoadBike(file string, lib *catalog.Library) (*bike.Bike, diag.List) {
+	src, problems := tomltree.ReadFile(file)
+	if problems != nil {
+		return nil, problems
+	}
+	return ReadBike(file, src, Folder{Dir: filepath.Dir(file)}, lib)
+}
+
+// ReadBike reads a bike from the text of a file; name is what the user called it. The bike is nil exactly when the
+// list holds an error.
+func ReadBike(name string, src []byte, folder Folder, lib *catalog.Library) (*bike.Bike, diag.List) {
+	root, problems := tomltree.Parse(name, src)
+	if root == nil {
+		return nil, problems
+	}
+	r := &reader{
+		root: tomltree.NewTable(root, &problems), problems: &problems,
+		folder: folder, lib: lib, b: &bike.Bike{File: name, Marks: map[string]float64{}},
+	}
+	r.bike()
+	r.root.Finish()
+	problems.Sort()
+	if problems.HasErrors() {
+		return nil, problems
+	}
+	return r.b, problems
+}
+
+// reader fills a bike from the tables of its file.
+type reader struct {
+	root     *tomltree.Table
+	problems *diag.List
+	folder   Folder
+	lib      *catalog.Library
+	b        *bike.Bike
+
+	badAdjuster bool // one could not be read, so that a mark may be its
+}
+
+func (r *reader) bike() {
+	partfile.CheckSchema(r.root)
+	if kind := r.root.Node("kind"); kind != nil {
+		r.root.Errorf("kind", "file-type", "name it in a bike file: part = \"file:PATH\"",
+			"this is a part file, not a bike file")
+	}
+	r.b.Name, _ = r.root.String("name")
+	if r.b.Name == "" {
+		r.b.Name = strings.TrimSuffix(path.Base(filepath.ToSlash(r.b.File)), ".toml")
+	}
+	r.frame()
+	r.feet()
+	r.saddle()
+	r.bar()
+	r.stem()
+	r.clipon()
+	r.anchor()
+	r.adjusters()
+	r.b.Marks = r.marks(r.root)
+	r.postures()
+	r.b.Readings = r.readings(r.root)
+	r.calibrations()
+}
+
+func (r *reader) frame() {
+	f := &r.b.Frame
+	if t, ok := r.root.Table("frame"); ok {
+		f.BBHeight = partfile.Optional(t, "bb_height", tomltree.Plausible(100, 500))
+		f.SeatAngle = radians(partfile.Optional(t, "seat_angle", tomltree.Between(40, 90)))
+		f.HeadAngle = radians(partfile.Optional(t, "head_angle", tomltree.Between(40, 90)))
+		f.Stack = partfile.Optional(t, "stack", tomltree.Plausible(200, 1000))
+		f.Reach = partfile.Optional(t, "reach", tomltree.Plausible(100, 800))
+		f.Cover = partfile.Optional(t, "cover", tomltree.Between(0, 150))
+		f.FrontAxleX = partfile.Optional(t, "front_axle", tomltree.Plausible(200, 1500))
+	}
+	if t, ok := r.root.Table("steerer"); ok && t.Require("top") {
+		f.SteererTop = partfile.Point(t, "top", 5000)
+	}
+}
+
+func radians(deg *float64) *float64 {
+	if deg == nil {
+		return nil
+	}
+	v := plane.Rad(*deg)
+	return &v
+}
+
+func (r *reader) feet() {
+	if !r.root.Require("feet") {
+		return
+	}
+	t, ok := r.root.Table("feet")
+	if !ok {
+		return
+	}
+	t.Require("crank", "sole_height")
+	f := &r.b.Feet
+	length := tomltree.Plausible(50, 300)
+	f.Crank, _ = t.Float("crank", length)
+	f.SoleHeight, _ = t.Float("sole_height", tomltree.Between(0, 100))
+	f.QFactor = partfile.Optional(t, "q_factor", tomltree.Plausible(50, 400))
+	f.Cranks, ok = t.Floats("cranks", -1, length)
+	if ok && len(f.Cranks) == 0 {
+		t.Errorf("cranks", "empty-list", "list the lengths, or leave cranks out when only one is fitted", "cranks is empty")
+	}
+}
+
+func (r *reader) anchor() {
+	t, ok := r.root.Table("anchor")
+	if !ok {
+		return
+	}
+	r.b.SaddleAnchor = partfile.Point(t, "saddle_clamp", 5000)
+	r.b.BarAnchor = partfile.Point(t, "bar_clamp", 5000)
+	if t.Has("bar_clamp") && r.root.Has("stem") {
+		t.Errorf("bar_clamp", "bar-held-twice", "leave out one of the two",
+			"the bar hangs on the [stem] and on anchor.bar_clamp: which of the two?")
+	}
+}
+
+func (r *reader) postures() {
+	all, ok := r.root.Table("posture")
+	if !ok {
+		return
+	}
+	for _, name := range all.Keys() {
+		t, ok := all.Table(name)
+		if !ok {
+			continue
+		}
+		p := bike.Posture{Name: name, Weights: bike.DefaultWeights()}
+		t.Require("hands", "support")
+		hands, _ := t.OneOf("hands", string(bike.Hood), string(bike.Drop), string(bike.Pad))
+		p.Hands = bike.Contact(hands)
+		r.support(t, &p)
+		if w, ok := t.Table("weights"); ok {
+			weight := func(key string, into *float64) {
+				if v, ok := w.Float(key, tomltree.Positive(), tomltree.Max(100)); ok {
+					*into = plane.Deg(v) // mm per degree to mm per radian
+				}
+			}
+			weight("saddle", &p.Weights.Saddle)
+			weight("hands", &p.Weights.Hands)
+		}
+		r.b.Postures = append(r.b.Postures, p)
+	}
+}
+
+func (r *reader) support(t *tomltree.Table, p *bike.Posture) {
+	const sitBones = "sit-bones"
+	n := t.Node("support")
+	switch {
+	case n == nil:
+	case n.Kind != tomltree.KindString:
+		p.Support, _ = t.Float("support", tomltree.Plausible(20, 300))
+	case n.Str == sitBones:
+		p.SitBones = true
+	default:
+		detail := ""
+		if _, err := strconv.ParseFloat(n.Str, 64); err == nil {
+			detail = "write the width without quotes"
+		} else if near, ok := diag.Suggest(n.Str, []string{sitBones}); ok {
+			detail = `did you mean "` + near + `"?`
+		}
+		t.Errorf("support", "value-choice", detail, `support must be "sit-bones" or a saddle width in mm, is %q`, n.Str)
+	}
+}
+
+// assume notes what the file left out.
+func (r *reader) assume(text string) { r.b.Assumed = append(r.b.Assumed, text) }
+
+// num writes a number in the shortest form that reads back the same.
+func num(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// oneDecimal writes a number as a person measures it: at most one decimal, for messages about computed numbers.
+func oneDecimal(v float64) string {
+	return strings.TrimSuffix(strconv.FormatFloat(v, 'f', 1, 64), ".0")
+}

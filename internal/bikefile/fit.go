@@ -1,0 +1,253 @@
+package bikefile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/cockpit"
+	"carryover/internal/partfile"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/tomltree"
+)
+
+// onList is how far a stated value may lie from what a part offers, mm or degrees: rounding, not another hole.
+const onList = 0.05
+
+// setting reads a value or [min, max] as written, mm or degrees.
+func setting(t *tomltree.Table, key string, rules ...tomltree.Rule) bike.Setting {
+	lo, hi, isRange, ok := t.Range(key, rules...)
+	return bike.Setting{Given: ok, Free: isRange && lo < hi, Lo: lo, Hi: hi}
+}
+
+func inRadians(s bike.Setting) bike.Setting {
+	s.Lo, s.Hi = plane.Rad(s.Lo), plane.Rad(s.Hi)
+	return s
+}
+
+// within narrows a free setting to lo..hi and reports what lies outside. what names the stretch.
+func within(t *tomltree.Table, key string, s *bike.Setting, lo, hi float64, what string) {
+	stretch := fmt.Sprintf("%s runs from %s to %s", what, oneDecimal(lo), oneDecimal(hi))
+	switch {
+	case !s.Given:
+	case s.Hi < lo-onList || s.Lo > hi+onList:
+		if s.Free {
+			t.Errorf(key, "out-of-reach", "", "no part of %s [%s, %s] can be used: %s", key, num(s.Lo), num(s.Hi), stretch)
+		} else {
+			t.Errorf(key, "out-of-reach", "", "%s %s is out of reach: %s", key, num(s.Lo), stretch)
+		}
+	case s.Free:
+		s.Lo, s.Hi = math.Max(s.Lo, lo), math.Min(s.Hi, hi)
+		s.Free = s.Lo < s.Hi
+		if !s.Free { // they touch, or miss each other by rounding
+			s.Lo = plane.Clamp(s.Lo, lo, hi)
+			s.Hi = s.Lo
+		}
+	}
+}
+
+// offered reports a setting that hits none of the values a part offers.
+func offered(t *tomltree.Table, key string, s bike.Setting, values []float64) {
+	if !s.Given || slices.ContainsFunc(values, func(v float64) bool { return s.Lo-onList <= v && v <= s.Hi+onList }) {
+		return
+	}
+	t.Errorf(key, "not-offered", "the part offers "+listed(values), "%s %s is nothing this part can be set to",
+		key, written(s))
+}
+
+func written(s bike.Setting) string {
+	if s.Free {
+		return fmt.Sprintf("[%s, %s]", num(s.Lo), num(s.Hi))
+	}
+	return num(s.Lo)
+}
+
+// listed writes values for a message, long lists shortened in the middle.
+func listed(values []float64) string {
+	const most = 12
+	text := ""
+	for i, v := range values {
+		if len(values) > most && i == most-2 {
+			return text + ", ... " + num(values[len(values)-1])
+		}
+		if i > 0 {
+			text += ", "
+		}
+		text += num(v)
+	}
+	return text
+}
+
+func (r *reader) saddle() {
+	if !r.root.Require("saddle") {
+		return
+	}
+	t, ok := r.root.Table("saddle")
+	if !ok {
+		return
+	}
+	options, open, given := r.slot(t, partfile.Saddle, "part", "parts")
+	if !given {
+		missingPart(t, "part")
+	}
+	f := &r.b.Saddle
+	f.Slot = fill(options, open, func(p *partfile.Part) *saddle.Shape { return p.Saddle })
+	f.ClampAt = setting(t, "clamp_at", tomltree.Between(0, 400))
+	f.Tilt = inRadians(setting(t, "tilt", tomltree.Between(-60, 60)))
+	if s := single(f.Slot); s != nil {
+		within(t, "clamp_at", &f.ClampAt, s.Rail.From, s.Rail.To, "the stretch of rail that a clamp may hold")
+	}
+	if !t.Has("clamp_at") && r.root.Has("anchor") {
+		r.assume("saddle.clamp_at is not given: the clamp holds the middle of the rail stretch")
+	}
+}
+
+func missingPart(t *tomltree.Table, key string) {
+	t.Errorf("", "missing-key", `give a catalogue id, "file:PATH" or an inline table`, "missing key %q in %s", key, t.Name())
+}
+
+func (r *reader) bar() {
+	t, ok := r.root.Table("bar")
+	if !ok { // without one, readings place what the hands hold
+		return
+	}
+	options, open, given := r.slot(t, partfile.Bar, "part", "parts")
+	if !given {
+		missingPart(t, "part")
+	}
+	f := &r.b.Bar
+	f.Slot = fill(options, open, func(p *partfile.Part) *cockpit.Bar { return p.Bar })
+	levers, open, hasLever := r.slot(t, partfile.Lever, "lever", "levers")
+	f.Lever = fill(levers, open, func(p *partfile.Part) *cockpit.Lever { return p.Lever })
+	f.LeverAt = setting(t, "lever_at", tomltree.Between(-500, 500))
+	f.Rotation = inRadians(setting(t, "rotation", tomltree.Between(-90, 90)))
+	f.ClampWidth = partfile.Optional(t, "clamp_width", tomltree.Between(0, 300))
+	if b := single(f.Slot); b != nil {
+		r.leverOn(t, b, hasLever)
+	}
+	if hasLever && !t.Has("lever_at") {
+		r.assume("bar.lever_at is not given: the lever sits where the flat run meets the bend (0)")
+	}
+}
+
+func (r *reader) leverOn(t *tomltree.Table, b *cockpit.Bar, hasLever bool) {
+	if b.Hood == nil {
+		lo, hi := b.LeverTravel()
+		within(t, "lever_at", &r.b.Bar.LeverAt, lo, hi, "this bar's flat run and bend")
+		return
+	}
+	const detail = "a bar with a measured hood needs no lever: leave it out"
+	for _, key := range []string{"lever", "levers", "lever_at"} {
+		if t.Has(key) && (hasLever || key == "lever_at") {
+			t.Errorf(key, "hood-and-lever", detail, "this bar gives its hood itself, and %s gives it again", key)
+		}
+	}
+}
+
+func (r *reader) stem() {
+	t, ok := r.root.Table("stem")
+	if !ok {
+		return
+	}
+	options, open, given := r.slot(t, partfile.Stem, "part", "parts")
+	if !given {
+		missingPart(t, "part")
+	}
+	f := &bike.StemFit{Slot: fill(options, open, func(p *partfile.Part) *cockpit.Stem { return p.Stem })}
+	r.b.Stem = f
+	if flip, ok := t.Bool("flip"); ok {
+		f.Flip = &flip
+	}
+	r.spacers(t)
+	r.checkSteerer(t)
+}
+
+func (r *reader) spacers(t *tomltree.Table) {
+	s := &r.b.Stem.Spacers
+	n := t.Node("spacers")
+	if n == nil {
+		r.assume("stem.spacers is not given: none under the stem")
+		return
+	}
+	s.Given = true
+	height := tomltree.Between(0, 300)
+	switch n.Kind {
+	case tomltree.KindTable:
+		free, ok := t.Table("spacers")
+		if !ok || !free.Require("max", "step") {
+			return
+		}
+		s.Free = true
+		s.Max, _ = free.Float("max", height)
+		s.Step, _ = free.Float("step", tomltree.Positive(), tomltree.Max(300))
+	case tomltree.KindArray:
+		t.Errorf("spacers", "wrong-type", "write spacers = { max = 30.0, step = 5.0 }",
+			"spacers must be a number or { max, step }, is a list")
+	default:
+		s.Fixed, _ = t.Float("spacers", height)
+	}
+}
+
+func (r *reader) checkSteerer(t *tomltree.Table) {
+	frame, _ := r.root.Table("frame")
+	has := func(key string) bool { return frame != nil && frame.Has(key) }
+	if !has("head_angle") {
+		t.Errorf("", "stem-frame", "give head_angle in [frame]", "a stem needs the head angle of the frame")
+	}
+	if !r.root.Has("steerer") && !(has("stack") && has("reach")) {
+		t.Errorf("", "stem-frame", "give stack and reach (and cover) in [frame], or top = [x, y] in [steerer]",
+			"a stem needs to know where the steerer ends: neither frame stack and reach nor a steerer top is given")
+	}
+}
+
+func (r *reader) clipon() {
+	t, ok := r.root.Table("clipon")
+	if !ok {
+		return
+	}
+	options, open, given := r.slot(t, partfile.Clipon, "part", "parts")
+	if !given {
+		missingPart(t, "part")
+	}
+	f := &bike.CliponFit{Slot: fill(options, open, func(p *partfile.Part) *cockpit.Clipon { return p.Clipon })}
+	r.b.Clipon = f
+	tilt := setting(t, "tilt", tomltree.Between(-90, 90))
+	f.Hole = setting(t, "hole", tomltree.Between(-300, 300))
+	f.Stack = setting(t, "stack", tomltree.Between(0, 300))
+	f.Extension = setting(t, "extension", tomltree.Between(0, 800))
+	f.Spacing = setting(t, "spacing", tomltree.Plausible(30, 600))
+	if c := single(f.Slot); c != nil {
+		offered(t, "hole", f.Hole, c.Holes)
+		offered(t, "stack", f.Stack, c.Stacks)
+		offered(t, "spacing", f.Spacing, c.Spacings)
+		within(t, "extension", &f.Extension, c.GripForward[0], c.GripForward[1], "the extension")
+		padTilt(t, &tilt, c)
+	}
+	f.Tilt = inRadians(tilt)
+}
+
+// padTilt judges a tilt in degrees against the tilts of the part.
+func padTilt(t *tomltree.Table, s *bike.Setting, c *cockpit.Clipon) {
+	lo, hi, step := plane.Deg(c.Tilt[0]), plane.Deg(c.Tilt[1]), plane.Deg(c.TiltStep)
+	before := len(listedSteps(lo, hi, step))
+	if before == 0 {
+		within(t, "tilt", s, lo, hi, "the tilt of this part")
+		return
+	}
+	offered(t, "tilt", *s, listedSteps(lo, hi, step))
+}
+
+// listedSteps are the tilts of a stepped part, degrees; none for a stepless one, or one of too many steps to list.
+func listedSteps(lo, hi, step float64) []float64 {
+	const slack, most = 1e-9, 1000
+	if step <= 0 || (hi-lo)/step > most {
+		return nil
+	}
+	var tilts []float64
+	for k := 0; lo+float64(k)*step <= hi+slack; k++ {
+		tilts = append(tilts, math.Round((lo+float64(k)*step)*1e6)/1e6) // without the dust of radians and back
+	}
+	return tilts
+}

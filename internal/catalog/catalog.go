@@ -1,0 +1,212 @@
+// Package catalog finds parts by kind and id: those compiled in, one file each named after its id, and a user's own.
+// Only what is asked for is read.
+package catalog
+
+import (
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"carryover/internal/diag"
+	"carryover/internal/partfile"
+)
+
+// Library is the parts that can be found by id.
+type Library struct {
+	builtin fs.FS
+	own     map[partfile.Kind]map[string]*partfile.Part
+}
+
+// New is a library of the parts in builtin: one folder per kind (saddles, bars, ...), one file ID.toml per part.
+func New(builtin fs.FS) *Library {
+	return &Library{builtin: builtin, own: make(map[partfile.Kind]map[string]*partfile.Part)}
+}
+
+func folder(k partfile.Kind) string { return k.String() + "s" }
+
+// AddDir adds a user's own parts: every *.toml of the directory and of the directories in it. An id that is built in
+// is replaced, with a warning; an id given twice by the user is an error. Parts of files with errors are left out.
+func (l *Library) AddDir(dir string) diag.List {
+	files, problems := partFiles(dir)
+	for _, file := range files {
+		p, found := partfile.Load(file)
+		problems = append(problems, found...)
+		if p != nil {
+			problems = append(problems, l.add(p)...)
+		}
+	}
+	problems.Sort()
+	return problems
+}
+
+func (l *Library) add(p *partfile.Part) diag.List {
+	span := &diag.Span{File: p.File}
+	if old := l.own[p.Kind][p.ID]; old != nil {
+		return diag.List{{
+			Code: "part-twice", Severity: diag.Error, Span: span, Detail: "give one of the two another id",
+			Summary: fmt.Sprintf("%s %q is already given by %s", p.Kind, p.ID, old.File),
+		}}
+	}
+	if l.own[p.Kind] == nil {
+		l.own[p.Kind] = make(map[string]*partfile.Part)
+	}
+	l.own[p.Kind][p.ID] = p
+	if l.readBuiltin(p.Kind, p.ID) == nil {
+		return nil
+	}
+	return diag.List{{
+		Code: "part-shadowed", Severity: diag.Warning, Span: span, Detail: "give it another id to keep both",
+		Summary: fmt.Sprintf("%s %q stands in for the built-in one of that id", p.Kind, p.ID),
+	}}
+}
+
+// partFiles lists the TOML files of a directory and of the directories right in it, sorted.
+func partFiles(dir string) ([]string, diag.List) {
+	refuse := func(err error) ([]string, diag.List) {
+		text := err.Error()
+		if pe, ok := err.(*fs.PathError); ok {
+			text = pe.Err.Error()
+		}
+		return nil, diag.List{{
+			Code: "catalog-dir", Severity: diag.Error, Span: &diag.Span{File: dir},
+			Summary: "the catalogue directory cannot be read: " + text,
+		}}
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return refuse(err)
+	}
+	var files []string
+	take := func(in string, e os.DirEntry) {
+		if !e.IsDir() && strings.HasSuffix(e.Name(), ".toml") {
+			files = append(files, filepath.Join(in, e.Name()))
+		}
+	}
+	for _, e := range entries {
+		take(dir, e)
+		if !e.IsDir() {
+			continue
+		}
+		sub := filepath.Join(dir, e.Name())
+		inner, err := os.ReadDir(sub)
+		if err != nil {
+			return refuse(err)
+		}
+		for _, e := range inner {
+			take(sub, e)
+		}
+	}
+	slices.Sort(files)
+	return files, nil
+}
+
+// readBuiltin is the text of a built-in part, nil when there is none of that kind and id.
+func (l *Library) readBuiltin(k partfile.Kind, id string) []byte {
+	if id == "" || strings.ContainsAny(id, `/\`) {
+		return nil
+	}
+	src, err := fs.ReadFile(l.builtin, path.Join(folder(k), id+".toml"))
+	if err != nil {
+		return nil
+	}
+	return src
+}
+
+// MissingError says that no part of the kind has the id.
+type MissingError struct {
+	Kind partfile.Kind
+	ID   string
+	Hint string // how to mend it; may be empty
+}
+
+func (e *MissingError) Error() string {
+	return fmt.Sprintf("the catalogue has no %s %q", e.Kind, e.ID)
+}
+
+// Lookup finds a part. The error is a *MissingError when there is none; a diag.List when a part of the library is
+// broken, which for the built-in ones the tests rule out.
+func (l *Library) Lookup(k partfile.Kind, id string) (*partfile.Part, error) {
+	if p := l.own[k][id]; p != nil {
+		return p, nil
+	}
+	src := l.readBuiltin(k, id)
+	if src == nil {
+		return nil, &MissingError{Kind: k, ID: id, Hint: l.hint(k, id)}
+	}
+	p, problems := partfile.Read(path.Join("catalogs", folder(k), id+".toml"), src)
+	return p, problems.Err()
+}
+
+// hint guesses what was meant by an id that is not there.
+func (l *Library) hint(k partfile.Kind, id string) string {
+	for other, name := range partfile.KindNames {
+		if o := partfile.Kind(other); o != k && (l.own[o][id] != nil || l.readBuiltin(o, id) != nil) {
+			return fmt.Sprintf("%s is a %s, not a %s", id, name, k)
+		}
+	}
+	if strings.HasSuffix(id, ".toml") {
+		return fmt.Sprintf("for a file write %q", "file:"+id)
+	}
+	if near, ok := diag.Suggest(id, l.IDs(k)); ok {
+		return fmt.Sprintf("did you mean %q?", near)
+	}
+	return "`carryover catalog list` shows the ids; for a file of your own write \"file:PATH\""
+}
+
+// IDs are the ids of a kind, sorted.
+func (l *Library) IDs(k partfile.Kind) []string {
+	files, _ := fs.Glob(l.builtin, folder(k)+"/*.toml") // the pattern is well formed
+	ids := make([]string, 0, len(files)+len(l.own[k]))
+	for _, f := range files {
+		ids = append(ids, strings.TrimSuffix(path.Base(f), ".toml"))
+	}
+	for id := range l.own[k] {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	return slices.Compact(ids)
+}
+
+// IsPattern reports whether an id is a pattern that may stand for several.
+func IsPattern(id string) bool { return strings.ContainsAny(id, "*?[") }
+
+// Glob lists the ids of a kind that match the pattern (as path.Match), sorted; none when the pattern is malformed.
+func (l *Library) Glob(k partfile.Kind, pattern string) []string {
+	return slices.DeleteFunc(l.IDs(k), func(id string) bool {
+		ok, err := path.Match(pattern, id)
+		return err != nil || !ok
+	})
+}
+
+// List is every part of a kind, sorted by id.
+func (l *Library) List(k partfile.Kind) ([]*partfile.Part, error) {
+	var parts []*partfile.Part
+	for _, id := range l.IDs(k) {
+		p, err := l.Lookup(k, id)
+		if err != nil {
+			return nil, err
+		}
+		parts = append(parts, p)
+	}
+	return parts, nil
+}
+
+// Find is the part of that id, whatever its kind. An id of several kinds gives the first in the order of the kinds.
+func (l *Library) Find(id string) (*partfile.Part, error) {
+	var all []string
+	for k := range partfile.KindNames {
+		kind := partfile.Kind(k)
+		if l.own[kind][id] != nil || l.readBuiltin(kind, id) != nil {
+			return l.Lookup(kind, id)
+		}
+		all = append(all, l.IDs(kind)...)
+	}
+	if near, ok := diag.Suggest(id, all); ok {
+		return nil, fmt.Errorf("the catalogue has no part %q: did you mean %q?", id, near)
+	}
+	return nil, fmt.Errorf("the catalogue has no part %q", id)
+}
