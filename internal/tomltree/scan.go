@@ -15,6 +15,7 @@ type scanner struct {
 	text      string
 	off       int // byte offset of pos
 	lineStart int // byte offset of pos's line
+	lineEnd   int // of the line last asked for; searching anew for every value of a huge line would take seconds
 	pos       diag.Pos
 	repeated  diag.List // the first key given twice that the decoder let pass; it drops one of the values
 }
@@ -39,11 +40,13 @@ func (s *scanner) advance(n int) {
 
 // line is the current source line without its end.
 func (s *scanner) line() string {
-	rest := s.text[s.lineStart:]
-	if i := strings.IndexByte(rest, '\n'); i >= 0 {
-		rest = rest[:i]
+	if s.lineEnd <= s.lineStart || s.lineEnd < s.off {
+		s.lineEnd = len(s.text)
+		if i := strings.IndexByte(s.text[s.lineStart:], '\n'); i >= 0 {
+			s.lineEnd = s.lineStart + i
+		}
 	}
-	return strings.TrimSuffix(rest, "\r")
+	return strings.TrimSuffix(s.text[s.lineStart:s.lineEnd], "\r")
 }
 
 func (s *scanner) peek() byte {
