@@ -177,3 +177,11 @@ func (s *Shape) HighestTop() float64 {
 	}
 	return highest
 }
+
+// Slope returns the rise of the profile per mm of station, 0 beyond the ends.
+func (s *Shape) Slope(station float64) float64 {
+	if station < 0 || station > s.Length {
+		return 0
+	}
+	return s.top.fit.PredictDerivative(station)
+}

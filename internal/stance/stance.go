@@ -1,0 +1,203 @@
+// Package stance is a bike as it stands: where each rigid part of it is in the side view, so that any
+// point a tape can go to, any reading and any contact has a place.
+//
+// A bike is at most six rigid bodies. Points of parts are mounted on them: a hood on the bar when a lever
+// gives it, or a body of its own when only measured.
+package stance
+
+import (
+	"fmt"
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/cockpit"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// Body is one rigid part, with a pose.
+type Body int
+
+// The bodies. Saddle: origin N on the straightedge above the nose, turn = saddle tilt. Bar: origin at the
+// clamp centre, turn = rotation. Pads: origin at the bar's clamp centre and turned by the pad tilt when a
+// clip-on gives them, else at the pad centre. Hood, Drop, Grip: points of their own where only measured.
+const (
+	Saddle Body = iota
+	Bar
+	Hood
+	Drop
+	Pads
+	Grip
+	Bodies
+)
+
+// Mount is a point of a body in that body's own frame, with its angle against it (radians).
+type Mount struct {
+	Body  Body
+	At    plane.Point
+	Angle float64
+	Known bool // false: the bike does not have or does not give it
+}
+
+// Layout says which parts a bike stands with and how its contacts hang on them. It has no poses yet.
+type Layout struct {
+	Bike     *bike.Bike
+	Shape    *saddle.Shape
+	SitWidth float64 // of the rider's sit bones, mm; 0: no rider
+
+	BarShape *cockpit.Bar
+	Lever    *cockpit.Lever
+	LeverAt  float64
+	Clipon   *cockpit.Clipon
+	// How the pads are set, mm; used with Clipon.
+	Hole, Stack, Extension float64
+
+	Hood, Drop, Pad, Grip Mount
+	PadLength             float64 // mm, 0: unknown
+}
+
+// Stance is a layout with poses.
+type Stance struct {
+	*Layout
+	Poses [Bodies]plane.Pose
+}
+
+// New lays out a bike as a source: with its single parts, and bodies of their own for what no part gives.
+func New(b *bike.Bike, rider *bike.Rider) *Layout {
+	l := &Layout{Bike: b, Shape: b.Saddle.Only(), SitWidth: rider.SitWidth(),
+		BarShape: b.Bar.Only(), Lever: b.Bar.Lever.Only(), LeverAt: b.Bar.LeverAt.Mid()}
+	if c := b.Clipon; c != nil {
+		shape := c.Only()
+		hole, okHole := settled(c.Hole, shape.Holes)
+		stack, okStack := settled(c.Stack, shape.Stacks)
+		if okHole && okStack {
+			l.Clipon, l.Hole, l.Stack = shape, hole, stack
+			if e := c.Extension; e.Given && !e.Free {
+				l.Extension = e.Lo
+			} else {
+				l.Extension = math.NaN()
+			}
+		}
+		l.PadLength = shape.PadLength
+	}
+	l.Hang()
+	return l
+}
+
+// settled is the value a setting has: its own, or the only one offered.
+func settled(s bike.Setting, offered []float64) (float64, bool) {
+	if s.Given && !s.Free {
+		return s.Lo, true
+	}
+	if len(offered) == 1 {
+		return offered[0], true
+	}
+	return 0, false
+}
+
+// Hang mounts the contacts on the parts as they are now set.
+func (l *Layout) Hang() {
+	l.Hood = Mount{Body: Hood, Known: true}
+	l.Drop = Mount{Body: Drop, Known: true}
+	l.Pad = Mount{Body: Pads, Known: true}
+	l.Grip = Mount{Body: Grip, Known: true}
+	if l.BarShape != nil {
+		if at, angle, ok := l.BarShape.HoodContact(l.Lever, l.LeverAt); ok {
+			l.Hood = Mount{Bar, at, angle, true}
+		}
+		if at, ok := l.BarShape.DropContact(); ok {
+			l.Drop = Mount{Body: Bar, At: at, Known: true}
+		}
+	}
+	if l.Clipon != nil {
+		l.Pad.At = l.Clipon.Pad(l.Hole, l.Stack)
+		if !math.IsNaN(l.Extension) {
+			l.Grip = Mount{Body: Pads, At: l.Clipon.Grip(l.Hole, l.Stack, l.Extension), Known: true}
+		}
+	}
+}
+
+// mount returns where a place hangs.
+func (l *Layout) mount(p bike.Place) (Mount, error) {
+	switch p.Kind {
+	case bike.AtSaddle:
+		if l.Shape == nil {
+			return Mount{}, fmt.Errorf("this bike has no saddle part, so %s has no place", p)
+		}
+		station, err := l.Shape.Station(p.Ref, l.SitWidth)
+		if err != nil {
+			return Mount{}, err
+		}
+		return Mount{Body: Saddle, At: l.Shape.Point(station), Known: true}, nil
+	case bike.AtBar:
+		return Mount{Body: Bar, Known: true}, nil
+	case bike.AtHood:
+		return l.Hood, nil
+	case bike.AtDrop:
+		return l.Drop, nil
+	case bike.AtPad:
+		return l.Pad, nil
+	case bike.AtGrip:
+		return l.Grip, nil
+	case bike.AtPadRear, bike.AtPadFront:
+		if l.PadLength == 0 {
+			return Mount{}, fmt.Errorf("%s needs the length of the pads: give the clip-on", p)
+		}
+		m := l.Pad
+		half := l.PadLength / 2
+		if p.Kind == bike.AtPadRear {
+			half = -half
+		}
+		m.At.X += half
+		return m, nil
+	}
+	return Mount{}, fmt.Errorf("%s does not hang on any part", p)
+}
+
+// Where returns the place of a point of the bike. The floor has only a height and is not a point.
+func (s *Stance) Where(p bike.Place) (plane.Point, error) {
+	if p.Kind == bike.AtBB {
+		return plane.Point{}, nil
+	}
+	m, err := s.mount(p)
+	if err != nil {
+		return plane.Point{}, err
+	}
+	return s.Poses[m.Body].At(m.At), nil
+}
+
+// SupportStation is where on the saddle a support width w is carried, and how the two meet.
+func (l *Layout) SupportStation(w float64) (float64, saddle.Fit) { return l.Shape.WidthStation(w) }
+
+// SitMount is the loaded contact of a support width w.
+func (l *Layout) SitMount(w float64) (Mount, saddle.Fit) {
+	station, fit := l.Shape.WidthStation(w)
+	return Mount{Body: Saddle, At: l.Shape.Loaded(station), Known: true}, fit
+}
+
+// HandMount is the contact of the hands; its angle is against its body.
+func (l *Layout) HandMount(c bike.Contact) Mount {
+	switch c {
+	case bike.Hood:
+		return l.Hood
+	case bike.Drop:
+		return l.Drop
+	case bike.Pad:
+		return l.Pad
+	default:
+		return l.Grip
+	}
+}
+
+// Contact is a place where the rider touches, with its angle in radians.
+type Contact struct {
+	Name  bike.Contact
+	At    plane.Point
+	Angle float64
+}
+
+// At returns a mounted contact.
+func (s *Stance) At(name bike.Contact, m Mount) Contact {
+	p := s.Poses[m.Body]
+	return Contact{name, p.At(m.At), p.Turn + m.Angle}
+}

@@ -1,0 +1,342 @@
+package tape
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+)
+
+// Gap is a number of the bike that a posture needs and nothing fixes.
+type Gap struct {
+	Unknown  string   // as in the list of unknowns: saddle.x, bar.rotation
+	Readings []string // any one of these helps to fix it, the usual first
+}
+
+// coordinate is one number of a body that a person can be told about.
+type coordinate struct {
+	name string
+	body stance.Body
+	g    stance.Motion
+}
+
+var coordinateNames = [stance.Bodies]struct{ body, turn string }{
+	stance.Saddle: {"saddle", "saddle.tilt"},
+	stance.Bar:    {"bar", "bar.rotation"},
+	stance.Hood:   {"hood", "hood.angle"},
+	stance.Drop:   {"drop", ""},
+	stance.Pads:   {"pad", "pad.tilt"},
+	stance.Grip:   {"grip", ""},
+}
+
+// coordinates lists the coordinates of the bodies in use, in their fixed order.
+func (m *model) coordinates() []coordinate {
+	var all []coordinate
+	for b := range stance.Bodies {
+		if !m.chains[b].used || b == stance.Pads && m.layout.Clipon != nil {
+			continue
+		}
+		n := coordinateNames[b]
+		all = append(all,
+			coordinate{n.body + ".x", b, stance.Motion{By: plane.Point{X: 1}}},
+			coordinate{n.body + ".y", b, stance.Motion{By: plane.Point{Y: 1}}})
+		if n.turn != "" && m.chains[b].turn >= 0 {
+			all = append(all, coordinate{n.turn, b, stance.Motion{Turn: 1}})
+		}
+	}
+	if m.chains[stance.Pads].used && m.layout.Clipon != nil {
+		all = append(all, coordinate{"clipon.tilt", stance.Pads, stance.Motion{Turn: 1}})
+	}
+	return all
+}
+
+// gradient is the coordinate's own derivative by the poses.
+func (c coordinate) gradient() (g stance.Gradient) {
+	g[c.body] = c.g
+	return g
+}
+
+// needed are the bodies that the postures stand on.
+func (m *model) needed() (need [stance.Bodies]bool) {
+	l := m.layout
+	for _, p := range l.Bike.Postures {
+		need[stance.Saddle] = true
+		need[l.HandMount(p.Hands).Body] = true
+	}
+	if len(l.Bike.Postures) == 0 {
+		for b := range m.chains {
+			need[b] = m.chains[b].used
+		}
+	}
+	return need
+}
+
+// gaps lists the coordinates that a posture needs and the observations leave free.
+func (a *Adjustment) gaps() []Gap {
+	final := a.Search.Final
+	if len(final.Free) == 0 {
+		return nil
+	}
+	need := a.model.needed()
+	var gaps []Gap
+	for _, c := range a.model.coordinates() {
+		body := c.body
+		if !need[body] && !(body == stance.Bar && need[stance.Pads]) {
+			continue
+		}
+		row := a.model.gradientOf(c.gradient(), final.X)
+		if !final.Estimable(row) {
+			gaps = append(gaps, Gap{Unknown: c.name})
+		}
+	}
+	a.propose(gaps)
+	return gaps
+}
+
+// everythingMissing is the answer when there is no observation at all.
+func (a *Adjustment) everythingMissing() []Gap {
+	var gaps []Gap
+	need := a.model.needed()
+	for _, c := range a.model.coordinates() {
+		if need[c.body] {
+			gaps = append(gaps, Gap{Unknown: c.name})
+		}
+	}
+	for i := range gaps {
+		gaps[i].Readings = usual[gaps[i].Unknown]
+	}
+	return gaps
+}
+
+// usual are the readings that a person would take for a coordinate.
+var usual = map[string][]string{
+	"saddle.x":     {"setback", "saddle-height", "nose-to-bar"},
+	"saddle.y":     {"saddle-height", "floor-height of saddle.mid", "seat-tube"},
+	"saddle.tilt":  {"saddle-tilt"},
+	"bar.x":        {"nose-to-bar", "reach to bar"},
+	"bar.y":        {"drop to bar", "floor-height of bar"},
+	"bar.rotation": {"bar-rotation", "hood-angle"},
+	"hood.x":       {"reach", "line from bb to hood"},
+	"hood.y":       {"drop", "floor-height of hood"},
+	"hood.angle":   {"hood-angle"},
+	"drop.x":       {"reach to drop"},
+	"drop.y":       {"drop to drop", "floor-height of drop"},
+	"pad.x":        {"reach to pad"},
+	"pad.y":        {"drop to pad", "floor-height of pad"},
+	"pad.tilt":     {"pad-tilt"},
+	"clipon.tilt":  {"pad-tilt"},
+	"grip.x":       {"reach to grip"},
+	"grip.y":       {"drop to grip"},
+}
+
+// propose says for each gap which readings would help.
+func (a *Adjustment) propose(gaps []Gap) {
+	for i := range gaps {
+		gaps[i].Readings = usual[gaps[i].Unknown]
+	}
+}
+
+// MissingError is what stops a carry: unknowns that nothing fixes.
+type MissingError struct {
+	File     string
+	Gaps     []Gap
+	Shortest []string // a shortest list of readings that fixes everything
+}
+
+func (e *MissingError) Error() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: nothing fixes ", e.File)
+	for i, g := range e.Gaps {
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(g.Unknown)
+	}
+	for _, g := range e.Gaps {
+		fmt.Fprintf(&b, "\n  %s: add a reading of %s", g.Unknown, strings.Join(g.Readings, " or "))
+	}
+	if len(e.Shortest) > 0 {
+		fmt.Fprintf(&b, "\n  the shortest list that fixes everything: %s", strings.Join(e.Shortest, ", "))
+	}
+	return b.String()
+}
+
+// Candidate is a reading that could be taken.
+type Candidate struct {
+	Reading bike.Reading
+	Row     []float64 // its derivatives by the unknowns at the adjusted values
+}
+
+// Candidates lists the readings a person can sensibly take on this bike, the usual ones first, with their
+// derivatives at x.
+func (a *Adjustment) Candidates() []Candidate {
+	x := a.start()
+	s := a.standing(x)
+	var list []Candidate
+	for _, r := range a.sensible() {
+		needs, err := s.Needs(r)
+		if err != nil {
+			continue
+		}
+		inside := true
+		for b, n := range needs {
+			inside = inside && (!n || a.model.chains[b].used)
+		}
+		if !inside {
+			continue
+		}
+		_, g, err := s.Measure(r)
+		if err != nil {
+			continue
+		}
+		list = append(list, Candidate{r, a.model.gradientOf(g, x)})
+	}
+	return list
+}
+
+// start is the adjusted values of the unknowns, or where they are looked for first.
+func (a *Adjustment) start() []float64 {
+	if a.Search != nil {
+		return a.Search.Final.X
+	}
+	x := make([]float64, len(a.model.unknowns))
+	for i, u := range a.model.unknowns {
+		x[i] = u.Start
+	}
+	return x
+}
+
+// sensible lists readings in the order a person would take them.
+func (a *Adjustment) sensible() []bike.Reading {
+	on := func(k saddle.RefKind) bike.Place {
+		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+	}
+	at := func(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
+	bb, floor := at(bike.AtBB), at(bike.AtFloor)
+	two, three, half := 2.0, 3.0, plane.Rad(0.5)
+	list := []bike.Reading{
+		{Kind: bike.Line, From: bb, To: on(saddle.Mid), Sigma: two, Written: "saddle-height"},
+		{Kind: bike.Level, From: on(saddle.Nose), To: bb, Sigma: two, Written: "setback"},
+		{Kind: bike.Angle, Of: bike.SaddleBody, Sigma: half, Written: "saddle-tilt"},
+	}
+	for _, to := range []bike.PlaceKind{bike.AtHood, bike.AtDrop, bike.AtPad, bike.AtGrip} {
+		name := bike.PlaceNames[to]
+		list = append(list,
+			bike.Reading{Kind: bike.Level, From: on(saddle.Nose), To: at(to), Sigma: two, Written: "reach to " + name},
+			bike.Reading{Kind: bike.Plumb, From: at(to), To: on(saddle.Mid), Sigma: two, Written: "drop to " + name})
+	}
+	list = append(list,
+		bike.Reading{Kind: bike.Angle, Of: bike.HoodBody, Sigma: half, Written: "hood-angle"},
+		bike.Reading{Kind: bike.Angle, Of: bike.PadBody, Sigma: half, Written: "pad-tilt"},
+		bike.Reading{Kind: bike.Line, From: on(saddle.Nose), To: at(bike.AtBar), Sigma: two, Written: "nose-to-bar"},
+		bike.Reading{Kind: bike.Plumb, From: at(bike.AtBar), To: on(saddle.Mid), Sigma: two, Written: "drop to bar"},
+		bike.Reading{Kind: bike.Angle, Of: bike.BarBody, Sigma: half, Written: "bar-rotation"},
+		bike.Reading{Kind: bike.Plumb, From: floor, To: on(saddle.Mid), Sigma: three, Written: "floor-height of saddle.mid"},
+		bike.Reading{Kind: bike.Line, From: bb, To: on(saddle.Tail), Sigma: two, Written: "line from bb to saddle.tail"},
+		bike.Reading{Kind: bike.Line, From: bb, To: on(saddle.Nose), Sigma: two, Written: "line from bb to saddle.nose"},
+		bike.Reading{Kind: bike.Line, From: bb, To: at(bike.AtBar), Sigma: two, Written: "line from bb to bar"},
+		bike.Reading{Kind: bike.Line, From: bb, To: at(bike.AtHood), Sigma: two, Written: "line from bb to hood"},
+		bike.Reading{Kind: bike.Plumb, From: floor, To: at(bike.AtHood), Sigma: three, Written: "floor-height of hood"},
+		bike.Reading{Kind: bike.Plumb, From: floor, To: at(bike.AtBar), Sigma: three, Written: "floor-height of bar"},
+		bike.Reading{Kind: bike.Plumb, From: floor, To: at(bike.AtPad), Sigma: three, Written: "floor-height of pad"},
+	)
+	if a.model.layout.Bike.Frame.SeatAngle != nil {
+		list = append(list, bike.Reading{Kind: bike.SeatTube, Sigma: three, Written: "seat-tube"})
+	}
+	return list
+}
+
+// Shortest proposes a shortest list of further readings that fixes every gap. Which sets of readings fix
+// something is a matroid, so taking any reading that settles one more direction, again and again, ends
+// with as few as possible.
+func (a *Adjustment) Shortest() []string {
+	scale := a.model.scales()
+	// free holds the directions still open among the unknowns the gaps depend on.
+	var free [][]float64
+	if a.Search != nil {
+		for _, d := range a.Search.Final.Free {
+			free = append(free, append([]float64(nil), d...))
+		}
+	} else {
+		for i := range scale {
+			d := make([]float64, len(scale))
+			d[i] = 1
+			free = append(free, d)
+		}
+	}
+	var names []string
+	for _, c := range a.Candidates() {
+		if len(free) == 0 || !a.gapOpen(free, scale) {
+			break
+		}
+		// How far the reading sees each free direction, against how far it sees anything.
+		size := 0.0
+		seen := make([]float64, len(free))
+		best := 0
+		for j, v := range c.Row {
+			size += v * scale[j] * v * scale[j]
+			for k := range free {
+				seen[k] += v * scale[j] * free[k][j]
+			}
+		}
+		for k := range seen {
+			if math.Abs(seen[k]) > math.Abs(seen[best]) {
+				best = k
+			}
+		}
+		if math.Abs(seen[best]) <= 0.05*math.Sqrt(size) {
+			continue
+		}
+		names = append(names, c.Reading.Written)
+		pivot := free[best]
+		rest := append(free[:best:best], free[best+1:]...)
+		for k, d := range rest {
+			other := seen[k]
+			if k >= best {
+				other = seen[k+1]
+			}
+			for j := range d {
+				d[j] -= other / seen[best] * pivot[j]
+			}
+		}
+		free = rest
+	}
+	return names
+}
+
+// gapOpen reports whether a missing coordinate still moves along one of the free directions.
+func (a *Adjustment) gapOpen(free [][]float64, scale []float64) bool {
+	x := a.start()
+	for _, c := range a.model.coordinates() {
+		missing := false
+		for _, g := range a.Missing {
+			missing = missing || g.Unknown == c.name
+		}
+		if !missing {
+			continue
+		}
+		row := a.model.gradientOf(c.gradient(), x)
+		for _, d := range free {
+			moves := 0.0
+			for j := range d {
+				moves += row[j] * scale[j] * d[j]
+			}
+			if math.Abs(moves) > 1e-6 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// Err returns a MissingError when something a posture needs is not fixed.
+func (a *Adjustment) Err() error {
+	if len(a.Missing) == 0 {
+		return nil
+	}
+	return &MissingError{File: a.model.layout.Bike.File, Gaps: a.Missing, Shortest: a.Shortest()}
+}

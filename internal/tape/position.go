@@ -1,0 +1,101 @@
+package tape
+
+import (
+	"fmt"
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/lsq"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+)
+
+// Position is how a rider touches a bike in one posture, with the covariance of all of it.
+type Position struct {
+	Posture bike.Posture
+	Sit     stance.Contact
+	SitFit  saddle.Fit
+	Hands   stance.Contact
+	Second  *stance.Contact // drop beside hood, grip beside pad; nil when the bike does not give it
+	// Cov is the covariance (mm, radians) of sit x, y, angle; hands x, y, angle; second x, y, in that order.
+	Cov [Coordinates][Coordinates]float64
+}
+
+// Coordinates counts the numbers of a Position.
+const Coordinates = 8
+
+// secondOf is the contact that goes along with a hands contact.
+func secondOf(c bike.Contact) (bike.Contact, bool) {
+	switch c {
+	case bike.Hood:
+		return bike.Drop, true
+	case bike.Pad:
+		return bike.Grip, true
+	}
+	return "", false
+}
+
+// contactRows returns the derivatives of a mounted contact's x, y and angle by the unknowns.
+func (a *Adjustment) contactRows(m stance.Mount) (rows [3][]float64) {
+	x := a.solution().X
+	arm := m.At.Turn(a.Stance.Poses[m.Body].Turn).Perp()
+	for i, motion := range [3]stance.Motion{
+		{By: plane.Point{X: 1}, Turn: arm.X}, {By: plane.Point{Y: 1}, Turn: arm.Y}, {Turn: 1},
+	} {
+		var g stance.Gradient
+		g[m.Body] = motion
+		rows[i] = a.model.gradientOf(g, x)
+	}
+	return rows
+}
+
+// solution is the adjustment the answer rests on.
+func (a *Adjustment) solution() *lsq.Solution { return a.Search.Final }
+
+// Position returns the contacts of one posture. It fails when something it needs is not fixed.
+func (a *Adjustment) Position(p bike.Posture) (Position, error) {
+	if err := a.Err(); err != nil {
+		return Position{}, err
+	}
+	if p.Support <= 0 {
+		return Position{}, fmt.Errorf("%s: posture %q is supported at the sit bones: give --rider FILE with sit_bones, or a width in mm",
+			a.model.layout.Bike.File, p.Name)
+	}
+	pos := Position{Posture: p}
+	sit, fit := a.Stance.SitMount(p.Support)
+	hands := a.Stance.HandMount(p.Hands)
+	pos.Sit, pos.SitFit, pos.Hands = a.Stance.At(bike.Sit, sit), fit, a.Stance.At(p.Hands, hands)
+	var rows [Coordinates][]float64
+	for i, r := range a.contactRows(sit) {
+		rows[i] = r
+	}
+	for i, r := range a.contactRows(hands) {
+		rows[3+i] = r
+	}
+	if name, ok := secondOf(p.Hands); ok {
+		m := a.Stance.HandMount(name)
+		if m.Known && a.model.chains[m.Body].used {
+			r := a.contactRows(m)
+			if a.solution().Estimable(r[0]) && a.solution().Estimable(r[1]) {
+				c := a.Stance.At(name, m)
+				c.Angle = 0 // carried by its place only
+				pos.Second = &c
+				rows[6], rows[7] = r[0], r[1]
+			}
+		}
+	}
+	for i := range rows {
+		for j := range i + 1 {
+			if rows[i] == nil || rows[j] == nil {
+				continue
+			}
+			v := a.solution().Covariance(rows[i], rows[j])
+			pos.Cov[i][j], pos.Cov[j][i] = v, v
+		}
+	}
+	return pos, nil
+}
+
+// Sigma is the standard uncertainty of coordinate i of a position.
+func (p *Position) Sigma(i int) float64 { return math.Sqrt(math.Max(0, p.Cov[i][i])) }
