@@ -1,0 +1,463 @@
+package lsq
+
+import (
+	"math"
+	"slices"
+)
+
+// Search is the outcome of a search for blunders.
+type Search struct {
+	// Suspects are the observations set aside, the first found first after FindBlunders.
+	Suspects []Suspect
+	// All is the adjustment with every observation, Final the one without the suspects.
+	All, Final *Solution
+	// Limit is the critical |w|.
+	Limit float64
+}
+
+// Suspect is an observation that the others contradict.
+type Suspect struct {
+	Index int
+	// W is its normalized residual against all observations still used.
+	W float64
+	// Twins would each explain the disagreement exactly as well, whatever the
+	// values read: one of Index and Twins is wrong, and the observations cannot
+	// tell which. That Index is the one set aside is then arbitrary.
+	Twins []int
+	// Rivals would explain it nearly as well with these values: at most
+	// 20 times less likely to be the wrong one.
+	Rivals []int
+}
+
+const (
+	twinCorrelation = 1 - 1e-6
+	minPairPivot    = 1e-6
+	// poolSize bounds the observations that a joint search tries in pairs.
+	poolSize = 64
+	// shortlistSize bounds the sets that are readjusted in a round.
+	shortlistSize = 10
+)
+
+// rivalGap is the difference of w^2 at a likelihood ratio of 20.
+var rivalGap = 2 * math.Log(20)
+
+// FindBlunders sets blunders aside one at a time: it takes the candidate with
+// the largest |w| beyond the two-sided limit of significance alpha, readjusts,
+// and repeats while redundancy remains. An observation that agrees with the
+// final adjustment is put back at the end. candidates (m) may be nil for all;
+// those set aside in p stay so. alpha is per observation.
+func FindBlunders(p Problem, candidates []bool, alpha float64, ws *Workspace) (*Search, error) {
+	return search(p, candidates, alpha, ws, false)
+}
+
+// Robust searches for several blunders at once, which can mask each other or
+// point at a good observation. Among all sets of candidates it looks for the
+// one with the smallest chi2(rest) + Limit^2 * size, so that each member must
+// pay for itself with |w| > Limit; sets are varied by putting in, taking out
+// and exchanging one or two members. At the usual redundancy it agrees with
+// FindBlunders; where that is short it is right more often. Its suspects come by index.
+func Robust(p Problem, candidates []bool, alpha float64, ws *Workspace) (*Search, error) {
+	return search(p, candidates, alpha, ws, true)
+}
+
+func search(p Problem, candidates []bool, alpha float64, ws *Workspace, joint bool) (*Search, error) {
+	if !(alpha > 0 && alpha < 1) {
+		return nil, &InputError{"alpha", -1, "outside 0 to 1"}
+	}
+	if candidates != nil && len(candidates) != len(p.Values) {
+		return nil, &InputError{"candidates", -1, "not one for each observation"}
+	}
+	if ws == nil {
+		ws = new(Workspace)
+	}
+	all, err := Solve(p, ws)
+	if err != nil {
+		return nil, err
+	}
+	h := &hunt{p: p, ws: ws, limit: CriticalW(alpha), may: make([]bool, len(p.Values))}
+	for i := range h.may {
+		h.may[i] = p.used(i) && (candidates == nil || candidates[i])
+	}
+	final, err := h.oneByOne(all)
+	if err == nil && joint {
+		final, err = h.jointly(final)
+	}
+	if err != nil {
+		return nil, err
+	}
+	s := &Search{All: all, Final: final, Limit: h.limit}
+	for _, i := range h.aside {
+		s.Suspects = append(s.Suspects, h.suspect(final, i))
+	}
+	return s, nil
+}
+
+type hunt struct {
+	p     Problem
+	ws    *Workspace
+	limit float64
+	may   []bool
+	aside []int
+}
+
+// without adjusts with the observations of set left out besides those of the problem.
+func (h *hunt) without(set []int, start []float64) (*Solution, error) {
+	q := h.p
+	q.Start = start
+	q.Aside = make([]bool, len(q.Values))
+	copy(q.Aside, h.p.Aside)
+	for _, i := range set {
+		q.Aside[i] = true
+	}
+	return Solve(q, h.ws)
+}
+
+func (h *hunt) oneByOne(s *Solution) (*Solution, error) {
+	for s.DOF > 0 {
+		i, w := h.worst(s)
+		if w <= h.limit {
+			break
+		}
+		h.aside = append(h.aside, i)
+		var err error
+		if s, err = h.without(h.aside, s.X); err != nil {
+			return nil, err
+		}
+	}
+	// Put back what the others do not contradict after all, unless that
+	// brings a contradiction elsewhere.
+	for k := 0; k < len(h.aside); {
+		if w := s.normalized(h.aside[k]); w > h.limit || s.redundancy(h.aside[k]) < minRedundancy {
+			k++
+			continue
+		}
+		fewer := slices.Delete(slices.Clone(h.aside), k, k+1)
+		back, err := h.without(fewer, s.X)
+		if err != nil {
+			return nil, err
+		}
+		if _, w := h.worst(back); w > h.limit {
+			k++
+			continue
+		}
+		h.aside, s, k = fewer, back, 0
+	}
+	return s, nil
+}
+
+// worst returns the candidate still used with the largest |w|.
+func (h *hunt) worst(s *Solution) (at int, w float64) {
+	at = -1
+	for i := range h.may {
+		if h.may[i] && !s.isAside(i) {
+			if wi := s.normalized(i); wi > w {
+				at, w = i, wi
+			}
+		}
+	}
+	return at, w
+}
+
+// jointly improves the set: the linear model proposes, readjusting decides,
+// until no proposal is cheaper.
+func (h *hunt) jointly(s *Solution) (*Solution, error) {
+	cost := s.Chi2 + sq(h.limit)*float64(len(h.aside))
+	full, err := h.without(nil, s.X)
+	if err != nil {
+		return nil, err
+	}
+	for {
+		better := false
+		// Blunders bend a nonlinear model, so it is looked at from both the
+		// adjustment with all observations and the best so far.
+		for _, at := range []*Solution{s, full} {
+			for _, set := range h.propose(at) {
+				next, set, err := h.prune(set, s.X)
+				if err != nil {
+					return nil, err
+				}
+				c := next.Chi2 + sq(h.limit)*float64(len(set))
+				if c < cost-1e-9*(1+cost) && next.Rank == full.Rank {
+					h.aside, s, cost, better = set, next, c, true
+				}
+			}
+		}
+		if !better {
+			return s, nil
+		}
+	}
+}
+
+// prune adjusts without set, and puts back its members one by one that do not
+// pay for themselves once the blunders no longer bend the model.
+func (h *hunt) prune(set []int, start []float64) (*Solution, []int, error) {
+	for {
+		s, err := h.without(set, start)
+		if err != nil {
+			return nil, nil, err
+		}
+		least, at := h.limit, -1
+		for k, i := range set {
+			if w := s.normalized(i); w < least && s.redundancy(i) > minRedundancy {
+				least, at = w, k
+			}
+		}
+		if at < 0 {
+			return s, set, nil
+		}
+		set, start = slices.Delete(slices.Clone(set), at, at+1), s.X
+	}
+}
+
+// propose varies the set in the linear model at s, as far as that becomes
+// cheaper, and returns the cheapest sets met.
+func (h *hunt) propose(s *Solution) [][]int {
+	base := newReduction(s, h.p.Aside)
+	pool := h.pool(s)
+	most := max(1, base.dof()-1)
+	penalty := sq(h.limit)
+	var met shortlist
+	set := slices.Sorted(slices.Values(h.aside))
+	for {
+		base.without(set).offer(&met, pool, set, most, penalty)
+		for k := range set {
+			kept := slices.Delete(slices.Clone(set), k, k+1)
+			base.without(kept).offer(&met, pool, kept, most, penalty)
+		}
+		if slices.Equal(met.sets[0], set) {
+			return met.sets
+		}
+		set = met.sets[0]
+	}
+}
+
+// shortlist holds the cheapest sets met, cheapest first.
+type shortlist struct {
+	sets  [][]int
+	costs []float64
+}
+
+// worst returns the cost a set must beat to get on the list.
+func (l *shortlist) worst() float64 {
+	if len(l.sets) < shortlistSize {
+		return math.Inf(1)
+	}
+	return l.costs[shortlistSize-1]
+}
+
+func (l *shortlist) add(cost float64, kept []int, more ...int) {
+	if cost >= l.worst() {
+		return
+	}
+	set := append(slices.Clone(kept), more...)
+	slices.Sort(set)
+	for _, known := range l.sets {
+		if slices.Equal(known, set) {
+			return
+		}
+	}
+	at, _ := slices.BinarySearch(l.costs, cost)
+	l.sets = slices.Insert(l.sets, at, set)
+	l.costs = slices.Insert(l.costs, at, cost)
+	if len(l.sets) > shortlistSize {
+		l.sets, l.costs = l.sets[:shortlistSize], l.costs[:shortlistSize]
+	}
+}
+
+// pool returns the candidates worth trying: those aside and those with the largest |w|.
+func (h *hunt) pool(s *Solution) []int {
+	var pool []int
+	for i := range h.may {
+		if h.may[i] {
+			pool = append(pool, i)
+		}
+	}
+	if len(pool) <= poolSize {
+		return pool
+	}
+	w := s.Normalized()
+	slices.SortStableFunc(pool, func(a, b int) int {
+		if s.isAside(a) != s.isAside(b) {
+			if s.isAside(a) {
+				return -1
+			}
+			return 1
+		}
+		return compareDown(w[a], w[b])
+	})
+	pool = pool[:poolSize]
+	slices.Sort(pool)
+	return pool
+}
+
+func compareDown(a, b float64) int {
+	switch {
+	case a > b:
+		return -1
+	case a < b:
+		return 1
+	}
+	return 0
+}
+
+// suspect describes observation i of the set aside.
+func (h *hunt) suspect(s *Solution, i int) Suspect {
+	out := Suspect{Index: i, W: s.normalized(i)}
+	others := slices.DeleteFunc(slices.Clone(h.aside), func(k int) bool { return k == i })
+	r := newReduction(s, h.p.Aside).without(others)
+	wi := r.w(i)
+	for j := range h.may {
+		if j == i || !h.may[j] || slices.Contains(others, j) || r.q(j, j) < minPairPivot {
+			continue
+		}
+		switch wj := r.w(j); {
+		case math.Abs(r.q(i, j)) > twinCorrelation*math.Sqrt(r.q(i, i)*r.q(j, j)):
+			out.Twins = append(out.Twins, j)
+		case sq(wi)-sq(wj) < rivalGap && wj > h.limit:
+			out.Rivals = append(out.Rivals, j)
+		}
+	}
+	return out
+}
+
+// reduction is the linear model seen through its residuals: u the residuals
+// over sigma and qvv their cofactors (m x m), both of the adjustment without
+// the observations taken out. Taking out i is an elimination step on qvv.
+type reduction struct {
+	m    int
+	u    []float64
+	qvv  []float64
+	chi2 float64
+}
+
+// newReduction returns the reduction with all observations in, except those of
+// never, from the derivatives and residuals of s.
+func newReduction(s *Solution, never []bool) *reduction {
+	m, n := len(s.values), len(s.X)
+	r := &reduction{m: m, u: make([]float64, m), qvv: make([]float64, m*m)}
+	// An orthonormal basis of the columns, over all observations in: those
+	// aside in s but not in never come back here.
+	a := make([]float64, max(m, n)*n)
+	rows := max(m, n)
+	res := make([]float64, rows)
+	in := func(i int) bool { return never == nil || !never[i] }
+	for i := range m {
+		if !in(i) {
+			continue
+		}
+		res[i] = s.Residuals[i] / s.sigmas[i]
+		for j := range n {
+			a[j*rows+i] = s.Jac[i*n+j] * s.scale[j] / s.sigmas[i]
+		}
+	}
+	lead, perm := make([]float64, n), make([]int, n)
+	householder(a, rows, n, lead, perm, make([]float64, n), make([]float64, n))
+	rank := 0
+	for rank < n && math.Abs(a[rank*rows+rank]) > rankTolerance*math.Abs(a[0]) {
+		rank++
+	}
+	for i := range m {
+		if in(i) {
+			r.qvv[i*m+i] = 1
+		}
+	}
+	q := make([]float64, rows)
+	for k := range rank {
+		clear(q)
+		q[k] = 1
+		applyQ(a, rows, k+1, lead, q)
+		dot := 0.0
+		for i := range m {
+			dot += q[i] * res[i]
+			for j := range m {
+				r.qvv[i*m+j] -= q[i] * q[j]
+			}
+		}
+		for i := range m {
+			res[i] -= dot * q[i]
+		}
+	}
+	copy(r.u, res[:m])
+	r.chi2 = sumSquares(r.u)
+	return r
+}
+
+func (r *reduction) q(i, j int) float64 { return r.qvv[i*r.m+j] }
+
+// w returns |w| of an observation still in.
+func (r *reduction) w(i int) float64 {
+	if r.q(i, i) < minRedundancy {
+		return 0
+	}
+	return math.Abs(r.u[i]) / math.Sqrt(r.q(i, i))
+}
+
+func (r *reduction) dof() int {
+	trace := 0.0
+	for i := range r.m {
+		trace += r.q(i, i)
+	}
+	return int(math.Round(trace))
+}
+
+// without returns the reduction with the observations of set taken out.
+func (r *reduction) without(set []int) *reduction {
+	if len(set) == 0 {
+		return r
+	}
+	c := &reduction{m: r.m, u: slices.Clone(r.u), qvv: slices.Clone(r.qvv), chi2: r.chi2}
+	pivot := make([]float64, r.m)
+	for _, k := range set {
+		copy(pivot, c.qvv[k*c.m:])
+		d, uk := pivot[k], c.u[k]
+		if d < minRedundancy {
+			continue
+		}
+		c.chi2 -= uk * uk / d
+		for i, pi := range pivot {
+			if pi == 0 {
+				continue
+			}
+			c.u[i] -= pi / d * uk
+			row := c.qvv[i*c.m : (i+1)*c.m]
+			for j, pj := range pivot {
+				row[j] -= pi / d * pj
+			}
+		}
+	}
+	return c
+}
+
+// offer puts on the list the set kept, of which r is the reduction, and that
+// set with one or two more of pool, up to most in all.
+func (r *reduction) offer(list *shortlist, pool, kept []int, most int, penalty float64) {
+	cost := r.chi2 + penalty*float64(len(kept))
+	list.add(cost, kept)
+	if len(kept) >= most {
+		return
+	}
+	for a, i := range pool {
+		qi := r.q(i, i)
+		if qi < minPairPivot || slices.Contains(kept, i) {
+			continue
+		}
+		ui := r.u[i]
+		one := cost + penalty - ui*ui/qi
+		list.add(one, kept, i)
+		if len(kept)+1 >= most {
+			continue
+		}
+		for _, j := range pool[a+1:] {
+			qij := r.q(i, j)
+			// What is left of j once i is out.
+			qj := r.q(j, j) - qij*qij/qi
+			if qj < minPairPivot {
+				continue
+			}
+			uj := r.u[j] - qij/qi*ui
+			if two := one + penalty - uj*uj/qj; two < list.worst() && !slices.Contains(kept, j) {
+				list.add(two, kept, i, j)
+			}
+		}
+	}
+}
