@@ -172,8 +172,8 @@ func TestSeveralBlunders(t *testing.T) {
 		least         float64
 		masks         bool
 	}{
-		{"two in 15 (redundancy 9)", newTapeNetwork(3, false), 2, 500, 0.95, true},
-		{"three in 15 (redundancy 9)", newTapeNetwork(3, false), 3, 500, 0.85, true},
+		{"two in 15 (redundancy 9)", newTapeNetwork(3, false), 2, 400, 0.95, true},
+		{"three in 15 (redundancy 9)", newTapeNetwork(3, false), 3, 300, 0.85, true},
 		{"two in 30 (redundancy 21)", newTapeNetwork(4, true), 2, 200, 0.90, false},
 		{"three in 30 (redundancy 21)", newTapeNetwork(4, true), 3, 200, 0.90, false},
 	} {

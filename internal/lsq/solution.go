@@ -88,10 +88,19 @@ func (w *Workspace) solution(p *Problem, status Status, evaluations int) (*Solut
 		}
 		s.Free = append(s.Free, d)
 	}
-	if !finite(s.Cov) || !finite(s.Residuals) || s.Chi2-s.Chi2 != 0 {
+	// The last product bounds every variance Propagate makes of the rows.
+	if bound := largest(s.Cov) * sq(largest(s.Jac)*float64(n)); bound-bound != 0 || !finite(s.Cov) || !finite(s.Residuals) || s.Chi2-s.Chi2 != 0 {
 		return nil, ErrNotFinite
 	}
 	return s, nil
+}
+
+func largest(v []float64) float64 {
+	l := 0.0
+	for _, x := range v {
+		l = max(l, math.Abs(x))
+	}
+	return l
 }
 
 // covariance sums the outer products of the columns of the scaled

@@ -296,3 +296,21 @@ func TestEverythingAside(t *testing.T) {
 	assert.Equal(t, p.Start, s.X)
 	assert.Equal(t, make([]float64, 6), s.Normalized())
 }
+
+func TestFitIsSolveWithoutStatistics(t *testing.T) {
+	const seed = 16
+	r, ws := rand.New(rand.NewPCG(seed, 8)), new(Workspace)
+	for _, net := range []tapeNetwork{newTapeNetwork(3, false), newTapeNetwork(4, true), newTapeNetwork(2, false)} {
+		p := net.measure(r)
+		s, err := Solve(p, nil)
+		require.NoError(t, err)
+		x, status, err := Fit(p, ws)
+		require.NoError(t, err)
+		assert.Equal(t, Converged, status)
+		assert.Equal(t, s.X, x, "seed %d", seed)
+		assert.Zero(t, testing.AllocsPerRun(10, func() { _, _, _ = Fit(p, ws) }))
+	}
+	_, _, err := Fit(Problem{}, ws)
+	var input *InputError
+	assert.ErrorAs(t, err, &input)
+}
