@@ -238,3 +238,32 @@ func (b *Bike) Steerer() (s cockpit.Steerer, ok bool) {
 	}
 	return s, true
 }
+
+// Ways lists how a stem may be turned: upright, and also flipped in an open slot that does not say.
+func (s *StemFit) Ways() []bool {
+	switch {
+	case s.Flip != nil:
+		return []bool{*s.Flip}
+	case s.Open:
+		return []bool{false, true}
+	}
+	return []bool{false}
+}
+
+// Heights lists the stacks of spacers that can be built, mm: the fixed one, or 0 to Max in steps.
+func (s Spacers) Heights() []float64 {
+	if !s.Free {
+		return []float64{s.Fixed}
+	}
+	var all []float64
+	for j := 0; ; j++ {
+		h := float64(j) * s.Step
+		if h > s.Max+1e-9 {
+			return all
+		}
+		all = append(all, h)
+		if s.Step <= 0 {
+			return all
+		}
+	}
+}

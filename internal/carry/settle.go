@@ -1,0 +1,278 @@
+package carry
+
+import (
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/reach"
+	"carryover/internal/stance"
+)
+
+// settled is one half of the target with every setting decided.
+type settled struct {
+	base    baseChoice
+	arm     armChoice
+	travels map[int]float64 // of the adjusters that move this half, mm, by index into the bike's list
+	turn    float64         // radians
+	clamp   plane.Point     // where the clamp stands
+	slideAt float64         // contact's x in the turning frame, mm
+	leverAt float64
+	extend  float64 // grip ahead of the pad, mm
+
+	got    stance.Contact
+	miss   plane.Point // from got to wanted
+	square float64     // E², mm²
+	second *stance.Contact
+	short  float64 // by how much the second contact misses, mm
+	strayS float64 // Σ (travel - home)², degrees counted as bike.DegreeCost mm
+}
+
+// home is where an adjuster stands now, or the middle of its range, as travel.
+func home(b *bike.Bike, i int) float64 {
+	a := &b.Adjusters[i]
+	if m, ok := b.Marks[a.Name]; ok {
+		return a.Travel(m)
+	}
+	return a.Travel(a.Lo + (a.Hi-a.Lo)/2)
+}
+
+// stray is the squared distance of a turn from its home, in the mm that angles are compared in.
+func stray(turn, home float64) float64 {
+	d := plane.Deg(turn-home) * bike.DegreeCost
+	return d * d
+}
+
+// settle decides every setting of a candidate: its discrete choices and turn are given, the clamp place
+// that is best for them is unique, and what brings the clamp there is shared so that first the second
+// contact (wantSecond, may be nil) and then the way from the marks comes out best.
+func (s *side) settle(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *stance.Contact) settled {
+	arm := &s.Arms[c.Arm]
+	if arm.Bend != nil {
+		return s.settleOnBend(b, p, c, wantSecond)
+	}
+	return s.settleAt(b, p, c, *arm, wantSecond)
+}
+
+// fixed is the clamp place with the racks of a candidate on their steps and every slide at 0.
+func (s *side) fixed(c reach.Candidate) plane.Point {
+	at := s.Bases[c.Base]
+	for k, j := range c.Steps {
+		r := s.Racks[k]
+		at = at.Add(r.Dir.Scale(r.First + float64(j)*r.Step))
+	}
+	return at
+}
+
+func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm reach.Arm, wantSecond *stance.Contact) settled {
+	out := settled{base: s.bases[c.Base], arm: s.arms[c.Arm], turn: c.Turn, travels: map[int]float64{}}
+	out.leverAt = out.arm.leverAt
+	base := s.fixed(c)
+	along := plane.Direction(c.Turn)
+	up := along.Perp().Scale(arm.Y)
+
+	travels := make([]reach.Travel, 0, len(s.slides)+1)
+	for k, i := range s.slides {
+		travels = append(travels, reach.Travel{Slide: s.Slides[k], Home: home(b, i)})
+	}
+	own := reach.Travel{Slide: plane.Slide{Dir: along, Lo: arm.X.Lo, Hi: arm.X.Hi}, Home: (arm.X.Lo + arm.X.Hi) / 2}
+	set := plane.NewZonogon(base.Add(up), append(append([]plane.Slide(nil), s.Slides...), own.Slide))
+	got := set.Nearest(s.Wish.Place)
+
+	x := own.Lo
+	if own.Hi > own.Lo {
+		all := reach.Share(got.Sub(base).Sub(up), append(travels, own))
+		x = all[len(travels)]
+		if wantSecond != nil && p.Hands == bike.Hood {
+			x = s.slideForDrop(b, out.arm, c.Turn, base, got, arm, x, wantSecond)
+		}
+	}
+	out.slideAt = x
+	out.leverAt += x - own.Lo // along the flat; 0 for what cannot slide
+	out.clamp = got.Sub(up).Sub(along.Scale(x))
+	for k, v := range reach.Share(out.clamp.Sub(base), travels) {
+		out.travels[s.slides[k]] = v
+	}
+	for k, j := range c.Steps {
+		out.travels[s.racks[k]] = s.Racks[k].First + float64(j)*s.Racks[k].Step
+	}
+	out.got = stance.Contact{At: got, Angle: c.Turn + arm.Offset}
+	s.finish(b, p, &out, wantSecond)
+	if own.Hi > own.Lo {
+		out.strayS += (x - own.Home) * (x - own.Home)
+	}
+	return out
+}
+
+// slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while
+// the hood stays: the hood fixes the bar but for a shift along itself, x, and the clamp must stay
+// reachable. Reachable shifts form an interval, walked from one that is known.
+func (s *side) slideForDrop(b *bike.Bike, choice armChoice, turn float64, base, got plane.Point, arm reach.Arm, known float64, want *stance.Contact) float64 {
+	drop, ok := b.Bar.Options[choice.bar].Part.DropContact()
+	if !ok {
+		return known
+	}
+	clamps := plane.NewZonogon(base, s.Slides)
+	reachable := func(x float64) bool {
+		at := got.Sub(plane.Point{X: x, Y: arm.Y}.Turn(turn))
+		return clamps.Nearest(at).Distance(at) <= 1e-8
+	}
+	// drop = got + R(turn)·(drop - (x, y)): its distance from want is least where the x parts agree.
+	best := plane.Clamp(drop.X-want.At.Sub(got).Turn(-turn).X, arm.X.Lo, arm.X.Hi)
+	if reachable(best) {
+		return best
+	}
+	in, out := known, best
+	for range 60 {
+		mid := in + (out-in)/2
+		if reachable(mid) {
+			in = mid
+		} else {
+			out = mid
+		}
+	}
+	return in
+}
+
+// finish judges a settled half: what it misses by, where the second contact ends up, how far from home it is.
+func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *stance.Contact) {
+	out.miss = s.Wish.Place.Sub(out.got.At)
+	off := s.Wish.Weight * (out.got.Angle - s.Wish.Angle)
+	out.square = out.miss.Dot(out.miss) + off*off
+	for i, v := range out.travels {
+		d := v - home(b, i)
+		out.strayS += d * d
+	}
+	out.strayS += s.turnStray(b, *out)
+	if h := b.Stem; out.base.stem >= 0 && h.Spacers.Free {
+		d := out.base.spacers - h.Spacers.Max/2
+		out.strayS += d * d
+	}
+	if out.arm.clipon >= 0 {
+		s.extendGrip(b, out, wantSecond)
+	} else if p.Hands == bike.Hood && out.arm.bar >= 0 {
+		if drop, ok := b.Bar.Options[out.arm.bar].Part.DropContact(); ok {
+			out.second = &stance.Contact{Name: bike.Drop, At: plane.Pose{Origin: out.clamp, Turn: out.turn}.At(drop)}
+		}
+	}
+	if wantSecond != nil && out.second != nil {
+		out.short = out.second.At.Distance(wantSecond.At)
+	}
+}
+
+// turnStray is how far the turn is from where it stands now, or from the middle of what it may be.
+func (s *side) turnStray(b *bike.Bike, out settled) float64 {
+	switch {
+	case s.turnBy >= 0:
+		return stray(out.turn, home(b, s.turnBy))
+	case out.arm.saddle >= 0:
+		return stray(out.turn, b.Saddle.Tilt.Mid())
+	case out.arm.clipon >= 0:
+		c := b.Clipon
+		part := c.Options[out.arm.clipon].Part
+		lo, hi := within(c.Tilt, part.Tilt[0], part.Tilt[1])
+		holeLo, holeHi := within(c.Hole, part.Holes[0], part.Holes[len(part.Holes)-1])
+		stackLo, stackHi := within(c.Stack, part.Stacks[0], part.Stacks[len(part.Stacks)-1])
+		hole, stack := out.arm.hole-(holeLo+holeHi)/2, out.arm.stack-(stackLo+stackHi)/2
+		return stray(out.turn, (lo+hi)/2) + hole*hole + stack*stack
+	}
+	return stray(out.turn, b.Bar.Rotation.Mid())
+}
+
+// within is the stretch a setting leaves of what a part offers.
+func within(s bike.Setting, lo, hi float64) (float64, float64) {
+	if !s.Given {
+		return lo, hi
+	}
+	return s.Lo, s.Hi
+}
+
+// extendGrip sets the extension: as near to the wanted grip as it goes, else to the middle of its travel.
+func (s *side) extendGrip(b *bike.Bike, out *settled, want *stance.Contact) {
+	part := b.Clipon.Options[out.arm.clipon].Part
+	lo, hi := gripTravel(b.Clipon.Extension, part.GripForward)
+	pose := plane.Pose{Origin: out.clamp, Turn: out.turn}
+	pad := part.Pad(out.arm.hole, out.arm.stack)
+	out.extend = (lo + hi) / 2
+	if want != nil {
+		out.extend = plane.Clamp(pose.Local(want.At).X-pad.X, lo, hi)
+	}
+	off := out.extend - (lo+hi)/2
+	out.strayS += off * off
+	out.second = &stance.Contact{Name: bike.Grip, At: pose.At(part.Grip(out.arm.hole, out.arm.stack, out.extend))}
+}
+
+// gripTravel is the stretch of extension a setting leaves.
+func gripTravel(s bike.Setting, offers [2]float64) (lo, hi float64) {
+	switch {
+	case !s.Given:
+		return offers[0], offers[1]
+	case s.Free:
+		lo, hi = math.Max(s.Lo, offers[0]), math.Min(s.Hi, offers[1])
+		if lo > hi { // the setting lies outside what the part offers: the nearest end
+			end := plane.Clamp(s.Lo, offers[0], offers[1])
+			return end, end
+		}
+		return lo, hi
+	}
+	return s.Lo, s.Lo
+}
+
+// settleOnBend settles a lever on the bend. Where the hood is reached exactly, the bar may be turned
+// together with the lever's place on it; the turn is then chosen by the second contact, or by nearness to
+// home: a fine scan of the turns that still reach, refined where it is best.
+func (s *side) settleOnBend(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *stance.Contact) settled {
+	arm := s.Arms[c.Arm]
+	bar := b.Bar.Options[s.arms[c.Arm].bar].Part
+	at := func(t, hand float64) settled {
+		v := arm.Bend.Centre.Turn(t).Add(arm.Bend.Hand.Turn(hand)).Turn(-t)
+		fixed := arm
+		fixed.Bend, fixed.X, fixed.Y = nil, reach.Range{Lo: v.X, Hi: v.X}, v.Y
+		fixed.Offset = arm.Offset - (t - hand)
+		k := c
+		k.Turn = t
+		out := s.settleAt(b, p, k, fixed, wantSecond)
+		out.leverAt = (t - hand) * bar.Bend
+		d := out.leverAt - b.Bar.LeverAt.Mid()
+		out.strayS += d * d
+		return out
+	}
+	hand := c.Turn - c.Around
+	best := at(c.Turn, hand)
+	if c.Square > reach.Tie*reach.Tie || len(arm.Turn.Values) > 0 {
+		return best
+	}
+	better := func(a, b settled) bool {
+		if wantSecond != nil && a.second != nil && math.Abs(a.short-b.short) > 1e-9 {
+			return a.short < b.short
+		}
+		return a.strayS < b.strayS
+	}
+	lo := math.Max(arm.Turn.Lo, hand+arm.Bend.F.Lo)
+	hi := math.Min(arm.Turn.Hi, hand+arm.Bend.F.Hi)
+	const parts = 200
+	for width := hi - lo; width > 1e-10; width /= parts / 4 {
+		from, to := math.Max(lo, best.turn-width), math.Min(hi, best.turn+width)
+		for i := range parts + 1 {
+			k := at(from+(to-from)*float64(i)/parts, hand)
+			if k.square <= reach.Tie*reach.Tie && better(k, best) {
+				best = k
+			}
+		}
+	}
+	return best
+}
+
+// choose settles every tie of a search and returns the best: least miss of the second contact, then
+// nearest to home.
+func (s *side) choose(b *bike.Bike, p bike.Posture, ties []reach.Candidate, wantSecond *stance.Contact) (settled, reach.Candidate) {
+	var best settled
+	var chosen reach.Candidate
+	for i, c := range ties {
+		k := s.settle(b, p, c, wantSecond)
+		if i == 0 || k.short < best.short-reach.Tie || k.short <= best.short+reach.Tie && k.strayS < best.strayS {
+			best, chosen = k, c
+		}
+	}
+	return best, chosen
+}

@@ -1,0 +1,326 @@
+package carry
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/reach"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// A contact is carried when it misses by no more than this.
+var (
+	CarriedMM  = 2.0
+	CarriedRad = plane.Rad(1)
+)
+
+// Setting is one number to set on the target.
+type Setting struct {
+	Name     string
+	Adjuster int     // index into the bike's adjusters, -1 for what has no scale
+	Travel   float64 // mm or radians
+	Turns    bool
+	Mark     float64 // on the adjuster's scale; for the others mm or degrees
+	Sigma    float64 // of Travel, from the source's readings
+	Limit    string  // "", "min", "max" or "step"
+	Lo, Hi   float64 // what Travel may be
+}
+
+// Part is what was chosen for an open slot.
+type Part struct {
+	Slot, ID, Name string
+	Flip           bool
+	Price          *float64
+}
+
+// Carried is one wanted contact and what became of it.
+type Carried struct {
+	Want, Got stance.Contact
+	Primary   bool
+	Miss      float64     // mm
+	Away      plane.Point // from got to wanted, mm
+	MissAngle float64     // radians, got - want; 0 for a second contact
+	Carried   bool
+}
+
+// Warning is something the rider should know.
+type Warning struct{ Code, Text string }
+
+// Solution is a carried position.
+type Solution struct {
+	Target       *bike.Bike
+	Position     *tape.Position
+	Source       bike.Feet
+	Options      Options
+	Want         Wanted
+	E            float64 // mm
+	Second       float64 // miss of the second contact, mm; NaN when there is none
+	Combinations float64
+	Proven       bool
+	Settings     []Setting
+	Parts        []Part
+	Contacts     []Carried
+	Stance       *stance.Stance // the target as set up
+	Warnings     []Warning
+
+	saddle, hands         settled
+	saddleSide, handSide  *side
+	saddlePick, handsPick reach.Candidate
+}
+
+// Carried reports whether every primary contact is.
+func (s *Solution) Carried() bool {
+	for _, c := range s.Contacts {
+		if c.Primary && !c.Carried {
+			return false
+		}
+	}
+	return true
+}
+
+// Solve finds the settings of the target that bring its contacts nearest to the wanted ones, and proves it.
+func Solve(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o Options) (*Solution, error) {
+	want, err := Want(pos, source, target.Feet, o)
+	if err != nil {
+		return nil, err
+	}
+	s := &Solution{Target: target, Position: pos, Source: source, Options: o, Want: want}
+	if s.saddleSide, err = saddleSide(target, pos.Posture, want.Sit); err != nil {
+		return nil, err
+	}
+	if s.handSide, err = handSide(target, pos.Posture, want.Hands); err != nil {
+		return nil, err
+	}
+	saddles, hands := s.saddleSide.Search(ctx), s.handSide.Search(ctx)
+	if len(saddles.Ties) == 0 || len(hands.Ties) == 0 {
+		return nil, fmt.Errorf("%s: stopped before any setting was tried", target.File)
+	}
+	s.Proven = saddles.Proven && hands.Proven
+	s.Combinations = s.saddleSide.Combinations() * s.handSide.Combinations()
+	s.saddle, s.saddlePick = s.saddleSide.choose(target, pos.Posture, saddles.Ties, nil)
+	s.hands, s.handsPick = s.handSide.choose(target, pos.Posture, hands.Ties, want.Second)
+	s.complete()
+	return s, nil
+}
+
+// complete fills in what a person reads from the two settled halves.
+func (s *Solution) complete() {
+	s.E = math.Sqrt(s.saddle.square + s.hands.square)
+	s.Second = math.NaN()
+	if s.Want.Second != nil && s.hands.second != nil {
+		s.Second = s.hands.short
+	}
+	s.saddle.got.Name, s.hands.got.Name = bike.Sit, s.Position.Posture.Hands
+	s.Contacts = []Carried{
+		judged(s.Want.Sit, s.saddle.got, true),
+		judged(s.Want.Hands, s.hands.got, true),
+	}
+	if s.Want.Second != nil && s.hands.second != nil {
+		s.Contacts = append(s.Contacts, judged(*s.Want.Second, *s.hands.second, false))
+	}
+	s.Settings = s.settings()
+	s.Parts = s.parts()
+	s.Stance = s.stand()
+	s.Warnings = s.warnings()
+}
+
+func judged(want, got stance.Contact, primary bool) Carried {
+	c := Carried{Want: want, Got: got, Primary: primary, Away: want.At.Sub(got.At)}
+	c.Miss = c.Away.Norm()
+	if primary {
+		c.MissAngle = got.Angle - want.Angle
+	}
+	c.Carried = c.Miss <= CarriedMM+1e-9 && math.Abs(c.MissAngle) <= CarriedRad+1e-9
+	return c
+}
+
+// settings lists what to set: adjusters in file order, then what has no scale.
+func (s *Solution) settings() []Setting {
+	b := s.Target
+	var list []Setting
+	for i := range b.Adjusters {
+		a := &b.Adjusters[i]
+		set := Setting{Name: a.Name, Adjuster: i, Turns: a.Moves.Turns()}
+		lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
+		set.Lo, set.Hi = math.Min(lo, hi), math.Max(lo, hi)
+		indexed := a.Step > 0 && a.Hi > a.Lo
+		reversed := a.Unit < 0
+		half, sd := &s.saddle, s.saddleSide
+		if a.Moves == bike.MovesBar || a.Moves == bike.MovesBarRotation {
+			half, sd = &s.hands, s.handSide
+		}
+		switch {
+		case a.Moves.Turns() && sd.turnBy == i:
+			set.Travel = half.turn
+			set.Limit = limit(sd.turnPush(*half, set), set, indexed, reversed)
+		case a.Moves.Turns(): // turns nothing in this posture: left where it is
+			set.Travel = home(b, i)
+		default:
+			set.Travel = half.travels[i]
+			set.Limit = limit(half.miss.Dot(a.Direction()), set, indexed, reversed)
+		}
+		set.Mark = set.Travel / a.Unit
+		list = append(list, set)
+	}
+	return append(list, s.unscaled()...)
+}
+
+// unscaled lists the settings without a scale that the file leaves open.
+func (s *Solution) unscaled() []Setting {
+	b := s.Target
+	var list []Setting
+	add := func(name string, travel, lo, hi, push float64, turns, indexed bool) {
+		set := Setting{Name: name, Adjuster: -1, Travel: travel, Mark: travel, Turns: turns, Lo: lo, Hi: hi}
+		if turns {
+			set.Mark = plane.Deg(travel)
+		}
+		set.Limit = limit(push, set, indexed, false)
+		list = append(list, set)
+	}
+	if s.saddleSide.turnBy < 0 && b.Saddle.Tilt.Free {
+		t := b.Saddle.Tilt
+		add("saddle.tilt", s.saddle.turn, t.Lo, t.Hi, s.saddleSide.turnPush(s.saddle, Setting{Lo: t.Lo, Hi: t.Hi}), true, false)
+	}
+	if b.Saddle.ClampAt.Free {
+		o := b.Saddle.Options[s.saddle.arm.saddle]
+		r, _ := clampRange(b.Saddle.ClampAt, o.Part.Rail)
+		add("saddle.clamp_at", s.saddle.slideAt+s.saddle.arm.station, r.Lo, r.Hi,
+			s.saddle.miss.Dot(plane.Direction(s.saddle.turn)), false, false)
+	}
+	onBar := s.hands.arm.bar >= 0
+	if r := b.Bar.Rotation; r.Free && len(b.Moving(bike.MovesBarRotation)) == 0 {
+		if onBar {
+			add("bar.rotation", s.hands.turn, r.Lo, r.Hi, s.handSide.turnPush(s.hands, Setting{Lo: r.Lo, Hi: r.Hi}), true, false)
+		} else {
+			add("bar.rotation", r.Mid(), r.Lo, r.Hi, 0, true, false)
+		}
+	}
+	if q := b.Bar.LeverAt; q.Free && s.hands.arm.lever >= 0 {
+		add("bar.lever_at", s.hands.leverAt, q.Lo, q.Hi, 0, false, false)
+	}
+	if s.hands.base.stem >= 0 && b.Stem.Spacers.Free {
+		steerer, _ := b.Steerer()
+		add("stem.spacers", s.hands.base.spacers, 0, b.Stem.Spacers.Max, s.hands.miss.Dot(steerer.Up()), false, b.Stem.Spacers.Step > 0)
+	}
+	if s.hands.arm.clipon >= 0 {
+		c, part := b.Clipon, b.Clipon.Options[s.hands.arm.clipon].Part
+		along := plane.Direction(s.hands.turn)
+		open := func(set bike.Setting) bool { return !set.Given || set.Free }
+		if lo, hi := within(c.Tilt, part.Tilt[0], part.Tilt[1]); open(c.Tilt) {
+			add("clipon.tilt", s.hands.turn, lo, hi, s.handSide.turnPush(s.hands, Setting{Lo: lo, Hi: hi}), true, part.TiltStep > 0)
+		}
+		if lo, hi := within(c.Hole, part.Holes[0], part.Holes[len(part.Holes)-1]); open(c.Hole) {
+			add("clipon.hole", s.hands.arm.hole, lo, hi, s.hands.miss.Dot(along), false, true)
+		}
+		if lo, hi := within(c.Stack, part.Stacks[0], part.Stacks[len(part.Stacks)-1]); open(c.Stack) {
+			add("clipon.stack", s.hands.arm.stack, lo, hi, s.hands.miss.Dot(along.Perp()), false, true)
+		}
+		if open(c.Extension) {
+			lo, hi := gripTravel(c.Extension, part.GripForward)
+			push := 0.0
+			if s.Want.Second != nil && s.hands.second != nil {
+				push = s.Want.Second.At.Sub(s.hands.second.At).Dot(along)
+			}
+			add("clipon.extension", s.hands.extend, lo, hi, push, false, false)
+		}
+	}
+	return list
+}
+
+// turnPush is how strongly the misses ask for more turn: -½ dE²/dt per k, mm.
+func (s *side) turnPush(h settled, _ Setting) float64 {
+	arm := h.got.At.Sub(h.clamp)
+	off := s.Wish.Weight * s.Wish.Weight * (h.got.Angle - s.Wish.Angle)
+	return (h.miss.Dot(arm.Perp()) - off) / s.Wish.Weight
+}
+
+// felt is the push, mm, below which a stop or step holds nothing back that a person could notice.
+const felt = 1e-3
+
+// limit names the stop or step that holds a contact back: a setting at an end of its travel that the misses
+// push outward, or on a step with the wanted place beside it.
+func limit(push float64, set Setting, indexed, reversed bool) string {
+	low, high := "min", "max"
+	if reversed {
+		low, high = high, low
+	}
+	const end = 1e-9
+	switch {
+	case math.Abs(push) <= felt:
+		return ""
+	case set.Travel >= set.Hi-end && push > 0:
+		return high
+	case set.Travel <= set.Lo+end && push < 0:
+		return low
+	case indexed:
+		return "step"
+	}
+	return ""
+}
+
+// parts lists what was chosen for open slots.
+func (s *Solution) parts() []Part {
+	b := s.Target
+	var list []Part
+	if b.Saddle.Open {
+		o := b.Saddle.Options[s.saddle.arm.saddle]
+		list = append(list, Part{Slot: "saddle", ID: o.ID, Name: o.Name, Price: o.Price})
+	}
+	if b.Bar.Open && s.hands.arm.bar >= 0 {
+		o := b.Bar.Options[s.hands.arm.bar]
+		list = append(list, Part{Slot: "bar", ID: o.ID, Name: o.Name, Price: o.Price})
+	}
+	if b.Bar.Lever.Open && s.hands.arm.lever >= 0 {
+		o := b.Bar.Lever.Options[s.hands.arm.lever]
+		list = append(list, Part{Slot: "lever", ID: o.ID, Name: o.Name, Price: o.Price})
+	}
+	if b.Stem != nil && b.Stem.Open {
+		o := b.Stem.Options[s.hands.base.stem]
+		list = append(list, Part{Slot: "stem", ID: o.ID, Name: o.Name, Price: o.Price, Flip: s.hands.base.flip})
+	}
+	if b.Clipon != nil && b.Clipon.Open && s.hands.arm.clipon >= 0 {
+		o := b.Clipon.Options[s.hands.arm.clipon]
+		list = append(list, Part{Slot: "clipon", ID: o.ID, Name: o.Name, Price: o.Price})
+	}
+	return list
+}
+
+// stand is the target as set up.
+func (s *Solution) stand() *stance.Stance {
+	b := s.Target
+	l := &stance.Layout{Bike: b, Shape: b.Saddle.Options[s.saddle.arm.saddle].Part, SitWidth: s.Position.Posture.Support,
+		Extension: math.NaN()}
+	st := &stance.Stance{Layout: l}
+	// N = C + R(t)·(c, rail height), with c = x + station.
+	rail := plane.Point{X: s.saddle.slideAt + s.saddle.arm.station, Y: l.Shape.Rail.Height}
+	st.Poses[stance.Saddle] = plane.Pose{Origin: s.saddle.clamp.Add(rail.Turn(s.saddle.turn)), Turn: s.saddle.turn}
+
+	turn := s.hands.turn
+	if i := s.hands.arm.bar; i >= 0 {
+		l.BarShape = b.Bar.Options[i].Part
+	} else if !b.Bar.Empty() {
+		l.BarShape = b.Bar.Options[0].Part
+		turn = b.Bar.Rotation.Mid()
+		if on := b.Moving(bike.MovesBarRotation); len(on) > 0 {
+			turn = home(b, on[0])
+		}
+	}
+	if i := s.hands.arm.lever; i >= 0 {
+		l.Lever, l.LeverAt = b.Bar.Lever.Options[i].Part, s.hands.leverAt
+	} else if !b.Bar.Lever.Empty() {
+		l.Lever, l.LeverAt = b.Bar.Lever.Options[0].Part, b.Bar.LeverAt.Mid()
+	}
+	st.Poses[stance.Bar] = plane.Pose{Origin: s.hands.clamp, Turn: turn}
+	if i := s.hands.arm.clipon; i >= 0 {
+		l.Clipon = b.Clipon.Options[i].Part
+		l.Hole, l.Stack, l.Extension = s.hands.arm.hole, s.hands.arm.stack, s.hands.extend
+		l.PadLength = l.Clipon.PadLength
+		st.Poses[stance.Pads] = plane.Pose{Origin: s.hands.clamp, Turn: s.hands.turn}
+	}
+	l.Hang()
+	return st
+}

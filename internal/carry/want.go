@@ -1,0 +1,90 @@
+// Package carry takes a position from one bike to another: what the target's contacts should be, the
+// settings that bring them there, how sure that is, and why the numbers change.
+package carry
+
+import (
+	"fmt"
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// Policy says what a change of crank length keeps.
+type Policy int
+
+// KeepExtension keeps the direction from BB to saddle and the leg extension at the lowest pedal; KeepKnee
+// keeps the knee where it is over the forward pedal, moving the saddle back by the crank's difference.
+const (
+	KeepExtension Policy = iota
+	KeepKnee
+)
+
+// Options of a carry.
+type Options struct {
+	Policy     Policy
+	HandsFixed bool // hands stay where they were although the saddle moves with the crank
+}
+
+// Wanted is where the target's contacts should be.
+type Wanted struct {
+	Sit, Hands stance.Contact
+	Second     *stance.Contact
+	Crank      float64     // the target's crank, mm
+	Shift      plane.Point // S' - S: how far crank and foot stack move the saddle
+}
+
+// NearestCrank returns the crank of the target nearest to the source's, the shorter of two equally near.
+func NearestCrank(target bike.Feet, source float64) float64 {
+	if len(target.Cranks) == 0 {
+		return target.Crank
+	}
+	best := target.Cranks[0]
+	for _, c := range target.Cranks[1:] {
+		d, b := math.Abs(c-source), math.Abs(best-source)
+		if d < b || d == b && c < best {
+			best = c
+		}
+	}
+	return best
+}
+
+// Want works out the target's contacts. With r = |S| and lengths of crank L and foot stack F,
+//
+//	r' = r + (L_source - L_target) + (F_target - F_source)
+//	extension: S' = S·r'/r        knee: S'.x = S.x + L_target - L_source, |S'| = r'
+//
+// and every hand contact moves by S' - S.
+func Want(pos *tape.Position, source, target bike.Feet, o Options) (Wanted, error) {
+	s := pos.Sit.At
+	w := Wanted{Sit: pos.Sit, Hands: pos.Hands, Crank: NearestCrank(target, source.Crank)}
+	r := s.Norm()
+	longer := r + (source.Crank - w.Crank) + (target.SoleHeight - source.SoleHeight)
+	if r == 0 || longer <= 0 {
+		return w, fmt.Errorf("the saddle of the source lies %.0f mm from the BB: with the target's crank and pedals no leg is left", r)
+	}
+	switch o.Policy {
+	case KeepExtension:
+		w.Sit.At = s.Scale(longer / r)
+	case KeepKnee:
+		x := s.X + w.Crank - source.Crank
+		if math.Abs(x) > longer {
+			return w, fmt.Errorf("keeping the knee over the pedal asks for a saddle %.0f mm behind the BB, further than the leg's %.0f mm", -x, longer)
+		}
+		w.Sit.At = plane.Point{X: x, Y: math.Sqrt(longer*longer - x*x)}
+	}
+	w.Shift = w.Sit.At.Sub(s)
+	if pos.Second != nil {
+		second := *pos.Second
+		w.Second = &second
+	}
+	if !o.HandsFixed {
+		w.Hands.At = w.Hands.At.Add(w.Shift)
+		if w.Second != nil {
+			w.Second.At = w.Second.At.Add(w.Shift)
+		}
+	}
+	return w, nil
+}

@@ -1,0 +1,37 @@
+package carry
+
+import (
+	"fmt"
+
+	"carryover/internal/saddle"
+)
+
+// warnings lists what the rider should know about the fit of rider, saddles and cockpit.
+func (s *Solution) warnings() []Warning {
+	var list []Warning
+	p := s.Position.Posture
+	fit := func(on string, f saddle.Fit) {
+		switch f {
+		case saddle.TooNarrow:
+			list = append(list, Warning{"saddle-narrow", fmt.Sprintf(
+				"the %s saddle is nowhere %.0f mm wide; the rider is taken to sit at its widest", on, p.Support)})
+		case saddle.AtNose:
+			list = append(list, Warning{"support-at-nose", fmt.Sprintf(
+				"the %s saddle is wider than %.0f mm at its very nose; the rider is taken to sit there", on, p.Support)})
+		}
+	}
+	fit("source", s.Position.SitFit)
+	fit("target", s.saddle.arm.fit)
+	if s.hands.arm.clipon >= 0 && s.Target.Bar.ClampWidth != nil {
+		part := s.Target.Clipon.Options[s.hands.arm.clipon].Part
+		if short := *s.Target.Bar.ClampWidth - part.Gap; short > 0 {
+			list = append(list, Warning{"clipon-gap", fmt.Sprintf(
+				"the clip-on leaves %.1f mm between its clamps, %.1f mm less than what the bar is clamped in: "+
+					"mount it further out, take a wider spacing with pads offset outward, or a narrower bar clamp", part.Gap, short)})
+		}
+	}
+	if s.Want.Crank != s.Source.Crank {
+		list = append(list, Warning{"crank", fmt.Sprintf("the target's nearest crank is %g mm, the source's %g mm", s.Want.Crank, s.Source.Crank)})
+	}
+	return list
+}
