@@ -121,9 +121,14 @@ func readClipon(t *tomltree.Table) *cockpit.Clipon {
 	lo, hi, _, tiltOK := t.Range("tilt", tomltree.Between(-60, 90))
 	step := 0.0
 	read(t, "tilt_step", &step, tomltree.Min(0))
-	if tiltOK && lo == hi && step > 0 {
+	const finest = 0.01 // degrees: finer than any level reads
+	switch {
+	case step == 0 || !tiltOK:
+	case lo == hi:
 		t.Errorf("tilt_step", "step-empty-range", "write tilt_step = 0.0, or a tilt from least to greatest",
 			"tilt_step %s has nothing to step through: tilt is fixed at %s", num(step), num(lo))
+	case step < finest:
+		t.Errorf("tilt_step", "step-tiny", "write tilt_step = 0.0 for anywhere between", "tilt_step %s is no step to feel", num(step))
 	}
 	c.Tilt, c.TiltStep = [2]float64{plane.Rad(lo), plane.Rad(hi)}, plane.Rad(step)
 

@@ -59,7 +59,7 @@ func readCurve(t *tomltree.Table, key string, length float64, lengthOK bool,
 	for i, p := range pairs {
 		if i > 0 && p[0] <= pairs[i-1][0] {
 			t.ErrorAtf(nodes[i], "station-order", "list the stations from the nose back, each once",
-				"station %s of %s comes after station %s", num(p[0]), key, num(pairs[i-1][0]))
+				"station %s of %s does not lie behind station %s", num(p[0]), key, num(pairs[i-1][0]))
 			ok = false
 		}
 		ok = check(t, nodes[i], p[0], p[1]) && ok
