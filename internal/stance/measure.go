@@ -43,7 +43,7 @@ func (l *Layout) Needs(r bike.Reading) ([Bodies]bool, error) {
 		if p.Kind == bike.AtFloor || p.Kind == bike.AtBB {
 			continue
 		}
-		m, err := l.mount(p)
+		m, err := l.Mounted(p)
 		if err != nil {
 			return needs, err
 		}
@@ -92,7 +92,7 @@ func (s *Stance) Measure(r bike.Reading) (float64, Gradient, error) {
 			}
 			at[i].Y = -*s.Bike.Frame.BBHeight
 		default:
-			m, err := s.mount(p)
+			m, err := s.Mounted(p)
 			if err != nil {
 				return 0, g, err
 			}

@@ -117,8 +117,8 @@ func (l *Layout) Hang() {
 	}
 }
 
-// mount returns where a place hangs.
-func (l *Layout) mount(p bike.Place) (Mount, error) {
+// Mounted returns the body and the place on it that a point belongs to.
+func (l *Layout) Mounted(p bike.Place) (Mount, error) {
 	switch p.Kind {
 	case bike.AtSaddle:
 		if l.Shape == nil {
@@ -159,7 +159,7 @@ func (s *Stance) Where(p bike.Place) (plane.Point, error) {
 	if p.Kind == bike.AtBB {
 		return plane.Point{}, nil
 	}
-	m, err := s.mount(p)
+	m, err := s.Mounted(p)
 	if err != nil {
 		return plane.Point{}, err
 	}

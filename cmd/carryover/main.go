@@ -1,0 +1,17 @@
+// Command carryover takes a rider's position from one bike to another.
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+
+	"carryover/internal/cli"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	code := cli.Main(ctx, os.Args[1:], cli.System())
+	stop()
+	os.Exit(code)
+}

@@ -1,0 +1,101 @@
+package carry
+
+import (
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// Check is a reading to take on the target once it is set up, on unloaded surfaces as a tape meets them.
+type Check struct {
+	Reading bike.Reading
+	Value   float64 // mm or radians
+	Sigma   float64 // what the source's readings leave open
+}
+
+// onSaddle is a reference of the saddle as a place.
+func onSaddle(k saddle.RefKind) bike.Place {
+	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+}
+
+// checkReadings are the readings that together confirm a target: saddle height and setback, tilts, and
+// where the hands are, from the BB and from the saddle.
+func checkReadings(s *stance.Stance, hands bike.Contact) []bike.Reading {
+	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
+	list := []bike.Reading{
+		{Kind: bike.Line, From: bb, To: onSaddle(saddle.Mid), Written: "saddle-height"},
+		{Kind: bike.Level, From: onSaddle(saddle.Nose), To: bb, Written: "setback"},
+		{Kind: bike.Angle, Of: bike.SaddleBody, Written: "saddle-tilt"},
+	}
+	at := map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad}[hands]
+	to := bike.Place{Kind: at}
+	list = append(list,
+		bike.Reading{Kind: bike.Level, From: onSaddle(saddle.Nose), To: to, Written: "reach to " + string(hands)},
+		bike.Reading{Kind: bike.Plumb, From: to, To: onSaddle(saddle.Mid), Written: "drop to " + string(hands)})
+	switch hands {
+	case bike.Hood:
+		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.HoodBody, Written: "hood-angle"})
+	case bike.Drop:
+		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.BarBody, Written: "bar-rotation"})
+	case bike.Pad:
+		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.PadBody, Written: "pad-tilt"})
+	}
+	list = append(list, bike.Reading{Kind: bike.Line, From: onSaddle(saddle.Nose), To: bike.Place{Kind: bike.AtBar}, Written: "nose-to-bar"})
+	if s.Bike.Frame.BBHeight != nil {
+		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: onSaddle(saddle.Mid), Written: "floor-height of saddle.mid"})
+		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: to, Written: "floor-height of " + string(hands)})
+	}
+	return list
+}
+
+// Checks returns the readings that confirm the target, with how sure each is.
+func (s *Solution) Checks() ([]Check, error) {
+	readings := checkReadings(s.Stance, s.Position.Posture.Hands)
+	values := func(k *Solution) []float64 {
+		v := make([]float64, len(readings))
+		for i, r := range readings {
+			v[i], _, _ = k.Stance.Measure(r)
+		}
+		return v
+	}
+	var checks []Check
+	for i, v := range values(s) {
+		if _, _, err := s.Stance.Measure(readings[i]); err != nil {
+			return nil, err
+		}
+		checks = append(checks, Check{Reading: readings[i], Value: v})
+	}
+	if s.Position.Cov == ([tape.Coordinates][tape.Coordinates]float64{}) {
+		return checks, nil
+	}
+	jac, err := s.Jacobian(values)
+	if err != nil {
+		return nil, err
+	}
+	for i := range checks {
+		checks[i].Sigma = Spread(jac[i], &s.Position.Cov)
+	}
+	return checks, nil
+}
+
+// ReferenceRow is where one saddle reference lies, seen from the BB, on source and target.
+type ReferenceRow struct {
+	Name           string
+	Source, Target plane.Point
+}
+
+// References lists every saddle reference on both bikes; the support of the posture is called "support".
+func References(source, target *stance.Stance) []ReferenceRow {
+	var rows []ReferenceRow
+	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail} {
+		p := onSaddle(k)
+		a, errA := source.Where(p)
+		b, errB := target.Where(p)
+		if errA == nil && errB == nil {
+			rows = append(rows, ReferenceRow{p.Ref.String(), a, b})
+		}
+	}
+	return rows
+}

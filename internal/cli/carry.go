@@ -1,0 +1,108 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"carryover/internal/carry"
+	"carryover/internal/report"
+	"carryover/internal/tape"
+)
+
+type carryOptions struct {
+	posture, rider, policy, hands string
+	json                          bool
+}
+
+func (a *app) carryCommand() *cobra.Command {
+	var o carryOptions
+	cmd := &cobra.Command{
+		Use:   "carry FROM TO",
+		Short: "Find the settings of TO that put every contact where it is on FROM",
+		Example: `  carryover carry example:road example:studio
+  carryover carry road.toml studio.toml --posture road --json`,
+		Args: exactly(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.carry(cmd.Context(), args[0], args[1], o)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.posture, "posture", "", "carry only posture `NAME` (default: every posture of FROM)")
+	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
+	f.StringVar(&o.policy, "crank-policy", "extension", "what another crank length keeps: extension or knee")
+	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	return cmd
+}
+
+func (o carryOptions) solve() (carry.Options, error) {
+	var c carry.Options
+	switch o.policy {
+	case "extension":
+	case "knee":
+		c.Policy = carry.KeepKnee
+	default:
+		return c, usageError{fmt.Errorf("--crank-policy is extension or knee, not %q", o.policy)}
+	}
+	switch o.hands {
+	case "follow":
+	case "fixed":
+		c.HandsFixed = true
+	default:
+		return c, usageError{fmt.Errorf("--hands is follow or fixed, not %q", o.hands)}
+	}
+	return c, nil
+}
+
+func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error {
+	opts, err := o.solve()
+	if err != nil {
+		return err
+	}
+	rider, err := a.rider(o.rider)
+	if err != nil {
+		return err
+	}
+	source, adjusted, err := a.source(from, rider, tape.Options{})
+	if err != nil {
+		return err
+	}
+	target, err := a.bike(to)
+	if err != nil {
+		return err
+	}
+	chosen, err := postures(source, o.posture)
+	if err != nil {
+		return err
+	}
+	out := report.Carry{Schema: 1, From: from, To: to}
+	carried := true
+	for _, p := range chosen {
+		pos, err := adjusted.Position(p)
+		if err != nil {
+			return err
+		}
+		s, err := carry.Solve(ctx, target, source.Feet, &pos, opts)
+		if err != nil {
+			return err
+		}
+		if err := s.AddSigmas(); err != nil {
+			return err
+		}
+		carried = carried && s.Carried()
+		r, err := report.NewResult(s, adjusted)
+		if err != nil {
+			return err
+		}
+		out.Results = append(out.Results, r)
+	}
+	if err := report.Write(a.Out, out); err != nil {
+		return err
+	}
+	if !carried {
+		return errMissed
+	}
+	return nil
+}

@@ -1,0 +1,182 @@
+// Package cli is the command line of carryover: it reads files, calls the packages that do the work, and
+// is the only one that prints. Standard output carries the result, standard error everything else.
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"carryover/catalogs"
+	"carryover/internal/catalog"
+	"carryover/internal/diag"
+)
+
+// Exit codes.
+const (
+	ExitOK      = 0 // done; for carry: carried
+	ExitFailure = 1 // bad input or failure
+	ExitUsage   = 2 // wrong usage
+	ExitMissed  = 3 // solved, but a contact is not carried
+)
+
+// Streams are where the command reads and writes.
+type Streams struct {
+	In       io.Reader
+	Out, Err io.Writer
+	// OutTerminal and ErrTerminal say whether a person watches; Width is the terminal's, 0 when unknown.
+	InTerminal, OutTerminal, ErrTerminal bool
+	NoColor                              bool
+}
+
+// System is the process's own streams.
+func System() Streams {
+	is := func(f *os.File) bool { return term.IsTerminal(int(f.Fd())) }
+	return Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
+		InTerminal: is(os.Stdin), OutTerminal: is(os.Stdout), ErrTerminal: is(os.Stderr),
+		NoColor: os.Getenv("NO_COLOR") != ""}
+}
+
+// app is what every command shares.
+type app struct {
+	Streams
+	catalogDir string
+	quiet      bool
+	color      string
+	lib        *catalog.Library
+}
+
+// usageError is wrong usage of the command line.
+type usageError struct{ error }
+
+// errMissed ends a command whose result is printed but not carried.
+var errMissed = errors.New("a contact is not carried")
+
+// reported is an error whose message is already printed.
+var errReported = errors.New("reported")
+
+// Main runs the command line and returns the exit code.
+func Main(ctx context.Context, args []string, s Streams) int {
+	a := &app{Streams: s}
+	root := a.root()
+	root.SetArgs(args)
+	root.SetIn(s.In)
+	root.SetOut(s.Out)
+	root.SetErr(s.Err)
+	cmd, err := root.ExecuteContextC(ctx)
+	return a.exit(cmd, err)
+}
+
+// exit reports an error and turns it into an exit code.
+func (a *app) exit(cmd *cobra.Command, err error) int {
+	var list diag.List
+	var usage usageError
+	switch {
+	case err == nil:
+		return ExitOK
+	case errors.Is(err, errMissed):
+		return ExitMissed
+	case errors.Is(err, errReported):
+		return ExitFailure
+	case errors.As(err, &usage):
+		fmt.Fprintf(a.Err, "carryover: %s\n", diag.Visible(usage.Error()))
+		fmt.Fprintf(a.Err, "see: %s --help\n", cmd.CommandPath())
+		return ExitUsage
+	case errors.As(err, &list):
+		_ = diag.Render(a.Err, list, diag.Options{Color: a.colored(a.ErrTerminal)})
+		return ExitFailure
+	}
+	fmt.Fprintf(a.Err, "carryover: %s\n", visibleLines(err.Error()))
+	return ExitFailure
+}
+
+// colored reports whether a stream gets colours.
+func (a *app) colored(terminal bool) bool {
+	switch a.color {
+	case "always":
+		return true
+	case "never":
+		return false
+	}
+	return terminal && !a.NoColor
+}
+
+// library is the parts: compiled in, and the user's own from --catalog.
+func (a *app) library() (*catalog.Library, error) {
+	if a.lib != nil {
+		return a.lib, nil
+	}
+	lib := catalog.New(catalogs.Files)
+	if a.catalogDir != "" {
+		if problems := lib.AddDir(a.catalogDir); len(problems) > 0 {
+			if problems.HasErrors() {
+				return nil, problems
+			}
+			a.warn(problems)
+		}
+	}
+	a.lib = lib
+	return lib, nil
+}
+
+// warn prints findings that stop nothing.
+func (a *app) warn(l diag.List) {
+	if !a.quiet {
+		_ = diag.Render(a.Err, l, diag.Options{Color: a.colored(a.ErrTerminal)})
+	}
+}
+
+// root is the command tree.
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:           "carryover",
+		Short:         "Sit on another bike exactly as on this one",
+		Long:          rootLong,
+		Example:       "  carryover carry example:road example:studio",
+		Args:          cobra.NoArgs,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return cmd.Help()
+		},
+	}
+	root.CompletionOptions.HiddenDefaultCmd = true
+	flags := root.PersistentFlags()
+	flags.StringVar(&a.catalogDir, "catalog", "", "also look for parts in the TOML files of `DIR`")
+	flags.BoolVarP(&a.quiet, "quiet", "q", false, "print no warnings and no progress")
+	flags.StringVar(&a.color, "color", "auto", "colour: auto, always or never")
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.PersistentPreRunE = func(*cobra.Command, []string) error {
+		switch a.color {
+		case "auto", "always", "never":
+			return nil
+		}
+		return usageError{fmt.Errorf("--color is auto, always or never, not %q", a.color)}
+	}
+	root.AddCommand(a.carryCommand(), a.locateCommand())
+	return root
+}
+
+// exactly wants n arguments, as a usage error.
+func exactly(n int) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if err := cobra.ExactArgs(n)(cmd, args); err != nil {
+			return usageError{fmt.Errorf("%s: wants %d arguments, has %d", cmd.UseLine(), n, len(args))}
+		}
+		return nil
+	}
+}
+
+const rootLong = `carryover takes a rider's position from one bike to another: from tape readings it works
+out where the body really touches the bike, solves the other bike's settings so that the
+contacts stay where they were, and says how sure it is and how to set it up.
+
+Bikes are TOML files, or example:NAME for those compiled in.
+
+Exit codes: 0 done, carried; 3 solved, but a contact is not carried; 1 bad input or
+failure; 2 wrong usage.`

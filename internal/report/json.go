@@ -1,0 +1,178 @@
+// Package report turns results into what is read: text for a person, JSON for a program.
+package report
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// Carry is the outcome of `carryover carry`, as JSON. Lengths mm, angles degrees.
+type Carry struct {
+	Schema  int      `json:"schema"`
+	From    string   `json:"from"`
+	To      string   `json:"to"`
+	Results []Result `json:"results"`
+}
+
+// Result is one posture carried.
+type Result struct {
+	Posture      string      `json:"posture"`
+	Carried      bool        `json:"carried"`
+	Combinations float64     `json:"combinations"`
+	Proven       bool        `json:"proven"`
+	Crank        float64     `json:"crank"`
+	Error        float64     `json:"error"`
+	SecondError  *float64    `json:"second_error"`
+	Settings     []Setting   `json:"settings"`
+	Parts        []Part      `json:"parts"`
+	Contacts     []Contact   `json:"contacts"`
+	Checks       []Check     `json:"checks"`
+	References   []Reference `json:"references"`
+	Assumptions  []string    `json:"assumptions"`
+	Warnings     []Warning   `json:"warnings"`
+}
+
+// Setting is one number to set; mark in scale units, travel and sigma in mm or degrees.
+type Setting struct {
+	Adjuster string  `json:"adjuster"`
+	Mark     float64 `json:"mark"`
+	Travel   float64 `json:"travel"`
+	Sigma    float64 `json:"sigma"`
+	Limit    string  `json:"limit"`
+}
+
+// Part is what was chosen for an open slot.
+type Part struct {
+	Slot  string   `json:"slot"`
+	Part  string   `json:"part"`
+	Flip  bool     `json:"flip"`
+	Price *float64 `json:"price,omitempty"`
+}
+
+// Pose is a place and an angle.
+type Pose struct {
+	X     float64 `json:"x"`
+	Y     float64 `json:"y"`
+	Angle float64 `json:"angle"`
+}
+
+// Contact is one contact, wanted and got; primary ones decide whether the position is carried.
+type Contact struct {
+	Contact   string  `json:"contact"`
+	Primary   bool    `json:"primary"`
+	Want      Pose    `json:"want"`
+	Got       Pose    `json:"got"`
+	Miss      float64 `json:"miss"`
+	MissAngle float64 `json:"miss_angle"`
+	Carried   bool    `json:"carried"`
+}
+
+// Check is a tape reading to take on the bike once set up.
+type Check struct {
+	Kind  string  `json:"kind"`
+	From  string  `json:"from,omitempty"`
+	To    string  `json:"to,omitempty"`
+	Of    string  `json:"of,omitempty"`
+	Value float64 `json:"value"`
+	Sigma float64 `json:"sigma"`
+}
+
+// Reference is one reference of the saddle on both bikes.
+type Reference struct {
+	Reference string       `json:"reference"`
+	Source    ReferenceRow `json:"source"`
+	Target    ReferenceRow `json:"target"`
+}
+
+// ReferenceRow is a reference's distance behind the BB, height above it and straight distance from it.
+type ReferenceRow struct {
+	Setback float64 `json:"setback"`
+	Height  float64 `json:"height"`
+	Line    float64 `json:"line"`
+}
+
+// Warning is something the rider should know.
+type Warning struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+}
+
+// Write prints a result as indented JSON. encoding/json refuses NaN and infinities: they never get out.
+func Write(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", " ")
+	return e.Encode(v)
+}
+
+// pose converts a contact; the angle of a second contact is no part of it and is given as 0.
+func pose(c stance.Contact, primary bool) Pose {
+	p := Pose{X: c.At.X, Y: c.At.Y}
+	if primary {
+		p.Angle = plane.Deg(c.Angle)
+	}
+	return p
+}
+
+// NewResult is a solution as JSON.
+func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
+	r := Result{Posture: s.Position.Posture.Name, Carried: s.Carried(), Combinations: s.Combinations, Proven: s.Proven,
+		Crank: s.Want.Crank, Error: s.E, Parts: []Part{}, Assumptions: []string{}, Warnings: []Warning{}}
+	if !math.IsNaN(s.Second) {
+		second := s.Second
+		r.SecondError = &second
+	}
+	for _, set := range s.Settings {
+		travel, sigma := set.Travel, set.Sigma
+		if set.Turns {
+			travel, sigma = plane.Deg(travel), plane.Deg(sigma)
+		}
+		r.Settings = append(r.Settings, Setting{set.Name, set.Mark, travel, sigma, set.Limit})
+	}
+	for _, p := range s.Parts {
+		r.Parts = append(r.Parts, Part{p.Slot, p.ID, p.Flip, p.Price})
+	}
+	for _, c := range s.Contacts {
+		r.Contacts = append(r.Contacts, Contact{string(c.Want.Name), c.Primary, pose(c.Want, c.Primary),
+			pose(c.Got, c.Primary), c.Miss, plane.Deg(c.MissAngle), c.Carried})
+	}
+	checks, err := s.Checks()
+	if err != nil {
+		return r, err
+	}
+	for _, c := range checks {
+		r.Checks = append(r.Checks, NewCheck(c))
+	}
+	for _, row := range carry.References(source.Stance, s.Stance) {
+		r.References = append(r.References, Reference{row.Name, referenceRow(row.Source), referenceRow(row.Target)})
+	}
+	r.Assumptions = append(r.Assumptions, source.Assumptions()...)
+	for _, w := range s.Warnings {
+		r.Warnings = append(r.Warnings, Warning(w))
+	}
+	return r, nil
+}
+
+func referenceRow(p plane.Point) ReferenceRow {
+	return ReferenceRow{Setback: -p.X, Height: p.Y, Line: p.Norm()}
+}
+
+// NewCheck is a check reading as JSON.
+func NewCheck(c carry.Check) Check {
+	v, sigma := c.Value, c.Sigma
+	if c.Reading.Kind == bike.Angle {
+		return Check{Kind: c.Reading.Kind.String(), Of: c.Reading.Of.String(), Value: plane.Deg(v), Sigma: plane.Deg(sigma)}
+	}
+	out := Check{Kind: c.Reading.Kind.String(), Value: v, Sigma: sigma}
+	if c.Reading.Kind != bike.SeatTube {
+		out.From, out.To = c.Reading.From.String(), c.Reading.To.String()
+	}
+	return out
+}
