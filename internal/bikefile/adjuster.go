@@ -20,6 +20,7 @@ var settingNames = []string{
 // Bounds of plausible travel and the usual uncertainty of setting an adjuster.
 const (
 	maxTravelMM, maxTravelDeg   = 10000, 360
+	maxSteps                    = 100_000
 	usualSigmaMM, usualSigmaDeg = 0.5, 0.3
 )
 
@@ -75,9 +76,15 @@ func (r *reader) adjuster(t *tomltree.Table) (bike.Adjuster, bool) {
 		rangeOK = false
 	}
 	step, stepOK := t.Float("step", tomltree.Min(0))
-	if stepOK && rangeOK && step > 0 && lo == hi {
+	switch {
+	case !stepOK || !rangeOK || step == 0:
+	case lo == hi:
 		t.Errorf("step", "step-empty-range", "write step = 0.0, or a range from least to greatest mark",
 			"step %s has nothing to step through: the range is just %s", num(step), num(lo))
+		rangeOK = false
+	case (hi-lo)/step > maxSteps:
+		t.Errorf("step", "step-tiny", "write step = 0.0 for anywhere within the range",
+			"step %s makes more than %d steps of the range", num(step), maxSteps)
 		rangeOK = false
 	}
 	sigma, sigmaOK := t.Float("sigma", tomltree.Positive(), tomltree.Max(100))
@@ -88,9 +95,6 @@ func (r *reader) adjuster(t *tomltree.Table) (bike.Adjuster, bool) {
 		a.NoScale = !marked
 	}
 	a.Unit, a.Lo, a.Hi, a.Step, a.Sigma = toTravel(unit), lo, hi, step, toTravel(sigma)
-	for _, key := range []string{"step", "sigma", "marked"} {
-		t.Node(key)
-	}
 	return a, ok && movesOK && unitOK && rangeOK
 }
 

@@ -36,7 +36,11 @@ func within(t *tomltree.Table, key string, s *bike.Setting, lo, hi float64, what
 		if s.Free {
 			t.Errorf(key, "out-of-reach", "", "no part of %s [%s, %s] can be used: %s", key, num(s.Lo), num(s.Hi), stretch)
 		} else {
-			t.Errorf(key, "out-of-reach", "", "%s %s is out of reach: %s", key, num(s.Lo), stretch)
+			detail := ""
+			if mm := math.Round(s.Lo*100) / 10; lo <= mm && mm <= hi && mm != 0 {
+				detail = fmt.Sprintf("%s reads like centimetres: write %s", num(s.Lo), num(mm))
+			}
+			t.Errorf(key, "out-of-reach", detail, "%s %s is out of reach: %s", key, num(s.Lo), stretch)
 		}
 	case s.Free:
 		s.Lo, s.Hi = math.Max(s.Lo, lo), math.Min(s.Hi, hi)
@@ -135,7 +139,7 @@ func (r *reader) bar() {
 func (r *reader) leverOn(t *tomltree.Table, b *cockpit.Bar, hasLever bool) {
 	if b.Hood == nil {
 		lo, hi := b.LeverTravel()
-		within(t, "lever_at", &r.b.Bar.LeverAt, lo, hi, "this bar's flat run and bend")
+		within(t, "lever_at", &r.b.Bar.LeverAt, lo, hi, "the stretch of this bar that takes a lever")
 		return
 	}
 	const detail = "a bar with a measured hood needs no lever: leave it out"
@@ -181,7 +185,7 @@ func (r *reader) spacers(t *tomltree.Table) {
 		}
 		s.Free = true
 		s.Max, _ = free.Float("max", height)
-		s.Step, _ = free.Float("step", tomltree.Positive(), tomltree.Max(300))
+		s.Step, _ = free.Float("step", tomltree.Between(0.1, 300))
 	case tomltree.KindArray:
 		t.Errorf("spacers", "wrong-type", "write spacers = { max = 30.0, step = 5.0 }",
 			"spacers must be a number or { max, step }, is a list")
@@ -230,24 +234,16 @@ func (r *reader) clipon() {
 
 // padTilt judges a tilt in degrees against the tilts of the part.
 func padTilt(t *tomltree.Table, s *bike.Setting, c *cockpit.Clipon) {
-	lo, hi, step := plane.Deg(c.Tilt[0]), plane.Deg(c.Tilt[1]), plane.Deg(c.TiltStep)
-	before := len(listedSteps(lo, hi, step))
-	if before == 0 {
+	dustless := func(deg float64) float64 { return math.Round(deg*1e6) / 1e6 } // after radians and back
+	lo, hi, step := dustless(plane.Deg(c.Tilt[0])), dustless(plane.Deg(c.Tilt[1])), dustless(plane.Deg(c.TiltStep))
+	if step == 0 {
 		within(t, "tilt", s, lo, hi, "the tilt of this part")
 		return
 	}
-	offered(t, "tilt", *s, listedSteps(lo, hi, step))
-}
-
-// listedSteps are the tilts of a stepped part, degrees; none for a stepless one, or one of too many steps to list.
-func listedSteps(lo, hi, step float64) []float64 {
-	const slack, most = 1e-9, 1000
-	if step <= 0 || (hi-lo)/step > most {
-		return nil
-	}
+	const slack = 1e-6
 	var tilts []float64
-	for k := 0; lo+float64(k)*step <= hi+slack; k++ {
-		tilts = append(tilts, math.Round((lo+float64(k)*step)*1e6)/1e6) // without the dust of radians and back
+	for k := 0.0; lo+k*step <= hi+slack; k++ {
+		tilts = append(tilts, dustless(lo+k*step))
 	}
-	return tilts
+	offered(t, "tilt", *s, tilts)
 }

@@ -259,9 +259,9 @@ func (r *reader) onSaddle(t *tomltree.Table, key, name string) bike.Place {
 
 // checkReading judges a reading whose points are known.
 func (r *reader) checkReading(t *tomltree.Table, rd *bike.Reading) {
-	key := "to"
-	if !t.Has(key) {
-		key = "kind"
+	key := "kind"
+	if slices.Contains(t.Keys(), "to") { // unlike Has, this does not make a to known where it does not belong
+		key = "to"
 	}
 	switch rd.Kind {
 	case bike.Angle:
