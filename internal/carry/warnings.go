@@ -30,8 +30,5 @@ func (s *Solution) warnings() []Warning {
 					"mount it further out, take a wider spacing with pads offset outward, or a narrower bar clamp", part.Gap, short)})
 		}
 	}
-	if s.Want.Crank != s.Source.Crank {
-		list = append(list, Warning{"crank", fmt.Sprintf("the target's nearest crank is %g mm, the source's %g mm", s.Want.Crank, s.Source.Crank)})
-	}
 	return list
 }
