@@ -31,7 +31,7 @@ func (a *app) carryCommand() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&o.posture, "posture", "", "carry only posture `NAME` (default: every posture of FROM)")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
-	f.StringVar(&o.policy, "crank-policy", "extension", "what another crank length keeps: extension or knee")
+	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
 	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
@@ -44,7 +44,7 @@ func (o carryOptions) solve() (carry.Options, error) {
 	case "knee":
 		c.Policy = carry.KeepKnee
 	default:
-		return c, usageError{fmt.Errorf("--crank-policy is extension or knee, not %q", o.policy)}
+		return c, usageError{fmt.Errorf("--policy is extension or knee, not %q", o.policy)}
 	}
 	switch o.hands {
 	case "follow":
