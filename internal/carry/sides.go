@@ -238,7 +238,7 @@ func (s *side) leverArms(bar *cockpit.Bar, lever *cockpit.Lever, at bike.Setting
 	}
 	if hi > 0 {
 		c.leverAt = math.Max(lo, 0)
-		s.add(c, reach.Arm{Offset: lever.Angle, Turn: turn, Bend: &reach.Bend{
+		s.add(c, reach.Arm{Offset: lever.Angle, Turn: turn, Goes: lo <= 0, Bend: &reach.Bend{
 			Centre: bar.BendCentre(),
 			Hand:   plane.Point{X: lever.Along, Y: bar.Bend + lever.Out},
 			F:      reach.Range{Lo: math.Max(lo, 0) / bar.Bend, Hi: hi / bar.Bend},

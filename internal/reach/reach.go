@@ -45,7 +45,7 @@ type Arm struct {
 	Offset float64 // angle of the contact when the part's turn is 0, radians
 	Turn   Turn
 	Bend   *Bend // not nil: a lever free on the bend of a bar, X and Y unused
-	Count  int   // how many discrete ways this arm stands for beside the turn's values; 0 counts as 1
+	Goes   bool  // goes on where the arm before it ends: another stretch of it, not a choice of its own
 }
 
 // Bend is a lever mounted anywhere along the forward bend of a bar. At angle f around the bend,
@@ -90,7 +90,9 @@ func (s *Side) Combinations() float64 {
 	}
 	arms := 0.0
 	for _, a := range s.Arms {
-		arms += float64(max(1, a.Count) * max(1, len(a.Turn.Values)))
+		if !a.Goes {
+			arms += float64(max(1, len(a.Turn.Values)))
+		}
 	}
 	return n * arms
 }
