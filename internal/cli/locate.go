@@ -26,7 +26,7 @@ func (a *app) locateCommand() *cobra.Command {
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
-	f.BoolVar(&o.robust, "robust", false, "look for several wrong readings at once")
+	f.BoolVar(&o.robust, "robust", true, "look for several wrong readings at once; --robust=false: one at a time")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
@@ -36,7 +36,7 @@ func (a *app) locate(path string, o locateOptions) error {
 	if err != nil {
 		return err
 	}
-	b, adjusted, err := a.source(path, rider, tape.Options{Robust: o.robust})
+	b, adjusted, err := a.source(path, rider, tape.Options{OneByOne: !o.robust})
 	if err != nil {
 		return err
 	}

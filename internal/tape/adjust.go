@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
@@ -47,7 +48,8 @@ const DefaultSignificance = 0.001
 // Options of an adjustment.
 type Options struct {
 	Significance float64 // 0: DefaultSignificance
-	Robust       bool    // look for several blunders at once
+	// OneByOne sets suspects aside one at a time instead of looking for several at once.
+	OneByOne bool
 }
 
 // Adjustment is a bike with the place of everything the observations fix.
@@ -83,9 +85,9 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if alpha == 0 {
 		alpha = DefaultSignificance
 	}
-	find := lsq.FindBlunders
-	if o.Robust {
-		find = lsq.Robust
+	find := lsq.Robust
+	if o.OneByOne {
+		find = lsq.FindBlunders
 	}
 	p := a.problem()
 	candidates := make([]bool, len(a.Observations))
@@ -112,20 +114,25 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 // keepTwins adjusts again with those suspects left in of which the observations cannot tell which one of
 // several is wrong: setting an arbitrary one aside would pick a side without a reason.
 func (a *Adjustment) keepTwins(p lsq.Problem) error {
-	twins := false
-	p.Aside = make([]bool, len(p.Values))
-	for _, s := range a.Search.Suspects {
-		p.Aside[s.Index] = len(s.Twins) == 0
-		twins = twins || len(s.Twins) > 0
-	}
+	twins := slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return len(s.Twins) > 0 })
 	if !twins {
 		return nil
 	}
+	p.Aside = a.aside()
 	final, err := lsq.Solve(p, a.work)
 	if err == nil {
 		a.Search.Final = final
 	}
 	return err
+}
+
+// aside says which observations the answer rests on without: the suspects, except those with twins.
+func (a *Adjustment) aside() []bool {
+	out := make([]bool, len(a.Observations))
+	for _, s := range a.Search.Suspects {
+		out[s.Index] = len(s.Twins) == 0
+	}
+	return out
 }
 
 // inUse says which bodies readings, marks or postures involve.

@@ -53,38 +53,71 @@ func (a *Adjustment) contactRows(m stance.Mount) (rows [3][]float64) {
 // solution is the adjustment the answer rests on.
 func (a *Adjustment) solution() *lsq.Solution { return a.Search.Final }
 
-// Position returns the contacts of one posture. It fails when something it needs is not fixed.
-func (a *Adjustment) Position(p bike.Posture) (Position, error) {
+// touch is where on its bodies a posture touches the bike.
+type touch struct {
+	sit, hands, second stance.Mount
+	fit                saddle.Fit
+	secondName         bike.Contact
+	hasSecond          bool
+}
+
+// touched returns the mounts of a posture. It fails when something it needs is not fixed.
+func (a *Adjustment) touched(p bike.Posture) (touch, error) {
+	var t touch
 	if err := a.Err(); err != nil {
-		return Position{}, err
+		return t, err
 	}
 	if p.Support <= 0 {
-		return Position{}, fmt.Errorf("%s: posture %q is supported at the sit bones: give --rider FILE with sit_bones, or a width in mm",
+		return t, fmt.Errorf("%s: posture %q is supported at the sit bones: give --rider FILE with sit_bones, or a width in mm",
 			a.model.layout.Bike.File, p.Name)
 	}
-	pos := Position{Posture: p}
-	sit, fit := a.Stance.SitMount(p.Support)
-	hands := a.Stance.HandMount(p.Hands)
-	pos.Sit, pos.SitFit, pos.Hands = a.Stance.At(bike.Sit, sit), fit, a.Stance.At(p.Hands, hands)
-	var rows [Coordinates][]float64
-	for i, r := range a.contactRows(sit) {
-		rows[i] = r
-	}
-	for i, r := range a.contactRows(hands) {
-		rows[3+i] = r
-	}
+	t.sit, t.fit = a.Stance.SitMount(p.Support)
+	t.hands = a.Stance.HandMount(p.Hands)
 	if name, ok := secondOf(p.Hands); ok {
 		m := a.Stance.HandMount(name)
 		if m.Known && a.model.chains[m.Body].used {
 			r := a.contactRows(m)
 			if a.solution().Estimable(r[0]) && a.solution().Estimable(r[1]) {
-				c := a.Stance.At(name, m)
-				c.Angle = 0 // carried by its place only
-				pos.Second = &c
-				rows[6], rows[7] = r[0], r[1]
+				t.second, t.secondName, t.hasSecond = m, name, true
 			}
 		}
 	}
+	return t, nil
+}
+
+// place is the position of a bike standing as s; its covariance is left at 0.
+func (t *touch) place(s *stance.Stance, p bike.Posture) Position {
+	pos := Position{Posture: p, SitFit: t.fit, Sit: s.At(bike.Sit, t.sit), Hands: s.At(p.Hands, t.hands)}
+	if t.hasSecond {
+		c := s.At(t.secondName, t.second)
+		c.Angle = 0 // carried by its place only
+		pos.Second = &c
+	}
+	return pos
+}
+
+// rows are the derivatives of the coordinates of a position by the unknowns; nil where there is no second.
+func (a *Adjustment) rows(t touch) (rows [Coordinates][]float64) {
+	for i, r := range a.contactRows(t.sit) {
+		rows[i] = r
+	}
+	for i, r := range a.contactRows(t.hands) {
+		rows[3+i] = r
+	}
+	if t.hasSecond {
+		r := a.contactRows(t.second)
+		rows[6], rows[7] = r[0], r[1]
+	}
+	return rows
+}
+
+// Position returns the contacts of one posture. It fails when something it needs is not fixed.
+func (a *Adjustment) Position(p bike.Posture) (Position, error) {
+	t, err := a.touched(p)
+	if err != nil {
+		return Position{}, err
+	}
+	pos, rows := t.place(a.Stance, p), a.rows(t)
 	for i := range rows {
 		for j := range i + 1 {
 			if rows[i] == nil || rows[j] == nil {
