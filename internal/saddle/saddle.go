@@ -130,7 +130,10 @@ func (s *Shape) WidthStation(w float64) (float64, Fit) {
 		return 0, Reached
 	}
 	for i := 1; i < len(at); i++ {
-		if value[i] >= w {
+		if value[i] == w { // exactly: bisection is loose where the outline ends level
+			return at[i], Reached
+		}
+		if value[i] > w {
 			return s.crossing(at[i-1], at[i], w), Reached
 		}
 	}

@@ -24,7 +24,7 @@ func (g *Gradient) add(m Mount, pose plane.Pose, n plane.Point) {
 	g[m.Body].Turn += n.Dot(arm.Perp())
 }
 
-// Needs reports which bodies a reading involves.
+// Needs reports which bodies a reading involves. What this bike cannot measure is an error.
 func (l *Layout) Needs(r bike.Reading) ([Bodies]bool, error) {
 	var needs [Bodies]bool
 	if r.Kind == bike.Angle {
@@ -36,11 +36,20 @@ func (l *Layout) Needs(r bike.Reading) ([Bodies]bool, error) {
 		if l.Shape == nil {
 			return needs, fmt.Errorf("a seat-tube reading needs a saddle part")
 		}
+		if l.Bike.Frame.SeatAngle == nil {
+			return needs, fmt.Errorf("a seat-tube reading needs frame.seat_angle")
+		}
 		needs[Saddle] = true
 		return needs, nil
 	}
 	for _, p := range [2]bike.Place{r.From, r.To} {
-		if p.Kind == bike.AtFloor || p.Kind == bike.AtBB {
+		if p.Kind == bike.AtBB {
+			continue
+		}
+		if p.Kind == bike.AtFloor {
+			if l.Bike.Frame.BBHeight == nil {
+				return needs, fmt.Errorf("a height from the floor needs frame.bb_height")
+			}
 			continue
 		}
 		m, err := l.Mounted(p)
