@@ -1,0 +1,197 @@
+package convert
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func newBatch(t testing.TB, bad func(int, error)) *Batch {
+	all := map[string]Saddle{}
+	for _, s := range catalogSaddles(t) {
+		all[s.ID] = s
+	}
+	return &Batch{Margin: 20, Loaded: true, Bad: bad, Find: func(id string) (Saddle, error) {
+		if s, ok := all[id]; ok {
+			return s, nil
+		}
+		return Saddle{}, fmt.Errorf("no saddle %q", id)
+	}}
+}
+
+func run(t testing.TB, b *Batch, text string) (rows []map[string]string, good, bad int) {
+	t.Helper()
+	var out bytes.Buffer
+	good, bad, err := b.Run(strings.NewReader(text), &out)
+	require.NoError(t, err)
+	records, err := csv.NewReader(&out).ReadAll()
+	require.NoError(t, err)
+	for _, r := range records[1:] {
+		row := map[string]string{}
+		for i, name := range records[0] {
+			row[name] = r[i]
+		}
+		rows = append(rows, row)
+	}
+	return rows, good, bad
+}
+
+func TestBatchAnswersAsOneRequestDoes(t *testing.T) {
+	rows, good, bad := run(t, newBatch(t, nil), "\ufeffid,saddle,saddle-height,setback,tilt,to,sit-bones\r\n"+
+		"\"Lane 1, red\",classic-280,742@mid,55,-1,short-245,102\r\n"+
+		"# a remark\r\n\r\n"+
+		"=2+2,short-245,730@tail,40,,,\r\n")
+	require.Equal(t, [2]int{2, 0}, [2]int{good, bad})
+	l, err := Locate(Request{Saddle: find(t, "classic-280"), SitWidth: 122, Readings: readings(t, "height", "742", "setback", "55", "tilt", "-1")})
+	require.NoError(t, err)
+	s, err := l.Swap(find(t, "short-245"), true)
+	require.NoError(t, err)
+	check := func(column string, want float64) {
+		got, err := strconv.ParseFloat(rows[0][column], 64)
+		require.NoError(t, err, column)
+		assert.InDelta(t, want, got, 5e-4, column)
+	}
+	assert.Equal(t, "Lane 1, red", rows[0]["id"])
+	assert.Equal(t, "2", rows[0]["line"])
+	for _, r := range s.References {
+		name := r.From.Name
+		if name == "sit" {
+			name = "support"
+		}
+		check(name+"_setback", r.From.Setback())
+		check(name+"_line", r.From.Line)
+		check("to_"+name+"_setback", r.To.Setback())
+		check("to_"+name+"_height", r.To.At.Y)
+	}
+	check("spread", s.Spread)
+	assert.Equal(t, "'=2+2", rows[1]["id"], "no spreadsheet runs it")
+	assert.Equal(t, "5", rows[1]["line"])
+	assert.Empty(t, rows[1]["to"])
+}
+
+func TestBatchGoesOnAfterABadRow(t *testing.T) {
+	var lines []int
+	var texts []string
+	b := newBatch(t, func(line int, err error) { lines, texts = append(lines, line), append(texts, err.Error()) })
+	good, bad, err := b.Run(strings.NewReader("saddle,height,height,setback,tilt\n"+
+		"classic-280,742,,55,0\n"+ // good
+		"classic-279,742,,55,0\n"+
+		"classic-280,742,55,0\n"+
+		"classic-280,74.2,,55,0\n"+
+		"\"classic-280,742,,55,0\n"+
+		"classic-280,"+strings.Repeat("7", 2*maxLine)+",,55,0\n"+
+		"classic-280,,,55,0\n"+
+		"classic-280,742,741@mid,55,0"), io.Discard)
+	require.NoError(t, err)
+	assert.Equal(t, 2, good)
+	assert.Equal(t, 6, bad)
+	assert.Equal(t, []int{3, 4, 5, 6, 7, 8}, lines)
+	for i, want := range []string{"no saddle", "4 cells", "if it was cm", "not closed", "longer than", "saddle.y"} {
+		assert.Contains(t, texts[i], want)
+	}
+}
+
+func TestBatchHeader(t *testing.T) {
+	for text, want := range map[string]string{
+		"":                     "no header",
+		"\n# nothing\n":        "no header",
+		"saddle,hieght\n":      `did you mean "height"`,
+		"saddle,id\n":          "no column holds a reading",
+		"height,setback\n":     "called saddle",
+		"saddle,saddle,tilt\n": "twice",
+	} {
+		_, _, err := newBatch(t, nil).Run(strings.NewReader(text), io.Discard)
+		assert.ErrorContains(t, err, want, "%q", text)
+	}
+}
+
+type failing struct{}
+
+func (failing) Write([]byte) (int, error) { return 0, errors.New("disk full") }
+
+func TestBatchReportsAFailedWrite(t *testing.T) {
+	_, _, err := newBatch(t, nil).Run(strings.NewReader("saddle,height,setback\nclassic-280,742,50\n"), failing{})
+	assert.ErrorContains(t, err, "disk full")
+}
+
+// endless gives the same rows again and again and looks at the heap as it goes.
+type endless struct {
+	rows  int
+	text  []byte
+	rest  []byte
+	heaps []uint64
+}
+
+func (e *endless) Read(p []byte) (int, error) {
+	if len(e.rest) == 0 {
+		if e.rows == 0 {
+			return 0, io.EOF
+		}
+		if e.rows--; e.rows%10000 == 0 {
+			runtime.GC()
+			var m runtime.MemStats
+			runtime.ReadMemStats(&m)
+			e.heaps = append(e.heaps, m.HeapAlloc)
+		}
+		e.rest = e.text
+	}
+	n := copy(p, e.rest)
+	e.rest = e.rest[n:]
+	return n, nil
+}
+
+func TestBatchKeepsItsMemory(t *testing.T) {
+	e := &endless{rows: 40000, text: []byte("classic-280,742,55,-1\n")}
+	in := io.MultiReader(strings.NewReader("saddle,height,setback,tilt\n"), e)
+	good, bad, err := newBatch(t, nil).Run(in, io.Discard)
+	require.NoError(t, err)
+	assert.Equal(t, [2]int{40000, 0}, [2]int{good, bad})
+	require.Len(t, e.heaps, 4)
+	assert.InDelta(t, float64(e.heaps[0]), float64(e.heaps[3]), 256<<10, "heap after 10,000 and after 40,000 rows")
+}
+
+func FuzzBatch(f *testing.F) {
+	f.Add("saddle,height,setback,to,sit-bones\nclassic-280,742,55,short-245,118\n")
+	f.Add("saddle,height\n\"classic-280\",\"7\"\"4\"\n,,\n")
+	f.Add("saddle,floor-height,setback,bb-height,seat-angle,seat-tube\nclassic-280,1000,0,270,73,\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		rows := 0
+		b := newBatch(t, func(int, error) { rows++ })
+		var out bytes.Buffer
+		good, bad, err := b.Run(strings.NewReader(text), &out)
+		if err != nil {
+			return
+		}
+		require.Equal(t, rows, bad)
+		records, err := csv.NewReader(&out).ReadAll()
+		require.NoError(t, err)
+		require.Len(t, records, good+1)
+		require.NotContains(t, out.String(), "NaN")
+	})
+}
+
+// BenchmarkBatch100000 answers 100,000 rows, each swapped to another saddle.
+func BenchmarkBatch100000(b *testing.B) {
+	var text bytes.Buffer
+	text.WriteString("id,saddle,height,setback,tilt,to,sit-bones\n")
+	ids := catalogSaddles(b)
+	for i := range 100000 {
+		fmt.Fprintf(&text, "rider-%d,%s,%d@mid,%d,%.1f,%s,102\n", i, ids[i%len(ids)].ID, 700+i%80, i%70, float64(i%5)-2, ids[i/7%len(ids)].ID)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		good, bad, err := newBatch(b, nil).Run(bytes.NewReader(text.Bytes()), io.Discard)
+		if err != nil || good != 100000 || bad != 0 {
+			b.Fatal(good, bad, err)
+		}
+	}
+}

@@ -1,0 +1,229 @@
+// Package convert turns readings of one saddle into every reference of that saddle, and into the readings
+// that put the same support at the same place on another one.
+//
+// The readings are adjusted together (package tape), so that more of them than needed check one another and
+// every number carries the uncertainty that they leave.
+package convert
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// Saddle is a saddle with what a person calls it.
+type Saddle struct {
+	ID, Name string
+	Shape    *saddle.Shape
+}
+
+// Request is what is known of one saddle.
+type Request struct {
+	Saddle    Saddle
+	Readings  []bike.Reading
+	SeatAngle *float64 // radians, for readings along the seat tube
+	BBHeight  *float64 // mm, for readings from the floor
+	SitWidth  float64  // width that carries the sit bones, mm; 0: unknown
+	Support   float64  // width that carries the rider, mm; 0: not asked
+}
+
+// Located is a saddle with its place.
+type Located struct {
+	Request
+	Adjustment *tape.Adjustment
+	Stance     *stance.Stance
+	// Cov is the covariance of the straightedge line's point above the nose, x and y (mm), and of the tilt
+	// (radians).
+	Cov [3][3]float64
+}
+
+// Locate adjusts the readings of a request. What they do not fix is a *tape.MissingError.
+func Locate(q Request) (*Located, error) {
+	b := &bike.Bike{File: q.Saddle.ID, Readings: q.Readings}
+	b.Frame.SeatAngle, b.Frame.BBHeight = q.SeatAngle, q.BBHeight
+	b.Saddle.Slot = bike.Slot[saddle.Shape]{Options: []bike.Option[saddle.Shape]{{ID: q.Saddle.ID, Part: q.Saddle.Shape}}}
+	for i := range b.Readings {
+		b.Readings[i].Index = i + 1
+		if err := q.usable(b.Readings[i]); err != nil {
+			return nil, fmt.Errorf("%s: %w", b.Readings[i].Written, err)
+		}
+	}
+	var rider *bike.Rider
+	if q.SitWidth > 0 {
+		rider = &bike.Rider{SitBones: q.SitWidth}
+	}
+	a, err := tape.Adjust(b, rider, tape.Options{})
+	if err != nil {
+		return nil, err
+	}
+	if err := a.Err(); err != nil {
+		return nil, withoutBar(err)
+	}
+	l := &Located{Request: q, Adjustment: a, Stance: a.Stance}
+	// A saddle that hangs on nothing has three unknowns of its own: x, y and tilt, in this order.
+	s := a.Search.Final
+	if len(s.X) != 3 {
+		return nil, fmt.Errorf("%s: %d unknowns where a lone saddle has 3", q.Saddle.ID, len(s.X))
+	}
+	for i := range 3 {
+		copy(l.Cov[i][:], s.Cov[i*3:i*3+3])
+	}
+	return l, nil
+}
+
+// usable refuses what the adjustment could not place.
+func (q *Request) usable(r bike.Reading) error {
+	if r.Kind == bike.SeatTube && q.SeatAngle == nil {
+		return errors.New("a reading along the seat tube needs the seat angle")
+	}
+	for _, p := range [2]bike.Place{r.From, r.To} {
+		switch p.Kind {
+		case bike.AtFloor:
+			if r.Kind == bike.Plumb && q.BBHeight == nil {
+				return errors.New("a reading from the floor needs the height of the BB above it")
+			}
+		case bike.AtSaddle:
+			if r.Kind == bike.Line || r.Kind == bike.Level || r.Kind == bike.Plumb {
+				if _, err := q.Saddle.Shape.Station(p.Ref, q.SitWidth); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// withoutBar leaves readings to a bar out of what is proposed: there is none here.
+func withoutBar(err error) error {
+	var missing *tape.MissingError
+	if !errors.As(err, &missing) {
+		return err
+	}
+	m := *missing
+	m.Gaps = slices.Clone(m.Gaps)
+	for i, g := range m.Gaps {
+		m.Gaps[i].Readings = slices.DeleteFunc(slices.Clone(g.Readings), func(r string) bool { return r == "nose-to-bar" })
+	}
+	return &m
+}
+
+// Reference is one reference of a saddle in the side view, mm.
+type Reference struct {
+	Name    string
+	Station float64
+	At      plane.Point // from the BB
+	Line    float64     // straight distance from the BB
+
+	SigmaX, SigmaY, SigmaLine float64
+}
+
+// Setback is how far the reference lies behind the BB, mm.
+func (r Reference) Setback() float64 { return -r.At.X }
+
+// sigma is the standard uncertainty of a point of the located body, local in its frame, along n.
+func (l *Located) sigma(local, n plane.Point) float64 {
+	arm := local.Turn(l.Tilt()).Perp()
+	return l.propagate([3]float64{n.X, n.Y, n.Dot(arm)})
+}
+
+func (l *Located) propagate(g [3]float64) float64 {
+	v := 0.0
+	for i := range 3 {
+		for j := range 3 {
+			v += g[i] * l.Cov[i][j] * g[j]
+		}
+	}
+	return math.Sqrt(math.Max(0, v))
+}
+
+// Tilt is the adjusted tilt, radians.
+func (l *Located) Tilt() float64 { return l.Stance.Poses[stance.Saddle].Turn }
+
+// SigmaTilt is its standard uncertainty, radians.
+func (l *Located) SigmaTilt() float64 { return l.propagate([3]float64{2: 1}) }
+
+// References lists every reference of the saddle: nose, mid, tail, widest, sit and the support where they
+// are known, and those that the readings went to.
+func (l *Located) References() []Reference {
+	return l.references(l.Saddle.Shape, plane.Point{})
+}
+
+// supportWidth is the width that carries the rider, or the sit width when no support was asked for; ok
+// is false when neither is known.
+func (q *Request) supportWidth() (float64, bool) {
+	if q.Support > 0 {
+		return q.Support, true
+	}
+	return q.SitWidth, q.SitWidth > 0
+}
+
+// references are those of a shape fixed to the located saddle with its nose at offset in that saddle's frame.
+func (l *Located) references(shape *saddle.Shape, offset plane.Point) []Reference {
+	all := []saddle.Reference{{Kind: saddle.Nose}, {Kind: saddle.Mid}, {Kind: saddle.Tail}, {Kind: saddle.Widest}}
+	if l.SitWidth > 0 {
+		all = append(all, saddle.Reference{Kind: saddle.Sit})
+	}
+	if l.Support > 0 {
+		all = append(all, saddle.Reference{Kind: saddle.ByWidth, MM: l.Support})
+	}
+	for _, r := range l.Readings {
+		for _, p := range [2]bike.Place{r.From, r.To} {
+			if p.Kind == bike.AtSaddle && !slices.Contains(all, p.Ref) {
+				all = append(all, p.Ref)
+			}
+		}
+	}
+	list := make([]Reference, 0, len(all))
+	for _, ref := range all {
+		var station float64
+		if l.Support > 0 && ref.Kind == saddle.ByWidth && ref.MM == l.Support {
+			station, _ = shape.WidthStation(l.Support)
+		} else {
+			var err error
+			if station, err = shape.Station(ref, l.SitWidth); err != nil {
+				continue // the other saddle has no such place
+			}
+		}
+		local := offset.Add(shape.Point(station))
+		at := l.Stance.Poses[stance.Saddle].At(local)
+		r := Reference{Name: ref.String(), Station: station, At: at, Line: at.Norm(),
+			SigmaX: l.sigma(local, plane.Point{X: 1}), SigmaY: l.sigma(local, plane.Point{Y: 1})}
+		if r.Line > 0 {
+			r.SigmaLine = l.sigma(local, at.Scale(1/r.Line))
+		}
+		list = append(list, r)
+	}
+	return list
+}
+
+// SeatTube is the distance from the BB along the seat-tube line to the saddle's top and its standard
+// uncertainty, mm; ok is false without a seat angle.
+func (l *Located) SeatTube() (value, sigma float64, ok bool) {
+	return l.seatTube(l.Stance, plane.Point{})
+}
+
+func (l *Located) seatTube(s *stance.Stance, offset plane.Point) (value, sigma float64, ok bool) {
+	if l.SeatAngle == nil {
+		return 0, 0, false
+	}
+	v, g, err := s.Measure(bike.Reading{Kind: bike.SeatTube})
+	if err != nil {
+		return 0, 0, false
+	}
+	m := g[stance.Saddle]
+	// The other saddle's origin hangs on the located one: it moves as N + R(t)·offset.
+	arm := offset.Turn(l.Tilt()).Perp()
+	return v, l.propagate([3]float64{m.By.X, m.By.Y, m.Turn + m.By.Dot(arm)}), true
+}
+
+// refName is the name of the reference that carries a support width.
+func refName(width float64) string {
+	return saddle.Reference{Kind: saddle.ByWidth, MM: width}.String()
+}

@@ -1,0 +1,324 @@
+package convert
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/diff/fd"
+	"gonum.org/v1/gonum/mat"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/catalog"
+	"carryover/internal/partfile"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+func catalogSaddles(t testing.TB) []Saddle {
+	t.Helper()
+	parts, err := catalog.New(catalogs.Files).List(partfile.Saddle)
+	require.NoError(t, err)
+	var all []Saddle
+	for _, p := range parts {
+		all = append(all, Saddle{p.ID, p.Name, p.Saddle})
+	}
+	return all
+}
+
+func find(t testing.TB, id string) Saddle {
+	t.Helper()
+	p, err := catalog.New(catalogs.Files).Lookup(partfile.Saddle, id)
+	require.NoError(t, err)
+	return Saddle{p.ID, p.Name, p.Saddle}
+}
+
+// readings parses pairs of word and text.
+func readings(t testing.TB, words ...string) []bike.Reading {
+	t.Helper()
+	var all []bike.Reading
+	for i := 0; i < len(words); i += 2 {
+		r, err := ParseReading(words[i], words[i+1])
+		require.NoError(t, err)
+		all = append(all, r)
+	}
+	return all
+}
+
+func reference(t testing.TB, list []Reference, name string) Reference {
+	t.Helper()
+	for _, r := range list {
+		if r.Name == name {
+			return r
+		}
+	}
+	require.Fail(t, "no reference", name)
+	return Reference{}
+}
+
+// A level saddle with a flat top makes the trade's numbers right-angled triangles.
+func TestEveryReferenceFromHeightAndSetback(t *testing.T) {
+	flat, err := saddle.New(280, [][2]float64{{0, 40}, {140, 80}, {280, 160}}, [][2]float64{{0, 0}, {280, 0}}, 5, saddle.Rail{})
+	require.NoError(t, err)
+	l, err := Locate(Request{Saddle: Saddle{ID: "flat", Shape: flat}, Support: 80, SitWidth: 160,
+		Readings: readings(t, "plumb", "700@nose", "setback", "50", "tilt", "0")})
+	require.NoError(t, err)
+	for name, behind := range map[string]float64{"nose": 50, "mid": 190, "tail": 330, "widest": 330, "sit": 330, "width:80.0": 190} {
+		r := reference(t, l.References(), name)
+		assert.InDelta(t, behind, r.Setback(), 1e-6, name)
+		assert.InDelta(t, 700, r.At.Y, 1e-6, name)
+		assert.InDelta(t, math.Hypot(behind, 700), r.Line, 1e-6, name)
+	}
+	// A tilt known to 0.5° leaves the tail's height open by length · 0.5° beside the 2 mm of the plumb line.
+	assert.InDelta(t, math.Hypot(2, 280*plane.Rad(0.5)), reference(t, l.References(), "tail").SigmaY, 1e-6)
+	assert.InDelta(t, 2, reference(t, l.References(), "nose").SigmaX, 1e-9)
+}
+
+// For readings that fix a saddle exactly, the covariance of its pose is J⁻¹·S·J⁻ᵀ with J the derivatives of
+// the readings; here J comes from gonum's finite differences of the tape rather than from the adjustment.
+func TestUncertaintyAgainstFiniteDifferences(t *testing.T) {
+	s := find(t, "waved-280")
+	l, err := Locate(Request{Saddle: s, Readings: readings(t, "height", "742@mid~1", "setback", "55@nose~2", "height", "760@tail~1.5")})
+	require.NoError(t, err)
+	// The tilt comes of the readings only where it is not also assumed; adding nothing to it needs its own row.
+	rows := l.Adjustment.Observations
+	measure := func(y, x []float64) {
+		at := *l.Stance
+		at.Poses[stance.Saddle] = plane.Pose{Origin: plane.Point{X: x[0], Y: x[1]}, Turn: x[2]}
+		for i, o := range rows {
+			if o.Reading == nil {
+				y[i] = x[o.Unknown]
+				continue
+			}
+			y[i], _, _ = at.Measure(*o.Reading)
+		}
+	}
+	pose := l.Stance.Poses[stance.Saddle]
+	x := []float64{pose.Origin.X, pose.Origin.Y, pose.Turn}
+	j := mat.NewDense(len(rows), 3, nil)
+	fd.Jacobian(j, measure, x, &fd.JacobianSettings{Formula: fd.Central, Step: 1e-4})
+	w := mat.NewDiagDense(len(rows), nil)
+	for i, o := range rows {
+		w.SetDiag(i, 1/(o.Sigma*o.Sigma))
+	}
+	var wj, normal, cov mat.Dense
+	wj.Mul(w, j)
+	normal.Mul(j.T(), &wj)
+	require.NoError(t, cov.Inverse(&normal))
+	for i := range 3 {
+		for k := range 3 {
+			assert.InEpsilon(t, cov.At(i, k), l.Cov[i][k], 1e-4, "%d %d", i, k)
+		}
+	}
+	// And of a point: the tail's level place.
+	r := reference(t, l.References(), "tail")
+	local := s.Shape.Point(280)
+	g := mat.NewVecDense(3, nil)
+	fd.Gradient(g.RawVector().Data, func(x []float64) float64 {
+		return plane.Pose{Origin: plane.Point{X: x[0], Y: x[1]}, Turn: x[2]}.At(local).X
+	}, x, &fd.Settings{Formula: fd.Central, Step: 1e-4})
+	assert.InEpsilon(t, math.Sqrt(mat.Inner(g, &cov, g)), r.SigmaX, 1e-4)
+}
+
+// There and back: the readings taken on the second saddle, converted back to the first, are the first ones.
+func TestThereAndBackForEveryPair(t *testing.T) {
+	all := catalogSaddles(t)
+	require.GreaterOrEqual(t, len(all), 20)
+	seed := uint64(5)
+	rng := rand.New(rand.NewPCG(seed, 1))
+	pairs := 0
+	for _, a := range all {
+		for _, b := range all {
+			pairs++
+			support := 60 + 100*rng.Float64() // also wider than some saddles are
+			tilt := 10*rng.Float64() - 5
+			loaded := pairs%2 == 0
+			q := Request{Saddle: a, Support: support, Readings: readings(t,
+				"height", fmt.Sprint(700+80*rng.Float64(), "@mid"), "setback", fmt.Sprint(80*rng.Float64()), "tilt", fmt.Sprint(tilt))}
+			there, err := Locate(q)
+			require.NoError(t, err)
+			s, err := there.Swap(b, loaded)
+			require.NoError(t, err)
+			var nose, mid Reference
+			for _, r := range s.References {
+				switch r.To.Name {
+				case "nose":
+					nose = r.To
+				case "mid":
+					mid = r.To
+				}
+			}
+			back, err := Locate(Request{Saddle: b, Support: support, Readings: readings(t,
+				"height", fmt.Sprint(mid.Line, "@mid"), "setback", fmt.Sprint(nose.Setback()), "tilt", fmt.Sprint(tilt))})
+			require.NoError(t, err)
+			again, err := back.Swap(a, loaded)
+			require.NoError(t, err)
+			for i, r := range there.References() {
+				got := again.References[i].To
+				require.Equal(t, r.Name, got.Name)
+				require.InDelta(t, 0, r.At.Distance(got.At), 1e-6, "%s to %s and back, %s, seed %d", a.ID, b.ID, r.Name, seed)
+			}
+		}
+	}
+	t.Logf("%d pairs", pairs)
+}
+
+// What a swap is for: the loaded contact stays where it was.
+func TestSwapKeepsTheSupport(t *testing.T) {
+	a, b := find(t, "classic-280"), find(t, "short-245")
+	for _, loaded := range []bool{true, false} {
+		l, err := Locate(Request{Saddle: a, Support: 122, Readings: readings(t, "height", "742", "setback", "55", "tilt", "-2")})
+		require.NoError(t, err)
+		s, err := l.Swap(b, loaded)
+		require.NoError(t, err)
+		contact := func(on *saddle.Shape, pose plane.Pose) plane.Point {
+			at, _ := on.WidthStation(122)
+			if loaded {
+				return pose.At(on.Loaded(at))
+			}
+			return pose.At(on.Point(at))
+		}
+		was := contact(a.Shape, l.Stance.Poses[stance.Saddle])
+		now := contact(b.Shape, s.Stance.Poses[stance.Saddle])
+		assert.InDelta(t, 0, was.Distance(now), 1e-9)
+
+		// Error says what keeping one reference does: move the second saddle so that it is kept and look.
+		for _, r := range s.References {
+			pose := s.Stance.Poses[stance.Saddle]
+			pose.Origin = pose.Origin.Add(r.From.At.Sub(r.To.At))
+			assert.InDelta(t, 0, contact(b.Shape, pose).Sub(was).Distance(r.Error), 1e-9, r.From.Name)
+		}
+		assert.Greater(t, s.Spread, 5.0, "a short saddle is not a classic one")
+	}
+}
+
+func TestSwapOnTheSameSaddleLeavesNothingOpen(t *testing.T) {
+	a := find(t, "flat-270")
+	angle := plane.Rad(73)
+	l, err := Locate(Request{Saddle: a, Support: 110, SeatAngle: &angle, Readings: readings(t, "seat-tube", "740", "setback", "60", "tilt", "1")})
+	require.NoError(t, err)
+	s, err := l.Swap(a, true)
+	require.NoError(t, err)
+	assert.Zero(t, s.Spread)
+	assert.InDelta(t, 740, s.SeatTube.From, 1e-6)
+	assert.InDelta(t, s.SeatTube.From, s.SeatTube.To, 1e-9)
+	_, sigma, _ := l.SeatTube()
+	assert.InDelta(t, 3, sigma, 1e-6, "of the only reading that fixes the height")
+	assert.InDelta(t, sigma, s.SeatTube.Sigma, 1e-9)
+}
+
+// Redundant readings check one another: three that agree make it surer, one that does not is set aside.
+func TestRedundantReadings(t *testing.T) {
+	s := find(t, "classic-280")
+	few, err := Locate(Request{Saddle: s, Readings: readings(t, "height", "742", "setback", "55", "tilt", "-1")})
+	require.NoError(t, err)
+	r := few.References()
+	tail := reference(t, r, "tail")
+	floor := 270.0
+	more := readings(t, "height", "742", "setback", "55", "tilt", "-1",
+		"line", fmt.Sprint(tail.Line, "@tail"), "floor-height", fmt.Sprint(270+reference(t, r, "mid").At.Y))
+	many, err := Locate(Request{Saddle: s, BBHeight: &floor, Readings: more})
+	require.NoError(t, err)
+	assert.Less(t, reference(t, many.References(), "mid").SigmaY, reference(t, r, "mid").SigmaY)
+	assert.Empty(t, many.Adjustment.Suspects())
+
+	more[0].Value += 30
+	wrong, err := Locate(Request{Saddle: s, BBHeight: &floor, Readings: more})
+	require.NoError(t, err)
+	require.NotEmpty(t, wrong.Adjustment.Suspects())
+	assert.Equal(t, 0, wrong.Adjustment.Suspects()[0])
+}
+
+func TestWhatIsMissingIsSaid(t *testing.T) {
+	_, err := Locate(Request{Saddle: find(t, "classic-280"), Readings: readings(t, "setback", "55", "tilt", "0")})
+	var missing *tape.MissingError
+	require.ErrorAs(t, err, &missing)
+	assert.Equal(t, "saddle.y", missing.Gaps[0].Unknown)
+	assert.NotContains(t, err.Error(), "nose-to-bar")
+	_, err = Locate(Request{Saddle: find(t, "classic-280"), Readings: readings(t, "seat-tube", "740", "setback", "50")})
+	assert.ErrorContains(t, err, "seat angle")
+	_, err = Locate(Request{Saddle: find(t, "classic-280"), Readings: readings(t, "floor-height", "990", "setback", "50")})
+	assert.ErrorContains(t, err, "height of the BB")
+	_, err = Locate(Request{Saddle: find(t, "classic-280"), Readings: readings(t, "height", "740@at:290", "setback", "50")})
+	assert.ErrorContains(t, err, "behind the tail")
+}
+
+func TestParseReading(t *testing.T) {
+	bb := bike.Place{Kind: bike.AtBB}
+	on := func(k saddle.RefKind) bike.Place {
+		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+	}
+	for _, c := range []struct {
+		word, text string
+		want       bike.Reading
+	}{
+		{"height", "742", bike.Reading{Kind: bike.Line, From: bb, To: on(saddle.Mid), Value: 742, Sigma: 2}},
+		{"height", "742@tail~1.5", bike.Reading{Kind: bike.Line, From: bb, To: on(saddle.Tail), Value: 742, Sigma: 1.5}},
+		{"setback", "-3", bike.Reading{Kind: bike.Level, From: on(saddle.Nose), To: bb, Value: -3, Sigma: 2}},
+		{"tilt", "-1", bike.Reading{Kind: bike.Angle, Value: plane.Rad(-1), Sigma: plane.Rad(0.5)}},
+		{"floor-height", "1010@nose", bike.Reading{Kind: bike.Plumb, From: bike.Place{Kind: bike.AtFloor}, To: on(saddle.Nose), Value: 1010, Sigma: 3}},
+		{"plumb", "12@nose,tail", bike.Reading{Kind: bike.Plumb, From: on(saddle.Nose), To: on(saddle.Tail), Value: 12, Sigma: 2}},
+		{"seat-tube", "735~2", bike.Reading{Kind: bike.SeatTube, Value: 735, Sigma: 2}},
+	} {
+		got, err := ParseReading(c.word, c.text)
+		require.NoError(t, err, "%s %s", c.word, c.text)
+		got.Written, got.Source = "", ""
+		assert.Equal(t, c.want, got, "%s %s", c.word, c.text)
+	}
+	for _, c := range [][3]string{
+		{"height", "74.2", "if it was cm, write 742"},
+		{"height", "742@noise", "no place on a saddle"},
+		{"height", "742@bb", "one place of the saddle"},
+		{"height", "742,5", "with a point"},
+		{"height", "", "not a number"},
+		{"height", "NaN", "not a number"},
+		{"height", "742~0", "above 0"},
+		{"tilt", "3@nose", "no place"},
+		{"tilt", "90", "not plausible"},
+		{"line", "742@nose,nose", "to itself"},
+		{"line", "742@a,b,c", "no place on a saddle"},
+		{"line", "742@floor,nose", "use plumb"},
+		{"width", "7", "no such reading"},
+	} {
+		_, err := ParseReading(c[0], c[1])
+		assert.ErrorContains(t, err, c[2], "%s %s", c[0], c[1])
+	}
+}
+
+func TestTableIsAntisymmetric(t *testing.T) {
+	all := catalogSaddles(t)
+	cells := Table(all, all, 110, plane.Rad(-3), true)
+	for i := range all {
+		assert.Zero(t, cells[i][i].Nose)
+		for j := range all {
+			assert.InDelta(t, -cells[j][i].Nose, cells[i][j].Nose, 1e-9)
+			assert.InDelta(t, -cells[j][i].Top, cells[i][j].Top, 1e-9)
+		}
+	}
+}
+
+func FuzzParseReading(f *testing.F) {
+	for _, s := range []string{"742@mid~1", "12@nose,tail", "@", "~", "1@width:", "1e999@at:1", "5@width:-1~2"} {
+		for _, w := range Words {
+			f.Add(w, s)
+		}
+	}
+	s := find(f, "classic-280")
+	f.Fuzz(func(t *testing.T, word, text string) {
+		r, err := ParseReading(word, text)
+		if err != nil {
+			return
+		}
+		require.Greater(t, r.Sigma, 0.0)
+		l, err := Locate(Request{Saddle: s, Readings: []bike.Reading{r}})
+		if err == nil {
+			require.NotEmpty(t, l.References())
+		}
+	})
+}
