@@ -60,6 +60,11 @@ func (s *Solution) Again(pos tape.Position) (*Solution, error) {
 	if err != nil {
 		return nil, err
 	}
+	return s.toward(pos, want), nil
+}
+
+// toward brings the contacts of a position to other wanted places, with the same discrete choices.
+func (s *Solution) toward(pos tape.Position, want Wanted) *Solution {
 	n := &Solution{Target: s.Target, Position: &pos, Source: s.Source, Options: s.Options, Want: want,
 		Combinations: s.Combinations, Proven: s.Proven}
 	n.saddleSide, n.handSide = s.saddleSide.frozen(s.saddlePick, want.Sit), s.handSide.frozen(s.handsPick, want.Hands)
@@ -71,7 +76,7 @@ func (s *Solution) Again(pos tape.Position) (*Solution, error) {
 	}
 	n.saddle, n.hands = settle(n.saddleSide, nil), settle(n.handSide, want.Second)
 	n.complete()
-	return n, nil
+	return n
 }
 
 // steps of the central differences: large against rounding in the solve, small against its curvature.
@@ -123,13 +128,7 @@ func Spread(j [tape.Coordinates]float64, cov *[tape.Coordinates][tape.Coordinate
 
 // AddSigmas fills in what the source's readings leave open in every setting.
 func (s *Solution) AddSigmas() error {
-	jac, err := s.Jacobian(func(k *Solution) []float64 {
-		v := make([]float64, len(k.Settings))
-		for i := range v {
-			v[i] = k.Settings[i].Travel
-		}
-		return v
-	})
+	jac, err := s.Jacobian(travels)
 	if err != nil {
 		return err
 	}

@@ -95,20 +95,36 @@ func Solve(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.P
 	if s.handSide, err = handSide(target, pos.Posture, want.Hands); err != nil {
 		return nil, err
 	}
-	saddles, hands := s.saddleSide.Search(ctx), s.handSide.Search(ctx)
-	if len(saddles.Ties) == 0 || len(hands.Ties) == 0 {
-		return nil, fmt.Errorf("%s: stopped before any setting was tried", target.File)
+	if err := s.search(ctx); err != nil {
+		return nil, err
 	}
-	s.Proven = saddles.Proven && hands.Proven
 	s.Combinations = s.saddleSide.Combinations() * s.handSide.Combinations()
-	s.saddle, s.saddlePick = s.saddleSide.choose(target, pos.Posture, saddles.Ties, nil)
-	s.hands, s.handsPick = s.handSide.choose(target, pos.Posture, hands.Ties, want.Second)
 	s.complete()
 	return s, nil
 }
 
+// search settles both halves, with every discrete choice free.
+func (s *Solution) search(ctx context.Context) error {
+	saddles, hands := s.saddleSide.Search(ctx), s.handSide.Search(ctx)
+	if len(saddles.Ties) == 0 || len(hands.Ties) == 0 {
+		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
+	}
+	s.Proven = saddles.Proven && hands.Proven
+	s.saddle, s.saddlePick = s.saddleSide.choose(s.Target, s.Position.Posture, saddles.Ties, nil)
+	s.hands, s.handsPick = s.handSide.choose(s.Target, s.Position.Posture, hands.Ties, s.Want.Second)
+	return nil
+}
+
 // complete fills in what a person reads from the two settled halves.
 func (s *Solution) complete() {
+	s.settle()
+	s.Parts = s.parts()
+	s.Stance = s.stand()
+	s.Warnings = s.warnings()
+}
+
+// settle fills in the numbers: E, contacts and settings.
+func (s *Solution) settle() {
 	s.E = math.Sqrt(s.saddle.square + s.hands.square)
 	s.Second = math.NaN()
 	if s.Want.Second != nil && s.hands.second != nil {
@@ -123,9 +139,6 @@ func (s *Solution) complete() {
 		s.Contacts = append(s.Contacts, judged(*s.Want.Second, *s.hands.second, false))
 	}
 	s.Settings = s.settings()
-	s.Parts = s.parts()
-	s.Stance = s.stand()
-	s.Warnings = s.warnings()
 }
 
 func judged(want, got stance.Contact, primary bool) Carried {

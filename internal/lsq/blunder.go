@@ -162,6 +162,9 @@ func (h *hunt) worst(s *Solution) (at int, w float64) {
 // until no proposal is cheaper.
 func (h *hunt) jointly(s *Solution) (*Solution, error) {
 	cost := s.Chi2 + sq(h.limit)*float64(len(h.aside))
+	if len(h.aside) == 0 && cost <= sq(h.limit) {
+		return s, nil // already cheaper than any set with a member
+	}
 	full, err := h.without(nil, s.X)
 	if err != nil {
 		return nil, err

@@ -1,0 +1,187 @@
+package carry
+
+import (
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// Contribution is how much of a setting's uncertainty comes from one observation of the source.
+type Contribution struct {
+	Observation int     // index into the adjustment's observations
+	Moves       float64 // how far the setting moves per mm (or radian) of the observation
+	Sigma       float64 // standard uncertainty that it brings into the setting, mm or radians
+	Share       float64 // of the variance, 0 to 1
+}
+
+// Blame says for each setting, in their order, which observations its uncertainty comes from, the largest
+// share first. Observations that contribute less than a millionth are left out.
+func (s *Solution) Blame(source *tape.Adjustment) ([][]Contribution, error) {
+	jac, err := s.Jacobian(travels)
+	if err != nil {
+		return nil, err
+	}
+	influence, err := source.Influence(s.Position.Posture)
+	if err != nil {
+		return nil, err
+	}
+	out := make([][]Contribution, len(jac))
+	for k, row := range jac {
+		total := 0.0
+		for i, by := range influence {
+			moves := 0.0
+			for c := range row {
+				moves += row[c] * by[c]
+			}
+			sigma := math.Abs(moves) * source.Observations[i].Sigma
+			total += sigma * sigma
+			out[k] = append(out[k], Contribution{Observation: i, Moves: moves, Sigma: sigma})
+		}
+		for i := range out[k] {
+			if total > 0 {
+				out[k][i].Share = out[k][i].Sigma * out[k][i].Sigma / total
+			}
+		}
+		slices.SortStableFunc(out[k], func(a, b Contribution) int {
+			switch {
+			case a.Share > b.Share:
+				return -1
+			case a.Share < b.Share:
+				return 1
+			}
+			return 0
+		})
+		out[k] = slices.DeleteFunc(out[k], func(c Contribution) bool { return c.Share < 1e-6 })
+	}
+	return out, nil
+}
+
+// travels are the settings of a solution as numbers.
+func travels(k *Solution) []float64 {
+	v := make([]float64, len(k.Settings))
+	for i := range v {
+		v[i] = k.Settings[i].Travel
+	}
+	return v
+}
+
+// SettingSpread is how sure one setting is, mm or radians: what the source's readings leave open, what
+// the place of the target's anchor does, and how finely the adjuster itself can be set.
+type SettingSpread struct {
+	Name                      string
+	Turns                     bool
+	Readings, Anchor, Setting float64
+}
+
+// ContactSpread is how sure one contact of the target is once it is set up.
+type ContactSpread struct {
+	Name bike.Contact
+	// What the source's readings leave open in the wanted place, and in the miss that remains.
+	WantX, WantY, WantAngle float64
+	Miss, MissAngle         float64
+	// What anchor and adjusters of the target leave open in the place reached.
+	PlaceX, PlaceY, PlaceAngle float64
+}
+
+// Uncertainty lists how sure an answer is, the target's part apart from the source's.
+type Uncertainty struct {
+	AnchorSigma float64 // what was taken for the target's anchors, mm in x and in y
+	Settings    []SettingSpread
+	Contacts    []ContactSpread
+}
+
+// Uncertain works out how sure everything is to first order. anchorSigma is the standard uncertainty of
+// the target's anchors in x and in y, mm; it does not count for a bar that hangs on a stem.
+func (s *Solution) Uncertain(anchorSigma float64) (*Uncertainty, error) {
+	u := &Uncertainty{AnchorSigma: anchorSigma}
+	contacts := func(k *Solution) []float64 {
+		var v []float64
+		for i := range k.Contacts {
+			c := &k.Contacts[i]
+			v = append(v, c.Want.At.X, c.Want.At.Y, c.Want.Angle, c.Away.X, c.Away.Y, c.MissAngle)
+		}
+		return v
+	}
+	outputs := func(k *Solution) []float64 { return append(travels(k), contacts(k)...) }
+	jac, err := s.Jacobian(outputs)
+	if err != nil {
+		return nil, err
+	}
+	sigma := func(k int) float64 { return Spread(jac[k], &s.Position.Cov) }
+	anchor := s.byAnchor()
+	for i, set := range s.Settings {
+		sp := SettingSpread{Name: set.Name, Turns: set.Turns, Readings: sigma(i), Anchor: anchorSigma * anchor[i]}
+		if set.Adjuster >= 0 {
+			sp.Setting = s.Target.Adjusters[set.Adjuster].Sigma
+		}
+		u.Settings = append(u.Settings, sp)
+	}
+	for i := range s.Contacts {
+		c, at := &s.Contacts[i], len(s.Settings)+6*i
+		sp := ContactSpread{Name: c.Want.Name, WantX: sigma(at), WantY: sigma(at + 1), WantAngle: sigma(at + 2), MissAngle: sigma(at + 5)}
+		if c.Miss > 0 { // along the miss: what changes its length
+			var along [tape.Coordinates]float64
+			for j := range along {
+				along[j] = (c.Away.X*jac[at+3][j] + c.Away.Y*jac[at+4][j]) / c.Miss
+			}
+			sp.Miss = Spread(along, &s.Position.Cov)
+		}
+		s.placed(&sp, i, anchorSigma)
+		u.Contacts = append(u.Contacts, sp)
+	}
+	return u, nil
+}
+
+// placed fills in what anchor and adjusters leave open in the place of contact i.
+func (s *Solution) placed(sp *ContactSpread, i int, anchorSigma float64) {
+	moves, half, sd := bike.MovesBar, &s.hands, s.handSide
+	if i == 0 {
+		moves, half, sd = bike.MovesSaddle, &s.saddle, s.saddleSide
+	}
+	var xx, yy float64
+	if half.base.stem < 0 {
+		xx, yy = anchorSigma*anchorSigma, anchorSigma*anchorSigma
+	}
+	for _, k := range s.Target.Moving(moves) {
+		a := &s.Target.Adjusters[k]
+		d := a.Direction().Scale(a.Sigma)
+		xx, yy = xx+d.X*d.X, yy+d.Y*d.Y
+	}
+	if sd.turnBy >= 0 {
+		turn := s.Target.Adjusters[sd.turnBy].Sigma
+		d := s.Contacts[i].Got.At.Sub(half.clamp).Perp().Scale(turn)
+		xx, yy, sp.PlaceAngle = xx+d.X*d.X, yy+d.Y*d.Y, turn
+	}
+	sp.PlaceX, sp.PlaceY = math.Sqrt(xx), math.Sqrt(yy)
+}
+
+// byAnchor returns how far each setting moves per mm of uncertainty in x and in y of its anchor. A part
+// that stands d further on is as one whose contacts are wanted d less far on.
+func (s *Solution) byAnchor() []float64 {
+	out := make([]float64, len(s.Settings))
+	shifted := func(d plane.Point) []float64 {
+		w := s.Want
+		move := func(c *stance.Contact) { c.At = c.At.Sub(d) }
+		move(&w.Sit)
+		if s.hands.base.stem < 0 {
+			move(&w.Hands)
+			if w.Second != nil {
+				second := *w.Second
+				move(&second)
+				w.Second = &second
+			}
+		}
+		return travels(s.toward(*s.Position, w))
+	}
+	for _, axis := range [2]plane.Point{{X: stepMM}, {Y: stepMM}} {
+		up, down := shifted(axis), shifted(axis.Scale(-1))
+		for i := range out {
+			out[i] = math.Hypot(out[i], (up[i]-down[i])/(2*stepMM))
+		}
+	}
+	return out
+}

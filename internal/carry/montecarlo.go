@@ -1,0 +1,288 @@
+package carry
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"sync"
+
+	"carryover/internal/bike"
+	"carryover/internal/montecarlo"
+	"carryover/internal/plane"
+	"carryover/internal/tape"
+)
+
+// DrawPlan says how many draws to make.
+type DrawPlan struct {
+	Draws    int
+	Seed     uint64
+	Progress func(done int)
+	Workers  int // 0: one for each core
+}
+
+// Drawn is what the draws say of one number, in its own unit (mm or radians).
+type Drawn struct {
+	Name        string
+	Turns       bool
+	Mean, Sigma float64
+	Lo, Hi      float64 // of the interval that holds 95 % of the draws
+}
+
+// Choice is how often one discrete choice came out as something else.
+type Choice struct {
+	Name   string // of the slot or setting
+	Chosen string
+	Other  float64 // share of the draws with something else, 0 to 1
+	Next   string  // what came out most often instead; "" when nothing did
+	NextIn float64 // share of the draws
+}
+
+// Draws is the outcome of carrying many drawn positions.
+type Draws struct {
+	N, Void  int // with an answer, and without
+	Seed     uint64
+	Settings []Drawn
+	Misses   []Drawn // of each contact, mm
+	Error    Drawn   // E
+	Carried  float64 // share of the draws in which every primary contact is carried
+	Choices  []Choice
+}
+
+// interval is the share of the draws between Lo and Hi.
+const interval = 0.95
+
+// Draw carries positions drawn from the source's readings, each adjusted and solved anew with every
+// discrete choice free.
+func (s *Solution) Draw(ctx context.Context, source *tape.Adjustment, plan DrawPlan) (*Draws, error) {
+	posture := s.Position.Posture
+	if _, err := source.Sampler(posture); err != nil {
+		return nil, err
+	}
+	count := newTally(s)
+	settings, misses := len(s.Settings), len(s.Contacts)
+	var lock sync.Mutex
+	var tallies []*tally
+	sample, err := montecarlo.Run(ctx, montecarlo.Plan{Draws: plan.Draws, Seed: plan.Seed, Progress: plan.Progress,
+		Workers: plan.Workers, Outputs: settings + misses + 1,
+		Start: func() montecarlo.Draw {
+			from, _ := source.Sampler(posture) // the same call as above
+			own := newTally(s)
+			lock.Lock()
+			tallies = append(tallies, own)
+			lock.Unlock()
+			again := s.solver()
+			return func(r *rand.Rand, out []float64) error {
+				pos, err := from.Draw(r)
+				if err != nil {
+					return err
+				}
+				k, err := again(ctx, &pos)
+				if err != nil {
+					return err
+				}
+				if len(k.Settings) != settings || len(k.Contacts) != misses {
+					return fmt.Errorf("%s: a draw has other settings than the answer", s.Target.File)
+				}
+				for i := range k.Settings {
+					out[i] = k.Settings[i].Travel
+				}
+				for i := range k.Contacts {
+					out[settings+i] = k.Contacts[i].Miss
+				}
+				out[settings+misses] = k.E
+				own.add(k)
+				return nil
+			}
+		}})
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range tallies {
+		count.merge(t)
+	}
+	d := &Draws{N: sample.N, Void: sample.Void, Seed: plan.Seed}
+	drawn := func(j int, name string, turns bool) Drawn {
+		lo, hi := sample.Interval(j, interval)
+		return Drawn{name, turns, sample.Mean(j), sample.Sigma(j), lo, hi}
+	}
+	for i, set := range s.Settings {
+		d.Settings = append(d.Settings, drawn(i, set.Name, set.Turns))
+	}
+	for i, c := range s.Contacts {
+		d.Misses = append(d.Misses, drawn(settings+i, string(c.Want.Name), false))
+	}
+	d.Error = drawn(settings+misses, "error", false)
+	d.Carried = float64(count.carried) / float64(count.n)
+	d.Choices = count.choices()
+	return d, nil
+}
+
+// solver solves for other positions in the same posture with every choice free. It builds the two halves
+// of the target once; only what is wanted differs from draw to draw.
+func (s *Solution) solver() func(context.Context, *tape.Position) (*Solution, error) {
+	saddle, hands := *s.saddleSide, *s.handSide
+	return func(ctx context.Context, pos *tape.Position) (*Solution, error) {
+		want, err := Want(pos, s.Source, s.Target.Feet, s.Options)
+		if err != nil {
+			return nil, errors.Join(montecarlo.ErrVoid, err)
+		}
+		n := &Solution{Target: s.Target, Position: pos, Source: s.Source, Options: s.Options, Want: want,
+			saddleSide: &saddle, handSide: &hands}
+		saddle.Wish.Place, saddle.Wish.Angle = want.Sit.At, want.Sit.Angle
+		hands.Wish.Place, hands.Wish.Angle = want.Hands.At, want.Hands.Angle
+		if err := n.search(ctx); err != nil {
+			return nil, err
+		}
+		n.settle()
+		return n, nil
+	}
+}
+
+// choice is one discrete decision as a number that can be counted.
+type choice struct {
+	name string
+	of   func(*Solution) int
+	word func(int) string
+}
+
+// discrete lists the discrete decisions of a solution.
+func (s *Solution) discrete() []choice {
+	b := s.Target
+	var list []choice
+	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+	add := func(name string, of func(*Solution) int, word func(int) string) {
+		list = append(list, choice{name, of, word})
+	}
+	if len(b.Feet.Cranks) > 1 {
+		add("crank", func(k *Solution) int { return slices.Index(b.Feet.Cranks, k.Want.Crank) },
+			func(i int) string { return number(b.Feet.Cranks[i]) })
+	}
+	if b.Saddle.Open {
+		add("saddle", func(k *Solution) int { return k.saddle.arm.saddle }, func(i int) string { return b.Saddle.Options[i].ID })
+	}
+	if b.Bar.Open {
+		add("bar", func(k *Solution) int { return k.hands.arm.bar }, func(i int) string { return b.Bar.Options[i].ID })
+	}
+	if b.Bar.Lever.Open {
+		add("lever", func(k *Solution) int { return k.hands.arm.lever }, func(i int) string { return b.Bar.Lever.Options[i].ID })
+	}
+	if b.Stem != nil && b.Stem.Open {
+		add("stem", func(k *Solution) int {
+			i := 2 * k.hands.base.stem
+			if k.hands.base.flip {
+				i++
+			}
+			return i
+		}, func(i int) string {
+			id := b.Stem.Options[i/2].ID
+			if i%2 == 1 {
+				id += " flipped"
+			}
+			return id
+		})
+	}
+	if b.Clipon != nil && b.Clipon.Open {
+		add("clipon", func(k *Solution) int { return k.hands.arm.clipon }, func(i int) string { return b.Clipon.Options[i].ID })
+	}
+	for i := range b.Adjusters {
+		a := &b.Adjusters[i]
+		if a.Step <= 0 || a.Hi <= a.Lo {
+			continue
+		}
+		add(a.Name, func(k *Solution) int {
+			travel := 0.0
+			switch {
+			case a.Moves == bike.MovesSaddle:
+				travel = k.saddle.travels[i]
+			case a.Moves == bike.MovesBar:
+				travel = k.hands.travels[i]
+			case a.Moves == bike.MovesSaddleTilt:
+				travel = k.saddle.turn
+			case k.handSide.turnBy == i:
+				travel = k.hands.turn
+			default:
+				travel = home(b, i)
+			}
+			return int(math.Round((travel/a.Unit - a.Lo) / a.Step))
+		}, func(j int) string { return number(math.Round((a.Lo+float64(j)*a.Step)*1e6) / 1e6) })
+	}
+	// The rest count in thousandths of a mm or degree, finer than any part is built.
+	fine := func(name string, of func(*Solution) float64) {
+		add(name, func(k *Solution) int { return int(math.Round(of(k) * 1000)) },
+			func(i int) string { return number(float64(i) / 1000) })
+	}
+	if b.Stem != nil && b.Stem.Spacers.Free && b.Stem.Spacers.Step > 0 {
+		fine("stem.spacers", func(k *Solution) float64 { return k.hands.base.spacers })
+	}
+	if c := b.Clipon; c != nil && s.hands.arm.clipon >= 0 {
+		if !c.Hole.Given || c.Hole.Free {
+			fine("clipon.hole", func(k *Solution) float64 { return k.hands.arm.hole })
+		}
+		if !c.Stack.Given || c.Stack.Free {
+			fine("clipon.stack", func(k *Solution) float64 { return k.hands.arm.stack })
+		}
+		if part := c.Options[s.hands.arm.clipon].Part; part.TiltStep > 0 && (!c.Tilt.Given || c.Tilt.Free) {
+			fine("clipon.tilt", func(k *Solution) float64 { return plane.Deg(k.hands.turn) })
+		}
+	}
+	return list
+}
+
+// tally counts discrete choices. It grows with the number of different choices only.
+type tally struct {
+	of         *Solution
+	list       []choice
+	counts     []map[int]int
+	n, carried int
+}
+
+func newTally(s *Solution) *tally {
+	t := &tally{of: s, list: s.discrete()}
+	for range t.list {
+		t.counts = append(t.counts, map[int]int{})
+	}
+	return t
+}
+
+func (t *tally) add(k *Solution) {
+	t.n++
+	if k.Carried() {
+		t.carried++
+	}
+	for i, c := range t.list {
+		t.counts[i][c.of(k)]++
+	}
+}
+
+func (t *tally) merge(o *tally) {
+	t.n += o.n
+	t.carried += o.carried
+	for i := range t.counts {
+		for v, n := range o.counts[i] {
+			t.counts[i][v] += n
+		}
+	}
+}
+
+func (t *tally) choices() []Choice {
+	var out []Choice
+	for i, c := range t.list {
+		chosen := c.of(t.of)
+		k := Choice{Name: c.name, Chosen: c.word(chosen), Other: 1 - float64(t.counts[i][chosen])/float64(t.n)}
+		next, most := 0, 0
+		for v, n := range t.counts[i] {
+			if v != chosen && (n > most || n == most && v < next) {
+				next, most = v, n
+			}
+		}
+		if most > 0 {
+			k.Next, k.NextIn = c.word(next), float64(most)/float64(t.n)
+		}
+		out = append(out, k)
+	}
+	return out
+}

@@ -1,0 +1,60 @@
+package carry
+
+import (
+	"context"
+	"testing"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/bikefile"
+	"carryover/internal/catalog"
+	"carryover/internal/tape"
+
+	"github.com/stretchr/testify/require"
+)
+
+// exampleBike loads a bike that is compiled in.
+func exampleBike(t testing.TB, name string) *bike.Bike {
+	t.Helper()
+	src, err := catalogs.Examples.Open(name + ".toml")
+	require.NoError(t, err)
+	defer src.Close()
+	text := make([]byte, 1<<16)
+	n, err := src.Read(text)
+	require.NoError(t, err)
+	b, problems := bikefile.ReadBike(name, text[:n], bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+	require.False(t, problems.HasErrors(), "%v", problems)
+	return b
+}
+
+// carriedExample carries one posture of an example to another.
+func carriedExample(t testing.TB, from, to string, posture int) (*Solution, *tape.Adjustment) {
+	t.Helper()
+	source, target := exampleBike(t, from), exampleBike(t, to)
+	a, err := tape.Adjust(source, nil, tape.Options{})
+	require.NoError(t, err)
+	pos, err := a.Position(source.Postures[posture])
+	require.NoError(t, err)
+	s, err := Solve(context.Background(), target, source.Feet, &pos, Options{})
+	require.NoError(t, err)
+	return s, a
+}
+
+// One draw is an adjustment and a full solve; 100000 of them on two cores are the time of 50000 of these.
+func BenchmarkDraw(b *testing.B) {
+	s, a := carriedExample(b, "road", "studio", 0)
+	b.ReportAllocs()
+	b.ResetTimer()
+	_, err := s.Draw(context.Background(), a, DrawPlan{Draws: max(2, b.N), Seed: 1, Workers: 1})
+	require.NoError(b, err)
+}
+
+func BenchmarkAdjustExample(b *testing.B) {
+	source := exampleBike(b, "road")
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := tape.Adjust(source, nil, tape.Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
