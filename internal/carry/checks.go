@@ -2,7 +2,6 @@ package carry
 
 import (
 	"carryover/internal/bike"
-	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/stance"
 	"carryover/internal/tape"
@@ -78,24 +77,4 @@ func (s *Solution) Checks() ([]Check, error) {
 		checks[i].Sigma = Spread(jac[i], &s.Position.Cov)
 	}
 	return checks, nil
-}
-
-// ReferenceRow is where one saddle reference lies, seen from the BB, on source and target.
-type ReferenceRow struct {
-	Name           string
-	Source, Target plane.Point
-}
-
-// References lists every saddle reference on both bikes; the support of the posture is called "support".
-func References(source, target *stance.Stance) []ReferenceRow {
-	var rows []ReferenceRow
-	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail} {
-		p := onSaddle(k)
-		a, errA := source.Where(p)
-		b, errB := target.Where(p)
-		if errA == nil && errB == nil {
-			rows = append(rows, ReferenceRow{p.Ref.String(), a, b})
-		}
-	}
-	return rows
 }

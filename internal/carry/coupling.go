@@ -1,0 +1,170 @@
+package carry
+
+import (
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// Measure names the customary numbers of a position.
+type Measure int
+
+// Setback of the saddle's nose behind the BB; BB to the middle of the saddle, straight; nose to hands,
+// level; middle of the saddle down to the hands; nose to bar centre, straight; floor to the middle of the
+// saddle.
+const (
+	Setback Measure = iota
+	SaddleHeight
+	Reach
+	Drop
+	NoseToBar
+	FloorHeight
+	Measures
+)
+
+// MeasureNames are the trade's words for them, in the order of the constants.
+var MeasureNames = [Measures]string{"setback", "saddle-height", "reach", "drop", "nose-to-bar", "floor-height"}
+
+func (m Measure) String() string { return MeasureNames[m] }
+
+// handPlace is where the hands of a posture touch, as a place a tape goes to.
+func handPlace(hands bike.Contact) bike.Place {
+	switch hands {
+	case bike.Drop:
+		return at(bike.AtDrop)
+	case bike.Pad:
+		return at(bike.AtPad)
+	}
+	return at(bike.AtHood)
+}
+
+// Reading is the measure as a reading, for hands at a contact.
+func (m Measure) Reading(hands bike.Contact) bike.Reading {
+	nose, mid := onSaddle(saddle.Nose), onSaddle(saddle.Mid)
+	switch m {
+	case Setback:
+		return bike.Reading{Kind: bike.Level, From: nose, To: at(bike.AtBB)}
+	case SaddleHeight:
+		return bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: mid}
+	case Reach:
+		return bike.Reading{Kind: bike.Level, From: nose, To: handPlace(hands)}
+	case Drop:
+		return bike.Reading{Kind: bike.Plumb, From: handPlace(hands), To: mid}
+	case NoseToBar:
+		return bike.Reading{Kind: bike.Line, From: nose, To: at(bike.AtBar)}
+	}
+	return bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: mid}
+}
+
+// Coupling is how moving one setting disturbs a measure that another setting makes good again.
+type Coupling struct {
+	By         int     // setting moved
+	Amount     float64 // its travel, mm or radians, forward or up
+	Measure    Measure
+	Change     float64 // of the measure, mm
+	Mend       int     // setting that makes it good
+	MendTravel float64
+}
+
+// Amounts that couplings are told for, and the least change worth telling.
+var (
+	couplingMM  = 10.0
+	couplingRad = plane.Rad(1)
+	worthMM     = 0.2
+)
+
+// Couplings tells, from the geometry of the target as set up, how the settings of the saddle disturb one
+// another, and those of the cockpit.
+func (s *Solution) Couplings() []Coupling {
+	var list []Coupling
+	for _, m := range [...]Measure{SaddleHeight, Setback, Reach, Drop} {
+		onSaddle := m == SaddleHeight || m == Setback
+		g := Gauge{Reading: m.Reading(s.Position.Posture.Hands)}
+		mend, slope := s.mender(g, onSaddle)
+		if mend < 0 {
+			continue
+		}
+		base, ok := s.read(g, s.Stance, s.travels())
+		if !ok {
+			continue
+		}
+		for i, set := range s.Settings {
+			if i == mend || set.Fixed() || s.Idle(set) || s.OnSaddle(set) != onSaddle {
+				continue
+			}
+			amount := couplingMM
+			if set.Turns {
+				amount = couplingRad
+			}
+			if d := s.heading(set); d.Y < -math.Abs(d.X) || d.X < -math.Abs(d.Y) {
+				amount = -amount
+			}
+			v := s.travels()
+			v[i] += amount
+			moved, ok := s.read(g, s.StandAt(v), v)
+			if change := moved - base; ok && math.Abs(change) >= worthMM {
+				list = append(list, Coupling{By: i, Amount: amount, Measure: m, Change: change, Mend: mend, MendTravel: -change / slope})
+			}
+		}
+	}
+	return list
+}
+
+// mender is the setting that a gauge responds to most directly, by sliding; -1 when none does.
+func (s *Solution) mender(g Gauge, onSaddle bool) (best int, slope float64) {
+	const direct = 0.5 // mm per mm
+	best = -1
+	for i, set := range s.Settings {
+		if set.Turns || set.Fixed() || s.Idle(set) || s.OnSaddle(set) != onSaddle || set.Name == "bar.lever_at" {
+			continue
+		}
+		up, down := slices.Clone(s.travels()), slices.Clone(s.travels())
+		up[i] += stepMM
+		down[i] -= stepMM
+		a, okA := s.read(g, s.StandAt(up), up)
+		b, okB := s.read(g, s.StandAt(down), down)
+		if d := (a - b) / (2 * stepMM); okA && okB && math.Abs(d) >= direct && math.Abs(d) > math.Abs(slope)+1e-9 {
+			best, slope = i, d
+		}
+	}
+	return best, slope
+}
+
+// heading is where a setting without a turn goes as its travel rises.
+func (s *Solution) heading(set Setting) plane.Point {
+	if set.Adjuster >= 0 && !set.Turns {
+		return s.Target.Adjusters[set.Adjuster].Direction()
+	}
+	switch set.Name {
+	case "stem.spacers", "clipon.stack":
+		return plane.Point{Y: 1}
+	}
+	return plane.Point{X: 1}
+}
+
+// Towards says in a word or two where a setting goes when its travel changes by d.
+func (s *Solution) Towards(set Setting, d float64) string {
+	words := [2]string{"forward", "back"}
+	switch h := s.heading(set); {
+	case set.Turns && s.OnSaddle(set):
+		words = [2]string{"nose up", "nose down"}
+	case set.Turns:
+		words = [2]string{"front up", "front down"}
+	case set.Name == "bar.lever_at":
+		words = [2]string{"towards the drops", "towards the tops"}
+	case math.Abs(h.Y) > math.Abs(h.X):
+		words = [2]string{"up", "down"}
+		if h.Y < 0 {
+			d = -d
+		}
+	case h.X < 0:
+		d = -d
+	}
+	if d < 0 {
+		return words[1]
+	}
+	return words[0]
+}

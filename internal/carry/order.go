@@ -1,0 +1,501 @@
+package carry
+
+import (
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// StepKind is what is done in a step.
+type StepKind int
+
+// Steps: fit the crank, fit a part (and set what goes with it), set adjusters.
+const (
+	FitCrank StepKind = iota
+	FitPart
+	SetAdjusters
+)
+
+// Gauge is what confirms a step: a tape reading, or a length that no tape reading of a file stands for.
+type Gauge struct {
+	Reading bike.Reading // when Own is ""
+	Own     string       // "crank": BB to pedal axle; "clamp": nose to rail clamp along the saddle
+}
+
+// Turns reports whether the gauge reads an angle.
+func (g Gauge) Turns() bool { return g.Own == "" && g.Reading.Kind == bike.Angle }
+
+// Step is one step of the work on the target, with the one reading that confirms it at that moment.
+type Step struct {
+	Kind     StepKind
+	Settings []int // indexes into Solution.Settings
+	Parts    []int // indexes into Solution.Parts
+	Gauge    Gauge
+	Value    float64 // of the gauge once this step is done and no later one, mm or radians
+	Sigma    float64 // what the source's readings leave open in Value
+	// Final is what the gauge shows once every step is done, with its own uncertainty.
+	Final, FinalSigma float64
+	// Disturbed lists the later steps, as indexes, that change the gauge by more than Undone.
+	Disturbed []int
+}
+
+// What a later step may change in an earlier step's reading without undoing it: a tenth of what a tape or
+// an angle gauge can tell.
+var (
+	UndoneMM  = 0.1
+	UndoneRad = plane.Rad(0.05)
+)
+
+// Undone reports whether a change d of a gauge counts as a step undone.
+func (g Gauge) Undone(d float64) bool {
+	if g.Turns() {
+		return math.Abs(d) > UndoneRad
+	}
+	return math.Abs(d) > UndoneMM
+}
+
+// job is a step before its place in the order and its gauge are decided.
+type job struct {
+	kind       StepKind
+	phase      int // crank 0, exchanged parts 1, saddle 2, hands 3
+	rank       int // place among equals of a phase: what is usual in a workshop
+	settings   []int
+	parts      []int
+	candidates []Gauge
+}
+
+func at(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
+
+func gauge(kind bike.Kind, from, to bike.Place) Gauge {
+	return Gauge{Reading: bike.Reading{Kind: kind, From: from, To: to}}
+}
+
+func angleOf(b bike.Body) Gauge { return Gauge{Reading: bike.Reading{Kind: bike.Angle, Of: b}} }
+
+// above is the height of a place, from the floor where the BB's height is known.
+func (s *Solution) above(p bike.Place) Gauge {
+	from := at(bike.AtBB)
+	if s.Target.Frame.BBHeight != nil {
+		from = at(bike.AtFloor)
+	}
+	return gauge(bike.Plumb, from, p)
+}
+
+// Idle reports a setting that touches no contact of this posture.
+func (s *Solution) Idle(set Setting) bool {
+	rotation := set.Name == "bar.rotation" ||
+		set.Adjuster >= 0 && s.Target.Adjusters[set.Adjuster].Moves == bike.MovesBarRotation
+	return rotation && s.Position.Posture.Hands == bike.Pad
+}
+
+// Fixed reports a setting that cannot be anywhere else.
+func (set Setting) Fixed() bool { return set.Hi-set.Lo < 1e-9 }
+
+// OnSaddle reports whether a setting moves the saddle rather than the hands.
+func (s *Solution) OnSaddle(set Setting) bool {
+	if set.Adjuster < 0 {
+		return set.Name == "saddle.tilt" || set.Name == "saddle.clamp_at"
+	}
+	m := s.Target.Adjusters[set.Adjuster].Moves
+	return m == bike.MovesSaddle || m == bike.MovesSaddleTilt
+}
+
+// jobs lists the work: what is set together is one job.
+func (s *Solution) jobs() []job {
+	var list []job
+	bySlot := map[string]*job{}
+	if c := s.Target.Feet; len(c.Cranks) > 0 && s.Want.Crank != c.Crank {
+		list = append(list, job{kind: FitCrank, candidates: []Gauge{{Own: "crank"}}})
+	}
+	bar := at(bike.AtBar)
+	gauges := map[string][]Gauge{
+		"saddle": {gauge(bike.Line, onSaddle(saddle.Nose), onSaddle(saddle.Tail))},
+		"bar":    {gauge(bike.Line, bar, at(bike.AtDrop)), gauge(bike.Line, bar, at(bike.AtHood))},
+		"lever":  {gauge(bike.Line, bar, at(bike.AtHood))},
+		"stem":   {gauge(bike.Level, at(bike.AtBB), bar)},
+		"clipon": {gauge(bike.Line, bar, at(bike.AtPad))},
+	}
+	for i, p := range s.Parts {
+		bySlot[p.Slot] = &job{kind: FitPart, phase: 1, parts: []int{i}, candidates: gauges[p.Slot]}
+	}
+	// join puts a setting into the job of its part, or into one that several settings share.
+	join := func(slot string, i, rank int, fallback ...Gauge) {
+		if bySlot[slot] == nil {
+			bySlot[slot] = &job{kind: SetAdjusters, phase: 3, rank: rank, candidates: fallback}
+		}
+		bySlot[slot].settings = append(bySlot[slot].settings, i)
+	}
+	for i, set := range s.Settings {
+		if set.Fixed() || s.Idle(set) {
+			continue
+		}
+		switch set.Name {
+		case "bar.lever_at":
+			join("lever", i, 0, gauges["lever"]...)
+			continue
+		case "stem.spacers":
+			join("stem", i, 2, s.above(bar))
+			continue
+		case "clipon.hole", "clipon.stack":
+			join("clipon", i, 0, gauges["clipon"]...)
+			continue
+		}
+		j := job{kind: SetAdjusters, phase: 3, settings: []int{i}}
+		if s.OnSaddle(set) {
+			j.phase = 2
+		}
+		j.rank, j.candidates = s.gaugesOf(set)
+		list = append(list, j)
+	}
+	for _, slot := range []string{"saddle", "bar", "lever", "stem", "clipon"} {
+		if j := bySlot[slot]; j != nil {
+			list = append(list, *j)
+		}
+	}
+	return list
+}
+
+// gaugesOf lists what can confirm a setting, the handiest first, and its usual place in a workshop: tilts
+// before positions (they swing the saddle about its clamp), slides before posts, the bar's rotation last.
+func (s *Solution) gaugesOf(set Setting) (rank int, list []Gauge) {
+	bb, bar := at(bike.AtBB), at(bike.AtBar)
+	switch set.Name {
+	case "saddle.tilt":
+		return 0, []Gauge{angleOf(bike.SaddleBody)}
+	case "saddle.clamp_at":
+		return 1, []Gauge{{Own: "clamp"}}
+	case "clipon.tilt":
+		return 1, []Gauge{angleOf(bike.PadBody)}
+	case "clipon.extension":
+		return 5, []Gauge{gauge(bike.Line, at(bike.AtPad), at(bike.AtGrip))}
+	case "bar.rotation":
+		return 4, s.rotationGauges()
+	}
+	a := &s.Target.Adjusters[set.Adjuster]
+	rank = 2
+	if math.Abs(a.Direction().Y) > math.Sqrt2/2 {
+		rank = 3
+	}
+	switch a.Moves {
+	case bike.MovesSaddleTilt:
+		return 0, []Gauge{angleOf(bike.SaddleBody)}
+	case bike.MovesBarRotation:
+		return 4, s.rotationGauges()
+	case bike.MovesSaddle:
+		return rank, []Gauge{gauge(bike.Line, bb, onSaddle(saddle.Mid)), gauge(bike.Level, onSaddle(saddle.Nose), bb), s.above(onSaddle(saddle.Mid))}
+	}
+	return rank, []Gauge{gauge(bike.Line, onSaddle(saddle.Nose), bar), s.above(bar), gauge(bike.Level, bb, bar)}
+}
+
+// rotationGauges: a level on top of the hood shows the bar's rotation where the hands are on the hoods.
+func (s *Solution) rotationGauges() []Gauge {
+	if s.Position.Posture.Hands == bike.Hood {
+		return []Gauge{angleOf(bike.HoodBody)}
+	}
+	return []Gauge{angleOf(bike.BarBody)}
+}
+
+// starts is where every setting stands before the work begins: at its mark, else in mid-range.
+func (s *Solution) starts() []float64 {
+	v := make([]float64, len(s.Settings))
+	for i, set := range s.Settings {
+		v[i] = set.Lo + (set.Hi-set.Lo)/2
+		if set.Adjuster >= 0 {
+			v[i] = home(s.Target, set.Adjuster)
+		}
+	}
+	return v
+}
+
+// travels is what every setting is to be.
+func (s *Solution) travels() []float64 {
+	v := make([]float64, len(s.Settings))
+	for i, set := range s.Settings {
+		v[i] = set.Travel
+	}
+	return v
+}
+
+// StandAt is the target with the chosen parts and every setting at a travel of its own, mm or radians, in
+// the order of Settings.
+func (s *Solution) StandAt(travels []float64) *stance.Stance {
+	k := *s
+	k.place(travels)
+	return k.stand()
+}
+
+// place moves the settled halves to other travels.
+func (s *Solution) place(travels []float64) {
+	b := s.Target
+	seat, hands := *b.SaddleAnchor, plane.Point{}
+	if b.BarAnchor != nil {
+		hands = *b.BarAnchor
+	}
+	spacers := s.hands.base.spacers
+	rotated := false
+	for i, v := range travels {
+		set := s.Settings[i]
+		switch set.Name {
+		case "saddle.tilt":
+			s.saddle.turn = v
+			continue
+		case "saddle.clamp_at":
+			s.saddle.slideAt = v - s.saddle.arm.station
+			continue
+		case "bar.rotation":
+			if !s.Idle(set) {
+				s.hands.turn = v
+			}
+			continue
+		case "bar.lever_at":
+			s.hands.leverAt = v
+			continue
+		case "stem.spacers":
+			spacers = v
+			continue
+		case "clipon.tilt":
+			s.hands.turn = v
+			continue
+		case "clipon.hole":
+			s.hands.arm.hole = v
+			continue
+		case "clipon.stack":
+			s.hands.arm.stack = v
+			continue
+		case "clipon.extension":
+			s.hands.extend = v
+			continue
+		}
+		a := &b.Adjusters[set.Adjuster]
+		switch a.Moves {
+		case bike.MovesSaddle:
+			seat = seat.Add(a.Direction().Scale(v))
+		case bike.MovesBar:
+			hands = hands.Add(a.Direction().Scale(v))
+		case bike.MovesSaddleTilt:
+			if s.saddleSide.turnBy == set.Adjuster {
+				s.saddle.turn = v
+			}
+		case bike.MovesBarRotation:
+			if s.handSide.turnBy == set.Adjuster && !rotated {
+				s.hands.turn, rotated = v, true
+			}
+		}
+	}
+	if i := s.hands.base.stem; i >= 0 {
+		steerer, _ := b.Steerer()
+		hands = hands.Add(steerer.BarClamp(*b.Stem.Options[i].Part, s.hands.base.flip, spacers))
+		if b.BarAnchor != nil {
+			hands = hands.Sub(*b.BarAnchor)
+		}
+	}
+	s.saddle.clamp, s.hands.clamp = seat, hands
+}
+
+// read is what a gauge shows with the settings at some travels; ok is false when the bike has no such point.
+func (s *Solution) read(g Gauge, st *stance.Stance, travels []float64) (float64, bool) {
+	switch g.Own {
+	case "crank":
+		return s.Want.Crank, true
+	case "clamp":
+		for i, set := range s.Settings {
+			if set.Name == "saddle.clamp_at" {
+				return travels[i], true
+			}
+		}
+		return 0, false
+	}
+	v, _, err := st.Measure(g.Reading)
+	return v, err == nil && !math.IsNaN(v)
+}
+
+// disturbance is the most that a job can change a gauge, from any place its settings may have stood, mm;
+// angles count as half a millimetre per quarter degree, in which a tape and a level are equally fine.
+func (s *Solution) disturbance(g Gauge, j job, starts []float64) float64 {
+	final := s.travels()
+	base, _ := s.read(g, s.Stance, final)
+	worst := 0.0
+	for _, i := range j.settings {
+		for _, from := range [3]float64{starts[i], s.Settings[i].Lo, s.Settings[i].Hi} {
+			v := slices.Clone(final)
+			v[i] = from
+			got, ok := s.read(g, s.StandAt(v), v)
+			if !ok {
+				continue
+			}
+			d := math.Abs(got - base)
+			if g.Turns() {
+				d = d / UndoneRad * UndoneMM
+			}
+			worst = math.Max(worst, d)
+		}
+	}
+	return worst
+}
+
+// response is how much a gauge changes per mm (or radian) of a job's settings.
+func (s *Solution) response(g Gauge, j job) float64 {
+	final := s.travels()
+	most := 0.0
+	for _, i := range j.settings {
+		up, down := slices.Clone(final), slices.Clone(final)
+		up[i] += stepMM
+		down[i] -= stepMM
+		a, okA := s.read(g, s.StandAt(up), up)
+		b, okB := s.read(g, s.StandAt(down), down)
+		if okA && okB {
+			most = math.Max(most, math.Abs(a-b)/(2*stepMM))
+		}
+	}
+	return most
+}
+
+// direct keeps the gauges of a job that respond to it nearly as well as the best does, in their order.
+func (s *Solution) direct(j job) []Gauge {
+	var have []Gauge
+	for _, g := range j.candidates {
+		if _, ok := s.read(g, s.Stance, s.travels()); ok {
+			have = append(have, g)
+		}
+	}
+	if len(j.settings) == 0 || len(have) < 2 {
+		return have
+	}
+	r := make([]float64, len(have))
+	for i, g := range have {
+		r[i] = s.response(g, j)
+	}
+	const nearly = 0.8
+	best := slices.Max(r)
+	var some []Gauge
+	for i, g := range have {
+		if r[i] >= nearly*best {
+			some = append(some, g)
+		}
+	}
+	return some
+}
+
+// Order puts the work into an order in which no step undoes an earlier one, wherever that can be had, and
+// gives each step its reading.
+//
+// A step's cost is the most that all steps after it can change the best of its readings. It can only
+// grow with the set of steps still to come, so taking the cheapest step first at every turn makes the
+// greatest cost as small as it can be (Lawler 1973, for one machine with precedence, read backwards).
+func (s *Solution) Order() ([]Step, error) {
+	starts := s.starts()
+	left := s.jobs()
+	gauges := make([][]Gauge, len(left))
+	for i, j := range left {
+		gauges[i] = s.direct(j)
+	}
+	type pair struct {
+		g Gauge
+		j int
+	}
+	known := map[pair]float64{}
+	disturb := func(g Gauge, j int) float64 {
+		k := pair{g, j}
+		if _, ok := known[k]; !ok {
+			known[k] = s.disturbance(g, left[j], starts)
+		}
+		return known[k]
+	}
+	done := make([]bool, len(left))
+	var steps []Step
+	for range left {
+		pick, cost := -1, math.Inf(1)
+		var with Gauge
+		for i, j := range left {
+			if done[i] || !s.first(left, done, j.phase) {
+				continue
+			}
+			g, c := Gauge{Own: "none"}, 0.0
+			for n, candidate := range gauges[i] {
+				worst := 0.0
+				for k := range left {
+					if k != i && !done[k] {
+						worst = math.Max(worst, disturb(candidate, k))
+					}
+				}
+				worst = math.Max(0, worst-UndoneMM)
+				if n == 0 || worst < c {
+					g, c = candidate, worst
+				}
+			}
+			if pick < 0 || c < cost || c == cost && j.rank < left[pick].rank {
+				pick, cost, with = i, c, g
+			}
+		}
+		done[pick] = true
+		steps = append(steps, Step{Kind: left[pick].kind, Settings: left[pick].settings, Parts: left[pick].parts, Gauge: with})
+	}
+	return steps, s.predict(steps, starts)
+}
+
+// first reports whether no earlier phase has work left.
+func (s *Solution) first(jobs []job, done []bool, phase int) bool {
+	for i, j := range jobs {
+		if !done[i] && j.phase < phase {
+			return false
+		}
+	}
+	return true
+}
+
+// Simulate returns what every step's gauge shows after each step, [after step][of step], the settings
+// standing at starts before the first.
+func (s *Solution) Simulate(steps []Step, starts []float64) [][]float64 {
+	now, final := slices.Clone(starts), s.travels()
+	shown := make([][]float64, len(steps))
+	for k, step := range steps {
+		for _, i := range step.Settings {
+			now[i] = final[i]
+		}
+		st := s.StandAt(now)
+		shown[k] = make([]float64, len(steps))
+		for n := range steps {
+			shown[k][n], _ = s.read(steps[n].Gauge, st, now)
+		}
+	}
+	return shown
+}
+
+// predict fills in what the gauges of the steps show, and which steps disturb them.
+func (s *Solution) predict(steps []Step, starts []float64) error {
+	shown := s.Simulate(steps, starts)
+	final := s.travels()
+	for k := range steps {
+		steps[k].Value = shown[k][k]
+		steps[k].Final, _ = s.read(steps[k].Gauge, s.Stance, final)
+		for later := k + 1; later < len(steps); later++ {
+			if steps[k].Gauge.Undone(shown[later][k] - shown[later-1][k]) {
+				steps[k].Disturbed = append(steps[k].Disturbed, later)
+			}
+		}
+	}
+	if s.Position.Cov == ([tape.Coordinates][tape.Coordinates]float64{}) {
+		return nil
+	}
+	jac, err := s.Jacobian(func(k *Solution) []float64 {
+		v := make([]float64, 2*len(steps))
+		for i, row := range k.Simulate(steps, starts) {
+			v[i] = row[i]
+			v[len(steps)+i], _ = k.read(steps[i].Gauge, k.Stance, k.travels())
+		}
+		return v
+	})
+	if err != nil {
+		return err
+	}
+	for k := range steps {
+		steps[k].Sigma = Spread(jac[k], &s.Position.Cov)
+		steps[k].FinalSigma = Spread(jac[len(steps)+k], &s.Position.Cov)
+	}
+	return nil
+}

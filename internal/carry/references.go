@@ -1,0 +1,80 @@
+package carry
+
+import (
+	"math"
+
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+)
+
+// ReferenceRow is where one saddle reference lies, seen from the BB, on source and target, and where the
+// rider would have sat had the new saddle been put by it instead of by what carries them.
+type ReferenceRow struct {
+	Name           string
+	Source, Target plane.Point
+	// Away is how far from the wanted place the rider would sit with the reference's setback kept (X, mm
+	// forward) and with its height above the BB kept (Y, mm up).
+	Away plane.Point
+}
+
+// Ambiguity is by how much the references disagree about where the new saddle should go, mm.
+type Ambiguity struct {
+	Level, Plumb float64     // greatest less least of the rows' Away
+	Usual        plane.Point // where one would sit, from the wanted place, with nose setback and BB-to-middle kept
+	UsualOK      bool        // false when no place of the saddle keeps both
+}
+
+// References lists every saddle reference on both bikes. "support" is where the rider is carried in this
+// posture, "sit" where the sit bones are when a rider file gives them and the posture sits elsewhere.
+// Heights are of the unloaded surface, as a tape meets it.
+func (s *Solution) References(source *stance.Stance) ([]ReferenceRow, Ambiguity) {
+	type ref struct {
+		name     string
+		from, to float64 // stations
+	}
+	a, b := source.Shape, s.Stance.Shape
+	var refs []ref
+	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail, saddle.Sit} {
+		r := saddle.Reference{Kind: k}
+		if k == saddle.Sit && source.SitWidth == s.Position.Posture.Support {
+			continue // that is the support itself
+		}
+		x, errX := a.Station(r, source.SitWidth)
+		y, errY := b.Station(r, source.SitWidth)
+		if errX == nil && errY == nil {
+			refs = append(refs, ref{r.String(), x, y})
+		}
+	}
+	x, _ := a.WidthStation(s.Position.Posture.Support)
+	y, _ := b.WidthStation(s.Position.Posture.Support)
+	refs = append(refs, ref{"support", x, y})
+
+	// Where the saddle would be put: turned as it is, its reference where the source's is, moved with the
+	// crank and the pedals as the contact is.
+	turn := s.Stance.Poses[stance.Saddle].Turn
+	sit := b.Loaded(y).Turn(turn)
+	var rows []ReferenceRow
+	level, plumb := [2]float64{math.Inf(1), math.Inf(-1)}, [2]float64{math.Inf(1), math.Inf(-1)}
+	for _, r := range refs {
+		row := ReferenceRow{Name: r.name, Source: source.Poses[stance.Saddle].At(a.Point(r.from)),
+			Target: s.Stance.Poses[stance.Saddle].At(b.Point(r.to))}
+		wouldSit := row.Source.Add(s.Want.Shift).Sub(b.Point(r.to).Turn(turn)).Add(sit)
+		row.Away = wouldSit.Sub(s.Want.Sit.At)
+		level = [2]float64{math.Min(level[0], row.Away.X), math.Max(level[1], row.Away.X)}
+		plumb = [2]float64{math.Min(plumb[0], row.Away.Y), math.Max(plumb[1], row.Away.Y)}
+		rows = append(rows, row)
+	}
+	amb := Ambiguity{Level: level[1] - level[0], Plumb: plumb[1] - plumb[0]}
+
+	// The usual pair: setback at the nose, and the straight line from the BB to the middle.
+	nose := source.Poses[stance.Saddle].At(a.Point(0)).Add(s.Want.Shift)
+	long := source.Poses[stance.Saddle].At(a.Point(a.Length / 2)).Add(s.Want.Shift).Norm()
+	fromNose := b.Point(b.Length / 2).Sub(b.Point(0)).Turn(turn)
+	midX := nose.X + fromNose.X
+	if square := long*long - midX*midX; square > 0 {
+		at := plane.Point{X: midX, Y: math.Sqrt(square)}.Sub(b.Point(b.Length / 2).Turn(turn)).Add(sit)
+		amb.Usual, amb.UsualOK = at.Sub(s.Want.Sit.At), true
+	}
+	return rows, amb
+}
