@@ -57,6 +57,7 @@ type Adjustment struct {
 	Stance       *stance.Stance // as adjusted, without the suspects
 	Observations []Observation
 	Search       *lsq.Search
+	Significance float64 // at which suspects were looked for
 	// Missing names the unknowns that nothing fixes although a posture needs them.
 	Missing []Gap
 	model   *model
@@ -85,6 +86,7 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if alpha == 0 {
 		alpha = DefaultSignificance
 	}
+	a.Significance = alpha
 	find := lsq.Robust
 	if o.OneByOne {
 		find = lsq.FindBlunders

@@ -1,0 +1,190 @@
+package carry
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/tape"
+)
+
+func drawn(t *testing.T, s *Solution, a *tape.Adjustment, draws int) *Draws {
+	t.Helper()
+	const seed = 20
+	t.Logf("seed %d, %d draws", seed, draws)
+	d, err := s.Draw(context.Background(), a, DrawPlan{Draws: draws, Seed: seed})
+	require.NoError(t, err)
+	return d
+}
+
+// The readings of the example bend the answer so little that first order and drawing must agree: the mean
+// within five of its own standard uncertainties, the spread within five of its own (sigma/√(2N)) and 1 %.
+func TestDrawsAgreeWithFirstOrder(t *testing.T) {
+	s, a := carriedExample(t, "road", "studio", 0)
+	require.NoError(t, s.AddSigmas())
+	const draws = 40_000
+	d := drawn(t, s, a, draws)
+	require.Equal(t, draws, d.N)
+	require.Len(t, d.Settings, len(s.Settings))
+	for i, got := range d.Settings {
+		set := s.Settings[i]
+		t.Logf("%-14s %9.4f ± %.4f drawn %9.4f ± %.4f [%.4f, %.4f]", set.Name, set.Travel, set.Sigma, got.Mean, got.Sigma, got.Lo, got.Hi)
+		assert.Greater(t, set.Sigma, 0.0, set.Name)
+		assert.InDelta(t, set.Travel, got.Mean, 5*set.Sigma/math.Sqrt(draws)+0.02*set.Sigma, set.Name)
+		assert.InEpsilon(t, set.Sigma, got.Sigma, 5/math.Sqrt(2*draws)+0.01, set.Name)
+		assert.InDelta(t, 1.96*2*set.Sigma, got.Hi-got.Lo, 0.05*4*set.Sigma, set.Name)
+	}
+	assert.Equal(t, 1.0, d.Carried)
+	require.NotEmpty(t, d.Choices)
+	assert.Equal(t, Choice{Name: "crank", Chosen: "170"}, d.Choices[0], "no reading says anything of the crank")
+}
+
+// The derivative of the whole way from one reading's value to the settings, by adjusting and solving anew.
+func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
+	for _, c := range []struct {
+		from, to string
+		posture  int
+	}{{"road", "studio", 0}, {"road", "outdoor", 0}} {
+		s, a := carriedExample(t, c.from, c.to, c.posture)
+		require.NoError(t, s.AddSigmas())
+		blame, err := s.Blame(a)
+		require.NoError(t, err)
+		require.Len(t, blame, len(s.Settings))
+		for k, set := range s.Settings {
+			shares, variance := 0.0, 0.0
+			for _, b := range blame[k] {
+				shares += b.Share
+				variance += b.Sigma * b.Sigma
+			}
+			if set.Sigma == 0 { // on a step, which it keeps
+				assert.Empty(t, blame[k], set.Name)
+				continue
+			}
+			assert.InDelta(t, 1, shares, 1e-4, set.Name)
+			assert.InEpsilon(t, set.Sigma, math.Sqrt(variance), 1e-3, "%s: the contributions add up to the whole", set.Name)
+		}
+		for i, ob := range a.Observations {
+			if ob.Origin != tape.FromReading {
+				continue
+			}
+			h := 0.05 * ob.Sigma
+			at := func(d float64) *Solution {
+				b := exampleBike(t, c.from)
+				b.Readings[ob.Reading.Index-1].Value += d
+				moved, err := tape.Adjust(b, nil, tape.Options{})
+				require.NoError(t, err)
+				pos, err := moved.Position(b.Postures[c.posture])
+				require.NoError(t, err)
+				k, err := Solve(context.Background(), s.Target, b.Feet, &pos, s.Options)
+				require.NoError(t, err)
+				return k
+			}
+			up, down := at(h), at(-h)
+			for k, set := range s.Settings {
+				want := (up.Settings[k].Travel - down.Settings[k].Travel) / (2 * h)
+				got := 0.0
+				for _, b := range blame[k] {
+					if b.Observation == i {
+						got = b.Moves
+					}
+				}
+				// The linear model leaves out the curvature times the residuals, of the order of 1 %.
+				unit := s.Settings[k].Sigma / ob.Sigma
+				assert.InDelta(t, want, got, 0.02*unit+1e-6, "%s by %s", set.Name, ob.Name)
+			}
+		}
+	}
+}
+
+// A stop takes up nothing: the setting it holds does not move with the readings, and what it leaves is a miss.
+func TestASettingAtItsStopHasNoSpreadAndTheMissHas(t *testing.T) {
+	target := exampleBike(t, "studio")
+	post := &target.Adjusters[0]
+	require.Equal(t, "saddle post", post.Name)
+	post.Hi = 10 // 60 mm too short
+	source := exampleBike(t, "road")
+	a, err := tape.Adjust(source, nil, tape.Options{})
+	require.NoError(t, err)
+	pos, err := a.Position(source.Postures[0])
+	require.NoError(t, err)
+	target.Marks["saddle post"] = 9
+	s, err := Solve(context.Background(), target, source.Feet, &pos, Options{})
+	require.NoError(t, err)
+	u, err := s.Uncertain(2)
+	require.NoError(t, err)
+	assert.Equal(t, "max", s.Settings[0].Limit)
+	assert.Zero(t, u.Settings[0].Readings)
+	sit := u.Contacts[0]
+	assert.Greater(t, sit.Miss, 0.5)
+	assert.InDelta(t, sit.WantY, sit.Miss, 0.6, "the post is steep: what the height leaves open becomes the miss")
+
+	d := drawn(t, s, a, 20_000)
+	t.Logf("miss %.3f ± %.3f, drawn %.3f ± %.3f", s.Contacts[0].Miss, sit.Miss, d.Misses[0].Mean, d.Misses[0].Sigma)
+	assert.Zero(t, d.Settings[0].Sigma)
+	assert.InEpsilon(t, sit.Miss, d.Misses[0].Sigma, 0.05)
+	assert.InDelta(t, s.Contacts[0].Miss, d.Misses[0].Mean, 0.1)
+	assert.Zero(t, d.Carried)
+}
+
+// With steps of 5 mm the wanted mark falls between two steps, and which is nearer depends on the readings.
+func TestHowOftenAStepWouldBeAnother(t *testing.T) {
+	target := exampleBike(t, "studio")
+	for i := range target.Adjusters {
+		if target.Adjusters[i].Moves == bike.MovesSaddle {
+			target.Adjusters[i].Step = 0.5
+		}
+	}
+	target.Marks = map[string]float64{}
+	source := exampleBike(t, "road")
+	a, err := tape.Adjust(source, nil, tape.Options{})
+	require.NoError(t, err)
+	pos, err := a.Position(source.Postures[0])
+	require.NoError(t, err)
+	s, err := Solve(context.Background(), target, source.Feet, &pos, Options{})
+	require.NoError(t, err)
+	d := drawn(t, s, a, 4000)
+	for _, c := range d.Choices {
+		t.Logf("%+v", c)
+		if c.Name == "saddle post" {
+			assert.Greater(t, c.Other, 0.01)
+			assert.Less(t, c.Other, 0.9)
+			assert.NotEmpty(t, c.Next)
+			assert.NotEqual(t, c.Chosen, c.Next)
+			assert.LessOrEqual(t, c.NextIn, c.Other)
+		}
+	}
+}
+
+// One mm of anchor is one mm of contact: settings that can follow freely move so that it is undone.
+func TestTheAnchorMovesTheSettingsAgainstItself(t *testing.T) {
+	s, _ := carriedExample(t, "road", "studio", 0)
+	u, err := s.Uncertain(1)
+	require.NoError(t, err)
+	post, slide := s.Target.Adjusters[0].Direction(), s.Target.Adjusters[1].Direction()
+	// x = post·p + slide·q solved for p and q, for the two axes in turn.
+	det := post.Cross(slide)
+	p := math.Hypot(slide.Y/det, slide.X/det)
+	q := math.Hypot(post.Y/det, post.X/det)
+	assert.InDelta(t, p, u.Settings[0].Anchor, 1e-4)
+	assert.InDelta(t, q, u.Settings[1].Anchor, 1e-4)
+	sit := u.Contacts[0]
+	want := math.Sqrt(1 + math.Pow(0.5*post.X, 2) + math.Pow(0.5*slide.X, 2))
+	assert.InDelta(t, want, sit.PlaceX, 1e-9)
+	assert.Zero(t, sit.Miss, "reached: whatever the readings say, the settings follow")
+	assert.InDelta(t, plane.Deg(u.Settings[0].Setting), plane.Deg(0.5), 1e-9)
+}
+
+// The seed alone decides, whatever the number of workers.
+func TestDrawsRepeat(t *testing.T) {
+	s, a := carriedExample(t, "road", "studio", 0)
+	one, err := s.Draw(context.Background(), a, DrawPlan{Draws: 3000, Seed: 9, Workers: 1})
+	require.NoError(t, err)
+	two, err := s.Draw(context.Background(), a, DrawPlan{Draws: 3000, Seed: 9, Workers: 2})
+	require.NoError(t, err)
+	assert.Equal(t, one, two)
+}

@@ -1,0 +1,131 @@
+package tape
+
+import (
+	"math"
+
+	"carryover/internal/bike"
+)
+
+// Step is one reading worth taking next.
+type Step struct {
+	Reading bike.Reading
+	Again   bool // the file has this reading already: take it once more, afresh
+	// Spread is the root of the summed variances of the outputs after it, Gain how much smaller than
+	// before it, mm.
+	Spread, Gain float64
+}
+
+// Worthwhile is the least gain, mm, for which a reading is proposed: less does not show on any scale.
+const Worthwhile = 0.05
+
+// Plan proposes up to n further readings that most reduce the uncertainty of some outputs, in order: each
+// is the one that gains most once those before it are taken. outputs holds the derivatives of each output
+// by the unknowns, in mm (angles turned into mm by the caller); the first number returned is the root of
+// their summed variances now.
+//
+// A reading with derivatives h and uncertainty s changes the covariance of the unknowns C to
+// C - C h (s² + h'C h)⁻¹ h'C (the update of recursive least squares).
+func (a *Adjustment) Plan(outputs [][]float64, n int) (now float64, steps []Step) {
+	unknowns := len(a.model.unknowns)
+	cov := append([]float64(nil), a.solution().Cov...)
+	total := func(c []float64) float64 {
+		v := 0.0
+		for _, row := range outputs {
+			v += form(c, row, row)
+		}
+		return math.Sqrt(math.Max(0, v))
+	}
+	after := func(h []float64, sigma float64) []float64 {
+		ch := make([]float64, unknowns)
+		for i := range ch {
+			for j, v := range h {
+				ch[i] += cov[i*unknowns+j] * v
+			}
+		}
+		s := sigma*sigma + form(cov, h, h)
+		next := append([]float64(nil), cov...)
+		for i := range ch {
+			for j := range ch {
+				next[i*unknowns+j] -= ch[i] * ch[j] / s
+			}
+		}
+		return next
+	}
+	candidates := a.Candidates()
+	now = total(cov)
+	spread := now
+	for range n {
+		best, least := -1, spread-Worthwhile
+		for i, c := range candidates {
+			if !a.solution().Estimable(c.Row) {
+				continue // it would first have to fix something else
+			}
+			if v := total(after(c.Row, c.Reading.Sigma)); v < least-1e-9 {
+				best, least = i, v
+			}
+		}
+		if best < 0 {
+			break
+		}
+		c := candidates[best]
+		steps = append(steps, Step{Reading: c.Reading, Again: a.taken(c.Reading) || planned(steps, c.Reading), Spread: least, Gain: spread - least})
+		cov, spread = after(c.Row, c.Reading.Sigma), least
+	}
+	return now, steps
+}
+
+// form is the bilinear form a C b'.
+func form(c, a, b []float64) float64 {
+	v, n := 0.0, len(a)
+	for i, x := range a {
+		if x == 0 {
+			continue
+		}
+		for j, y := range b {
+			v += x * c[i*n+j] * y
+		}
+	}
+	return v
+}
+
+// same reports whether two readings measure the same thing.
+func same(a, b bike.Reading) bool {
+	return a.Kind == b.Kind && a.Of == b.Of && (a.From == b.From && a.To == b.To || a.Kind == bike.Line && a.From == b.To && a.To == b.From)
+}
+
+func (a *Adjustment) taken(r bike.Reading) bool {
+	for _, o := range a.Observations {
+		if o.Origin == FromReading && same(*o.Reading, r) {
+			return true
+		}
+	}
+	return false
+}
+
+func planned(steps []Step, r bike.Reading) bool {
+	for _, s := range steps {
+		if same(s.Reading, r) {
+			return true
+		}
+	}
+	return false
+}
+
+// ContactOutputs are the coordinates of a posture's contacts as outputs of a plan: place in mm, and each
+// angle by what the posture weighs a degree of it against a mm.
+func (a *Adjustment) ContactOutputs(p bike.Posture) ([][]float64, error) {
+	rows, err := a.Rows(p)
+	if err != nil {
+		return nil, err
+	}
+	weights := [6]float64{1, 1, p.Weights.Saddle, 1, 1, p.Weights.Hands}
+	var out [][]float64
+	for i, w := range weights {
+		row := make([]float64, len(rows[i]))
+		for j, v := range rows[i] {
+			row[j] = w * v
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}

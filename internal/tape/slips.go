@@ -1,0 +1,218 @@
+package tape
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// Finding is what the other observations say of a suspect, mm or radians.
+type Finding struct {
+	Observation int
+	// Others is what the others say it should read, with the standard uncertainty of that.
+	Others, Sigma float64
+	Normalized    float64 // |w| of the suspect
+	// Twins and Rivals are observations of which one may be the wrong one instead: the readings cannot tell
+	// at all, or hardly.
+	Twins, Rivals []int
+	// Slips are the usual slips that explain it; one alone is a good guess, several are none.
+	Slips []Slip
+}
+
+// Slip is a usual way to go wrong that would explain a suspect.
+type Slip struct {
+	Code  string  // digits, ten, hundred, centimetres, inches, reference, floor, sign
+	Value float64 // what should have been written, or read to the place that was meant; mm or radians
+	Words string  // what happened, for a person
+}
+
+// explained is how far (in standard uncertainties of the difference) a slip may leave a reading from what
+// the others say: the central 99 % of a normal distribution.
+const explained = 2.576
+
+// Findings explains every suspect, in the order of Suspects.
+func (a *Adjustment) Findings() []Finding {
+	if a.Search == nil {
+		return nil
+	}
+	var out []Finding
+	for _, s := range a.Search.Suspects {
+		f := Finding{Observation: s.Index, Normalized: s.W, Twins: s.Twins, Rivals: s.Rivals}
+		var ok bool
+		if f.Others, f.Sigma, ok = a.solution().Others(s.Index); ok {
+			f.Slips = a.slips(s.Index, f)
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// slips lists the usual slips that explain a reading.
+func (a *Adjustment) slips(i int, f Finding) []Slip {
+	o := a.Observations[i]
+	show := func(v float64) float64 { return v }
+	back := show
+	if o.Turns {
+		show, back = plane.Deg, plane.Rad
+	}
+	written := show(o.Value)
+	if o.Origin == FromMark {
+		return nil // a mark's slips depend on how its scale is read
+	}
+	var list []Slip
+	spread := math.Hypot(o.Sigma, f.Sigma)
+	// try offers a slip after which value would have been read where the others say predicted.
+	try := func(code string, value, predicted, spread float64, words string) {
+		if math.Abs(value-predicted) <= explained*spread {
+			list = append(list, Slip{code, value, words})
+		}
+	}
+	for _, v := range swapped(written) {
+		try("digits", back(v), f.Others, spread, fmt.Sprintf("two digits swapped: %s for %s", number(written), number(v)))
+	}
+	if !o.Turns {
+		for _, off := range []float64{10, -10, 100, -100} {
+			code := "ten"
+			if math.Abs(off) == 100 {
+				code = "hundred"
+			}
+			try(code, o.Value+off, f.Others, spread,
+				fmt.Sprintf("%s off: %s for %s", number(math.Abs(off)), number(written), number(written+off)))
+		}
+		try("centimetres", o.Value*10, f.Others, math.Hypot(spread, 5), "centimetres for millimetres: "+number(written)+" cm is "+number(written*10)+" mm")
+		try("inches", o.Value*25.4, f.Others, math.Hypot(spread, 3), "inches for millimetres: "+number(written)+" in is "+number(math.Round(written*254)/10)+" mm")
+	}
+	if written != 0 && o.Origin == FromReading && o.Reading.Kind != bike.Line {
+		try("sign", -o.Value, f.Others, spread, "the wrong sign: "+number(written)+" for "+number(-written))
+	}
+	if o.Origin == FromReading {
+		for _, other := range a.otherPlaces(*o.Reading) {
+			v, g, err := a.Stance.Measure(other.reading)
+			if err != nil {
+				continue
+			}
+			row := a.model.gradientOf(g, a.solution().X)
+			if !a.solution().Estimable(row) {
+				continue
+			}
+			sigma := math.Hypot(o.Sigma, a.solution().Propagate(row))
+			if math.Abs(o.Value-v) <= explained*sigma {
+				list = append(list, Slip{other.code, f.Others, other.words})
+			}
+		}
+	}
+	return list
+}
+
+// place is a reading that may have been taken by mistake.
+type otherPlace struct {
+	code    string
+	reading bike.Reading
+	words   string
+}
+
+// otherPlaces lists what may have been measured instead of r: another reference of the saddle, or from the
+// floor instead of the BB and the other way about.
+func (a *Adjustment) otherPlaces(r bike.Reading) []otherPlace {
+	if r.Kind == bike.Angle || r.Kind == bike.SeatTube {
+		return nil
+	}
+	var list []otherPlace
+	for _, end := range []func(*bike.Reading) *bike.Place{
+		func(r *bike.Reading) *bike.Place { return &r.From }, func(r *bike.Reading) *bike.Place { return &r.To },
+	} {
+		p := *end(&r)
+		switch p.Kind {
+		case bike.AtSaddle:
+			for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Tail, saddle.Widest} {
+				if k == p.Ref.Kind {
+					continue
+				}
+				other := r
+				ref := saddle.Reference{Kind: k}
+				end(&other).Ref = ref
+				list = append(list, otherPlace{"reference", other,
+					fmt.Sprintf("another place on the saddle: its %s for its %s", ref, p.Ref)})
+			}
+		case bike.AtBB, bike.AtFloor:
+			if a.model.layout.Bike.Frame.BBHeight == nil || r.Kind == bike.Level {
+				continue
+			}
+			other := r
+			other.Kind = bike.Plumb
+			if p.Kind == bike.AtBB {
+				end(&other).Kind = bike.AtFloor
+				list = append(list, otherPlace{"floor", other, "from the floor instead of the BB"})
+				continue
+			}
+			end(&other).Kind = bike.AtBB
+			list = append(list, otherPlace{"floor", other, "from the BB instead of the floor"})
+		}
+	}
+	return list
+}
+
+// swapped lists the numbers that swapping two neighbouring digits of v makes, as it is written.
+func swapped(v float64) []float64 {
+	text := number(math.Abs(v))
+	whole, decimals, _ := strings.Cut(text, ".")
+	digits := whole + decimals
+	var out []float64
+	for i := range len(digits) - 1 {
+		if digits[i] == digits[i+1] {
+			continue
+		}
+		d := []byte(digits)
+		d[i], d[i+1] = d[i+1], d[i]
+		w := string(d)
+		if decimals != "" {
+			w = w[:len(whole)] + "." + w[len(whole):]
+		}
+		n, err := strconv.ParseFloat(w, 64)
+		if err == nil && !slices.Contains(out, n) {
+			out = append(out, math.Copysign(n, v))
+		}
+	}
+	return out
+}
+
+func number(v float64) string { return strconv.FormatFloat(math.Round(v*1e6)/1e6, 'f', -1, 64) }
+
+// UncheckedBelow is the redundancy under which a reading counts as checked by nothing: less than this
+// share of an error in it would show.
+const UncheckedBelow = 0.1
+
+// Unchecked lists the readings still in use that nothing else checks, as indexes into Observations.
+func (a *Adjustment) Unchecked() []int {
+	if a.Search == nil {
+		return nil
+	}
+	aside, r := a.aside(), a.solution().Redundancy()
+	var out []int
+	for i, o := range a.Observations {
+		if o.Origin == FromReading && !aside[i] && r[i] < UncheckedBelow {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// GlobalTest is the chi-square test of all observations together.
+type GlobalTest struct {
+	Chi2, P float64 // P: the chance of so large a chi-square with nothing wrong
+	DOF     int
+	Passed  bool // P is not below the significance
+}
+
+// Global tests the observations the answer rests on.
+func (a *Adjustment) Global() GlobalTest {
+	s := a.solution()
+	p := s.PValue()
+	return GlobalTest{Chi2: s.Chi2, DOF: s.DOF, P: p, Passed: p >= a.Significance}
+}

@@ -1,0 +1,339 @@
+package tape
+
+import (
+	"fmt"
+	"io/fs"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/bikefile"
+	"carryover/internal/catalog"
+	"carryover/internal/lsq"
+	"carryover/internal/plane"
+)
+
+func readBike(t testing.TB, text string) *bike.Bike {
+	t.Helper()
+	b, problems := bikefile.ReadBike("test.toml", []byte(text), bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+	require.False(t, problems.HasErrors(), "%v", problems)
+	return b
+}
+
+func example(t testing.TB, name string) *bike.Bike {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
+	require.NoError(t, err)
+	return readBike(t, string(src))
+}
+
+// exact gives every reading of a bike the value that the adjusted bike has, so that only what a test adds
+// is wrong with it.
+func exact(t testing.TB, b *bike.Bike) *bike.Bike {
+	t.Helper()
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	require.Empty(t, a.Suspects())
+	for i := range b.Readings {
+		v, _, err := a.Stance.Measure(b.Readings[i])
+		require.NoError(t, err)
+		b.Readings[i].Value = v
+	}
+	return b
+}
+
+// wellChecked is the example with the readings that a plan asks for next, so that everything is checked.
+func wellChecked(t testing.TB) *bike.Bike {
+	b := example(t, "road")
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	for _, c := range a.Candidates() {
+		known := false
+		for _, r := range b.Readings {
+			known = known || same(r, c.Reading)
+		}
+		if !known {
+			r := c.Reading
+			r.Index = len(b.Readings) + 1
+			b.Readings = append(b.Readings, r)
+			b.Readings[len(b.Readings)-1].Value, _, err = a.Stance.Measure(r)
+			require.NoError(t, err)
+		}
+	}
+	return exact(t, b)
+}
+
+// number of trials and the significance of the simulated tapes.
+const (
+	trials = 800
+	alpha  = 0.001
+)
+
+// disturb draws the tape errors of one trial.
+func disturb(b *bike.Bike, truth []float64, r *rand.Rand) {
+	for i := range b.Readings {
+		b.Readings[i].Value = truth[i] + b.Readings[i].Sigma*r.NormFloat64()
+	}
+}
+
+func values(b *bike.Bike) []float64 {
+	v := make([]float64, len(b.Readings))
+	for i := range v {
+		v[i] = b.Readings[i].Value
+	}
+	return v
+}
+
+// binomial returns the bounds that a count of n trials at probability p leaves with a chance of 1e-6.
+func binomial(n int, p float64) (lo, hi float64) {
+	z := lsq.NormalQuantile(1 - 5e-7)
+	s := z * math.Sqrt(float64(n)*p*(1-p))
+	return float64(n)*p - s - 1, float64(n)*p + s + 1
+}
+
+// A test at significance alpha accuses each good reading with that chance, whatever the bike; all of them
+// together at most their sum. At alpha = 1 % there is enough to count.
+func TestFalseAlarmsOfSimulatedTapes(t *testing.T) {
+	const seed, alpha = 31, 0.01
+	for name, oneByOne := range map[string]bool{"several at once": false, "one at a time": true} {
+		b := wellChecked(t)
+		truth, r := values(b), rand.New(rand.NewPCG(seed, 1))
+		accusedTapes, tests, alarms, global := 0, 0, 0, 0
+		for range trials {
+			disturb(b, truth, r)
+			a, err := Adjust(b, nil, Options{Significance: alpha, OneByOne: oneByOne})
+			require.NoError(t, err)
+			for i, w := range a.Search.All.Normalized() {
+				if a.Observations[i].Origin == FromReading && a.Search.All.Redundancy()[i] > 1e-6 {
+					tests++
+					if w > a.Search.Limit {
+						alarms++
+					}
+				}
+			}
+			if len(a.Suspects()) > 0 {
+				accusedTapes++
+			}
+			if a.Search.All.PValue() < alpha {
+				global++
+			}
+		}
+		t.Logf("seed %d, %s: %d of %d tests alarm (%.2f %%), %d of %d tapes accused (%.1f %%), %d global tests fail", seed, name,
+			alarms, tests, 100*float64(alarms)/float64(tests), accusedTapes, trials, 100*float64(accusedTapes)/trials, global)
+		// The tests on one tape hang together; bound as if only a third of them counted.
+		lo, hi := binomial(tests/3, alpha)
+		assert.Greater(t, float64(alarms), 3*lo)
+		assert.Less(t, float64(alarms), 3*hi)
+		lo, hi = binomial(trials, alpha)
+		assert.Greater(t, float64(global), lo)
+		assert.Less(t, float64(global), hi)
+		_, hi = binomial(trials, alpha*float64(len(b.Readings)))
+		assert.Less(t, float64(accusedTapes), hi)
+	}
+}
+
+// A reading 25 mm out is found in at least 95 % of tapes wherever the redundancy allows it at all (the smallest
+// blunder found with 95 % power is below 25 mm). Found is: named, or named as one that may be it instead.
+func TestABlunderOf25MillimetresIsFound(t *testing.T) {
+	const seed = 32
+	for _, c := range []struct {
+		name string
+		b    *bike.Bike
+	}{{"the example as it is", exact(t, example(t, "road"))}, {"with every usual reading", wellChecked(t)}} {
+		truth, r := values(c.b), rand.New(rand.NewPCG(seed, 2))
+		ideal, err := Adjust(c.b, nil, Options{})
+		require.NoError(t, err)
+		all, outOf := 0, 0
+		for i := range c.b.Readings {
+			if c.b.Readings[i].Kind == bike.Angle {
+				continue
+			}
+			findable := ideal.Search.Final.Detectable(i, alpha, 0.95) < 25
+			found, right, wronged := 0, 0, 0
+			const n = 100
+			for range n {
+				disturb(c.b, truth, r)
+				c.b.Readings[i].Value += math.Copysign(25, r.Float64()-0.5)
+				a, err := Adjust(c.b, nil, Options{Significance: alpha})
+				require.NoError(t, err)
+				for k, s := range a.Search.Suspects {
+					if s.Index == i || contains(s.Twins, i) || contains(s.Rivals, i) {
+						found++
+						if s.Index == i && k == 0 && len(a.Search.Suspects) == 1 {
+							right++
+						}
+						break
+					}
+				}
+				if len(a.Suspects()) > 1 {
+					wronged++
+				}
+			}
+			t.Logf("seed %d, %s, %-26s redundancy %.2f, detectable %5.1f mm: found %3d of %d, alone and first %3d, more accused %d", seed, c.name,
+				c.b.Readings[i].Written, ideal.Search.Final.Redundancy()[i], ideal.Search.Final.Detectable(i, alpha, 0.95), found, n, right, wronged)
+			if findable {
+				all, outOf = all+found, outOf+n
+				assert.GreaterOrEqual(t, found, 85, c.b.Readings[i].Written)
+			}
+		}
+		t.Logf("%s: %d of %d found (%.1f %%)", c.name, all, outOf, 100*float64(all)/float64(outOf))
+		require.Greater(t, outOf, 0)
+		assert.GreaterOrEqual(t, float64(all), 0.95*float64(outOf))
+	}
+}
+
+func contains(list []int, v int) bool {
+	for _, x := range list {
+		if x == v {
+			return true
+		}
+	}
+	return false
+}
+
+// Two blunders at once that hide each other: the joint search must not be worse than going one at a time.
+func TestTwoBlundersAtOnce(t *testing.T) {
+	const seed, n = 33, 300
+	b := wellChecked(t)
+	truth := values(b)
+	ideal, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	var tapes []int
+	for i := range b.Readings {
+		if b.Readings[i].Kind != bike.Angle && ideal.Search.Final.Detectable(i, alpha, 0.95) < 30 {
+			tapes = append(tapes, i)
+		}
+	}
+	require.Greater(t, len(tapes), 4)
+	right := map[bool]int{}
+	for _, oneByOne := range []bool{false, true} {
+		r := rand.New(rand.NewPCG(seed, 3))
+		for range n {
+			disturb(b, truth, r)
+			i := r.IntN(len(tapes))
+			j := (i + 1 + r.IntN(len(tapes)-1)) % len(tapes)
+			i, j = tapes[i], tapes[j]
+			b.Readings[i].Value += math.Copysign(60, r.Float64()-0.5)
+			b.Readings[j].Value += math.Copysign(60, r.Float64()-0.5)
+			a, err := Adjust(b, nil, Options{Significance: alpha, OneByOne: oneByOne})
+			require.NoError(t, err)
+			s := a.Suspects()
+			if contains(s, i) && contains(s, j) && len(s) == 2 {
+				right[oneByOne]++
+			}
+		}
+	}
+	t.Logf("seed %d: exactly the two named in %d of %d tapes jointly, %d one at a time", seed, right[false], n, right[true])
+	assert.GreaterOrEqual(t, right[false], right[true])
+	assert.Greater(t, right[false], n*80/100)
+}
+
+// Planted slips on a well checked bike are named, and named alone.
+func TestTheUsualSlipsAreNamed(t *testing.T) {
+	at := func(b *bike.Bike, written string) *bike.Reading {
+		for i := range b.Readings {
+			if b.Readings[i].Written == written {
+				return &b.Readings[i]
+			}
+		}
+		require.Fail(t, "no reading", written)
+		return nil
+	}
+	for _, c := range []struct {
+		name, reading string
+		spoil         func(b *bike.Bike, r *bike.Reading)
+		code          string
+	}{
+		{"519 for 591", "reach at nose to hood", func(_ *bike.Bike, r *bike.Reading) { r.Value = swapTo(r.Value, 1, 2) }, "digits"},
+		{"a hundred short", "saddle-height at mid", func(_ *bike.Bike, r *bike.Reading) { r.Value -= 100 }, "hundred"},
+		{"centimetres", "saddle-height at mid", func(_ *bike.Bike, r *bike.Reading) { r.Value = math.Round(r.Value) / 10 }, "centimetres"},
+		{"inches", "nose-to-bar", func(_ *bike.Bike, r *bike.Reading) { r.Value = math.Round(r.Value/25.4*10) / 10 }, "inches"},
+		{"the tail of the saddle", "setback at nose", func(b *bike.Bike, r *bike.Reading) { r.Value += b.Saddle.Only().Length }, "reference"},
+		{"from the BB", "floor-height to bar", func(b *bike.Bike, r *bike.Reading) { r.Value -= *b.Frame.BBHeight }, "floor"},
+		{"from the floor", "saddle-height at mid", func(b *bike.Bike, r *bike.Reading) { r.Value = at(b, "floor-height to saddle.mid").Value }, "floor"},
+		{"the sign", "drop at mid to hood", func(_ *bike.Bike, r *bike.Reading) { r.Value = -r.Value }, "sign"},
+		{"the sign of a tilt", "hood-angle", func(_ *bike.Bike, r *bike.Reading) { r.Value = -r.Value }, "sign"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := wellChecked(t)
+			r := at(b, c.reading)
+			right := r.Value
+			c.spoil(b, r)
+			a, err := Adjust(b, nil, Options{})
+			require.NoError(t, err)
+			findings := a.Findings()
+			require.Len(t, findings, 1)
+			f := findings[0]
+			o := a.Observations[f.Observation]
+			assert.Equal(t, c.reading, o.Name)
+			assert.InDelta(t, right, f.Others, 3*f.Sigma)
+			codes := ""
+			for _, s := range f.Slips {
+				codes += fmt.Sprintf("%s (%s); ", s.Code, s.Words)
+			}
+			t.Log("others say", f.Others, "±", f.Sigma, codes)
+			require.Len(t, f.Slips, 1, codes)
+			assert.Equal(t, c.code, f.Slips[0].Code)
+		})
+	}
+}
+
+// swapTo swaps two digits of a rounded number, counted from 0.
+func swapTo(v float64, i, j int) float64 {
+	d := []byte(fmt.Sprintf("%.0f", v))
+	d[i], d[j] = d[j], d[i]
+	var out float64
+	fmt.Sscanf(string(d), "%g", &out)
+	return out
+}
+
+func TestSwappedDigits(t *testing.T) {
+	for v, want := range map[float64][]float64{
+		605:   {65, 650},
+		650:   {560, 605},
+		738.5: {378.5, 783.5, 735.8},
+		-12:   {-21},
+		7:     nil,
+		77:    nil,
+	} {
+		assert.Equal(t, want, swapped(v), "%g", v)
+	}
+}
+
+// A reading that alone fixes something can be anything; it is named.
+func TestWhatNothingElseChecksIsNamed(t *testing.T) {
+	b := example(t, "road")
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	var names []string
+	for _, i := range a.Unchecked() {
+		names = append(names, a.Observations[i].Name)
+		assert.Less(t, a.Search.Final.Redundancy()[i], 0.1)
+	}
+	t.Log(names)
+	b.Readings = b.Readings[:6] // just enough
+	a, err = Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	require.NoError(t, a.Err())
+	assert.NotEmpty(t, a.Unchecked())
+}
+
+// An error in a stated tilt stays a tilt in radians inside.
+func TestFindingsOfAnglesAreInRadians(t *testing.T) {
+	b := wellChecked(t)
+	for i := range b.Readings {
+		if b.Readings[i].Written == "saddle-tilt" {
+			b.Readings[i].Value += plane.Rad(20)
+		}
+	}
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	f := a.Findings()
+	require.Len(t, f, 1)
+	assert.InDelta(t, plane.Rad(-1.5), f[0].Others, plane.Rad(2))
+}
