@@ -2,16 +2,20 @@ package convert
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // Columns are the columns a batch may have, besides the readings of Words: a name to give back, the saddle,
@@ -21,79 +25,180 @@ var Columns = []string{"id", "saddle", "to", "support", "sit-bones", "margin", "
 // Batch answers one request per line of CSV. Lines end with \n or \r\n, a cell may be quoted but holds no line
 // break, so that a bad line never swallows the next; empty lines and those beginning with # are skipped.
 type Batch struct {
-	Find     func(id string) (Saddle, error)
-	Defaults Request // for what has no column or an empty cell; its Readings are not used
-	To       *Saddle // used in a row that names none
-	Margin   float64 // added to a row's sit-bones, mm
+	Find     func(id string) (Saddle, error) // called from several goroutines
+	Defaults Request                         // for what has no column or an empty cell; its Readings are not used
+	To       *Saddle                         // used in a row that names none
+	Margin   float64                         // added to a row's sit-bones, mm
 	Loaded   bool
-	Bad      func(line int, err error) // called for every row that cannot be answered
+	Bad      func(line int, err error) // called in order for every row that cannot be answered
 
-	saddles map[string]Saddle
-	layout  []string
-	swaps   bool
+	layout []string
+	swaps  bool
 }
 
 // maxLine is the longest line that is read, bytes; a longer one is a bad row.
 const maxLine = 64 << 10
 
-// maxSaddles bounds the cache, so that memory stays constant whatever the rows name.
+// maxSaddles bounds a cache, so that memory stays constant whatever the rows name.
 const maxSaddles = 1024
 
+// A chunk is what one goroutine answers at a time: so many lines or bytes, whichever comes first.
+const (
+	chunkLines = 256
+	chunkBytes = 256 << 10
+)
+
+// line is one line of a batch with its number; err says why it could not be read.
+type line struct {
+	number int
+	text   string
+	err    error
+}
+
+// chunk is lines and, once done is closed, their answer.
+type chunk struct {
+	lines []line
+	out   []byte
+	good  int
+	bad   []line
+	done  chan struct{}
+}
+
 // Run reads requests from r and writes one row per good request to w, in order. It returns how many rows were
-// good and bad; the error is one of reading, writing or the header, which nothing can follow. Memory does not
-// grow with the number of rows.
+// good and bad; the error is one of reading, writing or the header, which nothing can follow. The rows are
+// answered on all cores; memory does not grow with their number.
 func (b *Batch) Run(r io.Reader, w io.Writer) (good, bad int, err error) {
-	in := bufio.NewReaderSize(r, maxLine)
-	out := bufio.NewWriterSize(w, maxLine)
-	b.saddles = make(map[string]Saddle)
-	var cells []string
-	var row []byte
-	for line := 1; ; line++ {
-		text, err := readLine(in)
-		if err == io.EOF {
-			break
-		}
-		if err != nil && !errors.Is(err, errLong) {
-			return good, bad, errors.Join(err, out.Flush())
-		}
-		if line == 1 {
-			text = strings.TrimPrefix(text, "\ufeff")
-		}
-		if err == nil && (strings.TrimSpace(text) == "" || text[0] == '#') {
-			continue
-		}
-		if err == nil {
-			cells, err = splitCells(cells[:0], text)
-		}
-		if b.layout == nil {
-			if err == nil {
-				err = b.header(cells)
-			}
-			if err != nil {
-				return 0, 0, fmt.Errorf("line %d, the header: %w", line, err)
-			}
-			if _, err := out.WriteString(strings.Join(b.resultColumns(), ",") + "\n"); err != nil {
-				return good, bad, err
-			}
-			continue
-		}
-		if err == nil {
-			row, err = b.answer(row[:0], line, cells)
-		}
-		if err != nil {
-			bad++
-			b.Bad(line, err)
-			continue
-		}
-		good++
-		if _, err := out.Write(row); err != nil {
-			return good, bad, err
-		}
-	}
-	if b.layout == nil {
+	in := &lineReader{in: bufio.NewReaderSize(r, maxLine)}
+	head, err := in.next()
+	if err == io.EOF {
 		return 0, 0, errors.New("no header line: the first line names the columns, like saddle,height,setback,tilt")
 	}
-	return good, bad, out.Flush()
+	if err != nil {
+		return 0, 0, err
+	}
+	cells, err := splitCells(nil, head.text)
+	if err = cmp.Or(head.err, err); err == nil {
+		err = b.header(cells)
+	}
+	if err != nil {
+		return 0, 0, fmt.Errorf("line %d, the header: %w", head.number, err)
+	}
+	if _, err := io.WriteString(w, strings.Join(b.resultColumns(), ",")+"\n"); err != nil {
+		return 0, 0, err
+	}
+
+	workers := runtime.GOMAXPROCS(0)
+	todo, ordered := make(chan *chunk, workers), make(chan *chunk, workers)
+	stop := make(chan struct{})
+	var readErr error
+	var group sync.WaitGroup
+	group.Go(func() {
+		defer close(todo)
+		defer close(ordered)
+		readErr = in.chunks(func(c *chunk) bool {
+			for _, to := range []chan *chunk{todo, ordered} {
+				select {
+				case to <- c:
+				case <-stop:
+					return false
+				}
+			}
+			return true
+		})
+	})
+	for range workers {
+		group.Go(func() {
+			a := answerer{Batch: b, saddles: make(map[string]Saddle)}
+			for c := range todo {
+				a.answerAll(c)
+				close(c.done)
+			}
+		})
+	}
+	for c := range ordered {
+		<-c.done
+		good, bad = good+c.good, bad+len(c.bad)
+		for _, l := range c.bad {
+			b.Bad(l.number, l.err)
+		}
+		if _, err = w.Write(c.out); err != nil {
+			break
+		}
+	}
+	close(stop)
+	for range ordered { // lets the reader end after a failed write
+	}
+	group.Wait()
+	return good, bad, cmp.Or(err, readErr)
+}
+
+// lineReader reads lines that hold something.
+type lineReader struct {
+	in     *bufio.Reader
+	number int
+}
+
+// next returns the next line that is neither empty nor a remark; io.EOF at the end.
+func (l *lineReader) next() (line, error) {
+	for {
+		text, err := readLine(l.in)
+		if err != nil && !errors.Is(err, errLong) {
+			return line{}, err
+		}
+		if l.number++; l.number == 1 {
+			text = strings.TrimPrefix(text, "\ufeff")
+		}
+		if err != nil || strings.TrimSpace(text) != "" && text[0] != '#' {
+			return line{l.number, text, err}, nil
+		}
+	}
+}
+
+// chunks gives all lines in chunks until send refuses one.
+func (l *lineReader) chunks(send func(*chunk) bool) error {
+	for {
+		c := &chunk{done: make(chan struct{})}
+		var err error
+		for size := 0; err == nil && len(c.lines) < chunkLines && size < chunkBytes; {
+			var next line
+			if next, err = l.next(); err == nil {
+				c.lines, size = append(c.lines, next), size+len(next.text)
+			}
+		}
+		if len(c.lines) > 0 && !send(c) || err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// answerer is one goroutine's share of a batch.
+type answerer struct {
+	*Batch
+	saddles map[string]Saddle
+}
+
+func (a *answerer) answerAll(c *chunk) {
+	c.out = make([]byte, 0, 320*len(c.lines))
+	var cells []string
+	for _, l := range c.lines {
+		err := l.err
+		if err == nil {
+			cells, err = splitCells(cells[:0], l.text)
+		}
+		was := len(c.out)
+		if err == nil {
+			c.out, err = a.answer(c.out, l.number, cells)
+		}
+		if err != nil {
+			c.out = c.out[:was]
+			c.bad = append(c.bad, line{number: l.number, err: err})
+			continue
+		}
+		c.good++
+	}
 }
 
 var errLong = fmt.Errorf("the line is longer than %d bytes", maxLine)
@@ -203,31 +308,31 @@ func (b *Batch) resultColumns() []string {
 	return append(names, "warning")
 }
 
-func (b *Batch) find(id string) (Saddle, error) {
-	if s, ok := b.saddles[id]; ok {
+func (a *answerer) find(id string) (Saddle, error) {
+	if s, ok := a.saddles[id]; ok {
 		return s, nil
 	}
-	s, err := b.Find(strings.Clone(id))
+	s, err := a.Find(id)
 	if err != nil {
 		return s, err
 	}
-	if len(b.saddles) >= maxSaddles {
-		clear(b.saddles)
+	if len(a.saddles) >= maxSaddles {
+		clear(a.saddles)
 	}
-	b.saddles[strings.Clone(id)] = s
+	a.saddles[strings.Clone(id)] = s // id is a piece of a whole line
 	return s, nil
 }
 
 // answer appends the answer to one row.
-func (b *Batch) answer(out []byte, line int, cells []string) ([]byte, error) {
-	if len(cells) != len(b.layout) {
-		return out, fmt.Errorf("%d cells, but the header has %d", len(cells), len(b.layout))
+func (a *answerer) answer(out []byte, line int, cells []string) ([]byte, error) {
+	if len(cells) != len(a.layout) {
+		return out, fmt.Errorf("%d cells, but the header has %d", len(cells), len(a.layout))
 	}
-	q, to := b.Defaults, b.To
+	q, to := a.Defaults, a.To
 	q.Readings = nil
-	id, sitBones, margin := "", 0.0, b.Margin
+	id, sitBones, margin := "", 0.0, a.Margin
 	for i, cell := range cells {
-		column := b.layout[i]
+		column := a.layout[i]
 		if cell == "" {
 			continue
 		}
@@ -247,10 +352,10 @@ func (b *Batch) answer(out []byte, line int, cells []string) ([]byte, error) {
 		case "id":
 			id = cell
 		case "saddle":
-			q.Saddle, err = b.find(cell)
+			q.Saddle, err = a.find(cell)
 		case "to":
 			var s Saddle
-			s, err = b.find(cell)
+			s, err = a.find(cell)
 			to = &s
 		case "support":
 			if v, err = number(10, 300); err == nil {
@@ -289,7 +394,7 @@ func (b *Batch) answer(out []byte, line int, cells []string) ([]byte, error) {
 	if err != nil {
 		return out, err
 	}
-	return b.appendAnswer(out, line, id, l, to)
+	return a.appendAnswer(out, line, id, l, to)
 }
 
 // appendAnswer writes what resultColumns names.
@@ -303,12 +408,12 @@ func (b *Batch) appendAnswer(out []byte, line int, id string, l *Located, to *Sa
 	out = appendNumber(out, refs[0].SigmaX)
 	out = appendNumber(out, refs[0].SigmaY)
 	width, supported := l.supportWidth()
-	support := ""
-	if supported {
-		support = "sit"
-		if l.Support > 0 {
-			support = refName(width)
-		}
+	support := saddle.Reference{Kind: -1} // found nowhere
+	switch {
+	case l.Support > 0:
+		support = saddle.Reference{Kind: saddle.ByWidth, MM: width}
+	case supported:
+		support = saddle.Reference{Kind: saddle.Sit}
 	}
 	out = appendReferences(out, refs, support)
 	var warnings []string
@@ -332,8 +437,7 @@ func (b *Batch) appendAnswer(out []byte, line int, id string, l *Located, to *Sa
 		}
 	}
 	if supported && to == nil {
-		_, fit := l.Saddle.Shape.WidthStation(width)
-		if text := FitWarning(l.Saddle.ID, fit); text != "" {
+		if text := FitWarning(l.Saddle.ID, l.Fit()); text != "" {
 			warnings = append(warnings, text)
 		}
 	}
@@ -344,12 +448,10 @@ func (b *Batch) appendAnswer(out []byte, line int, id string, l *Located, to *Sa
 	return append(out, '\n'), nil
 }
 
-func appendReferences(out []byte, refs []Reference, support string) []byte {
-	for _, name := range batchReferences {
-		if name == "support" {
-			name = support
-		}
-		i := slices.IndexFunc(refs, func(r Reference) bool { return r.Name == name })
+// appendReferences writes nose, mid, tail, widest and the support; what is not there is left empty.
+func appendReferences(out []byte, refs []Reference, support saddle.Reference) []byte {
+	for _, ref := range [...]saddle.Reference{{Kind: saddle.Nose}, {Kind: saddle.Mid}, {Kind: saddle.Tail}, {Kind: saddle.Widest}, support} {
+		i := slices.IndexFunc(refs, func(r Reference) bool { return r.Ref == ref })
 		if i < 0 {
 			out = append(out, ",,,"...)
 			continue

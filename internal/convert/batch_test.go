@@ -63,7 +63,7 @@ func TestBatchAnswersAsOneRequestDoes(t *testing.T) {
 	assert.Equal(t, "Lane 1, red", rows[0]["id"])
 	assert.Equal(t, "2", rows[0]["line"])
 	for _, r := range s.References {
-		name := r.From.Name
+		name := r.From.Ref.String()
 		if name == "sit" {
 			name = "support"
 		}

@@ -42,6 +42,9 @@ type Located struct {
 	// Cov is the covariance of the straightedge line's point above the nose, x and y (mm), and of the tilt
 	// (radians).
 	Cov [3][3]float64
+
+	found []Reference
+	at    rest
 }
 
 // Locate adjusts the readings of a request. What they do not fix is a *tape.MissingError.
@@ -116,7 +119,7 @@ func withoutBar(err error) error {
 
 // Reference is one reference of a saddle in the side view, mm.
 type Reference struct {
-	Name    string
+	Ref     saddle.Reference
 	Station float64
 	At      plane.Point // from the BB
 	Line    float64     // straight distance from the BB
@@ -152,7 +155,11 @@ func (l *Located) SigmaTilt() float64 { return l.propagate([3]float64{2: 1}) }
 // References lists every reference of the saddle: nose, mid, tail, widest, sit and the support where they
 // are known, and those that the readings went to.
 func (l *Located) References() []Reference {
-	return l.references(l.Saddle.Shape, plane.Point{})
+	if l.found == nil {
+		l.at = l.rest(l.Saddle.Shape)
+		l.found = l.references(l.Saddle.Shape, l.at, plane.Point{})
+	}
+	return l.found
 }
 
 // supportWidth is the width that carries the rider, or the sit width when no support was asked for; ok
@@ -164,41 +171,65 @@ func (q *Request) supportWidth() (float64, bool) {
 	return q.SitWidth, q.SitWidth > 0
 }
 
+// Fit says how the support meets the located saddle.
+func (l *Located) Fit() saddle.Fit {
+	l.References()
+	return l.at.fit
+}
+
+// rest is where on a saddle a rider rests.
+type rest struct {
+	support, sit float64 // stations, mm
+	fit          saddle.Fit
+}
+
+func (q *Request) rest(shape *saddle.Shape) (at rest) {
+	if q.Support > 0 {
+		at.support, at.fit = shape.WidthStation(q.Support)
+	}
+	if q.SitWidth > 0 {
+		var fit saddle.Fit
+		at.sit, fit = shape.WidthStation(q.SitWidth)
+		if q.Support == 0 {
+			at.support, at.fit = at.sit, fit
+		}
+	}
+	return at
+}
+
 // references are those of a shape fixed to the located saddle with its nose at offset in that saddle's frame.
-func (l *Located) references(shape *saddle.Shape, offset plane.Point) []Reference {
-	all := []saddle.Reference{{Kind: saddle.Nose}, {Kind: saddle.Mid}, {Kind: saddle.Tail}, {Kind: saddle.Widest}}
+func (l *Located) references(shape *saddle.Shape, at rest, offset plane.Point) []Reference {
+	list := make([]Reference, 0, 8)
+	add := func(ref saddle.Reference, station float64) {
+		local := offset.Add(shape.Point(station))
+		p := l.Stance.Poses[stance.Saddle].At(local)
+		r := Reference{Ref: ref, Station: station, At: p, Line: p.Norm(),
+			SigmaX: l.sigma(local, plane.Point{X: 1}), SigmaY: l.sigma(local, plane.Point{Y: 1})}
+		if r.Line > 0 {
+			r.SigmaLine = l.sigma(local, p.Scale(1/r.Line))
+		}
+		list = append(list, r)
+	}
+	widest, _ := shape.Widest()
+	add(saddle.Reference{Kind: saddle.Nose}, 0)
+	add(saddle.Reference{Kind: saddle.Mid}, shape.Length/2)
+	add(saddle.Reference{Kind: saddle.Tail}, shape.Length)
+	add(saddle.Reference{Kind: saddle.Widest}, widest)
 	if l.SitWidth > 0 {
-		all = append(all, saddle.Reference{Kind: saddle.Sit})
+		add(saddle.Reference{Kind: saddle.Sit}, at.sit)
 	}
 	if l.Support > 0 {
-		all = append(all, saddle.Reference{Kind: saddle.ByWidth, MM: l.Support})
+		add(saddle.Reference{Kind: saddle.ByWidth, MM: l.Support}, at.support)
 	}
 	for _, r := range l.Readings {
 		for _, p := range [2]bike.Place{r.From, r.To} {
-			if p.Kind == bike.AtSaddle && !slices.Contains(all, p.Ref) {
-				all = append(all, p.Ref)
+			if p.Kind != bike.AtSaddle || slices.ContainsFunc(list, func(r Reference) bool { return r.Ref == p.Ref }) {
+				continue
+			}
+			if station, err := shape.Station(p.Ref, l.SitWidth); err == nil { // else the other saddle has no such place
+				add(p.Ref, station)
 			}
 		}
-	}
-	list := make([]Reference, 0, len(all))
-	for _, ref := range all {
-		var station float64
-		if l.Support > 0 && ref.Kind == saddle.ByWidth && ref.MM == l.Support {
-			station, _ = shape.WidthStation(l.Support)
-		} else {
-			var err error
-			if station, err = shape.Station(ref, l.SitWidth); err != nil {
-				continue // the other saddle has no such place
-			}
-		}
-		local := offset.Add(shape.Point(station))
-		at := l.Stance.Poses[stance.Saddle].At(local)
-		r := Reference{Name: ref.String(), Station: station, At: at, Line: at.Norm(),
-			SigmaX: l.sigma(local, plane.Point{X: 1}), SigmaY: l.sigma(local, plane.Point{Y: 1})}
-		if r.Line > 0 {
-			r.SigmaLine = l.sigma(local, at.Scale(1/r.Line))
-		}
-		list = append(list, r)
 	}
 	return list
 }
@@ -221,9 +252,4 @@ func (l *Located) seatTube(s *stance.Stance, offset plane.Point) (value, sigma f
 	// The other saddle's origin hangs on the located one: it moves as N + R(t)·offset.
 	arm := offset.Turn(l.Tilt()).Perp()
 	return v, l.propagate([3]float64{m.By.X, m.By.Y, m.Turn + m.By.Dot(arm)}), true
-}
-
-// refName is the name of the reference that carries a support width.
-func refName(width float64) string {
-	return saddle.Reference{Kind: saddle.ByWidth, MM: width}.String()
 }

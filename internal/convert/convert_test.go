@@ -54,7 +54,7 @@ func readings(t testing.TB, words ...string) []bike.Reading {
 func reference(t testing.TB, list []Reference, name string) Reference {
 	t.Helper()
 	for _, r := range list {
-		if r.Name == name {
+		if r.Ref.String() == name {
 			return r
 		}
 	}
@@ -86,7 +86,7 @@ func TestUncertaintyAgainstFiniteDifferences(t *testing.T) {
 	s := find(t, "waved-280")
 	l, err := Locate(Request{Saddle: s, Readings: readings(t, "height", "742@mid~1", "setback", "55@nose~2", "height", "760@tail~1.5")})
 	require.NoError(t, err)
-	// The tilt comes of the readings only where it is not also assumed; adding nothing to it needs its own row.
+	// The tilt is not read, so its assumption is a row of its own.
 	rows := l.Adjustment.Observations
 	measure := func(y, x []float64) {
 		at := *l.Stance
@@ -147,7 +147,7 @@ func TestThereAndBackForEveryPair(t *testing.T) {
 			require.NoError(t, err)
 			var nose, mid Reference
 			for _, r := range s.References {
-				switch r.To.Name {
+				switch r.To.Ref.String() {
 				case "nose":
 					nose = r.To
 				case "mid":
@@ -161,8 +161,8 @@ func TestThereAndBackForEveryPair(t *testing.T) {
 			require.NoError(t, err)
 			for i, r := range there.References() {
 				got := again.References[i].To
-				require.Equal(t, r.Name, got.Name)
-				require.InDelta(t, 0, r.At.Distance(got.At), 1e-6, "%s to %s and back, %s, seed %d", a.ID, b.ID, r.Name, seed)
+				require.Equal(t, r.Ref, got.Ref)
+				require.InDelta(t, 0, r.At.Distance(got.At), 1e-6, "%s to %s and back, %s, seed %d", a.ID, b.ID, r.Ref, seed)
 			}
 		}
 	}
@@ -192,7 +192,7 @@ func TestSwapKeepsTheSupport(t *testing.T) {
 		for _, r := range s.References {
 			pose := s.Stance.Poses[stance.Saddle]
 			pose.Origin = pose.Origin.Add(r.From.At.Sub(r.To.At))
-			assert.InDelta(t, 0, contact(b.Shape, pose).Sub(was).Distance(r.Error), 1e-9, r.From.Name)
+			assert.InDelta(t, 0, contact(b.Shape, pose).Sub(was).Distance(r.Error), 1e-9, r.From.Ref)
 		}
 		assert.Greater(t, s.Spread, 5.0, "a short saddle is not a classic one")
 	}

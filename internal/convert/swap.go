@@ -4,7 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
+	"slices"
 
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
@@ -25,13 +25,18 @@ type Shift struct {
 // ShiftBetween returns the shift from one saddle to another for a support width, mm. Loaded counts how far
 // each surface gives under the rider.
 func ShiftBetween(from, to *saddle.Shape, support float64, loaded bool) Shift {
-	a, fitA := from.WidthStation(support)
-	b, fitB := to.WidthStation(support)
-	pa, pb := from.Point(a), to.Point(b)
+	var a, b rest
+	a.support, a.fit = from.WidthStation(support)
+	b.support, b.fit = to.WidthStation(support)
+	return shift(from, to, a, b, loaded)
+}
+
+func shift(from, to *saddle.Shape, a, b rest, loaded bool) Shift {
+	pa, pb := from.Point(a.support), to.Point(b.support)
 	if loaded {
-		pa, pb = from.Loaded(a), to.Loaded(b)
+		pa, pb = from.Loaded(a.support), to.Loaded(b.support)
 	}
-	return Shift{Forward: pa.X - pb.X, Up: pa.Y - pb.Y, From: fitA, To: fitB}
+	return Shift{Forward: pa.X - pb.X, Up: pa.Y - pb.Y, From: a.fit, To: b.fit}
 }
 
 // Swap is another saddle in the place of a located one.
@@ -59,21 +64,21 @@ type SwapReference struct {
 
 // Swap puts the support of the request at the same place on another saddle.
 func (l *Located) Swap(to Saddle, loaded bool) (*Swap, error) {
-	width, ok := l.supportWidth()
-	if !ok {
+	if _, ok := l.supportWidth(); !ok {
 		return nil, errors.New("a swap needs the width that carries the rider: a support in mm, or the sit-bone spacing")
 	}
-	s := &Swap{To: to, Shift: ShiftBetween(l.Saddle.Shape, to.Shape, width, loaded)}
+	from := l.References()
+	resting := l.rest(to.Shape)
+	s := &Swap{To: to, Shift: shift(l.Saddle.Shape, to.Shape, l.at, resting, loaded)}
 	offset := plane.Point{X: s.Shift.Forward, Y: s.Shift.Up}
-	from, other := l.References(), l.references(to.Shape, offset)
+	other := l.references(to.Shape, resting, offset)
+	s.References = make([]SwapReference, 0, len(from))
 	for _, f := range from {
-		if strings.HasPrefix(f.Name, "at:") {
+		if f.Ref.Kind == saddle.ByStation {
 			continue
 		}
-		for _, t := range other {
-			if f.Name == t.Name {
-				s.References = append(s.References, SwapReference{f, t, f.At.Sub(t.At)})
-			}
+		if i := slices.IndexFunc(other, func(t Reference) bool { return t.Ref == f.Ref }); i >= 0 {
+			s.References = append(s.References, SwapReference{f, other[i], f.At.Sub(other[i].At)})
 		}
 	}
 	for i, a := range s.References {
