@@ -138,14 +138,18 @@ func (a *app) root() *cobra.Command {
 		Short:         "Sit on another bike exactly as on this one",
 		Long:          rootLong,
 		Example:       "  carryover carry example:road example:studio",
-		Args:          cobra.NoArgs,
+		Args:          noSuchCommand,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			return cmd.Help()
-		},
 	}
-	root.CompletionOptions.HiddenDefaultCmd = true
+	showVersion := root.Flags().Bool("version", false, "print the version, the build and the catalogue")
+	root.RunE = func(cmd *cobra.Command, _ []string) error {
+		if *showVersion {
+			_, err := fmt.Fprint(a.Out, "carryover ", version())
+			return err
+		}
+		return cmd.Help()
+	}
 	flags := root.PersistentFlags()
 	flags.StringVar(&a.catalogDir, "catalog", "", "also look for parts in the TOML files of `DIR`")
 	flags.BoolVarP(&a.quiet, "quiet", "q", false, "print no warnings and no progress")
@@ -158,7 +162,11 @@ func (a *app) root() *cobra.Command {
 		}
 		return usageError{fmt.Errorf("--color is auto, always or never, not %q", a.color)}
 	}
-	root.AddCommand(a.carryCommand(), a.locateCommand())
+	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand())
+	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand())
+	root.AddCommand(topics()...)
+	root.SetHelpCommand(helpCommand())
+	a.completions(root)
 	return root
 }
 
@@ -166,7 +174,7 @@ func (a *app) root() *cobra.Command {
 func exactly(n int) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if err := cobra.ExactArgs(n)(cmd, args); err != nil {
-			return usageError{fmt.Errorf("%s: wants %d arguments, has %d", cmd.UseLine(), n, len(args))}
+			return usageError{fmt.Errorf("%s: wants %s, has %d", cmd.UseLine(), counted(n, "argument"), len(args))}
 		}
 		return nil
 	}

@@ -1,0 +1,29 @@
+package cli
+
+import (
+	"github.com/spf13/cobra"
+
+	"carryover/internal/report"
+	"carryover/internal/schema"
+)
+
+func (a *app) schemaCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "schema KIND",
+		Short: "Print the JSON Schema of a kind of file: bike, part or rider",
+		Long: `Prints the JSON Schema (draft 2020-12) of a kind of file, so that an editor can complete and check
+it while it is written. What takes more than one place to judge, such as a mark outside its adjuster's
+range, is left to the commands that read the file.`,
+		Example: `  carryover schema bike
+  carryover schema part > part.schema.json`,
+		Args:      exactly(1),
+		ValidArgs: schema.Names,
+		RunE: func(_ *cobra.Command, args []string) error {
+			s, ok := schema.For(args[0])
+			if !ok {
+				return oneOf("KIND", args[0], schema.Names)
+			}
+			return report.Write(a.Out, s)
+		},
+	}
+}

@@ -1,0 +1,269 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+	"text/tabwriter"
+
+	"carryover/internal/diag"
+	"carryover/internal/partfile"
+	"carryover/internal/plane"
+)
+
+// WritePart writes a part for a person: its keys, the sampled curve of a saddle, and an outline to scale.
+func WritePart(w io.Writer, p *partfile.Part) error {
+	var b strings.Builder
+	s := NewPartSheet(p)
+	fmt.Fprintf(&b, "%s %s\n%s\n\n", s.Kind, diag.Visible(s.ID), diag.Visible(s.Name))
+	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	for _, key := range slices.Sorted(maps.Keys(s.Shape)) {
+		fmt.Fprintf(t, "  %s\t%s\n", key, shown(s.Shape[key]))
+	}
+	if p.Price != nil {
+		fmt.Fprintf(t, "  price\t%s\n", plainNumber(*p.Price))
+	}
+	_ = t.Flush() // a strings.Builder takes everything
+	if s.Saddle != nil {
+		writeCurve(&b, s.Saddle)
+	}
+	b.WriteString("\n" + outline(p))
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// shown writes the value of a key as its file does.
+func shown(v any) string {
+	switch v := v.(type) {
+	case float64:
+		return plainNumber(v)
+	case [2]float64:
+		return fmt.Sprintf("[%s, %s]", plainNumber(v[0]), plainNumber(v[1]))
+	case []float64:
+		var parts []string
+		for _, e := range v {
+			parts = append(parts, plainNumber(e))
+		}
+		return "[" + strings.Join(parts, ", ") + "]"
+	case map[string]float64:
+		var parts []string
+		for _, k := range slices.Sorted(maps.Keys(v)) {
+			parts = append(parts, k+" "+plainNumber(v[k]))
+		}
+		return strings.Join(parts, ", ")
+	case map[string]any:
+		var parts []string
+		for _, k := range slices.Sorted(maps.Keys(v)) {
+			parts = append(parts, k+" "+shown(v[k]))
+		}
+		return strings.Join(parts, ", ")
+	}
+	return fmt.Sprint(v)
+}
+
+func writeCurve(b *strings.Builder, s *SaddleSheet) {
+	b.WriteString("\nCurve, mm, heights against a straightedge laid along the saddle\n\n")
+	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "  station\twidth\theight\t")
+	for _, c := range s.Curve {
+		fmt.Fprintf(t, "  %.0f\t%.1f\t%.1f\t\n", c.Station, c.Width, noMinusZero(c.Top))
+	}
+	_ = t.Flush()
+	b.WriteString("\nReferences, mm\n\n")
+	fmt.Fprintln(t, "  reference\tstation\twidth\theight\t")
+	for _, r := range s.References {
+		fmt.Fprintf(t, "  %s\t%.1f\t%.1f\t%.1f\t\n", r.Reference, r.Station, r.Width, noMinusZero(r.Top))
+	}
+	_ = t.Flush()
+	b.WriteString("\nWhere it reaches a width, from the nose back, mm\n\n")
+	fmt.Fprintln(t, "  width\tstation\t")
+	for _, w := range s.Widths {
+		fmt.Fprintf(t, "  %.0f\t%.1f\t\n", w.Width, w.Station)
+	}
+	_ = t.Flush()
+}
+
+// noMinusZero keeps -0.04 from being written as -0.0.
+func noMinusZero(v float64) float64 {
+	if math.Abs(v) < 0.05 {
+		return 0
+	}
+	return v
+}
+
+// picture is a drawing in characters. A character is taken as twice as high as it is wide.
+type picture struct {
+	scale  float64 // mm per column; a row is two of them
+	origin plane.Point
+	rows   [][]rune
+}
+
+// newPicture fits the box from lo to hi, mm, into at most columns columns.
+func newPicture(lo, hi plane.Point, columns int) *picture {
+	scale := math.Max((hi.X-lo.X)/float64(columns-1), 1)
+	scale = math.Ceil(scale*2) / 2
+	top := math.Ceil(hi.Y / (2 * scale)) // in rows above y = 0, which thus lies in the middle of a row
+	p := &picture{scale: scale, origin: plane.Point{X: lo.X, Y: 2 * scale * top}}
+	p.rows = make([][]rune, int(top-math.Floor(lo.Y/(2*scale)))+1)
+	for i := range p.rows {
+		p.rows[i] = []rune(strings.Repeat(" ", int(math.Round((hi.X-lo.X)/scale))+1))
+	}
+	return p
+}
+
+func (p *picture) plot(at plane.Point, mark rune) {
+	column := int(math.Round((at.X - p.origin.X) / p.scale))
+	row := int(math.Round((p.origin.Y - at.Y) / (2 * p.scale)))
+	if row >= 0 && row < len(p.rows) && column >= 0 && column < len(p.rows[row]) {
+		p.rows[row][column] = mark
+	}
+}
+
+// line plots a straight line.
+func (p *picture) line(from, to plane.Point, mark rune) {
+	steps := math.Ceil(to.Sub(from).Norm()/(p.scale/2)) + 1
+	for i := 0.0; i <= steps; i++ {
+		p.plot(from.Add(to.Sub(from).Scale(i/steps)), mark)
+	}
+}
+
+func (p *picture) String() string {
+	var b strings.Builder
+	for _, row := range p.rows {
+		b.WriteString(strings.TrimRight("  "+string(row), " ") + "\n")
+	}
+	return b.String()
+}
+
+// caption says what is drawn at which scale.
+func (p *picture) caption(what string) string {
+	return fmt.Sprintf("%s\nTo scale: a column is %s mm, a row %s mm\n\n", what, plainNumber(p.scale), plainNumber(2*p.scale))
+}
+
+// pictureColumns leaves room for the margin within 80 columns.
+const pictureColumns = 74
+
+// outline draws a part to scale, a saddle from above and everything else from the drive side.
+func outline(p *partfile.Part) string {
+	if p.Kind == partfile.Saddle {
+		return saddleOutline(p)
+	}
+	box := extent{}
+	type stroke struct {
+		from, to plane.Point
+		mark     rune
+	}
+	var strokes []stroke
+	add := func(from, to plane.Point, mark rune) {
+		box.take(from)
+		box.take(to)
+		strokes = append(strokes, stroke{from, to, mark})
+	}
+	point := func(at plane.Point, mark rune) { add(at, at, mark) }
+	what := ""
+	switch p.Kind {
+	case partfile.Bar:
+		what = "Side view, forward to the right: C clamp centre"
+		bar := p.Bar
+		if bar.Curved() {
+			lo, hi := bar.LeverTravel()
+			const pieces = 60
+			last, _ := bar.Mount(lo)
+			for i := 1; i <= pieces; i++ {
+				at, _ := bar.Mount(lo + (hi-lo)*float64(i)/pieces)
+				add(last, at, '#')
+				last = at
+			}
+		}
+		if d, ok := bar.DropContact(); ok {
+			what += ", D drops"
+			point(d, 'D')
+		}
+		if bar.Hood != nil {
+			what += ", H hand"
+			ahead := plane.Direction(bar.HoodAngle).Scale(25)
+			add(bar.Hood.Sub(ahead), bar.Hood.Add(ahead), '#')
+			point(*bar.Hood, 'H')
+		}
+		point(plane.Point{}, 'C')
+	case partfile.Lever:
+		what = "Side view on a level bar: M mount, H where the web of the hand sits"
+		hand := plane.Point{X: p.Lever.Along, Y: p.Lever.Out}
+		ahead := plane.Direction(p.Lever.Angle).Scale(30)
+		add(plane.Point{X: -30}, plane.Point{X: 10}, '=')
+		add(hand.Sub(ahead), hand.Add(ahead), '#')
+		point(plane.Point{}, 'M')
+		point(hand, 'H')
+	case partfile.Stem:
+		what = "Side view against an upright steerer: C bar clamp"
+		s := p.Stem
+		end := plane.Direction(s.Angle).Scale(s.Length)
+		add(plane.Point{Y: -s.Height / 2}, plane.Point{Y: s.Height / 2}, '|')
+		add(plane.Point{}, end, '#')
+		point(end, 'C')
+	case partfile.Clipon:
+		what = "Side view at its least stack and tilt: C bar centre, P pad centre, G grips"
+		c := p.Clipon
+		turn := c.Tilt[0]
+		pad := c.Pad(c.Holes[0], c.Stacks[0])
+		half := plane.Point{X: c.PadLength / 2}
+		add(pad.Sub(half).Turn(turn), pad.Add(half).Turn(turn), '=')
+		add(c.Grip(c.Holes[0], c.Stacks[0], c.GripForward[0]).Turn(turn), c.Grip(c.Holes[0], c.Stacks[0], c.GripForward[1]).Turn(turn), 'G')
+		point(pad.Turn(turn), 'P')
+		point(plane.Point{}, 'C')
+	}
+	pic := newPicture(box.lo, box.hi, pictureColumns)
+	for _, s := range strokes {
+		pic.line(s.from, s.to, s.mark)
+	}
+	return pic.caption(what) + pic.String()
+}
+
+// extent is the box around points.
+type extent struct {
+	lo, hi plane.Point
+	some   bool
+}
+
+func (e *extent) take(p plane.Point) {
+	if !e.some {
+		e.lo, e.hi, e.some = p, p, true
+	}
+	e.lo = plane.Point{X: math.Min(e.lo.X, p.X), Y: math.Min(e.lo.Y, p.Y)}
+	e.hi = plane.Point{X: math.Max(e.hi.X, p.X), Y: math.Max(e.hi.Y, p.Y)}
+}
+
+// saddleOutline draws a saddle from above, nose to the right as the bike stands in the side view, and below it the
+// profile with its heights enlarged.
+func saddleOutline(p *partfile.Part) string {
+	s := p.Saddle
+	_, wide := s.Widest()
+	above := newPicture(plane.Point{X: -s.Length, Y: -wide / 2}, plane.Point{Y: wide / 2}, pictureColumns)
+	at := func(station, side float64) plane.Point {
+		return plane.Point{X: -station, Y: side * s.Width(station) / 2}
+	}
+	for _, side := range []float64{-1, 1} {
+		for station := 0.0; station < s.Length; station++ {
+			above.line(at(station, side), at(math.Min(station+1, s.Length), side), '#')
+		}
+	}
+	for _, end := range []float64{0, s.Length} {
+		above.line(at(end, -1), at(end, 1), '#')
+	}
+	above.line(plane.Point{X: -s.Rail.To}, plane.Point{X: -s.Rail.From}, '-')
+
+	const enlarged = 4
+	deepest := 0.0
+	for _, station := range s.Stations() {
+		deepest = math.Min(deepest, s.Top(station))
+	}
+	side := newPicture(plane.Point{X: -s.Length, Y: enlarged * deepest}, plane.Point{}, pictureColumns)
+	for station := 0.0; station <= s.Length; station++ {
+		side.plot(plane.Point{X: -station, Y: enlarged * s.Top(station)}, '#')
+	}
+	return above.caption("From above, nose to the right, -- the rails' straight stretch") + above.String() +
+		fmt.Sprintf("\nProfile against the straightedge, heights enlarged %d times\n\n", enlarged) + side.String()
+}
