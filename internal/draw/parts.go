@@ -1,0 +1,174 @@
+package draw
+
+import (
+	"math"
+
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+)
+
+// profile is the top of a saddle in the side view, from nose to tail, a point every step mm.
+func profile(s *stance.Stance, step float64) []plane.Point {
+	pose := s.Poses[stance.Saddle]
+	var pts []plane.Point
+	for _, st := range along(s.Shape, step) {
+		pts = append(pts, pose.At(s.Shape.Point(st)))
+	}
+	return pts
+}
+
+// along are stations from nose to tail, the listed ones and one at least every step mm between them.
+func along(s *saddle.Shape, step float64) []float64 {
+	var all []float64
+	listed := s.Stations()
+	for i, st := range listed {
+		if i > 0 {
+			n := int(math.Ceil((st - listed[i-1]) / step))
+			for k := 1; k < n; k++ {
+				all = append(all, listed[i-1]+(st-listed[i-1])*float64(k)/float64(n))
+			}
+		}
+		all = append(all, st)
+	}
+	return all
+}
+
+// underside leads from the tail along the rails back to the nose. Only the rails' stretch is measured; the rest
+// makes it look like a saddle.
+func underside(s *stance.Stance) []plane.Point {
+	pose, r := s.Poses[stance.Saddle], s.Shape.Rail
+	return []plane.Point{
+		pose.At(s.Shape.Point(s.Shape.Length).Add(plane.Point{X: 4, Y: -14})),
+		pose.At(s.Shape.RailPoint(r.To)), pose.At(s.Shape.RailPoint(r.From)),
+		pose.At(s.Shape.Point(0).Add(plane.Point{X: -8, Y: -14})),
+	}
+}
+
+// barLine is the bar's centreline in the side view: along the flat run, around the bend and down to the drops.
+func barLine(s *stance.Stance) []plane.Point {
+	b := s.BarShape
+	if b == nil {
+		return nil
+	}
+	pose := s.Poses[stance.Bar]
+	local := []plane.Point{{}}
+	switch {
+	case b.Curved():
+		local = append(local, plane.Point{X: b.Reach - b.Bend})
+		_, quarter := b.LeverTravel()
+		for i := 1; i <= 12; i++ {
+			at, _ := b.Mount(quarter * float64(i) / 12)
+			local = append(local, at)
+		}
+		// From the bend's foremost down and back into the drop: a cubic, vertical above and level below.
+		if drop, ok := b.DropContact(); ok {
+			a := local[len(local)-1]
+			c1, c2 := a.Add(plane.Point{Y: 0.65 * (drop.Y - a.Y)}), drop.Add(plane.Point{X: 0.8 * (a.X - drop.X)})
+			for i := 1; i <= 16; i++ {
+				t := float64(i) / 16
+				u := 1 - t
+				local = append(local, a.Scale(u*u*u).Add(c1.Scale(3*u*u*t)).Add(c2.Scale(3*u*t*t)).Add(drop.Scale(t*t*t)))
+			}
+			local = append(local, drop.Sub(plane.Point{X: b.Reach - b.Bend}))
+		}
+	case b.Hood != nil:
+		local = append(local, *b.Hood)
+	}
+	pts := make([]plane.Point, len(local))
+	for i, p := range local {
+		pts[i] = pose.At(p)
+	}
+	return pts
+}
+
+// leverLines are the lever's body: from its mount to the hollow of the hand, and its top surface there.
+func leverLines(s *stance.Stance) [][]plane.Point {
+	if s.BarShape == nil || s.Lever == nil || !s.BarShape.Curved() || !s.Hood.Known {
+		return nil
+	}
+	pose := s.Poses[stance.Bar]
+	mount, _ := s.BarShape.Mount(s.LeverAt)
+	top := plane.Pose{Origin: s.Hood.At, Turn: s.Hood.Angle}
+	// The hand lies on the top surface behind the horn; the horn and the underside are only sketched.
+	outline := []plane.Point{mount, top.At(plane.Point{X: -28}), top.At(plane.Point{X: 14}), top.At(plane.Point{X: 26, Y: 16}),
+		top.At(plane.Point{X: 36, Y: 14}), top.At(plane.Point{X: 34, Y: -14}), top.At(plane.Point{X: 4, Y: -30})}
+	pts := make([]plane.Point, 0, len(outline)+1)
+	for _, p := range append(outline, mount) {
+		pts = append(pts, pose.At(p))
+	}
+	return [][]plane.Point{pts}
+}
+
+// padLines are the pads, what carries them, and the extension to the grip.
+func padLines(s *stance.Stance) [][]plane.Point {
+	if s.PadLength == 0 && s.Clipon == nil {
+		return nil
+	}
+	pose := s.Poses[s.Pad.Body]
+	half := s.PadLength / 2
+	at := func(p plane.Point) plane.Point { return pose.At(s.Pad.At.Add(p)) }
+	lines := [][]plane.Point{{at(plane.Point{X: -half, Y: 6}), at(plane.Point{X: -half}), at(plane.Point{X: half}), at(plane.Point{X: half, Y: 6})}}
+	if s.Clipon != nil {
+		lines = append(lines, []plane.Point{pose.At(plane.Point{}), pose.At(plane.Point{X: s.Pad.At.X, Y: s.Pad.At.Y - 8}), at(plane.Point{})})
+		if s.Grip.Known && s.Grip.Body == s.Pad.Body {
+			low := plane.Point{X: s.Pad.At.X + 0.62*(s.Grip.At.X-s.Pad.At.X), Y: s.Pad.At.Y - 14}
+			lines = append(lines, []plane.Point{pose.At(plane.Point{X: s.Pad.At.X - half, Y: s.Pad.At.Y - 14}), pose.At(low), pose.At(s.Grip.At)})
+		}
+	}
+	return lines
+}
+
+// stemLine leads from the top of the upper bearing cover along the steerer and the stem to the bar's clamp.
+func stemLine(s *stance.Stance) []plane.Point {
+	st, ok := s.Bike.Steerer()
+	if !ok || s.Bike.Stem == nil {
+		return nil
+	}
+	clamp := s.Poses[stance.Bar].Origin
+	up := st.Up()
+	// The stem leaves the steerer where the clamp's foot on the axis lies, for a stem square to it near enough.
+	foot := st.Top.Add(up.Scale(clamp.Sub(st.Top).Dot(up)))
+	return []plane.Point{st.Top.Sub(up.Scale(60)), foot, clamp}
+}
+
+// inCircle are the pieces of a line inside a circle.
+func inCircle(line []plane.Point, centre plane.Point, radius float64) [][]plane.Point {
+	var pieces [][]plane.Point
+	var piece []plane.Point
+	flush := func() {
+		if len(piece) > 1 {
+			pieces = append(pieces, piece)
+		}
+		piece = nil
+	}
+	for i := 1; i < len(line); i++ {
+		a, d := line[i-1].Sub(centre), line[i].Sub(line[i-1])
+		// |a + t·d| = radius
+		qa, qb, qc := d.Dot(d), a.Dot(d), a.Dot(a)-radius*radius
+		disc := qb*qb - qa*qc
+		if qa == 0 || disc <= 0 {
+			flush()
+			continue
+		}
+		root := math.Sqrt(disc)
+		from, to := math.Max(0, (-qb-root)/qa), math.Min(1, (-qb+root)/qa)
+		if from >= to {
+			flush()
+			continue
+		}
+		if from > 0 || len(piece) == 0 {
+			flush()
+			piece = []plane.Point{line[i-1].Add(d.Scale(from))}
+		}
+		piece = append(piece, line[i-1].Add(d.Scale(to)))
+		if to < 1 {
+			flush()
+		}
+	}
+	flush()
+	return pieces
+}
+
+// hasBar reports whether a bike's bar has a place.
+func hasBar(s *stance.Stance) bool { return s.BarShape != nil }
