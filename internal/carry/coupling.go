@@ -92,6 +92,9 @@ func (s *Solution) Couplings() []Coupling {
 			continue
 		}
 		for i, set := range s.Settings {
+			if set.Name == "clipon.hole" || set.Name == "clipon.stack" || set.Name == "stem.spacers" {
+				continue // built once, not adjusted
+			}
 			if i == mend || set.Fixed() || s.Idle(set) || s.OnSaddle(set) != onSaddle {
 				continue
 			}
@@ -118,7 +121,11 @@ func (s *Solution) mender(g Gauge, onSaddle bool) (best int, slope float64) {
 	const direct = 0.5 // mm per mm
 	best = -1
 	for i, set := range s.Settings {
-		if set.Turns || set.Fixed() || s.Idle(set) || s.OnSaddle(set) != onSaddle || set.Name == "bar.lever_at" {
+		switch set.Name {
+		case "bar.lever_at", "stem.spacers", "clipon.hole", "clipon.stack": // too coarse, or with its own angle
+			continue
+		}
+		if set.Turns || set.Fixed() || s.Idle(set) || s.OnSaddle(set) != onSaddle {
 			continue
 		}
 		up, down := slices.Clone(s.travels()), slices.Clone(s.travels())

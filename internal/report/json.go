@@ -15,10 +15,14 @@ import (
 
 // Carry is the outcome of `carryover carry`, as JSON. Lengths mm, angles degrees.
 type Carry struct {
-	Schema  int      `json:"schema"`
-	From    string   `json:"from"`
-	To      string   `json:"to"`
-	Results []Result `json:"results"`
+	Schema int    `json:"schema"`
+	From   string `json:"from"`
+	To     string `json:"to"`
+	// FromName and ToName are what the files call the bikes.
+	FromName string    `json:"from_name"`
+	ToName   string    `json:"to_name"`
+	Suspects []Suspect `json:"suspects"`
+	Results  []Result  `json:"results"`
 }
 
 // Result is one posture carried.
@@ -30,13 +34,15 @@ type Result struct {
 	Crank        float64     `json:"crank"`
 	Error        float64     `json:"error"`
 	SecondError  *float64    `json:"second_error"`
-	Settings     []Setting   `json:"settings"`
+	Settings     []Placed    `json:"settings"`
 	Parts        []Part      `json:"parts"`
 	Contacts     []Contact   `json:"contacts"`
 	Checks       []Check     `json:"checks"`
 	References   []Reference `json:"references"`
 	Assumptions  []string    `json:"assumptions"`
 	Warnings     []Warning   `json:"warnings"`
+	Explained
+	*Choice // what else could be fitted, when asked for
 }
 
 // Setting is one number to set; mark in scale units, travel and sigma in mm or degrees.
@@ -72,10 +78,13 @@ type Contact struct {
 	Miss      float64 `json:"miss"`
 	MissAngle float64 `json:"miss_angle"`
 	Carried   bool    `json:"carried"`
+	// HeldBy names the settings whose stop or step holds the contact back.
+	HeldBy []string `json:"held_by"`
 }
 
-// Check is a tape reading to take on the bike once set up.
+// Check is a tape reading to take on the bike once set up; Name is what the trade calls it.
 type Check struct {
+	Name  string  `json:"name,omitempty"`
 	Kind  string  `json:"kind"`
 	From  string  `json:"from,omitempty"`
 	To    string  `json:"to,omitempty"`
@@ -89,6 +98,9 @@ type Reference struct {
 	Reference string       `json:"reference"`
 	Source    ReferenceRow `json:"source"`
 	Target    ReferenceRow `json:"target"`
+	// Away is how far from the wanted place one would sit with the setback kept at this reference (forward)
+	// and with the height above the BB kept at it (up).
+	Away Shift `json:"away"`
 }
 
 // ReferenceRow is a reference's distance behind the BB, height above it and straight distance from it.
@@ -129,19 +141,18 @@ func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
 		second := s.Second
 		r.SecondError = &second
 	}
-	for _, set := range s.Settings {
-		travel, sigma := set.Travel, set.Sigma
-		if set.Turns {
-			travel, sigma = plane.Deg(travel), plane.Deg(sigma)
-		}
-		r.Settings = append(r.Settings, Setting{set.Name, set.Mark, travel, sigma, set.Limit})
+	steps, err := s.Order()
+	if err != nil {
+		return r, err
 	}
+	r.Settings = placed(s, steps)
+	r.Explained = explain(s, steps, source)
 	for _, p := range s.Parts {
 		r.Parts = append(r.Parts, Part{p.Slot, p.ID, p.Flip, p.Price})
 	}
 	for _, c := range s.Contacts {
 		r.Contacts = append(r.Contacts, Contact{string(c.Want.Name), c.Primary, pose(c.Want, c.Primary),
-			pose(c.Got, c.Primary), c.Miss, plane.Deg(c.MissAngle), c.Carried})
+			pose(c.Got, c.Primary), c.Miss, plane.Deg(c.MissAngle), c.Carried, heldBy(s, c)})
 	}
 	checks, err := s.Checks()
 	if err != nil {
@@ -150,8 +161,13 @@ func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
 	for _, c := range checks {
 		r.Checks = append(r.Checks, NewCheck(c))
 	}
-	for _, row := range carry.References(source.Stance, s.Stance) {
-		r.References = append(r.References, Reference{row.Name, referenceRow(row.Source), referenceRow(row.Target)})
+	rows, amb := s.References(source.Stance)
+	for _, row := range rows {
+		r.References = append(r.References, Reference{row.Name, referenceRow(row.Source), referenceRow(row.Target), Shift{row.Away.X, row.Away.Y}})
+	}
+	r.Ambiguity = Ambiguity{Level: amb.Level, Plumb: amb.Plumb}
+	if amb.UsualOK {
+		r.Ambiguity.Usual = &Shift{amb.Usual.X, amb.Usual.Y}
 	}
 	r.Assumptions = append(r.Assumptions, source.Assumptions()...)
 	for _, w := range s.Warnings {
@@ -168,9 +184,9 @@ func referenceRow(p plane.Point) ReferenceRow {
 func NewCheck(c carry.Check) Check {
 	v, sigma := c.Value, c.Sigma
 	if c.Reading.Kind == bike.Angle {
-		return Check{Kind: c.Reading.Kind.String(), Of: c.Reading.Of.String(), Value: plane.Deg(v), Sigma: plane.Deg(sigma)}
+		return Check{Name: c.Reading.Written, Kind: c.Reading.Kind.String(), Of: c.Reading.Of.String(), Value: plane.Deg(v), Sigma: plane.Deg(sigma)}
 	}
-	out := Check{Kind: c.Reading.Kind.String(), Value: v, Sigma: sigma}
+	out := Check{Name: c.Reading.Written, Kind: c.Reading.Kind.String(), Value: v, Sigma: sigma}
 	if c.Reading.Kind != bike.SeatTube {
 		out.From, out.To = c.Reading.From.String(), c.Reading.To.String()
 	}

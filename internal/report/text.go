@@ -1,0 +1,551 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"carryover/internal/diag"
+)
+
+// Columns is the width that text for a person is laid out in.
+const Columns = 80
+
+// page collects lines of text, with its headings bold where the reader's terminal shows that.
+type page struct {
+	b    strings.Builder
+	bold bool
+}
+
+func (p *page) line(text string) {
+	p.b.WriteString(strings.TrimRight(strings.ReplaceAll(text, noBreak, " "), " ") + "\n")
+}
+
+// strong is a line that stands out.
+func (p *page) strong(text string) {
+	if p.bold {
+		text = "\x1b[1m" + text + "\x1b[0m"
+	}
+	p.line(text)
+}
+
+// heading opens a section, with a remark in the same line where it fits.
+func (p *page) heading(title string) {
+	p.line("")
+	p.strong(title)
+}
+
+// para folds text to Columns: the first line after lead, the others indented as far.
+func (p *page) para(lead, text string) {
+	p.b.WriteString(folded(lead, text))
+}
+
+// noBreak is a space at which no line is broken, so that a number stays with its unit. diag.Visible writes
+// the ones in names out, so it never comes from a file.
+const noBreak = "\u00a0"
+
+// columns is how many columns a text takes once printed.
+func columns(s string) int { return diag.Columns(strings.ReplaceAll(s, noBreak, " ")) }
+
+func folded(lead, text string) string {
+	indent := columns(lead)
+	var b strings.Builder
+	line, used := lead, indent
+	empty := true
+	for _, word := range strings.Split(text, " ") {
+		word = strings.ReplaceAll(word, noBreak, " ")
+		w := columns(word)
+		if w > Columns-indent { // one endless word
+			word = diag.Shorten(word, Columns-indent)
+			w = columns(word)
+		}
+		if !empty && used+1+w > Columns {
+			b.WriteString(line + "\n")
+			line, used, empty = strings.Repeat(" ", indent), indent, true
+		}
+		if !empty {
+			line, used = line+" ", used+1
+		}
+		line, used, empty = line+word, used+w, false
+	}
+	b.WriteString(strings.TrimRight(line, " ") + "\n")
+	return b.String()
+}
+
+// left and right set a cell of n columns; what is longer is cut when it is a name, and pushes on when not.
+func left(s string, n int) string  { return s + strings.Repeat(" ", max(0, n-columns(s))) }
+func right(s string, n int) string { return strings.Repeat(" ", max(0, n-columns(s))) + s }
+
+// name is a name from a file, in exactly n columns.
+func name(s string, n int) string { return left(diag.Shorten(s, n), n) }
+
+// num prints with a number of decimals, without a minus in front of zero.
+func num(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+// signed is num with a plus in front of what is added.
+func signed(v float64, decimals int) string {
+	s := num(v, decimals)
+	if strings.Trim(s, "-0.") != "" && v > 0 {
+		return "+" + s
+	}
+	return s
+}
+
+// Text writes a carry for a person, in 80 columns; bold lets headings stand out.
+func Text(w io.Writer, c Carry, bold bool) error {
+	p := &page{bold: bold}
+	p.para("From  ", titled(c.From, c.FromName))
+	p.para("To    ", titled(c.To, c.ToName))
+	for _, s := range c.Suspects {
+		p.para("! ", suspectText(s))
+	}
+	for i := range c.Results {
+		p.result(&c.Results[i], c)
+	}
+	p.cautions()
+	_, err := io.WriteString(w, p.b.String())
+	return err
+}
+
+func titled(file, name string) string {
+	const room = 34
+	text := diag.Shorten(file, room)
+	if name != "" {
+		text += "  (" + diag.Shorten(name, room) + ")"
+	}
+	return text
+}
+
+func suspectText(s Suspect) string {
+	what := diag.Shorten(s.Name, 30)
+	if s.Index > 0 {
+		what = fmt.Sprintf("reading %d (%s %s)", s.Index, what, amount(s.Value, s.Unit))
+	} else {
+		what += " (" + amount(s.Value, s.Unit) + ")"
+	}
+	text := fmt.Sprintf("%s disagrees with the others, which say %s", what, withSigma(s.Others, s.Sigma, s.Unit))
+	if s.Aside {
+		return text + ": set aside."
+	}
+	var twins []string
+	for _, t := range s.Twins {
+		twins = append(twins, diag.Shorten(t, 40))
+	}
+	return text + "; but it may as well be " + strings.Join(twins, " or ") + " that is wrong: nothing is set aside, measure both again."
+}
+
+// amount is a number with its unit.
+func amount(v float64, unit string) string {
+	if unit == "deg" {
+		return num(v, 1) + "°"
+	}
+	return num(v, 1) + noBreak + "mm"
+}
+
+// withSigma is a number with its standard uncertainty.
+func withSigma(v, sigma float64, unit string) string {
+	switch {
+	case sigma == 0:
+		return amount(v, unit)
+	case unit == "deg":
+		return num(v, 1) + "°" + noBreak + "±" + noBreak + num(sigma, 1) + "°"
+	}
+	return num(v, 1) + noBreak + "±" + noBreak + amount(sigma, unit)
+}
+
+func (p *page) result(r *Result, c Carry) {
+	p.line("")
+	if r.Carried {
+		p.strong(fmt.Sprintf("Posture %s: CARRIED", diag.Shorten(r.Posture, 30)))
+	} else {
+		p.strong(fmt.Sprintf("Posture %s: NOT CARRIED, as near as this bike comes", diag.Shorten(r.Posture, 30)))
+	}
+	text := fmt.Sprintf("Hands on the %s; the saddle carries the rider where it is %s mm wide.", plural(r.Hands), num(r.Support, 0))
+	switch {
+	case r.Combinations > 1 && r.Proven:
+		text += fmt.Sprintf(" The best of %s combinations of parts and steps.", strconv.FormatFloat(r.Combinations, 'g', 6, 64))
+	case !r.Proven:
+		text += " The search was stopped early: the best found, not proven to be the best."
+	}
+	p.para("", text)
+	for _, w := range r.Warnings {
+		if w.Code != "crank" { // told with the settings
+			p.para("! ", diag.Visible(sentence(w.Text)))
+		}
+	}
+	for _, a := range r.Assumptions {
+		p.para("? ", diag.Visible("assumed: "+a))
+	}
+	p.settings(r)
+	p.contacts(r)
+	p.order(r)
+	p.checks(r)
+	p.why(r, c)
+	p.references(r, c)
+	if r.Choice != nil {
+		var b strings.Builder
+		r.Choice.Write(&b)
+		p.b.WriteString(b.String())
+	}
+}
+
+// sentence closes a text with a full stop.
+func sentence(s string) string { return strings.TrimSuffix(s, ".") + "." }
+
+func plural(contact string) string {
+	switch contact {
+	case "hood", "drop", "pad":
+		return contact + "s"
+	}
+	return contact
+}
+
+// settingWords are what a person calls the settings that are on no scale.
+var settingWords = map[string]string{
+	"saddle.tilt": "saddle tilt", "saddle.clamp_at": "rail clamp", "bar.rotation": "bar rotation", "bar.lever_at": "lever place",
+	"stem.spacers": "spacers", "clipon.tilt": "pad tilt", "clipon.hole": "pad hole", "clipon.stack": "pad risers",
+	"clipon.extension": "extension",
+}
+
+// settingName is what a person calls a setting.
+func settingName(n string) string {
+	if w, ok := settingWords[n]; ok {
+		return w
+	}
+	return diag.Shorten(n, 24)
+}
+
+// markDecimals is how finely a scale is worth reading: to 1 mm or 0.1 degrees, or better.
+func markDecimals(s Placed) int {
+	per := math.Abs(s.PerMark)
+	if s.Unit == "deg" {
+		per *= 10
+	}
+	if !(per > 0) {
+		return 1
+	}
+	return int(min(max(math.Ceil(math.Log10(per)-1e-9), 1), 6))
+}
+
+// fine reports a scale whose marks lie so close that nobody reads between them.
+func fine(s Placed) bool {
+	return s.Unit == "mm" && math.Abs(s.PerMark) <= 1 || s.Unit == "deg" && math.Abs(s.PerMark) <= 0.1
+}
+
+// markText is a mark as it stands on the scale.
+func markText(s Placed) string {
+	if s.Step > 0 {
+		return "step " + trimmed(s.Mark)
+	}
+	text := num(s.Mark, markDecimals(s))
+	whole := strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	switch {
+	case s.Between == nil || !strings.Contains(whole, "."):
+		return whole
+	case fine(s):
+		return text
+	}
+	return fmt.Sprintf("%s, between %s and %s", text, num(s.Between[0], 0), num(s.Between[1], 0))
+}
+
+// trimmed prints up to four decimals, no more than there are.
+func trimmed(v float64) string {
+	s := num(v, 4)
+	return strings.TrimRight(strings.TrimRight(s, "0"), ".")
+}
+
+// valueText is what a setting is set to.
+func valueText(s Placed) string {
+	if s.Scale {
+		return markText(s)
+	}
+	a := amount(s.Travel, s.Unit)
+	switch s.Adjuster {
+	case "saddle.clamp_at":
+		return a + " from the nose"
+	case "bar.lever_at":
+		return a + " along the bar"
+	case "stem.spacers":
+		return a + " under the stem"
+	case "clipon.hole":
+		if s.Travel < 0 {
+			return amount(-s.Travel, s.Unit) + " behind the bar"
+		}
+		return a + " ahead of the bar"
+	case "clipon.extension":
+		return a + " ahead of the pad"
+	case "clipon.stack":
+		if s.Travel == 0 {
+			return "none"
+		}
+	}
+	return a
+}
+
+func (p *page) settings(r *Result) {
+	p.heading("Settings")
+	p.line("  " + left("", 18) + left("set to", 25) + left("travel", 17) + left("from", 6) + "move")
+	was := ""
+	if r.CrankFitted != r.Crank {
+		was = " (" + trimmed(r.CrankFitted) + " is on it now)"
+	}
+	p.line("  " + left("crank", 18) + trimmed(r.Crank) + " mm" + was)
+	for _, part := range r.Parts {
+		p.line("  " + left(part.Slot, 18) + diag.Shorten(part.Part, 40) + turnedOver(part.Flip))
+	}
+	for _, s := range r.Settings {
+		p.setting(s)
+	}
+	p.para("  ", "± is the standard uncertainty that the readings of the first bike leave, here and below; "+
+		"twice as much either way covers nearly every case.")
+	p.feet(r)
+}
+
+// feet says what the crank and what lies under the foot do to the saddle.
+func (p *page) feet(r *Result) {
+	var words []string
+	if d := r.Crank - r.CrankSource; d != 0 {
+		words = append(words, fmt.Sprintf("the crank is %s where the first bike has %s", amount(r.Crank, "mm"), amount(r.CrankSource, "mm")))
+	}
+	if d := r.FootStack; d != 0 {
+		way := "more"
+		if d < 0 {
+			way = "less"
+		}
+		words = append(words, fmt.Sprintf("there is %s %s between pedal axle and foot", amount(math.Abs(d), "mm"), way))
+	}
+	if len(words) == 0 {
+		return
+	}
+	moved := missWords(Contact{Got: Pose{X: r.Shift.Forward, Y: r.Shift.Up}})
+	text := "Feet: " + strings.Join(words, ", and ") + ". "
+	if moved == "" {
+		text += "One makes up for the other: the saddle stays."
+	} else {
+		moved = strings.NewReplacer("too high", "up", "too low", "down", "too far back", "back", "too far forward", "forward").Replace(moved)
+		text += "To keep the leg's reach the saddle goes " + moved
+		if r.HandsFollow {
+			text += ", and the hands with it"
+		} else {
+			text += "; the hands stay"
+		}
+		text += "."
+	}
+	p.para("  ", text)
+}
+
+func turnedOver(flip bool) string {
+	if flip {
+		return ", turned over"
+	}
+	return ""
+}
+
+func (p *page) setting(s Placed) {
+	label := "  " + name(settingName(s.Adjuster), 17) + " "
+	if s.Idle {
+		p.para(label, "leave it: it moves nothing that this posture touches")
+		return
+	}
+	if s.Tape != nil && !s.Scale {
+		p.para(label, "no scale: set it by tape, "+checkPhrase(*s.Tape)+" "+checkValue(*s.Tape))
+		return
+	}
+	value, travel, from, move := valueText(s), "", "", ""
+	if s.Scale {
+		travel = withSigma(s.Travel, s.Sigma, s.Unit)
+	} else if num(s.Sigma, 1) != "0.0" {
+		travel = "±" + noBreak + amount(s.Sigma, s.Unit)
+	}
+	if s.FromMark != nil {
+		from = trimmed(*s.FromMark)
+		move = num(math.Abs(*s.Move), 1) + " " + s.Toward
+		if math.Abs(*s.Move) < 0.05 {
+			move = "stays"
+		}
+	}
+	row := label + left(value, 25) + left(travel, 17) + left(from, 6) + move
+	if columns(value) < 25 && columns(travel) < 17 && columns(from) < 6 && columns(row) <= Columns {
+		p.line(row)
+		return
+	}
+	text := value
+	if travel != "" {
+		text += "; travel " + travel
+	}
+	if from != "" {
+		text += "; from " + from + ", " + move
+	}
+	p.para(label, text)
+}
+
+// missWords is by how much and in which direction a contact is off its place, "" when it is on it.
+func missWords(c Contact) string {
+	var words []string
+	d := Pose{X: c.Got.X - c.Want.X, Y: c.Got.Y - c.Want.Y}
+	add := func(v float64, more, less string) {
+		if num(v, 1) != "0.0" && num(v, 1) != "-0.0" {
+			if v < 0 {
+				more = less
+			}
+			words = append(words, num(math.Abs(v), 1)+" mm too "+more)
+		}
+	}
+	add(d.Y, "high", "low")
+	add(d.X, "far forward", "far back")
+	text := strings.Join(words, " and ")
+	if a := num(c.MissAngle, 1); c.Primary && a != "0.0" {
+		front := "front"
+		if c.Contact == "sit" {
+			front = "nose"
+		}
+		way := "-up"
+		if c.MissAngle < 0 {
+			way = "-down"
+		}
+		if text != "" {
+			text += ", "
+		}
+		text += num(math.Abs(c.MissAngle), 1) + "° " + front + way
+	}
+	return text
+}
+
+func (p *page) contacts(r *Result) {
+	p.heading("Contacts")
+	for _, c := range r.Contacts {
+		label := "  " + left(c.Contact, 6)
+		off := missWords(c)
+		switch {
+		case !c.Primary && off == "":
+			p.para(label, "where it was, though nothing asked for it")
+		case !c.Primary:
+			p.para(label, "for information, no miss: "+off)
+		case c.Carried && off == "":
+			p.para(label, "carried, exactly where it was")
+		case c.Carried:
+			p.para(label, "carried, within 2 mm and 1°: "+off+held(r, c))
+		default:
+			p.para(label, "NOT carried: "+off+held(r, c))
+		}
+	}
+}
+
+// held says what holds a contact back.
+func held(r *Result, c Contact) string {
+	var words []string
+	for _, n := range c.HeldBy {
+		for _, s := range r.Settings {
+			if s.Adjuster == n {
+				words = append(words, settingName(n)+" "+limitText(s))
+			}
+		}
+	}
+	if len(words) == 0 {
+		return "; nothing on this bike moves it that way"
+	}
+	return "; held by the " + strings.Join(words, ", the ")
+}
+
+func limitText(s Placed) string {
+	at := trimmed(s.Mark)
+	if !s.Scale {
+		at = amount(s.Travel, s.Unit)
+	}
+	switch s.Limit {
+	case "min":
+		return "at its lower stop, " + at
+	case "max":
+		return "at its upper stop, " + at
+	}
+	return "on a step, " + at
+}
+
+// point is what a person calls a place a tape goes to.
+func point(s string) string {
+	words := map[string]string{"bb": "BB", "bar": "bar centre", "saddle.nose": "saddle nose", "saddle.mid": "middle of the saddle",
+		"saddle.tail": "saddle tail", "pad": "pad centre", "pad.rear": "rear of the pad", "pad.front": "front of the pad",
+		"pedal": "pedal axle", "clamp": "middle of the rail clamp"}
+	if w, ok := words[s]; ok {
+		return w
+	}
+	return diag.Visible(s)
+}
+
+// checkPhrase is what a reading measures, in words; the sign of its value is in them.
+func checkPhrase(c Check) string {
+	from, to := point(c.From), point(c.To)
+	switch c.Kind {
+	case "angle":
+		return map[string]string{"saddle": "level on a straightedge along the saddle", "bar": "bar's flat run against the level",
+			"hood": "level on top of the hood", "pad": "level along the pad"}[c.Of]
+	case "level":
+		switch {
+		case c.To == "bb" && c.Value < 0:
+			return from + " ahead of the BB"
+		case c.To == "bb":
+			return from + " behind the BB"
+		case c.Value < 0:
+			return to + " behind the " + from
+		}
+		return to + " ahead of the " + from
+	case "plumb":
+		switch {
+		case c.From == "floor":
+			return "floor to " + to
+		case c.Value < 0:
+			return to + " below the " + from
+		}
+		return to + " above the " + from
+	case "seat-tube":
+		return "BB along the seat tube to the saddle"
+	}
+	if c.To == "clamp" {
+		return "saddle nose back to " + to
+	}
+	return from + " to " + to
+}
+
+// checkValue is the value of a reading as checkPhrase words it.
+func checkValue(c Check) string {
+	v, unit := c.Value, "mm"
+	if c.Kind == "angle" {
+		unit = "deg"
+	} else {
+		v = math.Abs(v)
+	}
+	return withSigma(v, c.Sigma, unit)
+}
+
+func (p *page) checks(r *Result) {
+	p.heading("Check the finished bike by tape (nobody on it, at the unloaded surface)")
+	for _, c := range r.Checks {
+		trade, _, _ := strings.Cut(c.Name, " ")
+		row := "  " + left(trade, 14) + left(checkPhrase(c), 43) + checkValue(c)
+		p.line(row)
+	}
+}
+
+func (p *page) cautions() {
+	p.heading("Before riding")
+	for _, t := range cautionText {
+		p.para("  - ", t)
+	}
+}
+
+// cautionText is what a tool can tell nobody often enough.
+var cautionText = []string{
+	"Keep post, stem and bar beyond the minimum insertion and tighten every bolt to the torque that its maker marks.",
+	"Tighten, then check each bolt and each reading again before riding.",
+	"Where the numbers are new to you, go there in small changes, one at a time.",
+	"Pain or numbness is a reason to stop, and to see a clinician or a qualified fitter.",
+	"Local rules apply to bikes on roads and in events.",
+}
