@@ -185,3 +185,30 @@ func (s *Solution) byAnchor() []float64 {
 	}
 	return out
 }
+
+// SettingRows returns the derivatives of the settings by the unknowns of the source's adjustment, for a plan
+// of further readings: mm, and for what turns the mm that its angle is worth.
+func (s *Solution) SettingRows(source *tape.Adjustment) ([][]float64, error) {
+	jac, err := s.Jacobian(travels)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := source.Rows(s.Position.Posture)
+	if err != nil {
+		return nil, err
+	}
+	out := make([][]float64, len(jac))
+	for k := range jac {
+		worth := 1.0
+		if s.Settings[k].Turns {
+			worth = plane.Deg(bike.DegreeCost) // mm per radian
+		}
+		out[k] = make([]float64, len(rows[0]))
+		for c, row := range rows {
+			for j, v := range row {
+				out[k][j] += worth * jac[k][c] * v
+			}
+		}
+	}
+	return out, nil
+}

@@ -1,42 +1,75 @@
 package cli
 
 import (
+	"context"
+	"fmt"
+
 	"github.com/spf13/cobra"
 
+	"carryover/internal/bike"
+	"carryover/internal/carry"
 	"carryover/internal/report"
 	"carryover/internal/tape"
 )
 
+// planned is how many readings a plan proposes at most.
+const planned = 6
+
 type locateOptions struct {
-	rider  string
-	robust bool
-	json   bool
+	rider, to, posture string
+	significance       float64
+	robust, plan, json bool
 }
 
 func (a *app) locateCommand() *cobra.Command {
 	var o locateOptions
 	cmd := &cobra.Command{
-		Use:     "locate BIKE",
-		Short:   "Work out from readings where a bike's parts and contacts are",
-		Example: "  carryover locate example:road",
-		Args:    exactly(1),
-		RunE: func(_ *cobra.Command, args []string) error {
-			return a.locate(args[0], o)
+		Use:   "locate BIKE",
+		Short: "Work out from readings where a bike's parts and contacts are, and which reading is wrong",
+		Long: `Work out from tape readings, marks and stated values where a bike's parts are and where the
+rider touches it, how sure that is, and which reading does not fit the others.
+
+With --plan it says which readings to take next: those that make the contacts most certain, or
+with --to TARGET the settings of that bike.`,
+		Example: `  carryover locate example:road
+  carryover locate example:road --plan --to example:studio`,
+		Args: exactly(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.locate(cmd.Context(), args[0], o)
 		},
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
+	f.Float64Var(&o.significance, "significance", tape.DefaultSignificance, "`RISK`, per reading, of calling a good one wrong")
 	f.BoolVar(&o.robust, "robust", true, "look for several wrong readings at once; --robust=false: one at a time")
+	f.BoolVar(&o.plan, "plan", false, "say which readings to take next")
+	f.StringVar(&o.to, "to", "", "with --plan: for the settings of `TARGET`")
+	f.StringVar(&o.posture, "posture", "", "with --plan: for posture `NAME` only")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
 
-func (a *app) locate(path string, o locateOptions) error {
+func (o locateOptions) check() error {
+	switch {
+	case !(o.significance > 0 && o.significance < 0.5):
+		return usageError{fmt.Errorf("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)}
+	case o.to != "" && !o.plan:
+		return usageError{fmt.Errorf("--to belongs to --plan")}
+	case o.posture != "" && !o.plan:
+		return usageError{fmt.Errorf("--posture belongs to --plan; without it every posture is located")}
+	}
+	return nil
+}
+
+func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
+	if err := o.check(); err != nil {
+		return err
+	}
 	rider, err := a.rider(o.rider)
 	if err != nil {
 		return err
 	}
-	b, adjusted, err := a.source(path, rider, tape.Options{OneByOne: !o.robust})
+	b, adjusted, err := a.source(path, rider, tape.Options{Significance: o.significance, OneByOne: !o.robust})
 	if err != nil {
 		return err
 	}
@@ -44,5 +77,56 @@ func (a *app) locate(path string, o locateOptions) error {
 	if err != nil {
 		return err
 	}
-	return report.Write(a.Out, l)
+	if o.plan {
+		if l.Plan, err = a.planReadings(ctx, b, adjusted, o); err != nil {
+			return err
+		}
+	}
+	if o.json {
+		return report.Write(a.Out, l)
+	}
+	return report.LocateText(a.Out, l, a.colored(a.OutTerminal))
+}
+
+// planReadings proposes the readings to take next.
+func (a *app) planReadings(ctx context.Context, b *bike.Bike, adjusted *tape.Adjustment, o locateOptions) (*report.Plan, error) {
+	chosen, err := postures(b, o.posture)
+	if err != nil {
+		return nil, err
+	}
+	of := "contacts"
+	var target *bike.Bike
+	if o.to != "" {
+		of = "settings"
+		if target, err = a.bike(o.to); err != nil {
+			return nil, err
+		}
+	}
+	var outputs [][]float64
+	for _, p := range chosen {
+		var rows [][]float64
+		if target == nil {
+			rows, err = adjusted.ContactOutputs(p)
+		} else {
+			rows, err = settingRows(ctx, target, b.Feet, adjusted, p)
+		}
+		if err != nil {
+			return nil, err
+		}
+		outputs = append(outputs, rows...)
+	}
+	now, steps := adjusted.Plan(outputs, planned)
+	return report.NewPlan(of, o.to, now, steps), nil
+}
+
+func settingRows(ctx context.Context, target *bike.Bike, feet bike.Feet, adjusted *tape.Adjustment, p bike.Posture) ([][]float64, error) {
+	pos, err := adjusted.Position(p)
+	if err != nil {
+		return nil, err
+	}
+	s, err := carry.Solve(ctx, target, feet, &pos, carry.Options{})
+	if err != nil {
+		return nil, err
+	}
+	return s.SettingRows(adjusted)
 }

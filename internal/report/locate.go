@@ -18,6 +18,10 @@ type Locate struct {
 	Contacts    []LocatedContact `json:"contacts"`
 	Fit         Fit              `json:"fit"`
 	Aside       *Aside           `json:"aside,omitempty"`
+	Findings    []Finding        `json:"slips"`
+	Unchecked   []Unchecked      `json:"unchecked"`
+	GlobalTest  GlobalTest       `json:"global_test"`
+	Plan        *Plan            `json:"plan,omitempty"`
 	Assumptions []string         `json:"assumptions"`
 	Warnings    []Warning        `json:"warnings"`
 }
@@ -49,6 +53,7 @@ type Point struct {
 // Reading is one reading of the file with its place in the adjustment; residual = fitted - value.
 type Reading struct {
 	Index      int     `json:"index"`
+	Name       string  `json:"name"`
 	Kind       string  `json:"kind"`
 	From       string  `json:"from,omitempty"`
 	To         string  `json:"to,omitempty"`
@@ -96,6 +101,9 @@ func NewLocate(b *bike.Bike, a *tape.Adjustment) (Locate, error) {
 		}
 		l.Aside = &without
 	}
+	l.Findings, l.Unchecked = NewFindings(a), NewUnchecked(a)
+	whole, rest := all.Global(), a.Global()
+	l.GlobalTest = GlobalTest{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}
 	suspect := map[int]bool{}
 	for _, i := range a.Suspects() {
 		suspect[i] = true
@@ -106,7 +114,7 @@ func NewLocate(b *bike.Bike, a *tape.Adjustment) (Locate, error) {
 			continue
 		}
 		j := judged[i]
-		r := Reading{Index: o.Reading.Index, Kind: o.Reading.Kind.String(), Value: o.Value, Fitted: j.Fitted, Sigma: o.Sigma,
+		r := Reading{Index: o.Reading.Index, Name: o.Name, Kind: o.Reading.Kind.String(), Value: o.Value, Fitted: j.Fitted, Sigma: o.Sigma,
 			Residual: j.Residual, Normalized: j.Normalized, Redundancy: j.Redundancy, Suspect: suspect[i]}
 		switch o.Reading.Kind {
 		case bike.Angle:
