@@ -106,9 +106,7 @@ func (a *Adjustment) everythingMissing() []Gap {
 			gaps = append(gaps, Gap{Unknown: c.name})
 		}
 	}
-	for i := range gaps {
-		gaps[i].Readings = usual[gaps[i].Unknown]
-	}
+	a.propose(gaps)
 	return gaps
 }
 
@@ -135,8 +133,14 @@ var usual = map[string][]string{
 
 // propose says for each gap which readings would help.
 func (a *Adjustment) propose(gaps []Gap) {
+	frame := a.model.layout.Bike.Frame
 	for i := range gaps {
-		gaps[i].Readings = usual[gaps[i].Unknown]
+		for _, r := range usual[gaps[i].Unknown] {
+			if strings.HasPrefix(r, "floor-height") && frame.BBHeight == nil || r == "seat-tube" && frame.SeatAngle == nil {
+				continue // the file lacks what it is read from
+			}
+			gaps[i].Readings = append(gaps[i].Readings, r)
+		}
 	}
 }
 
@@ -149,20 +153,42 @@ type MissingError struct {
 
 func (e *MissingError) Error() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: nothing fixes ", e.File)
+	names := make([]string, len(e.Gaps))
 	for i, g := range e.Gaps {
-		if i > 0 {
-			b.WriteString(", ")
-		}
-		b.WriteString(g.Unknown)
+		names[i] = g.Unknown
 	}
+	fmt.Fprintf(&b, "%s: nothing fixes %s", e.File, strings.Join(names, ", "))
 	for _, g := range e.Gaps {
-		fmt.Fprintf(&b, "\n  %s: add a reading of %s", g.Unknown, strings.Join(g.Readings, " or "))
+		fmt.Fprintf(&b, "\n  %-13s %s", g.Unknown, meaning[g.Unknown])
+		if len(g.Readings) > 0 {
+			fmt.Fprintf(&b, ":\n%16sread %s", "", strings.Join(g.Readings, ", or "))
+		}
 	}
 	if len(e.Shortest) > 0 {
-		fmt.Fprintf(&b, "\n  the shortest list that fixes everything: %s", strings.Join(e.Shortest, ", "))
+		fmt.Fprintf(&b, "\nthe shortest list that fixes everything: %s", strings.Join(e.Shortest, ", "))
 	}
 	return b.String()
+}
+
+// meaning says in a rider's words what an unknown is.
+var meaning = map[string]string{
+	"saddle.x":     "how far the saddle is behind or ahead of the BB",
+	"saddle.y":     "how high the saddle is",
+	"saddle.tilt":  "how far the saddle's nose points up or down",
+	"bar.x":        "how far forward the bar is",
+	"bar.y":        "how high the bar is",
+	"bar.rotation": "how far the bar is turned in its clamp",
+	"hood.x":       "how far forward the hoods are",
+	"hood.y":       "how high the hoods are",
+	"hood.angle":   "how far the hoods point up",
+	"drop.x":       "how far forward the drops are",
+	"drop.y":       "how high the drops are",
+	"pad.x":        "how far forward the pads are",
+	"pad.y":        "how high the pads are",
+	"pad.tilt":     "how far the pads point up",
+	"clipon.tilt":  "how far the pads point up",
+	"grip.x":       "how far forward the grips are",
+	"grip.y":       "how high the grips are",
 }
 
 // Candidate is a reading that could be taken.

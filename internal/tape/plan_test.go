@@ -1,0 +1,217 @@
+package tape
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/bike"
+	"carryover/internal/lsq"
+)
+
+// Leave out any of an example's readings, even all: the list proposed fixes everything, and none of it can be spared.
+func TestTheShortestListFixesEverythingAndNoLess(t *testing.T) {
+	for _, name := range []string{"road", "tri"} {
+		whole := example(t, name)
+		full, err := Adjust(whole, nil, Options{})
+		require.NoError(t, err)
+		for mask := range 1 << len(whole.Readings) {
+			if mask%7 != 0 && mask > 3 { // a spread of them
+				continue
+			}
+			b := *whole
+			b.Readings = nil
+			for i, r := range whole.Readings {
+				if mask>>i&1 == 1 {
+					b.Readings = append(b.Readings, r)
+				}
+			}
+			a, err := Adjust(&b, nil, Options{})
+			require.NoError(t, err)
+			if len(a.Missing) == 0 {
+				continue
+			}
+			var missing *MissingError
+			require.True(t, errors.As(a.Err(), &missing))
+			take := func(names []string) []Gap {
+				c := b
+				c.Readings = append([]bike.Reading(nil), b.Readings...)
+				for _, n := range names {
+					found := false
+					for _, k := range a.Candidates() {
+						if k.Reading.Written == n {
+							r := k.Reading
+							r.Value, _, err = full.Stance.Measure(r)
+							require.NoError(t, err)
+							c.Readings = append(c.Readings, r)
+							found = true
+						}
+					}
+					require.True(t, found, n)
+				}
+				after, err := Adjust(&c, nil, Options{})
+				require.NoError(t, err)
+				return after.Missing
+			}
+			require.Empty(t, take(missing.Shortest), "%s %b: %v does not fix %v", name, mask, missing.Shortest, missing.Gaps)
+			for i := range missing.Shortest {
+				less := append(append([]string(nil), missing.Shortest[:i]...), missing.Shortest[i+1:]...)
+				require.NotEmpty(t, take(less), "%s %b: %s is not needed", name, mask, missing.Shortest[i])
+			}
+		}
+	}
+}
+
+func TestWhatIsMissingIsSaidInWords(t *testing.T) {
+	b := example(t, "road")
+	b.Readings = b.Readings[1:4] // setback, tilt, reach
+	b.Frame.BBHeight = nil
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	text := a.Err().Error()
+	t.Log("\n" + text)
+	assert.Contains(t, text, "saddle.y")
+	assert.Contains(t, text, "how high the saddle is")
+	assert.Contains(t, text, "shortest list")
+	assert.NotContains(t, text, "floor-height", "without frame.bb_height there is no height above the floor")
+}
+
+// What a plan promises is what happens when the readings are really added.
+func TestAPlanKeepsItsPromise(t *testing.T) {
+	b := example(t, "road")
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	outputs, err := a.ContactOutputs(b.Postures[0])
+	require.NoError(t, err)
+	spread := func(a *Adjustment) float64 {
+		out, err := a.ContactOutputs(b.Postures[0])
+		require.NoError(t, err)
+		v := 0.0
+		for _, row := range out {
+			v += math.Pow(a.solution().Propagate(row), 2)
+		}
+		return math.Sqrt(v)
+	}
+	now, steps := a.Plan(outputs, 4)
+	assert.InDelta(t, spread(a), now, 1e-9)
+	require.NotEmpty(t, steps)
+	before := now
+	for i, s := range steps {
+		r := s.Reading
+		r.Value, _, err = a.Stance.Measure(r)
+		require.NoError(t, err)
+		b.Readings = append(b.Readings, r)
+		more, err := Adjust(b, nil, Options{})
+		require.NoError(t, err)
+		// The new reading shifts the adjusted values by nothing, so only rounding is left.
+		assert.InDelta(t, s.Spread, spread(more), 1e-3, "step %d, %s", i, r.Written)
+		assert.InDelta(t, before-s.Spread, s.Gain, 1e-9)
+		assert.Greater(t, s.Gain, Worthwhile)
+		before = s.Spread
+	}
+	// No other single reading would have gained more.
+	for _, c := range a.Candidates() {
+		other := example(t, "road")
+		r := c.Reading
+		r.Value, _, err = a.Stance.Measure(r)
+		require.NoError(t, err)
+		other.Readings = append(other.Readings, r)
+		more, err := Adjust(other, nil, Options{})
+		require.NoError(t, err)
+		assert.GreaterOrEqual(t, spread(more), steps[0].Spread-1e-3, r.Written)
+	}
+}
+
+func TestNothingToGainIsNoPlan(t *testing.T) {
+	b := example(t, "road")
+	for i := range b.Readings {
+		b.Readings[i].Sigma = 0.01
+	}
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	outputs, err := a.ContactOutputs(b.Postures[0])
+	require.NoError(t, err)
+	now, steps := a.Plan(outputs, 5)
+	assert.Less(t, now, 5.0)
+	for _, s := range steps {
+		assert.Greater(t, s.Gain, Worthwhile)
+	}
+}
+
+// A thousand readings of one bike are a large but ordinary problem.
+func TestAThousandReadings(t *testing.T) {
+	b := example(t, "road")
+	once := b.Readings
+	for len(b.Readings) < 1000 {
+		r := once[len(b.Readings)%len(once)]
+		r.Index = len(b.Readings) + 1
+		b.Readings = append(b.Readings, r)
+	}
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	require.NoError(t, a.Err())
+	assert.Len(t, a.Observations, 1000)
+	one, err := Adjust(example(t, "road"), nil, Options{})
+	require.NoError(t, err)
+	ratio := one.Values()[0].Sigma / a.Values()[0].Sigma
+	assert.InDelta(t, math.Sqrt(1000.0/9), ratio, 1, "each reading about 111 times")
+}
+
+// Two exact readings of one thing that disagree, and uncertainties no reading can have.
+func TestContradictionsAndImpossibleUncertainties(t *testing.T) {
+	b := example(t, "road")
+	extra := b.Readings[0]
+	extra.Index, extra.Value = 10, extra.Value+1
+	b.Readings = append(b.Readings, extra)
+	b.Readings[0].Sigma, b.Readings[9].Sigma = 1e-6, 1e-6
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	require.Len(t, a.Suspects(), 1, "one of the two is called wrong")
+	s := a.Search.Suspects[0]
+	assert.Subset(t, []int{0, 9}, append([]int{s.Index}, append(s.Twins, s.Rivals...)...))
+
+	for _, sigma := range []float64{0, -1, math.NaN(), math.Inf(1)} {
+		c := example(t, "road")
+		c.Readings[2].Sigma = sigma
+		_, err := Adjust(c, nil, Options{})
+		require.Error(t, err, "%g", sigma)
+		var input *lsq.InputError
+		require.True(t, errors.As(err, &input), "%v", err)
+		assert.Equal(t, 2, input.Index)
+	}
+}
+
+func BenchmarkAdjust30(b *testing.B) {
+	k := wellChecked(b)
+	for i := 0; len(k.Readings) < 30; i++ {
+		r := k.Readings[i]
+		r.Index = len(k.Readings) + 1
+		k.Readings = append(k.Readings, r)
+	}
+	a, err := Adjust(k, nil, Options{})
+	require.NoError(b, err)
+	b.Run("adjustment with its statistics", func(b *testing.B) {
+		b.ReportAllocs()
+		p := a.problem()
+		var ws lsq.Workspace
+		for b.Loop() {
+			s, err := lsq.Solve(p, &ws)
+			if err != nil {
+				b.Fatal(err)
+			}
+			s.Normalized()
+			s.Redundancy()
+		}
+	})
+	b.Run("with the search for blunders and the gaps", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			if _, err := Adjust(k, nil, Options{}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}
