@@ -1,0 +1,149 @@
+package body
+
+import (
+	"errors"
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+)
+
+// Hands is what the hands or forearms hold.
+type Hands struct {
+	Contact bike.Contact
+	At      plane.Point
+	Angle   float64 // of the pads, radians
+	// ElbowBehind is how far the elbow lies behind the pad contact along the pad, mm; used for pads.
+	ElbowBehind float64
+	// Elbow is the opening of the elbow that is assumed for hoods and drops, radians: hip and hand alone leave it open.
+	Elbow float64
+}
+
+// UsualElbow is a slightly bent elbow, 150° between upper arm and forearm. Common practice.
+var UsualElbow = plane.Rad(150)
+
+// Upper is the rider's upper body. Points in the side view, mm; angles radians.
+type Upper struct {
+	Shoulder, Elbow plane.Point
+	Trunk           float64 // of hip to shoulder against the level
+	ShoulderOpening float64 // between trunk and upper arm
+	ElbowOpening    float64
+	ElbowAssumed    bool
+	// ArmLost is what leaning the arms in or out takes from the reach, mm.
+	ArmLost float64
+}
+
+// Numbers is what a turn comes to. Angles radians, lengths mm.
+type Numbers struct {
+	KneeLowest, KneeHighest float64 // flexion with the pedal lowest and highest
+	KneeLeast, KneeMost     float64 // least and greatest flexion of the turn
+	KneeLeastAt, KneeMostAt float64 // crank angles
+	HipLeast, HipLeastAt    float64 // least angle between trunk and thigh; NaN without an upper body
+	ThighMost               float64 // greatest rise of the thigh against the level
+	AnkleLeast, AnkleMost   float64
+	KneeAhead               float64 // knee ahead of the pedal axle with the crank level and forward, mm
+	Upper                   *Upper  // nil: not asked for or not known
+	LegLost                 float64 // how much longer than in the side view the way from hip to ankle is across the bike, mm, at the lowest pedal
+	UpperError              error   // why Upper is nil though hands are given
+}
+
+// upper closes trunk and arms. Over pads the elbow rests on the pad and trunk and upper arm close the triangle; with
+// hands on the bar the arm acts as one link of the length its assumed elbow leaves, and the elbow hangs below it.
+func (s *Segments) upper(f Fit) (*Upper, error) {
+	if ok, missing := s.Upper(); !ok {
+		return nil, errors.New("trunk and arms need " + words(missing) + ": give them, or height to estimate them from")
+	}
+	h, hip := f.Hands, s.HipJoint(f.Sit)
+	u := &Upper{}
+	upperArm, forearm := s.UpperArm.MM, s.Forearm.MM+s.Hand.MM
+	half := f.Widths.armOffset(s)
+	short := 0.0
+	if h.Contact == bike.Pad {
+		u.Elbow = plane.Pose{Origin: h.At, Turn: h.Angle}.At(plane.Point{X: -h.ElbowBehind})
+		seen, ok := side(upperArm, half)
+		if !ok {
+			return nil, &ReachError{Limb: "upper arm", Short: math.Abs(half) - upperArm}
+		}
+		u.ArmLost = upperArm - seen
+		if u.Shoulder, short = Joint(hip, s.Trunk.MM, u.Elbow, seen, true); short != 0 {
+			return nil, &ReachError{Limb: "upper body", Short: short}
+		}
+		u.ElbowOpening = opening(u.Shoulder, u.Elbow, u.Elbow.Add(plane.Direction(h.Angle)))
+	} else {
+		u.ElbowAssumed, u.ElbowOpening = true, h.Elbow
+		arm := math.Sqrt(upperArm*upperArm + forearm*forearm - 2*upperArm*forearm*math.Cos(h.Elbow))
+		seen, ok := side(arm, half)
+		if !ok {
+			return nil, &ReachError{Limb: "arm", Short: math.Abs(half) - arm}
+		}
+		u.ArmLost = arm - seen
+		if u.Shoulder, short = Joint(hip, s.Trunk.MM, h.At, seen, true); short != 0 {
+			return nil, &ReachError{Limb: "upper body", Short: short}
+		}
+		// The arm as seen from the side is shorter by the same share along its whole length.
+		share := seen / arm
+		u.Elbow, short = Joint(u.Shoulder, upperArm*share, h.At, forearm*share, false)
+		if short != 0 { // a straight elbow can miss by a rounding
+			u.Elbow = u.Shoulder.Add(h.At.Sub(u.Shoulder).Scale(upperArm / (upperArm + forearm)))
+		}
+	}
+	trunk := u.Shoulder.Sub(hip)
+	u.Trunk = math.Atan2(trunk.Y, trunk.X)
+	u.ShoulderOpening = opening(hip, u.Shoulder, u.Elbow)
+	return u, nil
+}
+
+// Turn works out the whole turn. The error is a *ReachError when the leg does not close everywhere; an upper body
+// that does not close leaves Upper nil and says why in UpperError.
+func (s *Segments) Turn(f Fit) (*Numbers, error) {
+	for i := range turnSteps {
+		if _, err := s.Leg(f, 2*math.Pi*float64(i)/turnSteps); err != nil {
+			return nil, s.worstReach(f)
+		}
+	}
+	n := &Numbers{HipLeast: math.NaN(), HipLeastAt: math.NaN()}
+	at := func(c float64) Leg { // the turn closes, as just seen
+		l, _ := s.Leg(f, c)
+		return l
+	}
+	low, forward, high := at(math.Pi), at(math.Pi/2), at(0)
+	n.KneeLowest, n.KneeHighest = low.KneeFlexion, high.KneeFlexion
+	n.KneeAhead = forward.Knee.X - forward.Pedal.X
+	n.KneeMostAt, n.KneeMost = extreme(func(c float64) float64 { return at(c).KneeFlexion })
+	n.KneeLeastAt, n.KneeLeast = extreme(func(c float64) float64 { return -at(c).KneeFlexion })
+	n.KneeLeast = -n.KneeLeast
+	_, n.AnkleMost = extreme(func(c float64) float64 { return at(c).AnkleOpening })
+	_, n.AnkleLeast = extreme(func(c float64) float64 { return -at(c).AnkleOpening })
+	n.AnkleLeast = -n.AnkleLeast
+	var thighAt float64
+	thighAt, n.ThighMost = extreme(func(c float64) float64 { return at(c).ThighAngle })
+	if f.Hands != nil {
+		n.Upper, n.UpperError = s.upper(f)
+		if n.Upper != nil {
+			n.HipLeast, n.HipLeastAt = n.Upper.Trunk-n.ThighMost, thighAt
+		}
+	}
+	reach := low.Hip.Distance(low.Ankle)
+	n.LegLost = math.Hypot(reach, f.Widths.legOffset(s)) - reach
+	return n, nil
+}
+
+// worstReach is where on the turn the leg is shortest of what it needs.
+func (s *Segments) worstReach(f Fit) error {
+	var worst *ReachError
+	for i := range turnSteps {
+		var e *ReachError
+		if _, err := s.Leg(f, 2*math.Pi*float64(i)/turnSteps); errors.As(err, &e) && (worst == nil || math.Abs(e.Short) > math.Abs(worst.Short)) {
+			worst = e
+		}
+	}
+	return worst
+}
+
+// HipAt is the angle between trunk and thigh at one place of the turn, radians.
+func (n *Numbers) HipAt(l Leg) float64 {
+	if n.Upper == nil {
+		return math.NaN()
+	}
+	return n.Upper.Trunk - l.ThighAngle
+}

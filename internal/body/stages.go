@@ -1,0 +1,106 @@
+package body
+
+import (
+	"fmt"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// Habits is what is assumed of a rider besides lengths.
+type Habits struct {
+	Pitch Pitch
+	Elbow float64 // opening over hoods and drops, radians
+}
+
+// UsualHabits are UsualPitch and UsualElbow.
+func UsualHabits() Habits { return Habits{UsualPitch(), UsualElbow} }
+
+// Stage is a rider on a bike, or on the way from one to another.
+type Stage struct {
+	Cause   string // what differs from the stage before
+	Fit     Fit
+	Numbers *Numbers // nil: the leg does not close
+	Err     error    // why
+}
+
+// hands describes what is held.
+func (h Habits) hands(c stance.Contact, l *stance.Layout) *Hands {
+	return &Hands{Contact: c.Name, At: c.At, Angle: c.Angle, ElbowBehind: l.PadLength / 2, Elbow: h.Elbow}
+}
+
+// widths are the lateral sizes of a bike in a posture.
+func widths(l *stance.Layout, hands bike.Contact) Laterals {
+	var w Laterals
+	if q := l.Bike.Feet.QFactor; q != nil {
+		w.QFactor = *q
+	}
+	switch {
+	case hands == bike.Pad:
+		if c := l.Bike.Clipon; c != nil && c.Spacing.Given && !c.Spacing.Free {
+			w.Hands = c.Spacing.Lo
+		}
+	case l.BarShape != nil:
+		w.Hands = l.BarShape.Width
+	}
+	return w
+}
+
+// On is a rider in one posture of a measured bike.
+func (s *Segments) On(pos *tape.Position, l *stance.Layout, h Habits) Stage {
+	return s.stage("", Fit{Sit: pos.Sit.At, Crank: l.Bike.Feet.Crank, Sole: l.Bike.Feet.SoleHeight, Pitch: h.Pitch,
+		Hands: h.hands(pos.Hands, l), Widths: widths(l, pos.Hands.Name)})
+}
+
+func (s *Segments) stage(cause string, f Fit) Stage {
+	st := Stage{Cause: cause, Fit: f}
+	st.Numbers, st.Err = s.Turn(f)
+	return st
+}
+
+// Carried follows a carry step by step: the source; the wanted place under the target's crank and pedals; with what
+// is left over at the saddle; with what is left over at the hands, which is the target as set up. A step that changes
+// nothing is left out, but for the last.
+func (s *Segments) Carried(from Stage, c *carry.Solution, h Habits) []Stage {
+	stages := []Stage{from}
+	target := c.Target.Feet
+	var sit, hands *carry.Carried
+	for i := range c.Contacts {
+		switch k := &c.Contacts[i]; {
+		case !k.Primary:
+		case k.Want.Name == bike.Sit:
+			sit = k
+		default:
+			hands = k
+		}
+	}
+	if sit == nil || hands == nil {
+		return stages
+	}
+	f := from.Fit
+	wide := widths(c.Stance.Layout, hands.Want.Name)
+	next := func(cause string, changed bool) {
+		if changed {
+			stages = append(stages, s.stage(cause, f))
+		}
+	}
+	crank, sole, q := f.Crank != c.Want.Crank, f.Sole != target.SoleHeight, f.Widths.QFactor != wide.QFactor
+	f.Crank, f.Sole, f.Sit, f.Widths.QFactor = c.Want.Crank, target.SoleHeight, c.Want.Sit.At, wide.QFactor
+	f.Hands = h.hands(c.Want.Hands, c.Stance.Layout)
+	f.Hands.ElbowBehind = from.Fit.Hands.ElbowBehind
+	next(fmt.Sprintf("crank %.1f to %.1f mm, foot stack %.1f to %.1f mm", from.Fit.Crank, f.Crank, from.Fit.Sole, f.Sole), crank || sole || q)
+	f.Sit = sit.Got.At
+	next(fmt.Sprintf("saddle left %.1f mm off", sit.Miss), sit.Miss > 1e-6)
+	changed := hands.Miss > 1e-6 || hands.MissAngle != 0
+	f.Hands = h.hands(hands.Got, c.Stance.Layout)
+	next(fmt.Sprintf("hands left %.1f mm off", hands.Miss), changed)
+	wider := f.Widths.Hands != wide.Hands && f.Widths.Hands > 0 && wide.Hands > 0
+	f.Widths.Hands = wide.Hands
+	next(fmt.Sprintf("hands %.0f instead of %.0f mm apart", wide.Hands, from.Fit.Widths.Hands), wider && s.Shoulders.MM > 0)
+	if len(stages) == 1 {
+		stages = append(stages, s.stage("nothing differs", f))
+	}
+	return stages
+}
