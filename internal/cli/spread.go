@@ -1,0 +1,99 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"carryover/internal/carry"
+	"carryover/internal/montecarlo"
+	"carryover/internal/report"
+	"carryover/internal/tape"
+)
+
+// spreadOptions are the flags about how sure an answer is.
+type spreadOptions struct {
+	draws  int
+	seed   uint64
+	anchor float64
+	blame  bool
+	given  func(string) bool
+}
+
+func (o *spreadOptions) flags(f *pflag.FlagSet) {
+	f.IntVar(&o.draws, "draws", 0, "draw the readings `N` times and carry each: how the answer spreads")
+	f.Uint64Var(&o.seed, "seed", 1, "with --draws: `SEED` of the random numbers")
+	f.Float64Var(&o.anchor, "anchor-sigma", 2, "with --draws or --blame: how well TO's anchors are known, `MM`")
+	f.BoolVar(&o.blame, "blame", false, "say which readings each setting's uncertainty comes from")
+	o.given = f.Changed
+}
+
+func (o *spreadOptions) check() error {
+	switch {
+	case o.given("draws") && (o.draws < 2 || o.draws > montecarlo.MaxDraws):
+		return usageError{fmt.Errorf("--draws is a number from 2 to %d, not %d", montecarlo.MaxDraws, o.draws)}
+	case o.given("seed") && o.draws == 0:
+		return usageError{fmt.Errorf("--seed belongs to --draws")}
+	case !(o.anchor >= 0 && o.anchor <= 100):
+		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchor)}
+	case o.given("anchor-sigma") && o.draws == 0 && !o.blame:
+		return usageError{fmt.Errorf("--anchor-sigma belongs to --draws or --blame")}
+	}
+	return nil
+}
+
+// spread works out how sure a solution is, when a flag asks for it; nil otherwise.
+func (a *app) spread(ctx context.Context, s *carry.Solution, source *tape.Adjustment, o spreadOptions) (*report.Spread, error) {
+	if o.draws == 0 && !o.blame {
+		return nil, nil
+	}
+	u, err := s.Uncertain(o.anchor)
+	if err != nil {
+		return nil, err
+	}
+	out := report.NewSpread(u)
+	if o.draws > 0 {
+		progress, done := a.progress("draws", o.draws)
+		d, err := s.Draw(ctx, source, carry.DrawPlan{Draws: o.draws, Seed: o.seed, Progress: progress})
+		done()
+		if err != nil {
+			return nil, err
+		}
+		out.Draws = report.NewDraws(d)
+	}
+	if o.blame {
+		b, err := s.Blame(source)
+		if err != nil {
+			return nil, err
+		}
+		out.Blame = report.NewBlame(s, source, b)
+	}
+	return out, nil
+}
+
+// patience is how long a person waits before wondering what is going on.
+const patience = 500 * time.Millisecond
+
+// progress returns a function that shows on a terminal how far a long run is, and one that wipes that away.
+func (a *app) progress(what string, total int) (step func(int), done func()) {
+	if a.quiet || !a.ErrTerminal {
+		return nil, func() {}
+	}
+	start := time.Now()
+	last, shown := start, false
+	step = func(n int) {
+		now := time.Now()
+		if now.Sub(start) < patience || now.Sub(last) < patience/5 {
+			return
+		}
+		last, shown = now, true
+		fmt.Fprintf(a.Err, "\r%d of %d %s (%d %%)", n, total, what, int64(n)*100/int64(total))
+	}
+	return step, func() {
+		if shown {
+			fmt.Fprint(a.Err, "\r\x1b[K")
+		}
+	}
+}
