@@ -45,14 +45,14 @@ type ContactSpread struct {
 
 // Draws is the outcome of a Monte Carlo run.
 type Draws struct {
-	Draws    int      `json:"draws"`
-	Void     int      `json:"void"`
-	Seed     uint64   `json:"seed"`
-	Carried  float64  `json:"carried"` // share of the draws
-	Settings []Drawn  `json:"settings"`
-	Misses   []Drawn  `json:"misses"`
-	Error    Drawn    `json:"error"`
-	Choices  []Choice `json:"choices"`
+	Draws    int           `json:"draws"`
+	Void     int           `json:"void"`
+	Seed     uint64        `json:"seed"`
+	Carried  float64       `json:"carried"` // share of the draws
+	Settings []Drawn       `json:"settings"`
+	Misses   []Drawn       `json:"misses"`
+	Error    Drawn         `json:"error"`
+	Choices  []DrawnChoice `json:"choices"`
 }
 
 // Drawn is one drawn number; low to high holds 95 % of the draws.
@@ -65,8 +65,8 @@ type Drawn struct {
 	High  float64 `json:"high"`
 }
 
-// Choice is how often a discrete choice came out otherwise.
-type Choice struct {
+// DrawnChoice is how often a discrete choice came out otherwise.
+type DrawnChoice struct {
 	Choice string  `json:"choice"`
 	Chosen string  `json:"chosen"`
 	Other  float64 `json:"other"`
@@ -118,7 +118,7 @@ func NewDraws(d *carry.Draws) *Draws {
 		return Drawn{k.Name, unit, show(k.Mean), show(k.Sigma), show(k.Lo), show(k.Hi)}
 	}
 	out := &Draws{Draws: d.N, Void: d.Void, Seed: d.Seed, Carried: d.Carried, Settings: []Drawn{}, Misses: []Drawn{},
-		Error: drawn(d.Error), Choices: []Choice{}}
+		Error: drawn(d.Error), Choices: []DrawnChoice{}}
 	for _, k := range d.Settings {
 		out.Settings = append(out.Settings, drawn(k))
 	}
@@ -126,7 +126,7 @@ func NewDraws(d *carry.Draws) *Draws {
 		out.Misses = append(out.Misses, drawn(k))
 	}
 	for _, c := range d.Choices {
-		out.Choices = append(out.Choices, Choice(c))
+		out.Choices = append(out.Choices, DrawnChoice(c))
 	}
 	return out
 }
@@ -165,14 +165,14 @@ func (p *page) spread(s *Spread) {
 	}
 	for _, c := range s.Contacts {
 		p.para("  ", fmt.Sprintf("%s: the place wanted is known to ± %s mm forward and ± %s mm up; anchor and adjusters put it there to ± %s and ± %s mm.%s",
-			c.Contact, num(c.WantX, 1), num(c.WantY, 1), num(c.PlaceX, 1), num(c.PlaceY, 1), missText(c)))
+			c.Contact, num(c.WantX, 1), num(c.WantY, 1), num(c.PlaceX, 1), num(c.PlaceY, 1), stillOpen(c)))
 	}
 	p.para("  ", fmt.Sprintf("The anchors of the machine are taken as ± %s mm each way.", num(s.AnchorSigma, 1)))
 	p.draws(s.Draws)
 	p.blame(s.Blame)
 }
 
-func missText(c ContactSpread) string {
+func stillOpen(c ContactSpread) string {
 	if c.Miss == 0 {
 		return ""
 	}
