@@ -36,10 +36,17 @@ type Explained struct {
 	FootStack   float64       `json:"foot_stack"`   // target less source, mm
 	Shift       Shift         `json:"shift"`        // of the sit contact, for crank and foot stack
 	HandsFollow bool          `json:"hands_follow"`
+	Held        []Held        `json:"held"`
 	Order       []OrderStep   `json:"order"`
 	Couplings   []CouplingRow `json:"couplings"`
 	Why         WhyTable      `json:"why"`
 	Ambiguity   Ambiguity     `json:"ambiguity"`
+}
+
+// Held names the settings whose stop or step holds a contact back.
+type Held struct {
+	Contact  string   `json:"contact"`
+	Settings []string `json:"settings"`
 }
 
 // OrderStep is one step of the work with the reading that confirms it.
@@ -228,9 +235,14 @@ func gaugeCheck(g carry.Gauge, value, sigma float64) *Check {
 
 // explain is what a rider reads beside the settings of a solution.
 func explain(s *carry.Solution, steps []carry.Step, source *tape.Adjustment) Explained {
-	e := Explained{Hands: string(s.Position.Posture.Hands), Support: s.Position.Posture.Support, Order: []OrderStep{}, Couplings: []CouplingRow{}}
+	e := Explained{Hands: string(s.Position.Posture.Hands), Support: s.Position.Posture.Support, Held: []Held{}, Order: []OrderStep{}, Couplings: []CouplingRow{}}
 	e.CrankSource, e.CrankFitted, e.FootStack = s.Source.Crank, s.Target.Feet.Crank, s.Target.Feet.SoleHeight-s.Source.SoleHeight
 	e.Shift, e.HandsFollow = Shift{s.Want.Shift.X, s.Want.Shift.Y}, !s.Options.HandsFixed
+	for _, c := range s.Contacts {
+		if by := heldBy(s, c); len(by) > 0 {
+			e.Held = append(e.Held, Held{string(c.Want.Name), by})
+		}
+	}
 	for i, step := range steps {
 		o := OrderStep{Step: i + 1, Settings: []string{}, Parts: []string{}, Disturbed: []int{},
 			Check: gaugeCheck(step.Gauge, step.Value, step.Sigma), Final: inDegrees(step.Final, step.Gauge.Turns())}

@@ -42,7 +42,8 @@ type Result struct {
 	Assumptions  []string    `json:"assumptions"`
 	Warnings     []Warning   `json:"warnings"`
 	Explained
-	*Choice // what else could be fitted, when asked for
+	*Choice         // what else could be fitted, when asked for
+	Spread  *Spread `json:"spread,omitempty"` // asked for with --draws or --blame
 }
 
 // Setting is one number to set; mark in scale units, travel and sigma in mm or degrees.
@@ -78,8 +79,6 @@ type Contact struct {
 	Miss      float64 `json:"miss"`
 	MissAngle float64 `json:"miss_angle"`
 	Carried   bool    `json:"carried"`
-	// HeldBy names the settings whose stop or step holds the contact back.
-	HeldBy []string `json:"held_by"`
 }
 
 // Check is a tape reading to take on the bike once set up; Name is what the trade calls it.
@@ -152,7 +151,7 @@ func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
 	}
 	for _, c := range s.Contacts {
 		r.Contacts = append(r.Contacts, Contact{string(c.Want.Name), c.Primary, pose(c.Want, c.Primary),
-			pose(c.Got, c.Primary), c.Miss, plane.Deg(c.MissAngle), c.Carried, heldBy(s, c)})
+			pose(c.Got, c.Primary), c.Miss, plane.Deg(c.MissAngle), c.Carried})
 	}
 	checks, err := s.Checks()
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -190,6 +191,7 @@ func (p *page) result(r *Result, c Carry) {
 	p.checks(r)
 	p.why(r, c)
 	p.references(r, c)
+	p.spread(r.Spread)
 	if r.Choice != nil {
 		var b strings.Builder
 		r.Choice.Write(&b)
@@ -442,10 +444,10 @@ func (p *page) contacts(r *Result) {
 // held says what holds a contact back.
 func held(r *Result, c Contact) string {
 	var words []string
-	for _, n := range c.HeldBy {
+	for _, h := range r.Held {
 		for _, s := range r.Settings {
-			if s.Adjuster == n {
-				words = append(words, settingName(n)+" "+limitText(s))
+			if h.Contact == c.Contact && slices.Contains(h.Settings, s.Adjuster) {
+				words = append(words, settingName(s.Adjuster)+" "+limitText(s))
 			}
 		}
 	}

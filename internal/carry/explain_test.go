@@ -1,0 +1,362 @@
+package carry_test
+
+import (
+	"context"
+	"io/fs"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/bikefile"
+	"carryover/internal/carry"
+	"carryover/internal/catalog"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+func exampleBike(t testing.TB, name string) *bike.Bike {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
+	require.NoError(t, err)
+	b, problems := bikefile.ReadBike("example:"+name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+	require.False(t, problems.HasErrors(), problems)
+	return b
+}
+
+// carried is a solved example pair in one posture.
+type carried struct {
+	source *tape.Adjustment
+	s      *carry.Solution
+}
+
+func solve(t testing.TB, source, target *bike.Bike, posture string, move func(*tape.Position), o carry.Options) carried {
+	t.Helper()
+	a, err := tape.Adjust(source, nil, tape.Options{})
+	require.NoError(t, err)
+	p, ok := source.Posture(posture)
+	require.True(t, ok)
+	pos, err := a.Position(p)
+	require.NoError(t, err)
+	if move != nil {
+		move(&pos)
+	}
+	s, err := carry.Solve(context.Background(), target, source.Feet, &pos, o)
+	require.NoError(t, err)
+	return carried{a, s}
+}
+
+// pairs are the examples that can be carried.
+var pairs = []struct{ from, to, posture string }{
+	{"road", "studio", "road"}, {"road", "outdoor", "road"}, {"tri", "studio", "aero"}, {"tri", "studio", "horns"},
+}
+
+// undone lists the steps whose reading a later step changes, found by doing one step after the other.
+func undone(s *carry.Solution, steps []carry.Step, starts []float64) map[[2]int]float64 {
+	shown := s.Simulate(steps, starts)
+	found := map[[2]int]float64{}
+	for k := range steps {
+		for later := k + 1; later < len(steps); later++ {
+			if d := shown[later][k] - shown[later-1][k]; steps[k].Gauge.Undone(d) {
+				found[[2]int{k, later}] = d
+			}
+		}
+	}
+	return found
+}
+
+// No step of the examples changes the reading that confirmed an earlier one, from wherever the settings
+// stood before the work began.
+func TestOrderUndoesNothing(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for _, p := range pairs {
+		c := solve(t, exampleBike(t, p.from), exampleBike(t, p.to), p.posture, nil, carry.Options{})
+		steps, err := c.s.Order()
+		require.NoError(t, err)
+		require.NotEmpty(t, steps)
+		for range 50 {
+			starts := make([]float64, len(c.s.Settings))
+			for i, set := range c.s.Settings {
+				starts[i] = set.Lo + rng.Float64()*(set.Hi-set.Lo)
+			}
+			assert.Empty(t, undone(c.s, steps, starts), "%s to %s, posture %s", p.from, p.to, p.posture)
+			shown := c.s.Simulate(steps, starts)
+			for k, step := range steps {
+				if !step.Gauge.Turns() {
+					assert.InDelta(t, step.Value, shown[k][k], carry.UndoneMM, "step %d is predicted whatever stands before it", k+1)
+				}
+			}
+		}
+	}
+}
+
+// Every setting that can move is set in exactly one step; the crank comes first, parts before settings,
+// the saddle before the hands.
+func TestOrderIsWhole(t *testing.T) {
+	for _, p := range pairs {
+		c := solve(t, exampleBike(t, p.from), exampleBike(t, p.to), p.posture, nil, carry.Options{})
+		steps, err := c.s.Order()
+		require.NoError(t, err)
+		times := make([]int, len(c.s.Settings))
+		lastPhase := -1
+		for _, step := range steps {
+			phase := 0
+			switch {
+			case step.Kind == carry.FitPart:
+				phase = 1
+			case step.Kind == carry.SetAdjusters:
+				phase = 3
+				if c.s.OnSaddle(c.s.Settings[step.Settings[0]]) {
+					phase = 2
+				}
+			}
+			assert.GreaterOrEqual(t, phase, lastPhase)
+			lastPhase = phase
+			for _, i := range step.Settings {
+				times[i]++
+			}
+		}
+		for i, set := range c.s.Settings {
+			want := 1
+			if set.Fixed() || c.s.Idle(set) {
+				want = 0
+			}
+			assert.Equal(t, want, times[i], "%s to %s: %s", p.from, p.to, set.Name)
+		}
+	}
+}
+
+// On machines whose slides run in any direction no order may exist that undoes nothing; every disturbance
+// is then told, and none that is not there.
+func TestOrderTellsWhatItCannotAvoid(t *testing.T) {
+	const seed = 7
+	rng := rand.New(rand.NewPCG(seed, seed))
+	told := 0
+	for range 100 {
+		target := exampleBike(t, "studio")
+		for i := range target.Adjusters {
+			target.Adjusters[i].Angle += (rng.Float64() - 0.5) * 0.8
+		}
+		c := solve(t, exampleBike(t, "road"), target, "road", nil, carry.Options{})
+		steps, err := c.s.Order()
+		require.NoError(t, err)
+		starts := make([]float64, len(c.s.Settings))
+		for i, set := range c.s.Settings { // as Order takes them: marks, else mid-range
+			starts[i] = set.Lo + (set.Hi-set.Lo)/2
+			if set.Adjuster >= 0 {
+				a := target.Adjusters[set.Adjuster]
+				if m, ok := target.Marks[a.Name]; ok {
+					starts[i] = a.Travel(m)
+				}
+			}
+		}
+		found := undone(c.s, steps, starts)
+		for k, step := range steps {
+			var want []int
+			for later := range steps {
+				if _, ok := found[[2]int{k, later}]; ok {
+					want = append(want, later)
+				}
+			}
+			assert.Equal(t, want, step.Disturbed, "seed %d, step %d", seed, k+1)
+			told += len(want)
+		}
+	}
+	assert.Positive(t, told, "seed %d never met a machine that cannot be set without undoing", seed)
+}
+
+// The bike as simulated, with every setting where the answer puts it, is the bike of the answer.
+func TestStandAtTheAnswerIsTheAnswer(t *testing.T) {
+	for _, p := range pairs {
+		c := solve(t, exampleBike(t, p.from), exampleBike(t, p.to), p.posture, nil, carry.Options{})
+		v := make([]float64, len(c.s.Settings))
+		for i, set := range c.s.Settings {
+			v[i] = set.Travel
+		}
+		st := c.s.StandAt(v)
+		for b := range stance.Bodies {
+			if !st.Poses[b].Origin.Finite() {
+				continue
+			}
+			assert.InDelta(t, 0, st.Poses[b].Origin.Distance(c.s.Stance.Poses[b].Origin), 1e-9, "%s to %s: body %d", p.from, p.to, b)
+			assert.InDelta(t, c.s.Stance.Poses[b].Turn, st.Poses[b].Turn, 1e-12)
+		}
+	}
+}
+
+// A saddle slid along level rails changes BB-to-saddle by the cosine of the angle between rail and line
+// (common practice), to first order; over 10 mm the law of cosines gives the rest.
+func TestCouplingIsTheLawOfCosines(t *testing.T) {
+	c := solve(t, exampleBike(t, "road"), exampleBike(t, "studio"), "road", nil, carry.Options{})
+	mid, err := c.s.Stance.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Mid}})
+	require.NoError(t, err)
+	line := mid.Norm()
+	toward := -mid.X / line // cosine between forward and the line back to the BB
+	after := math.Sqrt(line*line + 100 - 2*line*10*toward)
+	found := false
+	for _, k := range c.s.Couplings() {
+		if c.s.Settings[k.By].Name != "saddle slide" || k.Measure != carry.SaddleHeight {
+			continue
+		}
+		found = true
+		assert.InDelta(t, 10, k.Amount, 0)
+		assert.InDelta(t, after-line, k.Change, 1e-9)
+		assert.Equal(t, "saddle post", c.s.Settings[k.Mend].Name)
+		// The post runs along 106°; per mm it lengthens the line by the cosine between the two.
+		perMM := mid.Scale(1 / line).Dot(plane.Direction(plane.Rad(106)))
+		assert.InDelta(t, (line-after)/perMM, k.MendTravel, 1e-5)
+		assert.Equal(t, "up", c.s.Towards(c.s.Settings[k.Mend], k.MendTravel))
+	}
+	assert.True(t, found)
+}
+
+// measured are the measures by Stance.Measure, which knows nothing of how Why swaps.
+func measured(t *testing.T, st *stance.Stance, hands bike.Contact, m carry.Measure) float64 {
+	t.Helper()
+	v, _, err := st.Measure(m.Reading(hands))
+	require.NoError(t, err)
+	return v
+}
+
+func TestWhyAddsUp(t *testing.T) {
+	const seed = 11
+	rng := rand.New(rand.NewPCG(seed, seed))
+	for n := range 400 {
+		p := pairs[n%len(pairs)]
+		source, target := exampleBike(t, p.from), exampleBike(t, p.to)
+		target.Feet.Crank += float64(rng.IntN(5)) * 2.5
+		target.Feet.SoleHeight += rng.Float64()*10 - 5
+		shift := plane.Point{X: rng.NormFloat64() * 30, Y: rng.NormFloat64() * 30}
+		for i := range target.Adjusters { // some within reach, some not
+			target.Adjusters[i].Hi -= rng.Float64() * (target.Adjusters[i].Hi - target.Adjusters[i].Lo) / 2
+		}
+		if n%3 == 0 {
+			target.Saddle.Tilt = bike.Fixed(plane.Rad(rng.Float64()*6 - 3))
+		}
+		a := target.SaddleAnchor.Add(shift)
+		target.SaddleAnchor = &a
+		o := carry.Options{HandsFixed: n%2 == 0, Policy: carry.Policy(n % 5 / 4)}
+		c := solve(t, source, target, p.posture, nil, o)
+		w := c.s.Why(c.source)
+		require.Len(t, w.Swaps, len(carry.Causes))
+		for m := range carry.Measures {
+			if !w.Known[m] {
+				continue
+			}
+			hands := c.s.Position.Posture.Hands
+			from, to := measured(t, c.source.Stance, hands, m), measured(t, c.s.Stance, hands, m)
+			assert.InDelta(t, from, w.Source[m], 1e-9, "seed %d, case %d: %s of the source", seed, n, m)
+			assert.InDelta(t, to, w.Target[m], 1e-9, "seed %d, case %d: %s of the target", seed, n, m)
+			assert.InDelta(t, to-from, w.Sum(m), 1e-9, "seed %d, case %d: the shares of %s", seed, n, m)
+		}
+		for i, k := range w.Swaps {
+			require.Equal(t, carry.Causes[i], k.Cause)
+			if k.Cause == "BB height" {
+				for m := carry.Setback; m < carry.FloorHeight; m++ {
+					assert.Zero(t, k.By[m], "the BB's height changes nothing that is measured from the BB")
+				}
+			}
+			if k.Cause == "leftover" && c.s.E < 1e-9 && n%3 != 0 {
+				for m := range carry.Measures {
+					assert.InDelta(t, 0, k.By[m], 1e-6, "a position fully carried leaves nothing over")
+				}
+			}
+		}
+	}
+}
+
+// Only what differs has a share: swap one thing in a bike and all of the change is its.
+func TestWhyBlamesTheOneDifference(t *testing.T) {
+	for _, tc := range []struct {
+		cause  string
+		change func(*bike.Bike)
+		where  carry.Measure
+		want   float64
+	}{
+		{"crank", func(b *bike.Bike) { b.Feet.Crank = 165; b.Feet.Cranks = nil }, carry.SaddleHeight, 0},
+		{"foot stack", func(b *bike.Bike) { b.Feet.SoleHeight = 24 + 4 }, carry.SaddleHeight, 0},
+		{"BB height", func(b *bike.Bike) { h := 272.0 + 33; b.Frame.BBHeight = &h }, carry.FloorHeight, 33},
+	} {
+		t.Run(tc.cause, func(t *testing.T) {
+			source, target := exampleBike(t, "road"), exampleBike(t, "studio")
+			// The same bike but for the one difference.
+			target.Feet, target.Feet.Cranks = source.Feet, nil
+			target.Saddle.Slot, target.Bar.Slot = source.Saddle.Slot, source.Bar.Slot
+			target.Bar.Lever, target.Bar.LeverAt = source.Bar.Lever, source.Bar.LeverAt
+			target.Saddle.ClampAt = bike.Fixed(140)
+			h := *source.Frame.BBHeight
+			target.Frame.BBHeight = &h
+			tc.change(target)
+			c := solve(t, source, target, "road", nil, carry.Options{})
+			require.InDelta(t, 0, c.s.E, 1e-9)
+			w := c.s.Why(c.source)
+			for _, k := range w.Swaps {
+				if k.Cause != tc.cause {
+					for m := range carry.Measures {
+						assert.InDelta(t, 0, k.By[m], 1e-9, "%s of %s", m, k.Cause)
+					}
+				} else if tc.want != 0 {
+					assert.InDelta(t, tc.want, k.By[tc.where], 1e-9)
+				} else {
+					assert.Greater(t, math.Abs(k.By[tc.where]), 1.0)
+				}
+			}
+		})
+	}
+}
+
+// Putting the saddle by a reference and looking where the rider then sits is what the table says.
+func TestReferencesDisagree(t *testing.T) {
+	c := solve(t, exampleBike(t, "road"), exampleBike(t, "studio"), "road", nil, carry.Options{})
+	rows, amb := c.s.References(c.source.Stance)
+	require.NotEmpty(t, rows)
+	var least, most plane.Point
+	least, most = plane.Point{X: math.Inf(1), Y: math.Inf(1)}, plane.Point{X: math.Inf(-1), Y: math.Inf(-1)}
+	for _, row := range rows {
+		// Move the whole saddle so that its reference is where the source's was: the contact moves along.
+		move := row.Source.Add(c.s.Want.Shift).Sub(row.Target)
+		sit := c.s.Contacts[0].Got.At.Add(move)
+		assert.InDelta(t, 0, sit.Sub(c.s.Want.Sit.At).Distance(row.Away), 1e-9, row.Name)
+		least = plane.Point{X: math.Min(least.X, row.Away.X), Y: math.Min(least.Y, row.Away.Y)}
+		most = plane.Point{X: math.Max(most.X, row.Away.X), Y: math.Max(most.Y, row.Away.Y)}
+		if row.Name == "support" {
+			assert.InDelta(t, 0, row.Away.X, 1e-9, "what carries the rider is the right reference")
+			assert.InDelta(t, c.source.Stance.Shape.Sag-c.s.Stance.Shape.Sag, row.Away.Y, 1e-9, "but for the saddles' sag")
+		}
+	}
+	assert.InDelta(t, most.X-least.X, amb.Level, 1e-9)
+	assert.InDelta(t, most.Y-least.Y, amb.Plumb, 1e-9)
+}
+
+// A bike carried onto the same saddle is not ambiguous.
+func TestSameSaddleIsNotAmbiguous(t *testing.T) {
+	source, target := exampleBike(t, "road"), exampleBike(t, "studio")
+	target.Saddle.Slot, target.Saddle.ClampAt = source.Saddle.Slot, bike.Fixed(140)
+	target.Feet, target.Feet.Cranks = source.Feet, nil
+	c := solve(t, source, target, "road", nil, carry.Options{})
+	require.InDelta(t, 0, c.s.E, 1e-9)
+	_, amb := c.s.References(c.source.Stance)
+	assert.InDelta(t, 0, amb.Level, 1e-9)
+	assert.InDelta(t, 0, amb.Plumb, 1e-9)
+	require.True(t, amb.UsualOK)
+	assert.InDelta(t, 0, amb.Usual.Norm(), 1e-9)
+}
+
+func BenchmarkExplain(b *testing.B) {
+	c := solve(b, exampleBike(b, "road"), exampleBike(b, "studio"), "road", nil, carry.Options{})
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := c.s.Order(); err != nil {
+			b.Fatal(err)
+		}
+		c.s.Couplings()
+		c.s.Why(c.source)
+		c.s.References(c.source.Stance)
+	}
+}
