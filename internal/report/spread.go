@@ -126,7 +126,7 @@ func NewDraws(d *carry.Draws) *Draws {
 		out.Misses = append(out.Misses, drawn(k))
 	}
 	for _, c := range d.Choices {
-		out.Choices = append(out.Choices, DrawnChoice(c))
+		out.Choices = append(out.Choices, DrawnChoice{c.Name, c.Chosen, c.Other, c.Next, c.NextIn})
 	}
 	return out
 }
