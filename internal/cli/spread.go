@@ -73,8 +73,8 @@ func (a *app) spread(ctx context.Context, s *carry.Solution, source *tape.Adjust
 	return out, nil
 }
 
-// patience is how long a person waits before wondering what is going on.
-const patience = 500 * time.Millisecond
+// quietFor is how long a person waits before wondering what is going on.
+const quietFor = 500 * time.Millisecond
 
 // progress returns a function that shows on a terminal how far a long run is, and one that wipes that away.
 func (a *app) progress(what string, total int) (step func(int), done func()) {
@@ -85,7 +85,7 @@ func (a *app) progress(what string, total int) (step func(int), done func()) {
 	last, shown := start, false
 	step = func(n int) {
 		now := time.Now()
-		if now.Sub(start) < patience || now.Sub(last) < patience/5 {
+		if now.Sub(start) < quietFor || now.Sub(last) < quietFor/5 {
 			return
 		}
 		last, shown = now, true
