@@ -1,0 +1,190 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/draw"
+	"carryover/internal/tape"
+)
+
+// pictureOptions are what sheet and draw carry with.
+type pictureOptions struct {
+	posture, rider, policy, hands, out string
+}
+
+func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
+	f := cmd.Flags()
+	f.StringVarP(&o.out, "output", "o", "", "write "+what+" to `FILE`; - is standard output")
+	f.StringVar(&o.posture, "posture", "", "only posture `NAME`")
+	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
+	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
+	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+}
+
+// solved is a source with its solutions, one for each posture.
+type solved struct {
+	source    *bike.Bike
+	adjusted  *tape.Adjustment
+	target    *bike.Bike
+	solutions []*carry.Solution
+}
+
+func (s *solved) carried() error {
+	for _, k := range s.solutions {
+		if !k.Carried() {
+			return errMissed
+		}
+	}
+	return nil
+}
+
+// solve reads both bikes and carries the postures asked for.
+func (a *app) solve(ctx context.Context, from, to string, o pictureOptions) (*solved, error) {
+	opts, err := carryOptions{policy: o.policy, hands: o.hands}.solve()
+	if err != nil {
+		return nil, err
+	}
+	rider, err := a.rider(o.rider)
+	if err != nil {
+		return nil, err
+	}
+	var s solved
+	if s.source, s.adjusted, err = a.source(from, rider, tape.Options{}); err != nil {
+		return nil, err
+	}
+	if s.target, err = a.bike(to); err != nil {
+		return nil, err
+	}
+	chosen, err := postures(s.source, o.posture)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range chosen {
+		pos, err := s.adjusted.Position(p)
+		if err != nil {
+			return nil, err
+		}
+		k, err := carry.Solve(ctx, s.target, s.source.Feet, &pos, opts)
+		if err != nil {
+			return nil, err
+		}
+		if err := k.AddSigmas(); err != nil {
+			return nil, err
+		}
+		s.solutions = append(s.solutions, k)
+	}
+	return &s, nil
+}
+
+type drawOptions struct {
+	pictureOptions
+	view, bike string
+	scale, dpi float64
+}
+
+func (a *app) drawCommand() *cobra.Command {
+	var o drawOptions
+	cmd := &cobra.Command{
+		Use:   "draw FROM TO -o FILE",
+		Short: "Draw both bikes to scale, as SVG, PNG or PDF",
+		Long: `Draws the pictures of the sheet alone. The ending of FILE says what is written: .svg, .png or .pdf, or
+.svg on standard output. Sizes are exact in mm; every view says its scale.`,
+		Example: `  carryover draw example:road example:studio -o side.svg
+  carryover draw example:road example:studio --view top --bike target -o saddle.png --dpi 300
+  carryover draw example:road example:studio --view all -o pictures.pdf`,
+		Args: exactly(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.draw(cmd.Context(), args[0], args[1], o)
+		},
+	}
+	o.flags(cmd, "the picture")
+	f := cmd.Flags()
+	f.StringVar(&o.view, "view", "side", "what to draw: "+listed(draw.Views)+", or all")
+	f.StringVar(&o.bike, "bike", "both", "which bike: source, target or both")
+	f.Float64Var(&o.scale, "scale", 0, "draw side and top at 1:`N` (default: as large as fits a page)")
+	f.Float64Var(&o.dpi, "dpi", 150, "resolution of a PNG, dots per inch")
+	return cmd
+}
+
+func listed(words []string) string { return strings.Join(words, ", ") }
+
+// check refuses wrong options before any work is done.
+func (o drawOptions) check(from, to string) (format string, show draw.Layer, err error) {
+	if err := wantOutput(o.out, "side.svg", from, to, o.rider); err != nil {
+		return "", "", err
+	}
+	format = strings.ToLower(strings.TrimPrefix(filepath.Ext(o.out), "."))
+	switch {
+	case o.out == stdoutName:
+		format = "svg"
+	case format != "svg" && format != "png" && format != "pdf":
+		return "", "", usageError{fmt.Errorf("-o %s: the name must end in .svg, .png or .pdf", o.out)}
+	}
+	switch o.bike {
+	case "both":
+	case "source":
+		show = draw.Source
+	case "target":
+		show = draw.Target
+	default:
+		return "", "", usageError{fmt.Errorf("--bike is source, target or both, not %q", o.bike)}
+	}
+	known := o.view == "all"
+	for _, v := range draw.Views {
+		known = known || v == o.view
+	}
+	if !known {
+		return "", "", usageError{fmt.Errorf("--view is %s or all, not %q", listed(draw.Views), o.view)}
+	}
+	if !(o.scale >= 0 && o.scale <= 1000) || o.scale > 0 && o.scale < 0.1 {
+		return "", "", usageError{fmt.Errorf("--scale is mm of bike for each mm of paper, from 0.1 to 1000, not %g", o.scale)}
+	}
+	if !(o.dpi >= 10 && o.dpi <= 2400) {
+		return "", "", usageError{fmt.Errorf("--dpi is from 10 to 2400, not %g", o.dpi)}
+	}
+	return format, show, nil
+}
+
+func (a *app) draw(ctx context.Context, from, to string, o drawOptions) error {
+	format, show, err := o.check(from, to)
+	if err != nil {
+		return err
+	}
+	s, err := a.solve(ctx, from, to, o.pictureOptions)
+	if err != nil {
+		return err
+	}
+	var pages []*draw.Picture
+	for _, k := range s.solutions {
+		views, err := draw.View(s.adjusted, k, o.view, show, o.scale)
+		if err != nil {
+			return err
+		}
+		pages = append(pages, views...)
+	}
+	err = a.output(o.out, func(w io.Writer) error {
+		if format == "pdf" {
+			return draw.PDF(w, pages...)
+		}
+		sheet := pages[0]
+		if len(pages) > 1 {
+			sheet = draw.Stack("Pictures", 8, pages...)
+		}
+		if format == "png" {
+			return sheet.PNG(w, o.dpi)
+		}
+		return sheet.SVG(w)
+	})
+	if err != nil {
+		return err
+	}
+	return s.carried()
+}

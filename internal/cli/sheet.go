@@ -1,0 +1,107 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"carryover/internal/draw"
+	"carryover/internal/report"
+	"carryover/internal/sheet"
+)
+
+type sheetOptions struct {
+	pictureOptions
+	date string
+}
+
+func (a *app) sheetCommand() *cobra.Command {
+	var o sheetOptions
+	cmd := &cobra.Command{
+		Use:   "sheet FROM TO -o FILE.html",
+		Short: "Write a set-up sheet: settings in order of work, checks and pictures on one page",
+		Long: `Writes one HTML file with everything in it: settings in order of work with boxes to tick, both bikes drawn to
+scale, the scales with their marks, readings to check, and why the numbers changed. It loads nothing from anywhere,
+needs no script, and prints on A4 or Letter in black and white.`,
+		Example: `  carryover sheet example:road example:studio -o studio.html
+  carryover sheet road.toml studio.toml --posture road --date 2030-05-14 -o sheet.html`,
+		Args: exactly(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.sheet(cmd.Context(), args[0], args[1], o)
+		},
+	}
+	o.flags(cmd, "the page")
+	cmd.Flags().StringVar(&o.date, "date", "", "date on the sheet, `YYYY-MM-DD` (default: today, or SOURCE_DATE_EPOCH)")
+	return cmd
+}
+
+// day is the date on a sheet: the one asked for, else SOURCE_DATE_EPOCH (reproducible-builds.org), else today.
+func day(asked string) (time.Time, error) {
+	if asked != "" {
+		t, err := time.Parse(time.DateOnly, asked)
+		if err != nil {
+			return t, usageError{fmt.Errorf("--date wants a day like 2030-05-14, not %q", asked)}
+		}
+		return t, nil
+	}
+	if epoch := os.Getenv("SOURCE_DATE_EPOCH"); epoch != "" {
+		s, err := strconv.ParseInt(epoch, 10, 64)
+		if err != nil {
+			return time.Time{}, fmt.Errorf("SOURCE_DATE_EPOCH is seconds since 1970, not %q", epoch)
+		}
+		return time.Unix(s, 0).UTC(), nil
+	}
+	return time.Now(), nil
+}
+
+func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error {
+	if err := wantOutput(o.out, "sheet.html", from, to, o.rider); err != nil {
+		return err
+	}
+	if ext := strings.ToLower(filepath.Ext(o.out)); o.out != stdoutName && ext != ".html" && ext != ".htm" {
+		return usageError{fmt.Errorf("-o %s: the name must end in .html", o.out)}
+	}
+	date, err := day(o.date)
+	if err != nil {
+		return err
+	}
+	s, err := a.solve(ctx, from, to, o.pictureOptions)
+	if err != nil {
+		return err
+	}
+	page := sheet.Sheet{Date: date, Carry: report.Carry{Schema: 1, From: from, To: to, FromName: s.source.Name, ToName: s.target.Name,
+		Suspects: report.NewSuspects(s.adjusted)}}
+	for _, k := range s.solutions {
+		r, err := report.NewResult(k, s.adjusted)
+		if err != nil {
+			return err
+		}
+		page.Carry.Results = append(page.Carry.Results, r)
+		steps, err := k.Order()
+		if err != nil {
+			return err
+		}
+		scene, why := draw.NewScene(s.adjusted, k), k.Why(s.adjusted)
+		page.Pictures = append(page.Pictures, sheet.Pictures{
+			Side: scene.Side(sheet.SideRoom), Top: scene.Top(sheet.TopRoom),
+			Scales: draw.Scales(k, draw.InOrder(k, steps), sheet.WideRoom), Why: draw.Why(&why, k.Position.Posture.Name, sheet.WideRoom)})
+	}
+	page.Inputs = []sheet.Input{{Name: "From", Value: from}, {Name: "called", Value: s.source.Name}, {Name: "To", Value: to}, {Name: "called", Value: s.target.Name}}
+	if o.rider != "" {
+		page.Inputs = append(page.Inputs, sheet.Input{Name: "Rider", Value: o.rider})
+	}
+	number, _, _ := strings.Cut(version(), "\n")
+	page.Inputs = append(page.Inputs, sheet.Input{Name: "Crank policy", Value: o.policy}, sheet.Input{Name: "Hands", Value: o.hands},
+		sheet.Input{Name: "Program", Value: "carryover " + number})
+	if err := a.output(o.out, func(w io.Writer) error { return sheet.Write(w, page) }); err != nil {
+		return err
+	}
+	return s.carried()
+}

@@ -1,0 +1,84 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"carryover/internal/draw"
+	"carryover/internal/partfile"
+	"carryover/internal/stencil"
+)
+
+type templateOptions struct {
+	out, paper string
+	support    float64
+}
+
+func (a *app) templateCommand() *cobra.Command {
+	var o templateOptions
+	cmd := &cobra.Command{
+		Use:   "template SADDLE -o FILE.pdf",
+		Short: "Print a saddle's outline and profile in true size, to lay on the real one",
+		Long: `Writes a PDF with the saddle's outline and profile in true size, its references, the station of a support width
+and rulers to check the print by. A saddle longer than the paper is split over pages with marks to join them.
+SADDLE is a catalogue id or the path of a part file.`,
+		Example: `  carryover template classic-280 -o saddle.pdf
+  carryover template my-saddle.toml --support 122 --paper letter -o saddle.pdf`,
+		Args: exactly(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			return a.template(args[0], o)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVarP(&o.out, "output", "o", "", "write the PDF to `FILE`; - is standard output")
+	f.StringVar(&o.paper, "paper", "a4", "a4 or letter")
+	f.Float64Var(&o.support, "support", 0, "mark where the saddle is `MM` wide, as at the rider's sit bones")
+	return cmd
+}
+
+// saddlePart finds a saddle by catalogue id or reads its part file.
+func (a *app) saddlePart(name string) (*partfile.Part, error) {
+	if !strings.HasSuffix(strings.ToLower(name), ".toml") {
+		lib, err := a.library()
+		if err != nil {
+			return nil, err
+		}
+		return lib.Lookup(partfile.Saddle, name)
+	}
+	part, problems := partfile.Load(name)
+	if problems.HasErrors() {
+		return nil, problems
+	}
+	a.warn(problems)
+	if part.Kind != partfile.Saddle {
+		return nil, fmt.Errorf("%s is a %s; a template is made of a saddle", name, part.Kind)
+	}
+	return part, nil
+}
+
+func (a *app) template(name string, o templateOptions) error {
+	if err := wantOutput(o.out, "saddle.pdf", name); err != nil {
+		return err
+	}
+	if o.out != stdoutName && strings.ToLower(filepath.Ext(o.out)) != ".pdf" {
+		return usageError{fmt.Errorf("-o %s: the name must end in .pdf", o.out)}
+	}
+	paper, ok := map[string]stencil.Paper{"a4": stencil.A4, "letter": stencil.Letter}[strings.ToLower(o.paper)]
+	if !ok {
+		return usageError{fmt.Errorf("--paper is a4 or letter, not %q", o.paper)}
+	}
+	if o.support < 0 || math.IsNaN(o.support) || math.IsInf(o.support, 0) {
+		return usageError{fmt.Errorf("--support is a width in mm, not %g", o.support)}
+	}
+	part, err := a.saddlePart(name)
+	if err != nil {
+		return err
+	}
+	pages := stencil.Pages(stencil.Saddle{Name: part.Name, Shape: part.Saddle, Support: o.support}, paper)
+	return a.output(o.out, func(w io.Writer) error { return draw.PDF(w, pages...) })
+}

@@ -1,0 +1,177 @@
+// Package sheet makes the page a person has at the bike: one HTML file with everything in it, that loads nothing,
+// is whole without its script, and prints in black and white.
+package sheet
+
+import (
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"encoding/hex"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+	"time"
+
+	"carryover/internal/carry"
+	"carryover/internal/diag"
+	"carryover/internal/draw"
+	"carryover/internal/report"
+)
+
+//go:embed page.html page.css page.js
+var files embed.FS
+
+var page = template.Must(template.New("page.html").Funcs(template.FuncMap{
+	"inc": func(i int) int { return i + 1 },
+}).ParseFS(files, "page.html"))
+
+// Sheet is what goes on a page.
+type Sheet struct {
+	Carry    report.Carry
+	Pictures []Pictures // one for each result
+	Inputs   []Input
+	Date     time.Time // printed as a date
+}
+
+// Pictures are the drawings of one result.
+type Pictures struct{ Side, Top, Scales, Why *draw.Picture }
+
+// Input is something the result rests on, for the foot of the page.
+type Input struct{ Name, Value string }
+
+// Room is how large the pictures may be, so that a result fits on two pages of A4 or Letter.
+var (
+	SideRoom = draw.Sheet{Width: 190, Height: 150, Plain: true}
+	TopRoom  = draw.Sheet{Width: 104, Height: 76, Plain: true}
+	WideRoom = draw.Sheet{Width: 190, Height: 250, Plain: true}
+)
+
+// nameLength is how much of a name the heading shows; the whole is among the inputs.
+const nameLength = 60
+
+// Write writes the page.
+func Write(w io.Writer, s Sheet) error {
+	if len(s.Pictures) != len(s.Carry.Results) {
+		return fmt.Errorf("sheet: %d results with %d pictures", len(s.Carry.Results), len(s.Pictures))
+	}
+	css, js, err := assets()
+	if err != nil {
+		return err
+	}
+	sum := sha256.Sum256([]byte(js))
+	v := view{
+		From: called(s.Carry.FromName, s.Carry.From), To: called(s.Carry.ToName, s.Carry.To),
+		CSS: template.CSS(css + draw.CSS()), JS: template.JS(js),
+		Policy: "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
+		Date:   s.Date.Format(time.DateOnly), Suspects: report.SuspectWords(s.Carry.Suspects), Cautions: report.Cautions(),
+	}
+	for _, in := range s.Inputs {
+		v.Inputs = append(v.Inputs, Input{in.Name, diag.Visible(in.Value)})
+	}
+	key := sha256.New()
+	for i := range s.Carry.Results {
+		r := &s.Carry.Results[i]
+		p := s.Pictures[i]
+		id := fmt.Sprintf("r%d", i+1)
+		words := report.NewWords(r)
+		for _, st := range words.Steps {
+			fmt.Fprintln(key, v.From, v.To, r.Posture, st.Do, st.Value)
+		}
+		v.Results = append(v.Results, result{ID: id, Posture: diag.Shorten(r.Posture, nameLength), Carried: r.Carried, Words: words,
+			Side: inline(p.Side, id+"-side"), Top: inline(p.Top, id+"-top"), Scales: inline(p.Scales, id+"-scales"), Why: inline(p.Why, id+"-why"),
+			Changes: changes(r)})
+	}
+	v.Key = hex.EncodeToString(key.Sum(nil)[:12])
+	return page.Execute(w, v)
+}
+
+// view is what the template shows.
+type view struct {
+	From, To, Date, Policy, Key string
+	CSS                         template.CSS
+	JS                          template.JS
+	Results                     []result
+	Suspects, Cautions          []string
+	Inputs                      []Input
+}
+
+type result struct {
+	ID, Posture string
+	Carried     bool
+	report.Words
+	Side, Top, Scales, Why template.HTML
+	Changes                table
+}
+
+// inline is a picture as HTML; draw escapes every name in it.
+func inline(p *draw.Picture, id string) template.HTML {
+	if p == nil {
+		return ""
+	}
+	return template.HTML(p.Inline(id))
+}
+
+func assets() (css, js string, err error) {
+	a, err := files.ReadFile("page.css")
+	if err != nil {
+		return "", "", err
+	}
+	b, err := files.ReadFile("page.js")
+	return string(a), string(b), err
+}
+
+// called is what a bike is called on the page.
+func called(name, file string) string {
+	if strings.TrimSpace(name) == "" {
+		name = file
+	}
+	return diag.Shorten(name, nameLength)
+}
+
+// table is the waterfall's numbers for who would rather read them.
+type table struct {
+	Heads []string
+	Rows  []row
+}
+
+type row struct {
+	Name  string
+	Cells []string
+	Sum   bool
+}
+
+// changes tells in numbers what the waterfall shows.
+func changes(r *report.Result) table {
+	var t table
+	known := r.Why.Source.List()
+	for m, v := range known {
+		if v != nil {
+			t.Heads = append(t.Heads, strings.ReplaceAll(carry.MeasureNames[m], "-", " "))
+		}
+	}
+	cells := func(s report.MeasureSet, text func(float64, int) string) (list []string, some bool) {
+		for m, v := range s.List() {
+			if known[m] == nil {
+				continue
+			}
+			word := "–"
+			if v != nil {
+				word = text(*v, 1)
+				some = some || strings.Trim(word, "0.−+") != ""
+			}
+			list = append(list, word)
+		}
+		return list, some
+	}
+	from, _ := cells(r.Why.Source, draw.Fixed)
+	t.Rows = append(t.Rows, row{"source", from, true})
+	for _, s := range r.Why.Swaps {
+		if list, some := cells(s.MeasureSet, draw.Signed); some {
+			t.Rows = append(t.Rows, row{s.Cause, list, false})
+		}
+	}
+	to, _ := cells(r.Why.Target, draw.Fixed)
+	t.Rows = append(t.Rows, row{"target", to, true})
+	return t
+}
