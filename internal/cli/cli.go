@@ -162,7 +162,7 @@ func (a *app) root() *cobra.Command {
 		}
 		return usageError{fmt.Errorf("--color is auto, always or never, not %q", a.color)}
 	}
-	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand())
+	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand(), a.envelopeCommand())
 	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand())
 	root.AddCommand(topics()...)
 	root.SetHelpCommand(helpCommand())

@@ -1,0 +1,373 @@
+// Package envelope says what a machine can be set to: the least and greatest of the measures a fitter
+// asks for, the regions that its points can be brought to, and the room left around a wanted contact.
+//
+// It speaks of the parts that are fitted; in an open slot that is the first of the list.
+package envelope
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/cockpit"
+	"carryover/internal/plane"
+	"carryover/internal/reach"
+	"carryover/internal/saddle"
+)
+
+// Machine is a bike reduced to what can be moved with its parts as fitted.
+type Machine struct {
+	Bike    *bike.Bike
+	Fitted  []string // parts taken for fitted although their slot is open, in words
+	saddle  clamp
+	bar     clamp
+	shape   *saddle.Shape
+	rail    reach.Range // stations the clamp may hold
+	tilt    reach.Turn
+	rotate  reach.Turn
+	barPart *cockpit.Bar
+	lever   *cockpit.Lever
+	clipon  *cockpit.Clipon
+}
+
+// clamp is where a clamp can be: one of many places, then along slides.
+type clamp struct {
+	places []plane.Point
+	steps  bool // the places are steps of something
+	slides []plane.Slide
+}
+
+// mostPlaces bounds the steps of a clamp, all together, that are gone through one by one.
+const mostPlaces = 100_000
+
+// New takes a bike apart. It fails when the file does not say where the clamps are.
+func New(b *bike.Bike) (*Machine, error) {
+	m := &Machine{Bike: b}
+	if b.Saddle.Empty() || b.SaddleAnchor == nil {
+		return nil, fmt.Errorf("%s does not say where its saddle can be: give a saddle and [anchor] saddle_clamp = [x, y]", b.File)
+	}
+	var err error
+	if m.saddle, err = newClamp(b, []plane.Point{*b.SaddleAnchor}, bike.MovesSaddle); err != nil {
+		return nil, err
+	}
+	m.shape = b.Saddle.Only()
+	m.note("saddle", b.Saddle.Open, b.Saddle.Options[0].ID)
+	stretch, ok := carry.ClampRange(b.Saddle.ClampAt, m.shape.Rail)
+	if !ok {
+		return nil, fmt.Errorf("%s: the clamp cannot hold the rails of %s", b.File, b.Saddle.Options[0].ID)
+	}
+	m.rail = stretch
+	m.tilt = turn(b, bike.MovesSaddleTilt, b.Saddle.Tilt)
+	if err := m.front(); err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+func (m *Machine) note(slot string, open bool, id string) {
+	if open {
+		m.Fitted = append(m.Fitted, slot+" "+id)
+	}
+}
+
+// front sets up bar, lever and clip-on, as far as there are any.
+func (m *Machine) front() error {
+	b := m.Bike
+	var places []plane.Point
+	if b.Stem != nil {
+		steerer, ok := b.Steerer()
+		if !ok {
+			return fmt.Errorf("%s has a stem but no steerer: give frame head_angle with stack and reach, or [steerer] top = [x, y]", b.File)
+		}
+		m.note("stem", b.Stem.Open, b.Stem.Options[0].ID)
+		flip := b.Stem.Flip != nil && *b.Stem.Flip
+		for _, h := range b.Stem.Spacers.Heights() {
+			places = append(places, steerer.BarClamp(*b.Stem.Only(), flip, h))
+		}
+	} else if b.BarAnchor != nil {
+		places = []plane.Point{*b.BarAnchor}
+	} else {
+		return fmt.Errorf("%s does not say where its bar can be: give [anchor] bar_clamp = [x, y] or a [stem]", b.File)
+	}
+	var err error
+	if m.bar, err = newClamp(b, places, bike.MovesBar); err != nil {
+		return err
+	}
+	m.rotate = turn(b, bike.MovesBarRotation, b.Bar.Rotation)
+	m.barPart, m.lever = b.Bar.Only(), b.Bar.Lever.Only()
+	if m.barPart != nil {
+		m.note("bar", b.Bar.Open, b.Bar.Options[0].ID)
+	}
+	if m.lever != nil {
+		m.note("lever", b.Bar.Lever.Open, b.Bar.Lever.Options[0].ID)
+	}
+	if b.Clipon != nil {
+		m.clipon = b.Clipon.Only()
+		m.note("clipon", b.Clipon.Open, b.Clipon.Options[0].ID)
+	}
+	return nil
+}
+
+func newClamp(b *bike.Bike, places []plane.Point, moves bike.Moves) (clamp, error) {
+	c := clamp{places: places, steps: len(places) > 1}
+	for _, i := range b.Moving(moves) {
+		a := &b.Adjusters[i]
+		lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
+		if a.Step <= 0 || a.Hi <= a.Lo {
+			c.slides = append(c.slides, plane.Slide{Dir: a.Direction(), Lo: math.Min(lo, hi), Hi: math.Max(lo, hi)})
+			continue
+		}
+		count := int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1
+		if count*len(c.places) > mostPlaces {
+			return c, fmt.Errorf("%s: the steps of its adjusters make more than %d places", b.File, mostPlaces)
+		}
+		var next []plane.Point
+		for _, p := range c.places {
+			for j := range count {
+				next = append(next, p.Add(a.Direction().Scale(a.Travel(a.Lo+float64(j)*a.Step))))
+			}
+		}
+		c.places, c.steps = next, true
+	}
+	return c, nil
+}
+
+// turn is what a part can be turned to.
+func turn(b *bike.Bike, m bike.Moves, set bike.Setting) reach.Turn {
+	on := b.Moving(m)
+	if len(on) == 0 {
+		return reach.Turn{Range: reach.Range{Lo: set.Lo, Hi: set.Hi}}
+	}
+	a := &b.Adjusters[on[0]]
+	lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
+	t := reach.Turn{Range: reach.Range{Lo: math.Min(lo, hi), Hi: math.Max(lo, hi)}}
+	if a.Step > 0 && a.Hi > a.Lo {
+		for j := range int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1 {
+			t.Values = append(t.Values, a.Travel(a.Lo+float64(j)*a.Step))
+		}
+	}
+	return t
+}
+
+// nearest is the turn that can be had nearest to a wanted one.
+func nearest(t reach.Turn, want float64) float64 {
+	if len(t.Values) == 0 {
+		return plane.Clamp(want, t.Lo, t.Hi)
+	}
+	best := t.Values[0]
+	for _, v := range t.Values[1:] {
+		if math.Abs(v-want) < math.Abs(best-want) {
+			best = v
+		}
+	}
+	return best
+}
+
+// ends are the stretches of a turn: one, or every value by itself.
+func ends(t reach.Turn) []reach.Range {
+	if len(t.Values) == 0 {
+		return []reach.Range{t.Range}
+	}
+	var list []reach.Range
+	for _, v := range t.Values {
+		list = append(list, reach.Range{Lo: v, Hi: v})
+	}
+	return list
+}
+
+// arm is a point of a part that turns about its clamp: at one of many places in the turning frame, each a
+// stretch along it.
+type arm struct {
+	at     []plane.Point
+	long   float64 // each place goes on by so much along the part, mm
+	offset float64 // angle of the contact at turn 0
+	turn   reach.Turn
+}
+
+// ontoSaddle is a point (s, h) of the saddle as an arm of the saddle clamp.
+func (m *Machine) ontoSaddle(p plane.Point) arm {
+	return arm{at: []plane.Point{{X: m.rail.Lo + p.X, Y: m.shape.Rail.Height + p.Y}}, long: m.rail.Hi - m.rail.Lo, turn: m.tilt}
+}
+
+// lever stations along a bar whose lever is free are gone through in steps of a millimetre, ends included.
+func (m *Machine) hoodArms() []arm {
+	if m.barPart == nil {
+		return nil
+	}
+	q := m.Bike.Bar.LeverAt
+	lo, hi := q.Lo, q.Hi
+	if q.Free && m.barPart.Curved() {
+		first, last := m.barPart.LeverTravel()
+		lo, hi = math.Max(lo, first), math.Min(hi, last)
+	}
+	var arms []arm
+	for j := 0.0; ; j++ {
+		at := math.Min(lo+j, hi)
+		p, angle, ok := m.barPart.HoodContact(m.lever, at)
+		if !ok {
+			return nil
+		}
+		arms = append(arms, arm{at: []plane.Point{p}, offset: angle, turn: m.rotate})
+		if at >= hi || m.barPart.Hood != nil {
+			return arms
+		}
+	}
+}
+
+// arms are the ways to the contact of the hands; none when the bike does not have it.
+func (m *Machine) arms(c bike.Contact) []arm {
+	switch c {
+	case bike.Hood:
+		return m.hoodArms()
+	case bike.Drop:
+		if m.barPart == nil {
+			return nil
+		}
+		at, ok := m.barPart.DropContact()
+		if !ok {
+			return nil
+		}
+		return []arm{{at: []plane.Point{at}, turn: m.rotate}}
+	case bike.Pad:
+		if m.clipon == nil {
+			return nil
+		}
+		tilts, ok := carry.Tilts(m.clipon, m.Bike.Clipon.Tilt)
+		if !ok {
+			return nil
+		}
+		a := arm{turn: tilts}
+		for _, hole := range carry.Offered(m.clipon.Holes, m.Bike.Clipon.Hole) {
+			for _, stack := range carry.Offered(m.clipon.Stacks, m.Bike.Clipon.Stack) {
+				a.at = append(a.at, m.clipon.Pad(hole, stack))
+			}
+		}
+		if len(a.at) == 0 {
+			return nil
+		}
+		return []arm{a}
+	}
+	return nil
+}
+
+// most is the greatest n·R(t)·v over a stretch of turns: at an end, or where R(t)·v points along n.
+func most(n, v plane.Point, r reach.Range) float64 {
+	at := func(t float64) float64 { return n.Dot(v.Turn(t)) }
+	best := math.Max(at(r.Lo), at(r.Hi))
+	along := math.Atan2(n.Y, n.X) - math.Atan2(v.Y, v.X)
+	for k := math.Ceil((r.Lo - along) / (2 * math.Pi)); along+2*math.Pi*k <= r.Hi; k++ {
+		best = math.Max(best, at(along+2*math.Pi*k))
+	}
+	return best
+}
+
+// corners are the ends of the places of an arm.
+func (a arm) corners() []plane.Point {
+	var list []plane.Point
+	for _, p := range a.at {
+		list = append(list, p)
+		if a.long > 0 {
+			list = append(list, plane.Point{X: p.X + a.long, Y: p.Y})
+		}
+	}
+	return list
+}
+
+// support is the greatest n·contact over everything that can be set; n of any length.
+func support(c clamp, arms []arm, n plane.Point) float64 {
+	best := math.Inf(-1)
+	for _, p := range c.places {
+		best = math.Max(best, n.Dot(p))
+	}
+	for _, s := range c.slides {
+		best += math.Max(n.Dot(s.Dir)*s.Lo, n.Dot(s.Dir)*s.Hi)
+	}
+	if arms == nil { // the clamp itself
+		return best
+	}
+	own := math.Inf(-1)
+	for _, a := range arms {
+		for _, r := range ends(a.turn) {
+			for _, v := range a.corners() {
+				own = math.Max(own, most(n, v, r))
+			}
+		}
+	}
+	return best + own
+}
+
+// Extreme is the least and the greatest that a measure can be, mm. Each is reached, but not all at once.
+type Extreme struct {
+	Name            string
+	From, To        string // the points it is measured between
+	Least, Greatest float64
+}
+
+// Extremes lists what the machine can be. The straight saddle height is the only measure that is not
+// linear: its greatest is at corners, its least is a proven search.
+func (m *Machine) Extremes(ctx context.Context) ([]Extreme, error) {
+	right, up := plane.Point{X: 1}, plane.Point{Y: 1}
+	between := func(c clamp, a []arm, n plane.Point) (lo, hi float64) {
+		return -support(c, a, n.Scale(-1)), support(c, a, n)
+	}
+	station := func(s float64) []arm { return []arm{m.ontoSaddle(m.shape.Point(s))} }
+	nose, mid := station(0), station(m.shape.Length/2)
+	list := []Extreme{}
+	least, greatest, err := m.saddleHeight(ctx, mid[0])
+	if err != nil {
+		return nil, err
+	}
+	list = append(list, Extreme{"saddle-height", "bb", "saddle.mid", least, greatest})
+	noseLo, noseHi := between(m.saddle, nose, right)
+	list = append(list, Extreme{"setback", "saddle.nose", "bb", -noseHi, -noseLo})
+	midLo, midHi := between(m.saddle, mid, up)
+	for _, c := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
+		arms := m.arms(c)
+		if arms == nil {
+			continue
+		}
+		xLo, xHi := between(m.bar, arms, right)
+		yLo, yHi := between(m.bar, arms, up)
+		list = append(list,
+			Extreme{"reach to " + string(c), "saddle.nose", string(c), xLo - noseHi, xHi - noseLo},
+			Extreme{"drop to " + string(c), string(c), "saddle.mid", midLo - yHi, midHi - yLo})
+		if c == bike.Pad {
+			list = append(list, m.height("pad height", "pad", yLo, yHi)...)
+		}
+	}
+	yLo, yHi := between(m.bar, nil, up)
+	return append(list, m.height("bar height", "bar", yLo, yHi)...), nil
+}
+
+// height is a height above the BB, and above the floor when the BB's is known.
+func (m *Machine) height(name, of string, lo, hi float64) []Extreme {
+	list := []Extreme{{name, "bb", of, lo, hi}}
+	if h := m.Bike.Frame.BBHeight; h != nil {
+		list = append(list, Extreme{name + " above the floor", "floor", of, lo + *h, hi + *h})
+	}
+	return list
+}
+
+// saddleHeight is the least and greatest straight distance from the BB. The greatest of a convex function
+// is at a corner v of the places and an end of the rail; there |v + R(t)·w|² = |v|² + |w|² + 2·v·R(t)·w.
+func (m *Machine) saddleHeight(ctx context.Context, a arm) (least, greatest float64, err error) {
+	for _, p := range m.saddle.places {
+		for _, v := range plane.NewZonogon(p, m.saddle.slides).Vertices() {
+			for _, r := range ends(a.turn) {
+				for _, w := range a.corners() {
+					greatest = math.Max(greatest, v.Dot(v)+w.Dot(w)+2*most(v, w, r))
+				}
+			}
+		}
+	}
+	const slight = 1e-6 // the angle is to cost nothing, but a search wants it to cost something
+	side := reach.Side{Bases: m.saddle.places, Slides: m.saddle.slides, Wish: reach.Wish{Weight: slight},
+		Arms: []reach.Arm{{X: reach.Range{Lo: a.at[0].X, Hi: a.at[0].X + a.long}, Y: a.at[0].Y, Turn: a.turn}}}
+	found := side.Search(ctx)
+	if !found.Proven {
+		return 0, 0, fmt.Errorf("stopped before the least saddle height was proven")
+	}
+	return found.Best, math.Sqrt(greatest), nil
+}

@@ -1,0 +1,233 @@
+package envelope
+
+import (
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/plane"
+)
+
+// Region is where a point can be brought with its part at one turn.
+type Region struct {
+	Name      string
+	Turn      float64 // radians; of the part the point is on
+	TurnFree  bool    // the part can be turned: the region is for this turn only
+	Rail      bool    // the stretch of rail that the clamp may hold is part of it
+	Polygon   []plane.Point
+	Pieces    [][]plane.Point // exact, where steps make it of pieces; Polygon is then their convex hull
+	PieceOpen bool            // there are more pieces than are listed
+	Sampled   bool            // a lever free along its bar is taken every millimetre
+}
+
+// mostPieces bounds the pieces that are listed one by one.
+const mostPieces = 2000
+
+// region collects what an arm reaches at a turn, in polygons that are exact.
+func region(name string, c clamp, arms []arm, want float64) Region {
+	g := Region{Name: name, Sampled: len(arms) > 1}
+	var corners []plane.Point
+	add := func(centre plane.Point, slides []plane.Slide) {
+		piece := plane.NewZonogon(centre, slides).Vertices()
+		corners = append(corners, piece...)
+		if len(g.Pieces) < mostPieces {
+			g.Pieces = append(g.Pieces, piece)
+		} else {
+			g.PieceOpen = true
+		}
+	}
+	for _, p := range c.places {
+		if arms == nil {
+			add(p, c.slides)
+		}
+		for _, a := range arms {
+			g.Turn = nearest(a.turn, want-a.offset)
+			g.TurnFree = len(a.turn.Values) > 1 || len(a.turn.Values) == 0 && a.turn.Hi > a.turn.Lo
+			slides := c.slides
+			if a.long > 0 {
+				g.Rail = true
+				slides = append(slices.Clone(slides), plane.Slide{Dir: plane.Direction(g.Turn), Hi: a.long})
+			}
+			for _, at := range a.at {
+				add(p.Add(at.Turn(g.Turn)), slides)
+			}
+		}
+	}
+	if len(g.Pieces) == 1 {
+		g.Polygon, g.Pieces = g.Pieces[0], nil
+		return g
+	}
+	g.Polygon = hull(corners)
+	return g
+}
+
+// hull is the convex hull, counter-clockwise from the lowest corner (of those the leftmost), by Andrew's
+// monotone chain (1979).
+func hull(points []plane.Point) []plane.Point {
+	points = slices.Clone(points)
+	slices.SortFunc(points, func(a, b plane.Point) int {
+		switch {
+		case a.Y < b.Y || a.Y == b.Y && a.X < b.X:
+			return -1
+		case a == b:
+			return 0
+		}
+		return 1
+	})
+	points = slices.Compact(points)
+	if len(points) < 3 {
+		return points
+	}
+	chain := func(list []plane.Point) []plane.Point {
+		var out []plane.Point
+		for _, p := range list {
+			for len(out) > 1 && out[len(out)-1].Sub(out[len(out)-2]).Cross(p.Sub(out[len(out)-1])) <= 1e-9 {
+				out = out[:len(out)-1]
+			}
+			out = append(out, p)
+		}
+		return out
+	}
+	right := chain(points)
+	slices.Reverse(points)
+	left := chain(points)
+	return append(right[:len(right)-1], left[:len(left)-1]...)
+}
+
+// Regions lists where nose and middle of the saddle, the bar clamp and the hands can be brought, with every
+// part as near to level as it goes.
+func (m *Machine) Regions() []Region {
+	list := []Region{
+		region("saddle.nose", m.saddle, []arm{m.ontoSaddle(m.shape.Point(0))}, 0),
+		region("saddle.mid", m.saddle, []arm{m.ontoSaddle(m.shape.Point(m.shape.Length / 2))}, 0),
+		region("bar", m.bar, nil, 0),
+	}
+	for _, c := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
+		if arms := m.arms(c); arms != nil {
+			for i := range arms { // level is the part's own turn here, not the contact's
+				arms[i].offset = 0
+			}
+			list = append(list, region(string(c), m.bar, arms, 0))
+		}
+	}
+	return list
+}
+
+// Compass are the directions of a room, from forward counter-clockwise.
+var Compass = []string{"forward", "forward and up", "up", "back and up", "back", "back and down", "down", "forward and down"}
+
+// Room is what is left around a wanted contact.
+type Room struct {
+	Contact bike.Contact
+	Want    plane.Point
+	Region  Region // at the turn nearest to the wanted one
+	Inside  bool
+	Along   []float64   // by Compass: mm to the border; outside, less the mm to it; NaN: the border is not that way
+	Nearest float64     // mm to the nearest border, negative outside
+	Toward  plane.Point // unit vector to it
+	// The turn: how far the part can be turned down and up from the wanted angle, radians; negative when
+	// the wanted angle is beyond that end.
+	TurnDown, TurnUp float64
+}
+
+// Rooms measures the room around the contacts of a wanted position; support is the width that the posture is
+// carried on, mm.
+func (m *Machine) Rooms(want carry.Wanted, support float64) []Room {
+	station, _ := m.shape.WidthStation(support)
+	rooms := []Room{room(bike.Sit, m.saddle, []arm{m.ontoSaddle(m.shape.Loaded(station))}, want.Sit.At, want.Sit.Angle)}
+	if arms := m.arms(want.Hands.Name); arms != nil {
+		rooms = append(rooms, room(want.Hands.Name, m.bar, arms, want.Hands.At, want.Hands.Angle))
+	}
+	return rooms
+}
+
+func room(name bike.Contact, c clamp, arms []arm, want plane.Point, angle float64) Room {
+	r := Room{Contact: name, Want: want, Region: region(string(name), c, arms, angle)}
+	least, greatest := math.Inf(1), math.Inf(-1)
+	for _, a := range arms {
+		for _, e := range ends(a.turn) {
+			least, greatest = math.Min(least, e.Lo+a.offset), math.Max(greatest, e.Hi+a.offset)
+		}
+	}
+	r.TurnDown, r.TurnUp = angle-least, greatest-angle
+	poly := r.Region.Polygon
+	r.Inside = inside(poly, want)
+	near, distance := border(poly, want)
+	r.Nearest = distance
+	if distance > 0 {
+		r.Toward = near.Sub(want).Scale(1 / distance)
+	}
+	if !r.Inside {
+		r.Nearest = -distance
+	}
+	for k := range Compass {
+		r.Along = append(r.Along, along(poly, want, plane.Direction(float64(k)*math.Pi/4), r.Inside))
+	}
+	return r
+}
+
+// onBorder is the distance, mm, within which a place counts as on a border: rounding in coordinates of a metre.
+const onBorder = 1e-9
+
+// inside reports whether p lies in a convex polygon with counter-clockwise corners, its border included.
+func inside(poly []plane.Point, p plane.Point) bool {
+	if _, d := border(poly, p); d <= onBorder {
+		return true
+	}
+	if len(poly) < 3 {
+		return false
+	}
+	for i, a := range poly {
+		if poly[(i+1)%len(poly)].Sub(a).Cross(p.Sub(a)) < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// border is the place of the border nearest to p.
+func border(poly []plane.Point, p plane.Point) (near plane.Point, distance float64) {
+	distance = math.Inf(1)
+	for i, a := range poly {
+		e := poly[(i+1)%len(poly)].Sub(a)
+		q := a
+		if n := e.Dot(e); n > 0 {
+			q = a.Add(e.Scale(plane.Clamp(e.Dot(p.Sub(a))/n, 0, 1)))
+		}
+		if d := q.Distance(p); d < distance {
+			near, distance = q, d
+		}
+	}
+	return near, distance
+}
+
+// along is how far it is from p along d to the border: out of it from inside; into it, negative, from outside.
+func along(poly []plane.Point, p, d plane.Point, in bool) float64 {
+	least, greatest := math.Inf(1), math.Inf(-1)
+	for i, a := range poly {
+		e := poly[(i+1)%len(poly)].Sub(a)
+		r := a.Sub(p)
+		across := d.Cross(e)
+		if math.Abs(across) <= 1e-12*e.Norm() {
+			if math.Abs(d.Cross(r)) <= onBorder { // the ray runs along this edge
+				for _, v := range []plane.Point{r, r.Add(e)} {
+					least, greatest = math.Min(least, d.Dot(v)), math.Max(greatest, d.Dot(v))
+				}
+			}
+			continue
+		}
+		// p + s·d = a + u·e
+		s, u := r.Cross(e)/across, r.Cross(d)/across
+		if u >= -1e-12 && u <= 1+1e-12 {
+			least, greatest = math.Min(least, s), math.Max(greatest, s)
+		}
+	}
+	switch {
+	case in:
+		return math.Max(0, greatest)
+	case least < 0 || math.IsInf(least, 1):
+		return math.NaN()
+	}
+	return -least
+}
