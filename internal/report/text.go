@@ -154,7 +154,7 @@ func amount(v float64, unit string) string {
 // withSigma is a number with its standard uncertainty.
 func withSigma(v, sigma float64, unit string) string {
 	switch {
-	case sigma == 0:
+	case num(sigma, 1) == "0.0": // settled by steps, stops and parts alone
 		return amount(v, unit)
 	case unit == "deg":
 		return num(v, 1) + "°" + noBreak + "±" + noBreak + num(sigma, 1) + "°"

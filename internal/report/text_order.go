@@ -164,7 +164,7 @@ func (p *page) why(r *Result, c Carry) {
 // references is the table of saddle references.
 func (p *page) references(r *Result, c Carry) {
 	p.heading("Saddle references from the BB (mm, unloaded)")
-	p.line("  " + left("", 10) + left("on "+diag.Shorten(c.From, 20), 25) + left("on "+diag.Shorten(c.To, 20), 25) + "keeping it, you sit")
+	p.line("  " + left("", 10) + left("on "+diag.Shorten(c.From, 20), 25) + left("on "+diag.Shorten(c.To, 20), 25) + "kept: you sit at")
 	p.line("  " + left("", 8) + strings.Repeat(right("setback", 8)+right("height", 8)+right("line", 8)+" ", 2) + "  fore/aft  height")
 	for _, ref := range r.References {
 		n := ref.Reference

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden text in testdata/script and in the README")
+
+// built is the command as a person runs it, compiled once for all tests.
+var built string
+
+func TestMain(m *testing.M) {
+	flag.Parse()
+	os.Exit(func() int {
+		dir, err := os.MkdirTemp("", "carryover")
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			return 1
+		}
+		defer os.RemoveAll(dir)
+		built = filepath.Join(dir, "carryover")
+		if out, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput(); err != nil {
+			fmt.Fprintf(os.Stderr, "go build: %v\n%s", err, out)
+			return 1
+		}
+		return m.Run()
+	}())
+}
+
+// build returns the path of the compiled command.
+func build(t *testing.T) string {
+	require.FileExists(t, built)
+	return built
+}
+
+// TestScripts runs the command as a person does. `exits N command...` wants exactly exit code N.
+func TestScripts(t *testing.T) {
+	dir := filepath.Dir(build(t))
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		UpdateScripts:       *update,
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("PATH", dir+string(os.PathListSeparator)+e.Getenv("PATH"))
+			e.Setenv("NO_COLOR", "")
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
+	})
+}
+
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits N command...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	code := 0
+	var exit *exec.ExitError
+	if err := ts.Exec(args[1], args[2:]...); errors.As(err, &exit) {
+		code = exit.ExitCode()
+	} else {
+		ts.Check(err)
+	}
+	if code != want {
+		ts.Fatalf("exit code %d, want %d", code, want)
+	}
+}
