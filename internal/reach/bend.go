@@ -18,143 +18,139 @@ type bendLimb struct {
 
 func (l *bendLimb) wanted() float64 { return l.wish.Angle - l.arm.Offset }
 
-// miss returns the vector from the nearest place of the contact to the wanted one, at turns t and p.
-func (l *bendLimb) miss(t, p float64) plane.Point {
-	to := l.wish.Place.Sub(l.arm.Bend.Centre.Turn(t)).Sub(l.arm.Bend.Hand.Turn(p))
+// miss returns the vector from the nearest place of the contact to the wanted one, at turn t and angle f.
+func (l *bendLimb) miss(t, f float64) plane.Point {
+	to := l.wish.Place.Sub(l.arm.Bend.Centre.Turn(t)).Sub(l.arm.Bend.Hand.Turn(t - f))
 	return to.Sub(l.clamps.Nearest(to))
 }
 
-func (l *bendLimb) square(t, p float64) float64 {
-	m := l.miss(t, p)
-	a := l.wish.Weight * (p - l.wanted())
+// square is E² at turn t and angle f.
+func (l *bendLimb) square(t, f float64) float64 {
+	m := l.miss(t, f)
+	a := l.wish.Weight * (t - f - l.wanted())
 	return m.Dot(m) + a*a
 }
 
-// turns is the stretch of bar turns that the lever's place on the bend allows at hand turn p.
-func (l *bendLimb) turns(p float64) Range {
-	f, t := l.arm.Bend.F, l.arm.Turn.Range
-	return Range{math.Max(t.Lo, p+f.Lo), math.Min(t.Hi, p+f.Hi)}
-}
+// box is a rectangle of bar turns t and angles f around the bend.
+type box struct{ t, f Range }
 
-// box is a rectangle of bar turns t and hand turns p.
-type box struct{ t, p Range }
-
-// empty reports whether no lever place fits: f = t - p must be possible.
-func (l *bendLimb) empty(b box) bool {
-	return b.t.Lo-b.p.Hi > l.arm.Bend.F.Hi || b.t.Hi-b.p.Lo < l.arm.Bend.F.Lo
+// halves splits a box across its longer side.
+func (b box) halves() (box, box) {
+	one, other := b, b
+	if wt, wf := b.t.Hi-b.t.Lo, b.f.Hi-b.f.Lo; wt > wf {
+		one.t.Hi = b.t.Lo + wt/2
+		other.t.Lo = one.t.Hi
+	} else {
+		one.f.Hi = b.f.Lo + wf/2
+		other.f.Lo = one.f.Hi
+	}
+	return one, other
 }
 
 // bestOnBend is Best for a lever free on the bend. When the hand's angle can be had exactly and some bar
-// turn reaches the place exactly, E = 0 and nothing is better; otherwise boxes of (t, p) are bounded from
+// turn reaches the place exactly, E = 0 and nothing is better; otherwise boxes of (t, f) are bounded from
 // below, as in bestTurn, and split.
 func bestOnBend(w Wish, a *Arm, clamps plane.Zonogon, cutoff float64) (t, f, square float64) {
 	l := bendLimb{w, a, clamps}
-	tr := a.Turn.Range
-	if len(a.Turn.Values) > 0 {
-		square = math.Inf(1)
-		for _, v := range a.Turn.Values {
-			one := *a
-			one.Turn = Turn{Range: Range{v, v}}
-			if vt, vf, s := bestOnBend(w, &one, clamps, math.Min(cutoff, square)); s < square {
-				t, f, square = vt, vf, s
-			}
-		}
+	whole := box{a.Turn.Range, a.Bend.F}
+	if l.bound(whole) >= cutoff {
+		return whole.t.Lo, whole.f.Lo, math.Inf(1)
+	}
+	t, f, square = l.atWantedAngle(whole)
+	if square <= nought*nought {
 		return t, f, square
 	}
-	whole := box{tr, Range{tr.Lo - a.Bend.F.Hi, tr.Hi - a.Bend.F.Lo}}
-	p := plane.Clamp(l.wanted(), whole.p.Lo, whole.p.Hi)
-	t, square = l.along(p)
-	if square <= nought*nought {
-		return t, t - p, square
-	}
-	t, p, square = l.descend(whole, t, p, square)
+	t, f, square = l.descend(whole, t, f, square)
 
-	open := append(make([]box, 0, 256), whole)
+	open := append(make([]box, 0, 64), whole)
 	for len(open) > 0 {
 		b := open[len(open)-1]
 		open = open[:len(open)-1]
-		if l.empty(b) || l.bound(b) >= math.Min(worthwhile(square), cutoff) {
+		if l.bound(b) >= math.Min(worthwhile(square), cutoff) {
 			continue
 		}
-		wt, wp := b.t.Hi-b.t.Lo, b.p.Hi-b.p.Lo
-		if math.Max(wt, wp) < 1e-7 { // a tenth of a micrometre at arm's length
+		if math.Max(b.t.Hi-b.t.Lo, b.f.Hi-b.f.Lo) < 1e-9 { // narrower than any rounding can tell apart
 			continue
 		}
-		mt, mp := b.t.Lo+wt/2, b.p.Lo+wp/2
-		if allowed := l.turns(mp); mt >= allowed.Lo && mt <= allowed.Hi {
-			if v := l.square(mt, mp); v < worthwhile(square) {
-				t, p, square = l.descend(b, mt, mp, v)
-			}
+		mt, mf := b.t.Lo+(b.t.Hi-b.t.Lo)/2, b.f.Lo+(b.f.Hi-b.f.Lo)/2
+		if v := l.square(mt, mf); v < worthwhile(square) {
+			t, f, square = l.descend(b, mt, mf, v)
 		}
-		if wt > wp {
-			open = append(open, box{Range{b.t.Lo, mt}, b.p}, box{Range{mt, b.t.Hi}, b.p})
-		} else {
-			open = append(open, box{b.t, Range{b.p.Lo, mp}}, box{b.t, Range{mp, b.p.Hi}})
-		}
+		one, other := b.halves()
+		open = append(open, one, other)
 	}
-	return t, t - p, square
+	return t, f, square
 }
 
-// along returns the best bar turn for hand turn p and its E², by samples and golden section.
-func (l *bendLimb) along(p float64) (t, square float64) {
-	r := l.turns(p)
-	if r.Hi < r.Lo {
-		return r.Lo, math.Inf(1)
-	}
-	const parts = 32
-	step := (r.Hi - r.Lo) / parts
-	t, square = r.Lo, math.Inf(1)
-	for i := range parts + 1 {
-		at := r.Lo + float64(i)*step
-		if s := l.square(at, p); s < square {
-			t, square = at, s
-		}
-	}
-	if step > 0 && square > nought*nought {
-		at, s := minimise(func(x float64) float64 { return l.square(x, p) },
-			math.Max(r.Lo, t-step), math.Min(r.Hi, t+step), 1e-10)
-		if s < square {
-			return at, s
-		}
-	}
-	return t, square
+// atWantedAngle returns the best bar turn with the hand turned as nearly as possible as wanted.
+func (l *bendLimb) atWantedAngle(b box) (t, f, square float64) {
+	p := plane.Clamp(l.wanted(), b.t.Lo-b.f.Hi, b.t.Hi-b.f.Lo)
+	t, square = lowest(func(t float64) float64 { return l.square(t, t-p) },
+		Range{math.Max(b.t.Lo, p+b.f.Lo), math.Min(b.t.Hi, p+b.f.Hi)}, 32)
+	return t, plane.Clamp(t-p, b.f.Lo, b.f.Hi), square
 }
 
-// descend improves a known place within b: golden section over p of the best t.
-func (l *bendLimb) descend(b box, t, p, square float64) (float64, float64, float64) {
-	best := func(x float64) float64 { _, s := l.along(x); return s }
-	const parts = 8
-	step := (b.p.Hi - b.p.Lo) / parts
-	for i := range parts + 1 {
-		at := b.p.Lo + float64(i)*step
-		if bt, s := l.along(at); s < square {
-			t, p, square = bt, at, s
+// lowest looks for the least of a function: samples choose a basin, golden section ends in it.
+func lowest(fn func(float64) float64, r Range, parts int) (x, fx float64) {
+	step := math.Max(0, r.Hi-r.Lo) / float64(parts)
+	x, fx = r.Lo, fn(r.Lo)
+	if step == 0 {
+		return x, fx
+	}
+	for i := range parts {
+		at := math.Min(r.Hi, r.Lo+float64(i+1)*step)
+		if v := fn(at); v < fx {
+			x, fx = at, v
 		}
 	}
-	if step > 0 {
-		at, s := minimise(best, math.Max(b.p.Lo, p-step), math.Min(b.p.Hi, p+step), 1e-10)
-		if s < square {
-			bt, bs := l.along(at)
-			return bt, at, bs
-		}
+	if fx <= nought*nought {
+		return x, fx
 	}
-	return t, p, square
+	if at, v := minimise(fn, math.Max(r.Lo, x-step), math.Min(r.Hi, x+step), 1e-10); v < fx {
+		return at, v
+	}
+	return x, fx
+}
+
+// descend improves a known place within b: over f, the best t.
+func (l *bendLimb) descend(b box, t, f, square float64) (float64, float64, float64) {
+	along := func(f float64) (float64, float64) {
+		return lowest(func(t float64) float64 { return l.square(t, f) }, b.t, 8)
+	}
+	at, v := lowest(func(f float64) float64 { _, v := along(f); return v }, b.f, 8)
+	if v < square {
+		bt, _ := along(at)
+		return bt, at, v
+	}
+	return t, f, square
 }
 
 // bound returns a number that E² nowhere in the box falls below: the direction n of the miss in its middle
-// is held, n·(want - R(t)·B - R(p)·h) - support(n) is linear in t and p but for at most
-// ½(|B|·dt² + |h|·dp²), and t enters nowhere else.
+// is held, and n·(want - R(t)·B - R(p)·h) - support(n) is linear in t and f but for at most
+// ½(|B|·dt² + |h|·dp²). What is left, max(0, linear)² + (k·(p - wanted))², is convex and depends on two
+// linear forms only, so along some line of it nothing changes or both forms vanish: its least in the box is
+// on an edge, where floor knows it.
 func (l *bendLimb) bound(b box) float64 {
 	mt, ht := b.t.Lo+(b.t.Hi-b.t.Lo)/2, (b.t.Hi-b.t.Lo)/2
-	mp, hp := b.p.Lo+(b.p.Hi-b.p.Lo)/2, (b.p.Hi-b.p.Lo)/2
+	mf, hf := b.f.Lo+(b.f.Hi-b.f.Lo)/2, (b.f.Hi-b.f.Lo)/2
 	plain := limb{wish: l.wish, arm: l.arm}
-	miss := l.miss(mt, mp)
+	miss := l.miss(mt, mf)
 	d := miss.Norm()
 	if d <= nought {
-		return plain.floor(0, 0, mp, hp)
+		return plain.floor(0, 0, mt-mf, ht+hf)
 	}
 	n := miss.Scale(1 / d)
 	c, h := l.arm.Bend.Centre, l.arm.Bend.Hand
-	a := d - math.Abs(n.Dot(c.Turn(mt).Perp()))*ht - (c.Norm()*ht*ht+h.Norm()*hp*hp)/2
-	return plain.floor(a, -n.Dot(h.Turn(mp).Perp()), mp, hp)
+	hp := ht + hf
+	a := d - (c.Norm()*ht*ht+h.Norm()*hp*hp)/2
+	byHand := -n.Dot(h.Turn(mt - mf).Perp()) // per radian of p
+	byTurn := -n.Dot(c.Turn(mt).Perp())      // per radian of t, the hand's own turn kept
+	low := math.Inf(1)
+	for _, side := range [2]float64{-1, 1} {
+		// t at an end, f runs: p = mt ± ht - f.
+		low = math.Min(low, plain.floor(a+side*ht*(byTurn+byHand), byHand, mt+side*ht-mf, hf))
+		// f at an end, t runs: p = t - mf ∓ hf.
+		low = math.Min(low, plain.floor(a-side*hf*byHand, byTurn+byHand, mt-mf-side*hf, ht))
+	}
+	return low
 }

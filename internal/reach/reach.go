@@ -161,19 +161,21 @@ func (a *Arm) longest() float64 {
 // Best returns the turn t (and f, for an arm on the bend) of least E² for one arm with its clamp anywhere
 // in clamps, and that E², mm². It gives up early, returning +Inf, once E² is proven to be at least cutoff.
 func Best(w Wish, a *Arm, clamps plane.Zonogon, cutoff float64) (t, f, square float64) {
+	if len(a.Turn.Values) > 0 {
+		square = math.Inf(1)
+		for _, v := range a.Turn.Values {
+			one := *a
+			one.Turn = Turn{Range: Range{v, v}}
+			if vt, vf, s := Best(w, &one, clamps, math.Min(cutoff, square)); s < square {
+				t, f, square = vt, vf, s
+			}
+		}
+		return t, f, square
+	}
 	if a.Bend != nil {
 		return bestOnBend(w, a, clamps, cutoff)
 	}
 	l := newLimb(w, a, clamps)
-	if len(a.Turn.Values) == 0 {
-		t, square = l.bestTurn(a.Turn.Range, cutoff)
-		return t, 0, square
-	}
-	square = math.Inf(1)
-	for _, v := range a.Turn.Values {
-		if s := l.square(v); s < square {
-			t, square = v, s
-		}
-	}
+	t, square = l.bestTurn(a.Turn.Range, cutoff)
 	return t, 0, square
 }

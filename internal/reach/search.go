@@ -1,6 +1,7 @@
 package reach
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -48,10 +49,24 @@ type search struct {
 	limit float64
 	offer func(Candidate)
 
-	tree  tree
-	rest  []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
-	steps []int
-	done  <-chan struct{}
+	tree    tree
+	rest    []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
+	steps   []int
+	done    <-chan struct{}
+	visited int
+}
+
+// stopped reports whether the caller has cancelled; it looks only now and then.
+func (c *search) stopped() bool {
+	if c.visited++; c.visited&255 != 0 {
+		return false
+	}
+	select {
+	case <-c.done:
+		return true
+	default:
+		return false
+	}
 }
 
 func (c *search) best() float64 {
@@ -128,15 +143,17 @@ func (c *search) run(ctx context.Context) bool {
 		gap  float64 // how far the turn must stay from the wanted one, radians
 	}
 	var entries []entry
-	for i := range s.Arms {
-		a := &s.Arms[i]
-		wanted := s.Wish.Angle - a.Offset
-		if a.Bend != nil || len(a.Turn.Values) == 0 {
-			entries = append(entries, entry{i, a.Turn, a.gap(wanted)})
-			continue
+	for i, a := range s.Arms {
+		turns := []Turn{{Range: a.Turn.Range}}
+		if len(a.Turn.Values) > 0 { // each turn on its own: its bound is then exact
+			turns = turns[:0]
+			for _, v := range a.Turn.Values {
+				turns = append(turns, Turn{Range: Range{v, v}})
+			}
 		}
-		for _, v := range a.Turn.Values { // each turn on its own: its bound is then exact
-			entries = append(entries, entry{i, Turn{Range: Range{v, v}}, math.Abs(v - wanted)})
+		for _, turn := range turns {
+			a.Turn = turn
+			entries = append(entries, entry{i, turn, a.gap(s.Wish.Angle - a.Offset)})
 		}
 	}
 	slices.SortStableFunc(entries, func(a, b entry) int {
@@ -201,53 +218,47 @@ func (c *search) visit(index int, arm *Arm, gap float64) bool {
 		spread += arm.longest()
 	}
 	aim = aim.Sub(c.rest[0].Centre)
-	alive, count := true, 0
+	alive := true
 	c.tree.nearest(aim, func(base int, distance float64) bool {
 		if c.floor(arm, gap, math.Max(0, distance-spread)) > c.limit {
 			return false
 		}
-		if count++; count&255 == 0 {
-			select {
-			case <-c.done:
-				alive = false
-				return false
-			default:
-			}
-		}
-		c.descend(index, arm, gap, base, 0, s.Bases[base])
-		return true
+		alive = c.descend(index, arm, gap, base, 0, s.Bases[base])
+		return alive
 	})
-	if alive {
-		select {
-		case <-c.done:
-			return false
-		default:
-		}
-	}
 	return alive
 }
 
-// descend fixes the racks one by one. With the others relaxed, the distance to the wanted place at one
-// turn is a convex function of a rack's step, so the steps that can matter lie together around its least.
-func (c *search) descend(index int, arm *Arm, gap float64, base, depth int, at plane.Point) {
-	s := c.side
-	if depth == len(s.Racks) {
-		set := plane.Zonogon{Centre: at.Add(c.rest[depth].Centre), Half: c.rest[depth].Half}
-		t, f, square := Best(s.Wish, arm, set, c.limit)
-		if square <= c.limit {
+// settled returns the best turn and place on the bend, and E², with the racks before depth at their steps
+// and the others relaxed.
+func (c *search) settled(arm *Arm, depth int, at plane.Point) (t, f, square float64) {
+	rest := c.rest[depth]
+	return Best(c.side.Wish, arm, plane.Zonogon{Centre: at.Add(rest.Centre), Half: rest.Half}, c.limit)
+}
+
+// descend fixes the racks one by one, and reports false when the search was stopped.
+func (c *search) descend(index int, arm *Arm, gap float64, base, depth int, at plane.Point) bool {
+	if depth == len(c.side.Racks) {
+		if t, f, square := c.settled(arm, depth, at); square <= c.limit {
 			c.offer(Candidate{Base: base, Arm: index, Turn: t, Around: f, Square: square})
 		}
-		return
+		return !c.stopped()
 	}
-	rack := s.Racks[depth]
-	if arm.Bend != nil { // no single turn to measure at: try every step
-		for j := range rack.Count {
-			c.steps[depth] = j
-			c.descend(index, arm, gap, base, depth+1, at.Add(rack.at(j)))
-		}
-		return
+	try := func(j int) bool {
+		c.steps[depth] = j
+		return c.descend(index, arm, gap, base, depth+1, at.Add(c.side.Racks[depth].at(j)))
 	}
-	l := newLimb(s.Wish, arm, c.rest[depth+1])
+	if arm.Bend != nil {
+		return c.tryOnBend(arm, depth, at, try)
+	}
+	return c.tryAtTurn(arm, gap, depth, at, try)
+}
+
+// tryAtTurn tries the steps of a rack that can matter. With the later racks relaxed, the distance to the
+// wanted place at one turn is a convex function of the step, so they lie together around its least.
+func (c *search) tryAtTurn(arm *Arm, gap float64, depth int, at plane.Point, try func(j int) bool) bool {
+	rack := c.side.Racks[depth]
+	l := newLimb(c.side.Wish, arm, c.rest[depth+1])
 	origin := l.clamp
 	t := plane.Clamp(l.wanted(), arm.Turn.Lo, arm.Turn.Hi)
 	short := func(j int) float64 {
@@ -263,16 +274,42 @@ func (c *search) descend(index int, arm *Arm, gap float64, base, depth int, at p
 			lo = mid + 1
 		}
 	}
-	try := func(j int) bool {
-		if c.floor(arm, gap, short(j)) > c.limit {
+	matters := func(j int) bool { return c.floor(arm, gap, short(j)) <= c.limit }
+	for j := lo; j < rack.Count && matters(j); j++ {
+		if !try(j) {
 			return false
 		}
-		c.steps[depth] = j
-		c.descend(index, arm, gap, base, depth+1, at.Add(rack.at(j)))
-		return true
 	}
-	for j := lo; j < rack.Count && try(j); j++ {
+	for j := lo - 1; j >= 0 && matters(j); j-- {
+		if !try(j) {
+			return false
+		}
 	}
-	for j := lo - 1; j >= 0 && try(j); j-- {
+	return true
+}
+
+// tryOnBend tries the steps of a rack that can matter, for a lever free on the bend: those whose E² with the
+// later racks relaxed is low enough, the lowest first.
+func (c *search) tryOnBend(arm *Arm, depth int, at plane.Point, try func(j int) bool) bool {
+	rack := c.side.Racks[depth]
+	type step struct {
+		j      int
+		square float64
 	}
+	var steps []step
+	for j := range rack.Count {
+		if _, _, square := c.settled(arm, depth+1, at.Add(rack.at(j))); square <= c.limit {
+			steps = append(steps, step{j, square})
+		}
+	}
+	slices.SortStableFunc(steps, func(a, b step) int { return cmp.Compare(a.square, b.square) })
+	for _, s := range steps {
+		if s.square > c.limit {
+			return true
+		}
+		if !try(s.j) {
+			return false
+		}
+	}
+	return true
 }

@@ -73,7 +73,10 @@ func (q *queue) Pop() any {
 
 // nearest calls visit for the points in rising order of distance from p until visit returns false.
 func (t tree) nearest(p plane.Point, visit func(index int, distance float64) bool) {
-	if len(t.at) == 1 { // the common case: nothing to choose
+	switch len(t.at) {
+	case 0:
+		return
+	case 1: // the common case: nothing to choose
 		visit(0, t.at[0].Distance(p))
 		return
 	}
