@@ -14,6 +14,8 @@ import (
 type carryOptions struct {
 	posture, rider, policy, hands string
 	json                          bool
+	choice                        choiceOptions
+	spread                        spreadOptions
 }
 
 func (a *app) carryCommand() *cobra.Command {
@@ -34,6 +36,8 @@ func (a *app) carryCommand() *cobra.Command {
 	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
 	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
 	f.BoolVar(&o.json, "json", false, "print JSON")
+	o.choice.flags(f)
+	o.spread.flags(f)
 	return cmd
 }
 
@@ -61,6 +65,12 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err != nil {
 		return err
 	}
+	if err := o.choice.check(); err != nil {
+		return err
+	}
+	if err := o.spread.check(); err != nil {
+		return err
+	}
 	rider, err := a.rider(o.rider)
 	if err != nil {
 		return err
@@ -77,7 +87,7 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err != nil {
 		return err
 	}
-	out := report.Carry{Schema: 1, From: from, To: to}
+	out := report.Carry{Schema: 1, From: from, To: to, FromName: source.Name, ToName: target.Name, Suspects: report.NewSuspects(adjusted)}
 	carried := true
 	for _, p := range chosen {
 		pos, err := adjusted.Position(p)
@@ -85,6 +95,10 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 			return err
 		}
 		s, err := carry.Solve(ctx, target, source.Feet, &pos, opts)
+		if err != nil {
+			return err
+		}
+		s, choice, err := a.choose(ctx, s, target, source.Feet, &pos, opts, o.choice)
 		if err != nil {
 			return err
 		}
@@ -96,9 +110,17 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 		if err != nil {
 			return err
 		}
+		r.Choice = choice
+		if r.Spread, err = a.spread(ctx, s, adjusted, o.spread); err != nil {
+			return err
+		}
 		out.Results = append(out.Results, r)
 	}
-	if err := report.Write(a.Out, out); err != nil {
+	write := func() error { return report.Text(a.Out, out, a.colored(a.OutTerminal)) }
+	if o.json {
+		write = func() error { return report.Write(a.Out, out) }
+	}
+	if err := write(); err != nil {
 		return err
 	}
 	if !carried {
