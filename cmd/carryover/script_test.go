@@ -4,10 +4,13 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -43,7 +46,9 @@ func build(t *testing.T) string {
 	return built
 }
 
-// TestScripts runs the command as a person does. `exits N command...` wants exactly exit code N.
+// TestScripts runs the command as a person does. `exits N command...` wants exactly exit code N;
+// `rounded FILE` writes the last standard output to FILE with its numbers rounded to six decimals, so that
+// golden JSON does not hang on the last bit of a machine's arithmetic.
 func TestScripts(t *testing.T) {
 	dir := filepath.Dir(build(t))
 	testscript.Run(t, testscript.Params{
@@ -56,7 +61,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("NO_COLOR", "")
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "rounded": rounded},
 	})
 }
 
@@ -76,4 +81,24 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if code != want {
 		ts.Fatalf("exit code %d, want %d", code, want)
 	}
+}
+
+var long = regexp.MustCompile(`-?\d+(\.\d+)?(e[-+]?\d+)?`)
+
+func rounded(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: rounded FILE")
+	}
+	text := long.ReplaceAllStringFunc(ts.ReadFile("stdout"), func(s string) string {
+		if !strings.ContainsAny(s, ".e") {
+			return s
+		}
+		v, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			return s
+		}
+		v = math.Round(v*1e6) / 1e6
+		return strconv.FormatFloat(v+0, 'f', -1, 64) // + 0 turns -0 into 0
+	})
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o600))
 }

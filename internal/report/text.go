@@ -271,6 +271,10 @@ func valueText(s Placed) string {
 	}
 	a := amount(s.Travel, s.Unit)
 	switch s.Adjuster {
+	case "saddle.tilt":
+		return a + tilted(s.Travel, "nose")
+	case "bar.rotation", "clipon.tilt":
+		return a + tilted(s.Travel, "front")
 	case "saddle.clamp_at":
 		return a + " from the nose"
 	case "bar.lever_at":
@@ -290,6 +294,17 @@ func valueText(s Placed) string {
 		}
 	}
 	return a
+}
+
+// tilted says which way an angle goes, that nobody has to remember the sign.
+func tilted(deg float64, end string) string {
+	switch s := num(deg, 1); {
+	case s == "0.0":
+		return ", level"
+	case deg < 0:
+		return ", " + end + " down"
+	}
+	return ", " + end + " up"
 }
 
 func (p *page) settings(r *Result) {
@@ -430,7 +445,7 @@ func (p *page) contacts(r *Result) {
 		case !c.Primary && off == "":
 			p.para(label, "where it was, though nothing asked for it")
 		case !c.Primary:
-			p.para(label, "for information, no miss: "+off)
+			p.para(label, "for information only: "+off)
 		case c.Carried && off == "":
 			p.para(label, "carried, exactly where it was")
 		case c.Carried:
@@ -464,11 +479,11 @@ func limitText(s Placed) string {
 	}
 	switch s.Limit {
 	case "min":
-		return "at its lower stop, " + at
+		return "at its lower stop (" + at + ")"
 	case "max":
-		return "at its upper stop, " + at
+		return "at its upper stop (" + at + ")"
 	}
-	return "on a step, " + at
+	return "on a step (" + at + ")"
 }
 
 // point is what a person calls a place a tape goes to.

@@ -217,6 +217,6 @@ func TestMissesInWords(t *testing.T) {
 	require.Less(t, sit.Got.Y, sit.Want.Y)
 	assert.Contains(t, out, "NOT carried: ")
 	assert.Regexp(t, `sit   NOT carried: \d+\.\d mm too low`, out)
-	assert.Contains(t, strings.Join(strings.Fields(out), " "), "held by the saddle post at its upper stop, 15")
+	assert.Contains(t, strings.Join(strings.Fields(out), " "), "held by the saddle post at its upper stop (15)")
 	require.Equal(t, []report.Held{{Contact: "sit", Settings: []string{"saddle post"}}}, c.Results[0].Held)
 }
