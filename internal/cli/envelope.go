@@ -83,7 +83,7 @@ func (a *app) envelope(ctx context.Context, path string, o envelopeOptions) erro
 			if err != nil {
 				return err
 			}
-			out.For = append(out.For, report.NewEnvelopeFor(o.source, p.Name, want.Crank, m.Rooms(want, p.Support)))
+			out.For = append(out.For, report.NewEnvelopeFor(o.source, p.Name, p.Hands, want.Crank, m.Rooms(want, p.Support)))
 		}
 	}
 	if o.json {

@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/envelope"
 	"carryover/internal/plane"
@@ -49,6 +51,7 @@ type EnvelopeFor struct {
 	Posture string         `json:"posture"`
 	Crank   float64        `json:"crank"`
 	Rooms   []EnvelopeRoom `json:"rooms"`
+	Missing []string       `json:"missing"` // contacts for which nothing is fitted
 }
 
 // EnvelopeRoom is the room around one wanted contact. A distance is to the border of the region: positive
@@ -85,8 +88,8 @@ func newEnvelopeRegion(g envelope.Region) EnvelopeRegion {
 }
 
 // NewEnvelope is what a machine can be, as JSON.
-func NewEnvelope(bike string, m *envelope.Machine, extremes []envelope.Extreme) Envelope {
-	e := Envelope{Schema: 1, Bike: bike, Fitted: append([]string{}, m.Fitted...), For: []EnvelopeFor{}}
+func NewEnvelope(file string, m *envelope.Machine, extremes []envelope.Extreme) Envelope {
+	e := Envelope{Schema: 1, Bike: file, Fitted: append([]string{}, m.Fitted...), For: []EnvelopeFor{}}
 	for _, x := range extremes {
 		e.Extremes = append(e.Extremes, Extreme{Measure: x.Name, From: x.From, To: x.To, Least: x.Least, Greatest: x.Greatest})
 	}
@@ -97,8 +100,11 @@ func NewEnvelope(bike string, m *envelope.Machine, extremes []envelope.Extreme) 
 }
 
 // NewEnvelopeFor is the room around one posture, as JSON.
-func NewEnvelopeFor(from, posture string, crank float64, rooms []envelope.Room) EnvelopeFor {
-	f := EnvelopeFor{From: from, Posture: posture, Crank: crank}
+func NewEnvelopeFor(from, posture string, hands bike.Contact, crank float64, rooms []envelope.Room) EnvelopeFor {
+	f := EnvelopeFor{From: from, Posture: posture, Crank: crank, Missing: []string{}}
+	if !slices.ContainsFunc(rooms, func(r envelope.Room) bool { return r.Contact == hands }) {
+		f.Missing = append(f.Missing, string(hands))
+	}
 	for _, r := range rooms {
 		j := EnvelopeRoom{Contact: string(r.Contact), X: r.Want.X, Y: r.Want.Y, Inside: r.Inside, Nearest: r.Nearest,
 			TowardX: r.Toward.X, TowardY: r.Toward.Y, Along: map[string]*float64{},
@@ -128,6 +134,9 @@ func (e *Envelope) Write(w io.Writer) {
 		fmt.Fprintf(w, "\nRoom around %s on this machine, crank %g mm\n", diag.Visible(f.From+":"+f.Posture), f.Crank)
 		for _, r := range f.Rooms {
 			r.write(w)
+		}
+		for _, c := range f.Missing {
+			fmt.Fprintf(w, "  %s: nothing fitted gives it a place\n", c)
 		}
 	}
 }
