@@ -1,0 +1,245 @@
+package alternate
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/bikefile"
+	"carryover/internal/carry"
+	"carryover/internal/catalog"
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+func example(t *testing.T, name string) *bike.Bike {
+	t.Helper()
+	src, err := catalogs.Examples.Open(name + ".toml")
+	require.NoError(t, err)
+	defer src.Close()
+	text := make([]byte, 1<<16)
+	n, err := src.Read(text)
+	require.NoError(t, err)
+	b, problems := bikefile.ReadBike("example:"+name, text[:n], bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+	require.False(t, problems.HasErrors(), "%v", problems)
+	return b
+}
+
+func source(t *testing.T, name string, postures ...string) []Source {
+	t.Helper()
+	b := example(t, name)
+	adjusted, err := tape.Adjust(b, nil, tape.Options{})
+	require.NoError(t, err)
+	var list []Source
+	for _, n := range postures {
+		p, ok := b.Posture(n)
+		require.True(t, ok)
+		pos, err := adjusted.Position(p)
+		require.NoError(t, err)
+		list = append(list, Source{Label: name + ":" + n, Feet: b.Feet, Position: &pos})
+	}
+	return list
+}
+
+// oneCrank keeps the target's crank the same for every source, as alternating does.
+func oneCrank(b *bike.Bike, crank float64) *bike.Bike {
+	n := *b
+	n.Feet.Crank, n.Feet.Cranks = crank, nil
+	return &n
+}
+
+// separately is the root of the sum of E² with every posture carried on its own.
+func separately(t *testing.T, target *bike.Bike, list []Source) float64 {
+	t.Helper()
+	sum := 0.0
+	for _, s := range list {
+		k, err := carry.Solve(context.Background(), target, s.Feet, s.Position, carry.Options{})
+		require.NoError(t, err)
+		sum += k.E * k.E
+	}
+	return math.Sqrt(sum)
+}
+
+func TestEverythingMovedIsEveryPostureCarriedOnItsOwn(t *testing.T) {
+	target := example(t, "studio")
+	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+	require.NoError(t, err)
+	require.True(t, r.Proven())
+	last := r.Rows[len(r.Rows)-1]
+	assert.InDelta(t, separately(t, oneCrank(target, r.Crank), list), last.E, 2*Tolerance)
+}
+
+func TestMoreMovesNeverMissMore(t *testing.T) {
+	r, err := Solve(context.Background(), example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "horns")...), carry.Options{}, nil)
+	require.NoError(t, err)
+	require.Len(t, r.Rows, len(r.Movable)+1)
+	for k := 1; k < len(r.Rows); k++ {
+		assert.Len(t, r.Rows[k].Moved, k)
+		assert.LessOrEqual(t, r.Rows[k].E, r.Rows[k-1].E+Tolerance)
+	}
+}
+
+func TestTheSamePostureTwiceNeedsNoMove(t *testing.T) {
+	target := example(t, "studio")
+	list := append(source(t, "road", "road"), source(t, "road", "road")...)
+	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+	require.NoError(t, err)
+	assert.Empty(t, r.Best().Changeover(0, 1))
+	assert.InDelta(t, separately(t, oneCrank(target, r.Crank), list), r.Rows[0].E, 2*Tolerance)
+}
+
+func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
+	r, err := Solve(context.Background(), example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "horns")...), carry.Options{}, nil)
+	require.NoError(t, err)
+	for _, row := range r.Rows {
+		card := map[string]Step{}
+		for _, s := range row.Changeover(0, 1) {
+			card[s.Name] = s
+		}
+		back := row.Changeover(1, 0)
+		require.Len(t, back, len(card))
+		for _, s := range back {
+			assert.Equal(t, card[s.Name].From, s.To)
+			assert.Equal(t, card[s.Name].To, s.From)
+		}
+		for i, v := range row.Outcomes[0].Values {
+			w := row.Outcomes[1].Values[i]
+			require.Equal(t, v.Name, w.Name)
+			if !v.Moved {
+				assert.Equal(t, v.Travel, w.Travel, v.Name)
+			}
+			assert.GreaterOrEqual(t, v.Travel, v.Lo-1e-9, v.Name)
+			assert.LessOrEqual(t, v.Travel, v.Hi+1e-9, v.Name)
+			if s, ok := card[v.Name]; ok {
+				assert.True(t, v.Moved)
+				assert.Equal(t, v.Mark, s.From)
+				assert.Equal(t, w.Mark, s.To)
+			}
+		}
+	}
+}
+
+// TestContactsAreWhereTheBikeStands rebuilds the target with every setting fixed at a row's values and
+// carries each posture onto it: nothing is left to decide, and the misses must be the row's.
+func TestContactsAreWhereTheBikeStands(t *testing.T) {
+	target := example(t, "studio")
+	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+	require.NoError(t, err)
+	for _, row := range r.Rows {
+		for p, o := range row.Outcomes {
+			fixed := oneCrank(target, r.Crank)
+			fixed.Adjusters = append([]bike.Adjuster(nil), target.Adjusters...)
+			for _, v := range o.Values {
+				for i := range fixed.Adjusters {
+					if fixed.Adjusters[i].Name == v.Name {
+						fixed.Adjusters[i].Lo, fixed.Adjusters[i].Hi = v.Mark, v.Mark
+					}
+				}
+				switch v.Name {
+				case "saddle.tilt":
+					fixed.Saddle.Tilt = bike.Fixed(v.Travel)
+				case "bar.rotation":
+					fixed.Bar.Rotation = bike.Fixed(v.Travel)
+				}
+			}
+			s, err := carry.Solve(context.Background(), fixed, list[p].Feet, list[p].Position, carry.Options{})
+			require.NoError(t, err)
+			for i, c := range o.Contacts {
+				assert.InDelta(t, s.Contacts[i].Miss, c.Miss, 1e-6, "%d moves, %s, %s", row.Moves, o.Label, c.Want.Name)
+				assert.InDelta(t, s.Contacts[i].MissAngle, c.MissAngle, 1e-9)
+			}
+		}
+	}
+}
+
+// TestNoRandomSettingBeatsARow sets the target up at random, sharing what a row shares: none may be better.
+func TestNoRandomSettingBeatsARow(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(seed, 9))
+	target := example(t, "studio")
+	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+	require.NoError(t, err)
+	var ps []posture
+	for _, s := range list {
+		want, err := carry.Want(s.Position, s.Feet, oneCrank(target, r.Crank).Feet, carry.Options{})
+		require.NoError(t, err)
+		ps = append(ps, posture{want, s.Position.Posture.Support, s.Position.Posture.Weights})
+	}
+	saddles, err := saddleBuilds(target, ps)
+	require.NoError(t, err)
+	hands, err := handBuilds(target, ps)
+	require.NoError(t, err)
+	for _, row := range r.Rows {
+		best := math.Inf(1)
+		for range 20_000 {
+			sum := 0.0
+			for _, b := range []*build{saddles[0], hands[0]} {
+				moved := make([]bool, len(b.knobs))
+				for k := range b.knobs {
+					for _, name := range row.Moved {
+						moved[k] = moved[k] || b.knobs[k].name == name
+					}
+				}
+				c, of := b.couple(moved)
+				x := make([]float64, len(c.vars))
+				for k := range b.knobs {
+					for p := range ps { // near the row, so that a better one would be met
+						i := of[k][p]
+						v := &c.vars[i]
+						for _, s := range row.Outcomes[p].Values {
+							if s.Name == b.knobs[k].name {
+								x[i] = plane.Clamp(s.Travel+rnd.NormFloat64()*(v.hi-v.lo)*math.Pow(10, -1-3*rnd.Float64()), v.lo, v.hi)
+							}
+						}
+					}
+				}
+				sum += c.square(x)
+			}
+			best = math.Min(best, math.Sqrt(sum))
+		}
+		assert.GreaterOrEqual(t, best, row.E-Tolerance, "seed %d, %d moves", seed, row.Moves)
+	}
+}
+
+func TestStoppingEarlySaysSo(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := Solve(ctx, example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "horns")...), carry.Options{}, nil)
+	assert.ErrorContains(t, err, "stopped before")
+}
+
+func TestOnePostureIsNothingToAlternateWith(t *testing.T) {
+	_, err := Solve(context.Background(), example(t, "studio"), source(t, "road", "road"), carry.Options{}, nil)
+	assert.ErrorContains(t, err, "at least two postures")
+}
+
+// TestAlongOneSlideTheBestSharedMarkIsTheMean checks the coupling against a closed form: two postures that
+// want the saddle at the same height, tilt and support, d mm apart along a free slide, share its mark half
+// way and miss by d/2 each, root sum of squares d/√2.
+func TestAlongOneSlideTheBestSharedMarkIsTheMean(t *testing.T) {
+	target := example(t, "studio")
+	a := source(t, "road", "road")[0]
+	for _, d := range []float64{1, 6, 20} {
+		moved := *a.Position
+		moved.Sit = stance.Contact{Name: moved.Sit.Name, At: moved.Sit.At.Add(plane.Point{X: d}), Angle: moved.Sit.Angle}
+		b := Source{Label: "b", Feet: target.Feet, Position: &moved}
+		first := a
+		first.Feet, b.Feet = target.Feet, target.Feet // the same crank and sole: nothing shifts
+		r, err := Solve(context.Background(), oneCrank(target, target.Feet.Crank), []Source{first, b}, carry.Options{HandsFixed: true}, nil)
+		require.NoError(t, err)
+		assert.InDelta(t, d/math.Sqrt2, r.Rows[0].E, Tolerance, fmt.Sprintf("%g mm apart", d))
+		assert.InDelta(t, d/2, r.Rows[0].Worst(), 0.05)
+		assert.Equal(t, []string{"saddle slide"}, r.Rows[1].Moved)
+		assert.InDelta(t, 0, r.Rows[1].E, Tolerance)
+	}
+}

@@ -1,0 +1,67 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/report"
+	"carryover/internal/tape"
+)
+
+// choiceOptions are the flags about open slots.
+type choiceOptions struct {
+	alternatives int
+	prefer       string
+}
+
+func (c *choiceOptions) flags(f *pflag.FlagSet) {
+	f.IntVar(&c.alternatives, "alternatives", 0, "also list the `N` next best combinations of parts")
+	f.StringVar(&c.prefer, "prefer", "", "in open slots, keep the fitted parts (first of each list) or take the\n`WAY` cheapest: fitted or cheapest, within tolerance")
+}
+
+func (c choiceOptions) check() error {
+	if c.alternatives < 0 || c.alternatives > 1000 {
+		return usageError{fmt.Errorf("--alternatives is 0 to 1000, not %d", c.alternatives)}
+	}
+	switch c.prefer {
+	case "", "fitted", "cheapest":
+		return nil
+	}
+	return usageError{fmt.Errorf("--prefer is fitted or cheapest, not %q", c.prefer)}
+}
+
+// choose applies the flags about open slots to the solution s of least E: it returns the solution to set
+// up and what else could be fitted, nil when nobody asked.
+func (a *app) choose(ctx context.Context, s *carry.Solution, target *bike.Bike, source bike.Feet, pos *tape.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
+	if c.alternatives == 0 && c.prefer == "" {
+		return s, nil, nil
+	}
+	choice := &report.Choice{}
+	if c.alternatives > 0 {
+		list, proven, err := carry.Alternatives(ctx, target, source, pos, o, c.alternatives+1)
+		if err != nil {
+			return nil, nil, err
+		}
+		choice.Alternatives, choice.AlternativesProven = report.NewAlternatives(list), &proven
+	}
+	best := s
+	switch c.prefer {
+	case "fitted":
+		f, err := carry.PreferFitted(ctx, target, source, pos, o)
+		if err != nil {
+			return nil, nil, err
+		}
+		choice.Prefer, s = report.NewFront(f), f.Preferred.Solution
+	case "cheapest":
+		b, err := carry.PreferCheapest(ctx, target, source, pos, o)
+		if err != nil {
+			return nil, nil, err
+		}
+		choice.Prefer, s = report.NewBargain(b, best), b.Solution
+	}
+	return s, choice, nil
+}
