@@ -1,0 +1,179 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Found is a measure of a bike.
+type Found struct {
+	Value, Sigma float64 // standard uncertainty
+	Known        bool
+	// AtLeast: the value is only a lower bound of what the rule measures, so that it can fail but not pass.
+	AtLeast bool
+	Absent  bool // the bike has no such part, so the rule does not apply
+	Note    string
+}
+
+// Verdict is what becomes of a rule.
+type Verdict string
+
+// The verdicts. Uncertain: the limit lies within two standard uncertainties of the value, within the officials' measuring
+// margin, or the value is only a lower bound. Unconfirmed: the rule or the exemption is known from memory only.
+// Unknown: the bike file does not give the measure.
+const (
+	Pass          Verdict = "pass"
+	Fail          Verdict = "fail"
+	Uncertain     Verdict = "uncertain"
+	Unconfirmed   Verdict = "unconfirmed"
+	Unknown       Verdict = "not found"
+	NotApplicable Verdict = "does not apply"
+)
+
+// Judged is one rule with its verdict.
+type Judged struct {
+	Rule     Rule
+	Found    Found
+	Unit     string
+	Min, Max *float64 // of the rider's height class
+	Verdict  Verdict
+	Exempted string // the exemption that makes it pass, "" when none is needed
+	Reasons  []string
+}
+
+// Judgement is an event's rules held against a bike.
+type Judgement struct {
+	Event   *Event
+	Class   int // height class
+	Height  float64
+	Rules   []Judged
+	Verdict Verdict // Fail when a rule fails, Uncertain when one is uncertain or not found, else Pass
+}
+
+// coverage is how many standard uncertainties a value is given, about 95 %.
+const coverage = 2
+
+// against compares a value with limits, first the plain comparison, then its reason when it is no plain pass.
+func against(f Found, lo, hi *float64, margin float64) (Verdict, string) {
+	over := math.Inf(-1)
+	if lo != nil {
+		over = math.Max(over, *lo-f.Value)
+	}
+	if hi != nil {
+		over = math.Max(over, f.Value-*hi)
+	}
+	around := coverage * f.Sigma
+	const rounding = 1e-9
+	switch {
+	case over > margin+around+rounding:
+		return Fail, ""
+	case f.AtLeast:
+		return Uncertain, ""
+	case over <= -around+rounding:
+		return Pass, ""
+	case over > rounding && over-around <= margin && over > around:
+		return Uncertain, fmt.Sprintf("over the limit, but inside the measuring margin of %g", margin)
+	}
+	return Uncertain, "the limit lies within the uncertainty of the value"
+}
+
+func pointers(lo, hi Limit, class int) (a, b *float64) {
+	if v, ok := lo.For(class); ok {
+		a = &v
+	}
+	if v, ok := hi.For(class); ok {
+		b = &v
+	}
+	return a, b
+}
+
+// Judge holds the measures found against the rules of an event. height is the rider's standing height, mm, 0 when
+// unknown. Of the event's exemptions at most Event.Exemptions may be used together: where more are needed, each of the
+// rules that need one fails.
+func Judge(e *Event, found map[string]Found, height float64) Judgement {
+	j := Judgement{Event: e, Class: e.Class(height), Height: height, Verdict: Pass}
+	var needing []int // rules that only an exemption can pass
+	for _, r := range e.Rules {
+		f := found[r.Measure]
+		d := Judged{Rule: r, Found: f, Unit: Measures[r.Measure]}
+		d.Min, d.Max = pointers(r.Min, r.Max, j.Class)
+		if f.Note != "" {
+			d.Reasons = append(d.Reasons, f.Note)
+		}
+		if r.Note != "" {
+			d.Reasons = append(d.Reasons, r.Note)
+		}
+		switch {
+		case f.Absent:
+			d.Verdict = NotApplicable
+		case !f.Known:
+			d.Verdict = Unknown
+		default:
+			var why string
+			d.Verdict, why = against(f, d.Min, d.Max, r.Margin)
+			if why != "" {
+				d.Reasons = append(d.Reasons, why)
+			}
+			if d.Verdict == Fail && r.Exemption != nil {
+				needing = append(needing, len(j.Rules))
+			} else if r.Known == Memory {
+				d.unconfirmed()
+			}
+		}
+		j.Rules = append(j.Rules, d)
+	}
+	j.exempt(needing)
+	for _, d := range j.Rules {
+		switch {
+		case d.Verdict == Fail:
+			j.Verdict = Fail
+		case (d.Verdict == Uncertain || d.Verdict == Unknown) && j.Verdict == Pass:
+			j.Verdict = Uncertain
+		}
+	}
+	return j
+}
+
+// unconfirmed replaces a verdict that rests on memory.
+func (d *Judged) unconfirmed() {
+	d.Reasons = append(d.Reasons, fmt.Sprintf("by this text: %s; it is known from memory only and never fails a bike", d.Verdict))
+	d.Verdict = Unconfirmed
+}
+
+// exempt judges the rules that need an exemption.
+func (j *Judgement) exempt(needing []int) {
+	for _, i := range needing {
+		d := &j.Rules[i]
+		x := d.Rule.Exemption
+		if len(needing) > j.Event.Exemptions {
+			var names []string
+			for _, k := range needing {
+				names = append(names, j.Rules[k].Rule.Exemption.Name)
+			}
+			d.Reasons = append(d.Reasons, fmt.Sprintf("would need %d exemptions (%s), where %d may be used",
+				len(needing), strings.Join(names, "; "), j.Event.Exemptions))
+		} else {
+			lo, hi := pointers(x.Min, x.Max, j.Class)
+			verdict, why := against(d.Found, lo, hi, d.Rule.Margin)
+			if why != "" {
+				d.Reasons = append(d.Reasons, why)
+			}
+			d.Verdict, d.Exempted = verdict, x.Name
+			switch verdict {
+			case Fail:
+				d.Exempted = ""
+				d.Reasons = append(d.Reasons, "also over the limit of the exemption for "+x.Name)
+			default:
+				d.Reasons = append(d.Reasons, "needs the exemption for "+x.Name)
+			}
+			if known(x.Known, j.Class) == Memory {
+				d.unconfirmed()
+				continue
+			}
+		}
+		if d.Rule.Known == Memory {
+			d.unconfirmed()
+		}
+	}
+}
