@@ -6,10 +6,11 @@ import (
 
 	"carryover/internal/carry"
 	"carryover/internal/plane"
+	"carryover/internal/report"
 )
 
-// rowHeight is the room one adjuster's scale takes, mm.
-const rowHeight = 17.0
+// The room that one scale takes, mm: alone, and on a page with much else.
+const rowHeight, closeRows = 17.0, 13.2
 
 // Scales draws every setting of the target as a scale, with a pointer on the mark, in the order given (indexes
 // into s.Settings; nil: all, as they are).
@@ -28,15 +29,19 @@ func Scales(s *carry.Solution, order []int, o Sheet) *Picture {
 	p.Say(Minor, Both, plane.Point{X: 77, Y: y + 3.8}, Start, "what the readings leave open, ± one standard uncertainty")
 	y += 6.5
 	p.Text = "A scale for each setting of the target."
+	height := rowHeight
+	if o.Plain {
+		height = closeRows
+	}
 	if order == nil {
 		for i := range s.Settings {
 			order = append(order, i)
 		}
 	}
 	for _, i := range order {
-		p.scaleRow(s, s.Settings[i], y)
+		p.scaleRow(s, s.Settings[i], y+(height-rowHeight)/2)
 		p.Text += " " + settingText(s, s.Settings[i]) + "."
-		y += rowHeight
+		y += height
 	}
 	p.Height = y
 	return p
@@ -73,8 +78,12 @@ func MarkingOf(s *carry.Solution, set carry.Setting) Marking {
 		return m
 	}
 	m.Unit = "mark"
-	// A tenth of a mm, or of a degree, is the last thing worth reading.
-	m.Decimals = int(plane.Clamp(math.Ceil(math.Log10(math.Abs(a.Unit)/natural)+0.3), 1, 3))
+	// As finely as a scale is worth reading: to 1 mm or 0.1 degrees.
+	per := math.Abs(a.Unit) / natural
+	if set.Turns {
+		per *= 10
+	}
+	m.Decimals = int(plane.Clamp(math.Ceil(math.Log10(per)-1e-9), 1, 6))
 	return m
 }
 
@@ -92,7 +101,7 @@ func (m Marking) Value(v float64) string {
 // settingText says one setting in words.
 func settingText(s *carry.Solution, set carry.Setting) string {
 	m := MarkingOf(s, set)
-	t := fmt.Sprintf("%s: %s, on a scale from %s to %s", Fit(set.Name, Label, 120), m.Value(m.Mark), m.Value(m.Lo), m.Value(m.Hi))
+	t := fmt.Sprintf("%s: %s, on a scale from %s to %s", Fit(report.SettingName(set.Name), Label, 120), m.Value(m.Mark), m.Value(m.Lo), m.Value(m.Hi))
 	if !math.IsNaN(m.Was) {
 		t += ", was " + m.Value(m.Was)
 	}
@@ -110,7 +119,7 @@ func (p *Picture) scaleRow(s *carry.Solution, set carry.Setting, y float64) {
 	m := MarkingOf(s, set)
 	base := y + 9.5
 	left, right := nameWidth+pad, p.Width-pad
-	p.Say(Label, Both, plane.Point{X: 0.5, Y: base - 0.4}, Start, Fit(set.Name, Label, nameWidth))
+	p.Say(Label, Both, plane.Point{X: 0.5, Y: base - 0.4}, Start, Fit(report.SettingName(set.Name), Label, nameWidth))
 	p.Say(Minor, Both, plane.Point{X: 0.5, Y: base + 3.4}, Start, scaleHint(s, set, m))
 
 	span := m.Hi - m.Lo

@@ -35,13 +35,27 @@ func (v *Scene) titled(p *Picture, o Sheet) float64 {
 	}
 	x := 0.5
 	room := (p.Width - 2) / 2
+	stacked := false // names too long to stand side by side stand below one another
+	for _, l := range v.layers() {
+		stacked = stacked || 24+Measure(Fit(name(v.stance(l)), Label, p.Width), Label) > room
+	}
+	if stacked {
+		room = p.Width - 2
+	}
 	for i := len(v.layers()) - 1; i >= 0; i-- {
 		l := v.layers()[i]
 		word := map[Layer]string{Source: "from: ", Target: "to: "}[l]
 		text := Fit(word+name(v.stance(l)), Label, room-14)
 		p.Line(line(l), l, "", plane.Point{X: x, Y: y + 2.6}, plane.Point{X: x + 10, Y: y + 2.6})
 		p.Say(Label, l, plane.Point{X: x + 11.5, Y: y + 3.6}, Start, text)
+		if stacked {
+			y += 4.6
+			continue
+		}
 		x += math.Min(room, 18+Measure(text, Label))
+	}
+	if stacked {
+		return y + 1.4
 	}
 	return y + legendRoom
 }

@@ -12,7 +12,7 @@ import (
 func (v *Scene) Top(o Sheet) *Picture {
 	p := &Picture{Title: "Saddles from above: " + v.Posture.Name, Width: o.Width}
 	top := v.titled(p, o)
-	const left, right, above, below = 6.0, 6.0, 8.0, 20.0
+	const left, right, above, below = 13.0, 6.0, 5.5, 18.5
 	station := func(l Layer) float64 { s, _ := v.stance(l).Shape.WidthStation(v.Posture.Support); return s }
 	var lo, hi plane.Point
 	for _, l := range v.layers() {
@@ -62,6 +62,8 @@ func (v *Scene) Top(o Sheet) *Picture {
 	y := f.at(lo).Y + 6
 	for _, l := range v.layers() {
 		s, st := v.stance(l).Shape, station(l)
+		word := map[Layer]string{Source: "from", Target: "to"}[l]
+		p.Say(Label, l, plane.Point{X: f.at(lo).X - 3, Y: y + 1}, End, word)
 		for _, e := range []struct {
 			name string
 			x    float64
@@ -73,7 +75,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 			edge := f.at(plane.Point{X: e.x, Y: -s.Width(st-e.x) / 2})
 			p.Line(Hair, l, "", edge.Add(plane.Point{Y: 1}), plane.Point{X: end.X, Y: y + 1})
 			p.dimension(c, l, plane.Point{X: f.origin.X, Y: y}, plane.Point{X: end.X, Y: y}, plane.Point{}, "support to "+e.name,
-				map[Layer]string{Source: "from: ", Target: "to: "}[l]+e.name+" "+Fixed(math.Abs(e.x), 1))
+				Fixed(math.Abs(e.x), 1))
 		}
 		y += 5
 	}

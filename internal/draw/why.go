@@ -14,7 +14,7 @@ const worth = 0.05
 const (
 	whyTitle = 6.0
 	whyRow   = 4.4
-	whyGap   = 4.0
+	whyGap   = 2.6
 )
 
 // Why draws, for every customary number, the way from the source's to the target's as a waterfall: each cause

@@ -114,3 +114,11 @@ func Cautions() []string { return append([]string(nil), cautionText...) }
 
 // List gives the measures in the order of carry.MeasureNames; nil: not known on both bikes.
 func (m MeasureSet) List() [carry.Measures]*float64 { return m.list() }
+
+// SettingName is what a person calls a setting, whole: an adjuster by its name, the others in words.
+func SettingName(n string) string {
+	if w, ok := settingWords[n]; ok {
+		return w
+	}
+	return diag.Visible(n)
+}

@@ -75,6 +75,7 @@ func Write(w io.Writer, s Sheet) error {
 		p := s.Pictures[i]
 		id := fmt.Sprintf("r%d", i+1)
 		words := report.NewWords(r)
+		typeset(&words)
 		for _, st := range words.Steps {
 			fmt.Fprintln(key, v.From, v.To, r.Posture, st.Do, st.Value)
 		}
@@ -102,6 +103,26 @@ type result struct {
 	report.Words
 	Side, Top, Scales, Why template.HTML
 	Changes                table
+}
+
+// typeset sets minus signs in readings, as the pictures have them.
+func typeset(w *report.Words) {
+	minus := func(s string) string {
+		if strings.HasPrefix(s, "-") {
+			s = "−" + s[1:]
+		}
+		for d := '0'; d <= '9'; d++ {
+			s = strings.ReplaceAll(s, " -"+string(d), " −"+string(d))
+		}
+		return s
+	}
+	for i := range w.Steps {
+		s := &w.Steps[i]
+		s.Do, s.Value, s.Later = minus(s.Do), minus(s.Value), minus(s.Later)
+	}
+	for i := range w.Checks {
+		w.Checks[i].Value = minus(w.Checks[i].Value)
+	}
 }
 
 // inline is a picture as HTML; draw escapes every name in it.

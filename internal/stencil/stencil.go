@@ -23,7 +23,7 @@ var (
 
 const (
 	margin = 10.0 // that printers leave free, mm
-	head   = 22.0 // title and advice
+	head   = 24.0 // title and advice
 	foot   = 14.0 // the level ruler
 	shared = 20.0 // stretch of the saddle that two pages share
 	inset  = 10.0 // from the ends of that stretch to the registration marks: both pages have them whole
@@ -106,6 +106,10 @@ func (s Saddle) page(p Paper, profile bool, c cut, i int, cuts []cut) *draw.Pict
 	q.Say(draw.Label, draw.Both, plane.Point{X: margin, Y: margin + 9.5}, draw.Start, title+", nose up")
 	q.Say(draw.Label, draw.Both, plane.Point{X: margin, Y: margin + 14}, draw.Start,
 		"Print at 100 %, not fitted to the page. Both rulers must measure 100 mm, or throw the print away.")
+	if i > 0 {
+		q.Say(draw.Label, draw.Both, plane.Point{X: margin, Y: margin + 18.5}, draw.Start,
+			fmt.Sprintf("Lay the two marks of join %d on those of the page before.", i))
+	}
 	if profile {
 		s.profile(q)
 	} else {
@@ -159,6 +163,8 @@ func (q *sheet) scale(across float64) {
 		long := 1.2
 		if int(k)%5 == 0 {
 			long = 2.2
+		}
+		if int(k)%5 == 0 && k > 0 {
 			q.Say(draw.Minor, draw.Both, q.at(across+2.8, k*10+0.9), draw.Start, fmt.Sprintf("%g", k*10))
 		}
 		q.Line(draw.Thin, draw.Both, "", q.at(across-long, k*10), q.at(across+long, k*10))
@@ -237,7 +243,7 @@ func (q *sheet) register(p Paper, i int, cuts []cut) {
 		q.Say(draw.Minor, draw.Both, plane.Point{X: margin + 20, Y: q.at(0, station).Y + 1}, draw.Start, text)
 	}
 	if i > 0 {
-		join(cuts[i].from+inset, fmt.Sprintf("join %d", i), fmt.Sprintf("join %d: lay these two marks on those of the page before", i))
+		join(cuts[i].from+inset, fmt.Sprintf("join %d", i), fmt.Sprintf("join %d", i))
 	}
 	if i+1 < len(cuts) {
 		join(cuts[i].to-inset, fmt.Sprintf("join %d", i+1), fmt.Sprintf("join %d", i+1))
