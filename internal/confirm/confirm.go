@@ -1,0 +1,229 @@
+// Package confirm checks a bike that has been set up: where its contacts really are by its marks and the
+// readings taken after setting up, which are inside tolerance, and the fewest things to move so that all are.
+package confirm
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+// Standing is a bike as it stands, adjusted for the postures of another.
+type Standing struct {
+	Bike     *bike.Bike // with the crank that is fitted as its only one
+	Adjusted *tape.Adjustment
+}
+
+// Stand adjusts a bike by its marks and readings for the given postures. Everything on it must be said, not
+// left open: the error lists what is.
+func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o tape.Options) (*Standing, error) {
+	c := *b
+	c.Feet.Cranks = nil
+	c.Postures = postures
+	if open := open(&c); len(open) > 0 {
+		return nil, fmt.Errorf("%s leaves open how it stands now; write in the file what is fitted and set: %s", b.File, strings.Join(open, "; "))
+	}
+	a, err := tape.Adjust(&c, rider, o)
+	if err != nil {
+		return nil, err
+	}
+	if err := a.Err(); err != nil {
+		return nil, err
+	}
+	return &Standing{&c, a}, nil
+}
+
+// open lists in words what a bike leaves open although a posture on it depends on it.
+func open(b *bike.Bike) []string {
+	var list []string
+	onBar, onHoods, onPads := false, false, false
+	for _, p := range b.Postures {
+		onHoods = onHoods || p.Hands == bike.Hood
+		onBar = onBar || p.Hands != bike.Pad
+		onPads = onPads || p.Hands == bike.Pad
+	}
+	slot := func(open bool, name string) {
+		if open {
+			list = append(list, fmt.Sprintf("[%s] part, the one fitted", name))
+		}
+	}
+	slot(b.Saddle.Open, "saddle")
+	slot(b.Bar.Open, "bar")
+	if b.Bar.Lever.Open {
+		list = append(list, "[bar] lever, the one fitted")
+	}
+	slot(b.Stem != nil && b.Stem.Open, "stem")
+	slot(b.Clipon != nil && b.Clipon.Open, "clipon")
+	if onHoods && !b.Bar.Lever.Empty() && b.Bar.LeverAt.Free {
+		list = append(list, "[bar] lever_at, where the levers stand")
+	}
+	if b.Stem != nil && b.Stem.Spacers.Free {
+		list = append(list, "[stem] spacers, what lies under the stem")
+	}
+	if c := b.Clipon; c != nil && onPads && !c.Open && !b.Bar.Open {
+		if part := c.Only(); part != nil {
+			if (!c.Hole.Given || c.Hole.Free) && len(part.Holes) > 1 {
+				list = append(list, "[clipon] hole, where the pads are screwed")
+			}
+			if (!c.Stack.Given || c.Stack.Free) && len(part.Stacks) > 1 {
+				list = append(list, "[clipon] stack, the risers under the pads")
+			}
+		}
+	}
+	return list
+}
+
+// Contact is one contact: where it should be and where it is.
+type Contact struct {
+	Want, Got stance.Contact
+	Primary   bool
+	Away      plane.Point // from where it should be to where it is, mm
+	Miss      float64     // mm
+	MissAngle float64     // got - want, radians; 0 for a second contact
+	// Standard uncertainties of the difference, from the readings of both bikes: x, y and along the miss, mm; angle, radians.
+	SigmaX, SigmaY, SigmaMiss, SigmaAngle float64
+	Inside                                bool
+}
+
+// Result is a posture confirmed.
+type Result struct {
+	Posture     bike.Posture
+	Contacts    []Contact
+	Corrections []Correction
+	// After is what the primary contacts miss by once the corrections are made.
+	After []Contact
+	// Cured is whether the corrections bring every primary contact inside; true when nothing is to correct.
+	Cured bool
+}
+
+// Inside reports whether every primary contact is inside tolerance.
+func (r *Result) Inside() bool {
+	for _, c := range r.Contacts {
+		if c.Primary && !c.Inside {
+			return false
+		}
+	}
+	return true
+}
+
+// Check compares a bike as it stands with a position on another: its feet and where its rider touches it.
+func Check(ctx context.Context, s *Standing, feet bike.Feet, pos *tape.Position, o carry.Options) (*Result, error) {
+	got, err := s.Adjusted.Position(pos.Posture)
+	if err != nil {
+		return nil, err
+	}
+	want, err := carry.Want(pos, feet, s.Bike.Feet, o)
+	if err != nil {
+		return nil, err
+	}
+	r := &Result{Posture: pos.Posture}
+	cov, err := wantCovariance(pos, feet, s.Bike.Feet, o)
+	if err != nil {
+		return nil, err
+	}
+	for i := range cov {
+		for j := range cov {
+			cov[i][j] += got.Cov[i][j]
+		}
+	}
+	r.Contacts = []Contact{compare(want.Sit, got.Sit, true, &cov, 0), compare(want.Hands, got.Hands, true, &cov, 3)}
+	if want.Second != nil && got.Second != nil {
+		r.Contacts = append(r.Contacts, compare(*want.Second, *got.Second, false, &cov, 6))
+	}
+	return r, r.correct(ctx, s, feet, pos, o)
+}
+
+type covariance = [tape.Coordinates][tape.Coordinates]float64
+
+// compare judges one contact; its coordinates begin at k of the covariance of the differences.
+func compare(want, got stance.Contact, primary bool, cov *covariance, k int) Contact {
+	c := Contact{Want: want, Got: got, Primary: primary, Away: got.At.Sub(want.At)}
+	c.Miss = c.Away.Norm()
+	c.SigmaX, c.SigmaY = math.Sqrt(cov[k][k]), math.Sqrt(cov[k+1][k+1])
+	n := plane.Point{X: 1}
+	if c.Miss > 0 {
+		n = c.Away.Scale(1 / c.Miss)
+	}
+	c.SigmaMiss = math.Sqrt(math.Max(0, n.X*n.X*cov[k][k]+2*n.X*n.Y*cov[k][k+1]+n.Y*n.Y*cov[k+1][k+1]))
+	if primary {
+		c.MissAngle = got.Angle - want.Angle
+		c.SigmaAngle = math.Sqrt(cov[k+2][k+2])
+	}
+	c.Inside = c.Miss <= carry.CarriedMM && math.Abs(c.MissAngle) <= carry.CarriedRad
+	return c
+}
+
+// wantCovariance carries the covariance of a position to the wanted contacts: J·C·J', the derivatives J by
+// central differences, which are exact enough for a map as smooth as carry.Want.
+func wantCovariance(pos *tape.Position, source, target bike.Feet, o carry.Options) (covariance, error) {
+	var jac, out covariance
+	const step = 1e-3
+	coordinates := func(p tape.Position) ([tape.Coordinates]float64, error) {
+		w, err := carry.Want(&p, source, target, o)
+		v := [tape.Coordinates]float64{w.Sit.At.X, w.Sit.At.Y, w.Sit.Angle, w.Hands.At.X, w.Hands.At.Y, w.Hands.Angle}
+		if w.Second != nil {
+			v[6], v[7] = w.Second.At.X, w.Second.At.Y
+		}
+		return v, err
+	}
+	for j := range tape.Coordinates {
+		if j >= 6 && pos.Second == nil {
+			continue
+		}
+		up, err := coordinates(moved(*pos, j, step))
+		if err != nil {
+			return out, err
+		}
+		down, err := coordinates(moved(*pos, j, -step))
+		if err != nil {
+			return out, err
+		}
+		for i := range up {
+			jac[i][j] = (up[i] - down[i]) / (2 * step)
+		}
+	}
+	for i := range out {
+		for j := range out {
+			for a := range jac {
+				for b := range jac {
+					out[i][j] += jac[i][a] * pos.Cov[a][b] * jac[j][b]
+				}
+			}
+		}
+	}
+	return out, nil
+}
+
+// moved is a position with coordinate i (as in tape.Position.Cov) moved by d.
+func moved(p tape.Position, i int, d float64) tape.Position {
+	if p.Second != nil {
+		second := *p.Second
+		p.Second = &second
+	}
+	switch i {
+	case 0:
+		p.Sit.At.X += d
+	case 1:
+		p.Sit.At.Y += d
+	case 2:
+		p.Sit.Angle += d
+	case 3:
+		p.Hands.At.X += d
+	case 4:
+		p.Hands.At.Y += d
+	case 5:
+		p.Hands.Angle += d
+	case 6:
+		p.Second.At.X += d
+	case 7:
+		p.Second.At.Y += d
+	}
+	return p
+}

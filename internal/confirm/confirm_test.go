@@ -1,0 +1,353 @@
+package confirm
+
+import (
+	"context"
+	"io/fs"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/bikefile"
+	"carryover/internal/carry"
+	"carryover/internal/catalog"
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+	"carryover/internal/tape"
+)
+
+func example(t testing.TB, name string) *bike.Bike {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
+	require.NoError(t, err)
+	b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+	require.False(t, problems.HasErrors(), "%v", problems)
+	return b
+}
+
+// setUp is the example position carried to the studio frame, and that frame set up so: marks as solved and
+// readings of what then stands there, all exact.
+type setUp struct {
+	source *bike.Bike
+	pos    tape.Position
+	answer *carry.Solution
+	frame  *bike.Bike
+	truth  *stance.Stance
+}
+
+func set(t testing.TB) setUp {
+	t.Helper()
+	var s setUp
+	s.source = example(t, "road")
+	a, err := tape.Adjust(s.source, nil, tape.Options{})
+	require.NoError(t, err)
+	s.pos, err = a.Position(s.source.Postures[0])
+	require.NoError(t, err)
+	s.frame = example(t, "studio")
+	s.frame.Feet.Crank = 170
+	s.answer, err = carry.Solve(context.Background(), s.frame, s.source.Feet, &s.pos, carry.Options{})
+	require.NoError(t, err)
+	truth := *s.answer.Stance
+	s.truth = &truth
+	s.frame.Marks = map[string]float64{}
+	for _, k := range s.answer.Settings {
+		if k.Adjuster >= 0 {
+			s.frame.Marks[k.Name] = k.Mark
+		}
+	}
+	return s
+}
+
+// shift moves the saddle or the bar of what really stands there along an adjuster, mm, with its scale left
+// as it is when scale is false.
+func (s *setUp) shift(t testing.TB, adjuster string, by float64, scale bool) {
+	t.Helper()
+	for i := range s.frame.Adjusters {
+		a := &s.frame.Adjusters[i]
+		if a.Name != adjuster {
+			continue
+		}
+		body := stance.Saddle
+		if a.Moves == bike.MovesBar {
+			body = stance.Bar
+		}
+		s.truth.Poses[body].Origin = s.truth.Poses[body].Origin.Add(a.Direction().Scale(by))
+		if scale {
+			s.frame.Marks[adjuster] += by / a.Unit
+		}
+		return
+	}
+	require.Fail(t, "no adjuster", adjuster)
+}
+
+// read takes the usual readings on what really stands there.
+func (s *setUp) read(t testing.TB) {
+	t.Helper()
+	checks, err := s.answer.Checks()
+	require.NoError(t, err)
+	s.frame.Readings = nil
+	for i, c := range checks {
+		r := c.Reading
+		v, _, err := s.truth.Measure(r)
+		require.NoError(t, err)
+		r.Value, r.Index, r.Sigma = v, i+1, 1
+		if r.Kind == bike.Angle {
+			r.Sigma = plane.Rad(0.3)
+		}
+		s.frame.Readings = append(s.frame.Readings, r)
+	}
+}
+
+func (s *setUp) check(t testing.TB) (*Standing, *Result) {
+	t.Helper()
+	stand, err := Stand(s.frame, nil, s.source.Postures, tape.Options{})
+	require.NoError(t, err)
+	r, err := Check(context.Background(), stand, s.source.Feet, &s.pos, carry.Options{})
+	require.NoError(t, err)
+	return stand, r
+}
+
+func TestABikeSetUpAsSolvedIsConfirmed(t *testing.T) {
+	s := set(t)
+	s.read(t)
+	stand, r := s.check(t)
+	assert.Empty(t, stand.Adjusted.Suspects())
+	assert.True(t, r.Inside())
+	assert.True(t, r.Cured)
+	assert.Empty(t, r.Corrections)
+	for _, c := range r.Contacts {
+		if c.Primary { // the bars differ, and with them the drops
+			assert.InDelta(t, 0, c.Miss, 0.05, string(c.Want.Name))
+		}
+		assert.Greater(t, c.SigmaX, 1.0, "the source's readings leave that much open")
+		assert.Less(t, c.SigmaX, 4.0)
+	}
+	assert.Equal(t, bike.Drop, r.Contacts[2].Want.Name)
+}
+
+func TestOneThingMovedIsTheOneCorrected(t *testing.T) {
+	for _, c := range []struct {
+		adjuster string
+		by       float64
+	}{{"saddle post", 4}, {"saddle slide", -5}, {"bar post", 6}, {"bar slide", -4}} {
+		t.Run(c.adjuster, func(t *testing.T) {
+			s := set(t)
+			before := s.frame.Marks[c.adjuster]
+			s.shift(t, c.adjuster, c.by, true)
+			now := s.frame.Marks[c.adjuster]
+			s.read(t)
+			_, r := s.check(t)
+			assert.False(t, r.Inside())
+			require.Len(t, r.Corrections, 1)
+			got := r.Corrections[0]
+			assert.Equal(t, c.adjuster, got.Name)
+			assert.InDelta(t, now, got.From, 1e-9, "as the scale shows it")
+			unit := math.Abs(s.frame.Adjusters[got.Adjuster].Unit)
+			assert.InDelta(t, before, got.To, 0.4/unit)
+			assert.InDelta(t, -c.by, got.Travel, 0.4)
+			require.True(t, r.Cured)
+			for _, a := range r.After {
+				assert.True(t, a.Inside)
+			}
+		})
+	}
+}
+
+// Nothing smaller works: exhaustively, no single movable brings a saddle that is off both ways inside.
+func TestTheSmallestSetIsReallyTheSmallest(t *testing.T) {
+	s := set(t)
+	s.shift(t, "saddle post", 6, true)
+	s.shift(t, "saddle slide", 7, true)
+	s.read(t)
+	stand, r := s.check(t)
+	require.True(t, r.Cured)
+	require.Len(t, r.Corrections, 2)
+	all := stand.movables(0, bike.Hood)
+	require.GreaterOrEqual(t, len(all), 3, "post, slide and tilt")
+	for k := range all {
+		one, err := carry.Solve(context.Background(), stand.held(all, 1<<k, bike.Hood), s.source.Feet, &s.pos, carry.Options{})
+		require.NoError(t, err)
+		assert.False(t, one.Contacts[0].Carried, all[k].name)
+	}
+}
+
+// A tilt without a scale is corrected in degrees.
+func TestATiltIsCorrectedInDegrees(t *testing.T) {
+	s := set(t)
+	p := &s.truth.Poses[stance.Saddle]
+	sit, _ := s.truth.SitMount(s.source.Postures[0].Support)
+	at := p.At(sit.At)
+	p.Turn += plane.Rad(3)
+	p.Origin = at.Sub(sit.At.Turn(p.Turn)) // turned about where the rider sits
+	// The clamp is bolted to the frame, so that the marks move with it.
+	s.frame.Marks = map[string]float64{"bar post": s.frame.Marks["bar post"], "bar slide": s.frame.Marks["bar slide"]}
+	s.read(t)
+	_, r := s.check(t)
+	assert.False(t, r.Contacts[0].Inside)
+	assert.InDelta(t, 3, plane.Deg(r.Contacts[0].MissAngle), 0.3)
+	names := map[string]Correction{}
+	for _, c := range r.Corrections {
+		names[c.Name] = c
+	}
+	require.Contains(t, names, "saddle.tilt")
+	assert.InDelta(t, -3, plane.Deg(names["saddle.tilt"].Travel), 0.6)
+	assert.Equal(t, -1, names["saddle.tilt"].Adjuster)
+}
+
+// A mark that was read wrong is named, and the correction starts from where the adjuster really stands.
+func TestAMarkThatDisagreesIsNamed(t *testing.T) {
+	s := set(t)
+	right := s.frame.Marks["saddle post"]
+	s.read(t)
+	s.frame.Marks["saddle post"] = right + 3 // 30 mm
+	stand, r := s.check(t)
+	require.Len(t, stand.Adjusted.Suspects(), 1)
+	o := stand.Adjusted.Observations[stand.Adjusted.Suspects()[0]]
+	assert.Equal(t, tape.FromMark, o.Origin)
+	assert.Equal(t, "saddle post", o.Name)
+	assert.True(t, r.Inside(), "what stands there is right; only the mark was written wrong")
+
+	s.shift(t, "saddle post", 5, false)
+	s.read(t)
+	_, r = s.check(t)
+	require.Len(t, r.Corrections, 1)
+	assert.InDelta(t, right+0.5, r.Corrections[0].From, 0.15)
+	assert.InDelta(t, right, r.Corrections[0].To, 0.15)
+}
+
+func TestAReadingThatDisagreesIsNamed(t *testing.T) {
+	s := set(t)
+	s.read(t)
+	s.frame.Readings[0].Value += 40
+	stand, r := s.check(t)
+	require.Len(t, stand.Adjusted.Suspects(), 1)
+	assert.Equal(t, 0, stand.Adjusted.Suspects()[0])
+	assert.True(t, r.Inside())
+}
+
+// A stop that is too near: said to be so, as near as it comes.
+func TestWhatCannotBeCuredIsSaid(t *testing.T) {
+	s := set(t)
+	s.shift(t, "saddle post", -30, true)
+	s.read(t)
+	for i := range s.frame.Adjusters {
+		if s.frame.Adjusters[i].Name == "saddle post" {
+			s.frame.Adjusters[i].Hi = s.frame.Marks["saddle post"] + 0.5
+		}
+	}
+	_, r := s.check(t)
+	assert.False(t, r.Cured)
+	require.NotEmpty(t, r.Corrections)
+	// 25 mm of post are lacking, 24 mm of height; tilting the saddle wins a little of it.
+	assert.Greater(t, r.After[0].Miss, 15.0)
+	assert.Less(t, r.After[0].Miss, 24.0)
+}
+
+func TestStepsStayOnTheirGrid(t *testing.T) {
+	s := set(t)
+	s.shift(t, "bar slide", 10, true)
+	s.read(t)
+	for i := range s.frame.Adjusters {
+		if s.frame.Adjusters[i].Name == "bar slide" {
+			s.frame.Adjusters[i].Step = 5
+			s.frame.Adjusters[i].Lo = s.frame.Marks["bar slide"] - 50
+		}
+	}
+	_, r := s.check(t)
+	require.Len(t, r.Corrections, 1)
+	c := r.Corrections[0]
+	assert.InDelta(t, -10, c.To-c.From, 1e-6)
+}
+
+func TestWhatIsLeftOpenOnTheTargetIsListed(t *testing.T) {
+	b := example(t, "outdoor")
+	_, err := Stand(b, nil, example(t, "road").Postures, tape.Options{})
+	require.Error(t, err)
+	assert.Contains(t, err.Error(), "[stem] part")
+	assert.Contains(t, err.Error(), "[stem] spacers")
+}
+
+// Kept the other way: change the road bike as told, by its readings, and it confirms against the studio frame.
+func TestKeepSaysWhatATapeWillReadOnABikeWithoutScales(t *testing.T) {
+	s := set(t)
+	s.shift(t, "saddle post", 8, true)
+	s.shift(t, "bar slide", -12, true)
+	s.read(t)
+	felt, _ := s.check(t)
+	base, err := Stand(s.source, nil, s.source.Postures, tape.Options{})
+	require.NoError(t, err)
+	posture := s.source.Postures[0]
+	pos, err := felt.Adjusted.Position(posture)
+	require.NoError(t, err)
+	feet := s.frame.Feet
+	feet.Cranks = nil
+	r, err := Check(context.Background(), base, feet, &pos, carry.Options{})
+	require.NoError(t, err)
+	assert.False(t, r.Inside())
+	assert.Empty(t, r.Corrections, "it has no scales")
+	changes := base.Changes(r)
+	require.Len(t, changes, len(s.source.Readings))
+
+	// Do as told: every reading now shows what was promised.
+	for i := range s.source.Readings {
+		s.source.Readings[i].Value = changes[i].After
+	}
+	done, err := Stand(s.source, nil, s.source.Postures, tape.Options{})
+	require.NoError(t, err)
+	r, err = Check(context.Background(), done, feet, &pos, carry.Options{})
+	require.NoError(t, err)
+	for _, c := range r.Contacts {
+		if c.Primary {
+			assert.InDelta(t, 0, c.Miss, 0.01, string(c.Want.Name))
+			assert.InDelta(t, 0, c.MissAngle, 1e-4)
+		}
+	}
+	assert.Less(t, done.Adjusted.Search.Final.Chi2, 1e-3, "the readings promised agree with one another")
+}
+
+// The uncertainty of the difference, drawn: readings of both bikes disturbed at once.
+func TestTheSpreadOfADifferenceAgainstDifferences(t *testing.T) {
+	s := set(t)
+	s.read(t)
+	_, r := s.check(t)
+	variance := 0.0
+	// Σ over all observations of (d off / d value · sigma)², by central differences of the whole way.
+	off := func() float64 {
+		a, err := tape.Adjust(s.source, nil, tape.Options{})
+		require.NoError(t, err)
+		s.pos, err = a.Position(s.source.Postures[0])
+		require.NoError(t, err)
+		_, r := s.check(t)
+		return r.Contacts[0].Away.Y
+	}
+	by := func(v *float64, sigma float64) {
+		h, kept := 0.05*sigma, *v
+		*v = kept + h
+		up := off()
+		*v = kept - h
+		down := off()
+		*v = kept
+		variance += math.Pow((up-down)/(2*h)*sigma, 2)
+	}
+	for i := range s.source.Readings {
+		by(&s.source.Readings[i].Value, s.source.Readings[i].Sigma)
+	}
+	for i := range s.frame.Readings {
+		by(&s.frame.Readings[i].Value, s.frame.Readings[i].Sigma)
+	}
+	for _, a := range s.frame.Adjusters {
+		m := s.frame.Marks[a.Name]
+		h := 0.05
+		s.frame.Marks[a.Name] = m + h
+		up := off()
+		s.frame.Marks[a.Name] = m - h
+		down := off()
+		s.frame.Marks[a.Name] = m
+		variance += math.Pow((up-down)/(2*h)*a.Sigma/math.Abs(a.Unit), 2)
+	}
+	t.Logf("sit height: ± %.4f, by differences ± %.4f", r.Contacts[0].SigmaY, math.Sqrt(variance))
+	assert.InEpsilon(t, math.Sqrt(variance), r.Contacts[0].SigmaY, 0.01)
+}

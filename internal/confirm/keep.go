@@ -1,0 +1,55 @@
+package confirm
+
+import (
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+)
+
+// Change is one reading of a bike before and after its contacts are moved to where they are wanted.
+type Change struct {
+	Reading       bike.Reading
+	Before, After float64 // mm or radians
+}
+
+// Changes says, for each thing that the bike's file reads, what a tape shows now and what it will show once
+// the contacts of the result are where they are wanted. It needs no scales: the saddle and what the hands
+// hold are moved as rigid parts.
+func (s *Standing) Changes(r *Result) []Change {
+	now := s.Adjusted.Stance
+	then := *now
+	sit, _ := now.SitMount(r.Posture.Support)
+	place := func(m stance.Mount, want stance.Contact, turned float64) {
+		pose := plane.Pose{Turn: now.Poses[m.Body].Turn + turned}
+		pose.Origin = want.At.Sub(m.At.Turn(pose.Turn))
+		then.Poses[m.Body] = pose
+	}
+	place(sit, r.Contacts[0].Want, -r.Contacts[0].MissAngle)
+	hand := now.HandMount(r.Posture.Hands)
+	place(hand, r.Contacts[1].Want, -r.Contacts[1].MissAngle)
+	switch { // bar and clip-on are clamped to one another
+	case hand.Body == stance.Pads && now.Clipon != nil:
+		then.Poses[stance.Bar].Origin = then.Poses[stance.Pads].Origin
+	case hand.Body == stance.Bar && now.Clipon != nil:
+		then.Poses[stance.Pads].Origin = then.Poses[stance.Bar].Origin
+	}
+	var list []Change
+	for _, k := range s.Bike.Readings {
+		before, _, err := now.Measure(k)
+		if err != nil {
+			continue // the adjustment has refused such readings
+		}
+		after, _, err := then.Measure(k)
+		if err != nil {
+			continue
+		}
+		known := false
+		for _, c := range list {
+			known = known || c.Reading.Kind == k.Kind && c.Reading.From == k.From && c.Reading.To == k.To && c.Reading.Of == k.Of
+		}
+		if !known {
+			list = append(list, Change{k, before, after})
+		}
+	}
+	return list
+}

@@ -1,0 +1,230 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/confirm"
+	"carryover/internal/diag"
+	"carryover/internal/plane"
+)
+
+// Confirm is the outcome of `carryover confirm`, as JSON. Lengths mm, angles degrees.
+type Confirm struct {
+	Schema    int         `json:"schema"`
+	From      string      `json:"from"`
+	To        string      `json:"to"`
+	Keep      bool        `json:"keep"` // what to change on FROM to match TO, rather than to correct on TO
+	Inside    bool        `json:"inside"`
+	Tolerance Tolerance   `json:"tolerance"`
+	Results   []Confirmed `json:"results"`
+	// Suspects of either bike, with the file they are in.
+	FromSuspects []Finding `json:"from_suspects"`
+	ToSuspects   []Finding `json:"to_suspects"`
+	Assumptions  []string  `json:"assumptions"`
+}
+
+// Tolerance is how far a contact may be off.
+type Tolerance struct {
+	MM      float64 `json:"mm"`
+	Degrees float64 `json:"degrees"`
+}
+
+// Confirmed is one posture.
+type Confirmed struct {
+	Posture     string             `json:"posture"`
+	Inside      bool               `json:"inside"`
+	Contacts    []ConfirmedContact `json:"contacts"`
+	Corrections []Correction       `json:"corrections"`
+	Cured       bool               `json:"cured"` // the corrections bring every primary contact inside
+	After       []ConfirmedAfter   `json:"after"`
+	Changes     []Change           `json:"changes"` // what a tape reads before and after, with keep
+}
+
+// ConfirmedContact is where a contact is against where it should be; off is got - want.
+type ConfirmedContact struct {
+	Contact    string  `json:"contact"`
+	Primary    bool    `json:"primary"`
+	Want       Pose    `json:"want"`
+	Got        Pose    `json:"got"`
+	OffX       float64 `json:"off_x"`
+	OffY       float64 `json:"off_y"`
+	SigmaX     float64 `json:"sigma_x"`
+	SigmaY     float64 `json:"sigma_y"`
+	Miss       float64 `json:"miss"`
+	SigmaMiss  float64 `json:"sigma_miss"`
+	MissAngle  float64 `json:"miss_angle"`
+	SigmaAngle float64 `json:"sigma_angle"`
+	Inside     bool    `json:"inside"`
+}
+
+// Correction is one thing to move, from mark to mark; without a scale in mm or degrees.
+type Correction struct {
+	Adjuster string  `json:"adjuster"`
+	Scale    bool    `json:"scale"`
+	From     float64 `json:"from"`
+	To       float64 `json:"to"`
+	Travel   float64 `json:"travel"` // mm or degrees
+	Unit     string  `json:"unit"`
+}
+
+// ConfirmedAfter is what a primary contact misses by once the corrections are made.
+type ConfirmedAfter struct {
+	Contact   string  `json:"contact"`
+	Miss      float64 `json:"miss"`
+	MissAngle float64 `json:"miss_angle"`
+	Inside    bool    `json:"inside"`
+}
+
+// Change is what a reading of the bike shows now and then.
+type Change struct {
+	Reading string  `json:"reading"`
+	Before  float64 `json:"before"`
+	After   float64 `json:"after"`
+	Unit    string  `json:"unit"`
+}
+
+// NewTolerance is the tolerance of a carried contact.
+func NewTolerance() Tolerance { return Tolerance{carry.CarriedMM, plane.Deg(carry.CarriedRad)} }
+
+// NewConfirmed is a confirmed posture as JSON.
+func NewConfirmed(r *confirm.Result, changes []confirm.Change) Confirmed {
+	out := Confirmed{Posture: r.Posture.Name, Inside: r.Inside(), Cured: r.Cured, Contacts: []ConfirmedContact{},
+		Corrections: []Correction{}, After: []ConfirmedAfter{}, Changes: []Change{}}
+	for _, c := range r.Contacts {
+		out.Contacts = append(out.Contacts, ConfirmedContact{string(c.Want.Name), c.Primary, pose(c.Want, c.Primary), pose(c.Got, c.Primary),
+			c.Away.X, c.Away.Y, c.SigmaX, c.SigmaY, c.Miss, c.SigmaMiss, plane.Deg(c.MissAngle), plane.Deg(c.SigmaAngle), c.Inside})
+	}
+	for _, c := range r.Corrections {
+		unit, show := unitOf(c.Turns)
+		out.Corrections = append(out.Corrections, Correction{c.Name, c.Adjuster >= 0, c.From, c.To, show(c.Travel), unit})
+	}
+	for _, c := range r.After {
+		out.After = append(out.After, ConfirmedAfter{string(c.Want.Name), c.Miss, plane.Deg(c.MissAngle), c.Inside})
+	}
+	for _, c := range changes {
+		unit, show := unitOf(c.Reading.Kind == bike.Angle)
+		out.Changes = append(out.Changes, Change{c.Reading.Written, show(c.Before), show(c.After), unit})
+	}
+	return out
+}
+
+// ConfirmText writes a confirmation for a person, in 80 columns.
+func ConfirmText(w io.Writer, c Confirm, bold bool) error {
+	p := &page{bold: bold}
+	to, from := diag.Shorten(c.To, 40), diag.Shorten(c.From, 40)
+	if c.Keep {
+		p.para("", fmt.Sprintf("What to change on %s so that it feels like %s. ± is one standard uncertainty.", from, to))
+	} else {
+		p.para("", fmt.Sprintf("%s as set up, against %s. ± is one standard uncertainty, from the readings of both bikes.", to, from))
+	}
+	p.suspicions(from, c.FromSuspects)
+	p.suspicions(to, c.ToSuspects)
+	for _, r := range c.Results {
+		p.confirmed(r, c)
+	}
+	for _, a := range c.Assumptions {
+		p.para("? ", diag.Visible("assumed: "+a))
+	}
+	_, err := io.WriteString(w, p.b.String())
+	return err
+}
+
+// suspicions names what does not fit on one of the bikes.
+func (p *page) suspicions(file string, list []Finding) {
+	for _, f := range list {
+		what := "the mark or value of " + diag.Shorten(f.Name, 40)
+		if f.Index > 0 {
+			what = fmt.Sprintf("reading %d, %s", f.Index, diag.Shorten(f.Name, 40))
+		}
+		text := fmt.Sprintf("%s: %s = %s does not fit the rest, which says %s ± %s.", file, what, amount(f.Value, f.Unit), amount(f.Others, f.Unit), num(f.Sigma, 1))
+		if f.Slip != nil {
+			text += " It looks like " + f.Slip.Text + "."
+		}
+		if len(f.Twins) > 0 {
+			text += " It may as well be " + strings.Join(f.Twins, " or ") + " that is wrong."
+		} else {
+			text += " It is set aside."
+		}
+		p.para("! ", diag.Visible(text))
+	}
+}
+
+func (p *page) confirmed(r Confirmed, c Confirm) {
+	p.line("")
+	verdict := "every contact is inside"
+	if !r.Inside {
+		verdict = "a contact is off"
+	}
+	p.strong(fmt.Sprintf("Posture %s: %s (tolerance %s mm and %s°)", diag.Shorten(r.Posture, 30), verdict, num(c.Tolerance.MM, 0), num(c.Tolerance.Degrees, 0)))
+	for _, k := range r.Contacts {
+		text := fmt.Sprintf("%s, %s", direction(k.OffX, "ahead", "behind"), direction(k.OffY, "too high", "too low"))
+		text += fmt.Sprintf(" (off by %s ± %s mm", num(k.Miss, 1), num(k.SigmaMiss, 1))
+		if k.Primary {
+			text += fmt.Sprintf("; angle off by %s ± %s°", signed(k.MissAngle, 1), num(k.SigmaAngle, 1))
+		}
+		text += ")"
+		state := "inside"
+		if !k.Inside {
+			state = "OFF"
+		}
+		p.para("  "+left(k.Contact, 6)+left(state, 8), text)
+	}
+	on := c.To
+	if c.Keep {
+		on = c.From
+	}
+	p.corrections(r, diag.Shorten(on, 40))
+	if len(r.Changes) > 0 {
+		p.line("")
+		p.line("  What a tape reads there             now       then    change")
+		for _, k := range r.Changes {
+			p.line("  " + name(k.Reading, 28) + right(amount(k.Before, k.Unit), 12) + right(amount(k.After, k.Unit), 11) + right(signed(k.After-k.Before, 1), 10))
+		}
+	}
+}
+
+func (p *page) corrections(r Confirmed, on string) {
+	if r.Inside {
+		return
+	}
+	p.line("")
+	switch {
+	case len(r.Corrections) == 0 && len(r.Changes) > 0:
+		p.para("  ", on+" has no scales for this; change it until the tape reads as below.")
+		return
+	case len(r.Corrections) == 0:
+		p.para("  ", "Nothing on "+on+" that can be moved brings it nearer.")
+		return
+	case r.Cured:
+		p.para("  ", "The fewest things to move on "+on+":")
+	default:
+		p.para("  ", "As near as "+on+" comes, which is not inside:")
+	}
+	for _, k := range r.Corrections {
+		from, to, unit := num(k.From, 2), num(k.To, 2), ""
+		if !k.Scale {
+			unit = map[string]string{"mm": " mm", "deg": "°"}[k.Unit]
+			from, to = num(k.From, 1), num(k.To, 1)
+		}
+		p.line("    " + name(settingName(k.Adjuster), 24) + right(from, 8) + " → " + left(to+unit, 9) + "(" + signed(k.Travel, 1) + map[string]string{"mm": " mm", "deg": "°"}[k.Unit] + ")")
+	}
+	var after []string
+	for _, k := range r.After {
+		after = append(after, fmt.Sprintf("%s %s mm and %s°", k.Contact, num(k.Miss, 1), num(math.Abs(k.MissAngle), 1)))
+	}
+	p.para("  ", "Then off by: "+strings.Join(after, ", ")+".")
+}
+
+// direction says in words which way something is off.
+func direction(v float64, more, less string) string {
+	word := more
+	if v < 0 {
+		word = less
+	}
+	return num(math.Abs(v), 1) + " mm " + word
+}

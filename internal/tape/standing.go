@@ -1,0 +1,27 @@
+package tape
+
+import "carryover/internal/stance"
+
+// Travel is where adjuster i stands as adjusted, mm or radians, and how sure that is; ok is false when it
+// moves nothing that is in use.
+func (a *Adjustment) Travel(i int) (travel, sigma float64, ok bool) {
+	u := a.model.travel[i]
+	if u < 0 {
+		return 0, 0, false
+	}
+	row := make([]float64, len(a.model.unknowns))
+	row[u] = 1
+	return a.solution().X[u], a.solution().Propagate(row), true
+}
+
+// ClampStation is the station of the saddle that its clamp holds; ok is false when the saddle hangs on no clamp.
+func (a *Adjustment) ClampStation() (station float64, ok bool) {
+	c := &a.model.chains[stance.Saddle]
+	if !c.used || !c.via {
+		return 0, false
+	}
+	return c.station(a.solution().X), true
+}
+
+// Uses reports whether a body has a place in the adjustment.
+func (a *Adjustment) Uses(b stance.Body) bool { return a.model.chains[b].used }
