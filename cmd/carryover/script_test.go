@@ -14,14 +14,11 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
-	"github.com/stretchr/testify/require"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden text in testdata/script and in the README")
 
-// built is the command as a person runs it, compiled once for all tests.
-var built string
-
+// TestMain compiles the command as a person runs it, once, and puts it on the path of every test.
 func TestMain(m *testing.M) {
 	flag.Parse()
 	os.Exit(func() int {
@@ -31,33 +28,25 @@ func TestMain(m *testing.M) {
 			return 1
 		}
 		defer os.RemoveAll(dir)
-		built = filepath.Join(dir, "carryover")
-		if out, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput(); err != nil {
+		if out, err := exec.Command("go", "build", "-o", filepath.Join(dir, "carryover"), ".").CombinedOutput(); err != nil {
 			fmt.Fprintf(os.Stderr, "go build: %v\n%s", err, out)
 			return 1
 		}
+		os.Setenv("PATH", dir+string(os.PathListSeparator)+os.Getenv("PATH"))
 		return m.Run()
 	}())
-}
-
-// build returns the path of the compiled command.
-func build(t *testing.T) string {
-	require.FileExists(t, built)
-	return built
 }
 
 // TestScripts runs the command as a person does. `exits N command...` wants exactly exit code N;
 // `rounded FILE` writes the last standard output to FILE with its numbers rounded to six decimals, so that
 // golden JSON does not hang on the last bit of a machine's arithmetic.
 func TestScripts(t *testing.T) {
-	dir := filepath.Dir(build(t))
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Setup: func(e *testscript.Env) error {
-			e.Setenv("PATH", dir+string(os.PathListSeparator)+e.Getenv("PATH"))
 			e.Setenv("NO_COLOR", "")
 			return nil
 		},
