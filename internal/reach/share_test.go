@@ -11,7 +11,8 @@ import (
 	"carryover/internal/plane"
 )
 
-func randomTravels(r *rand.Rand) []Travel {
+// randomTravels are often parallel, or nearly so, by no less than the angle least.
+func randomTravels(r *rand.Rand, least float64) []Travel {
 	travels := make([]Travel, 1+r.IntN(6))
 	for i := range travels {
 		lo := between(r, -40, 20)
@@ -24,7 +25,7 @@ func randomTravels(r *rand.Rand) []Travel {
 		case 2:
 			travels[i].Dir = travels[0].Dir.Scale(-1)
 		case 3: // nearly along the first: a degree or much less
-			travels[i].Dir = travels[0].Dir.Turn(math.Exp(between(r, math.Log(1e-9), math.Log(2e-2))))
+			travels[i].Dir = travels[0].Dir.Turn(math.Exp(between(r, math.Log(least), math.Log(2e-2))))
 		}
 	}
 	return travels
@@ -43,13 +44,11 @@ func strayOf(x []float64, travels []Travel) float64 {
 // enough that none of those is an improvement.
 func requireShared(t *testing.T, to plane.Point, travels []Travel, x []float64, n int) {
 	t.Helper()
-	at := plane.Point{}
 	for i, v := range travels {
 		require.GreaterOrEqual(t, x[i], v.Lo, "case %d", n)
 		require.LessOrEqual(t, x[i], v.Hi, "case %d", n)
-		at = at.Add(v.Dir.Scale(x[i]))
 	}
-	require.InDelta(t, 0, at.Distance(to), 1e-7, "case %d: the travels make up the displacement", n)
+	require.InDelta(t, 0, short(to, travels, x), Tie, "case %d: the travels make up the displacement", n)
 	now := strayOf(x, travels)
 	try := func(members []int, change []float64) {
 		size := 0.0
@@ -94,7 +93,7 @@ func TestShareIsNearestToHome(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	for n := range 20000 {
-		travels := randomTravels(r)
+		travels := randomTravels(r, 1e-5)
 		to := plane.Point{}
 		for _, v := range travels {
 			share := r.Float64()
@@ -115,7 +114,7 @@ func TestShareOfWhatCannotBeReachedIsTheNearest(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	for n := range 3000 {
-		travels := randomTravels(r)
+		travels := randomTravels(r, 1e-5)
 		to := plane.Point{X: between(r, -400, 400), Y: between(r, -400, 400)}
 		slides := make([]plane.Slide, len(travels))
 		for i := range travels {
@@ -123,6 +122,25 @@ func TestShareOfWhatCannotBeReachedIsTheNearest(t *testing.T) {
 		}
 		nearest := plane.NewZonogon(plane.Point{}, slides).Nearest(to)
 		requireShared(t, nearest, travels, Share(to, travels), n)
+	}
+}
+
+// Rails tilted by next to nothing against a slider: whatever the angle, the travels make up the displacement.
+func TestShareOfTravelsNearlyParallel(t *testing.T) {
+	const seed = 63
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for n := range 20000 {
+		travels := randomTravels(r, 1e-14)
+		to := plane.Point{}
+		for _, v := range travels {
+			to = to.Add(v.Dir.Scale(between(r, v.Lo, v.Hi)))
+		}
+		x := Share(to, travels)
+		for i, v := range travels {
+			require.True(t, x[i] >= v.Lo && x[i] <= v.Hi, "case %d", n)
+		}
+		require.InDelta(t, 0, short(to, travels, x), 1.5*Tie, "case %d", n)
 	}
 }
 
