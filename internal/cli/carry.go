@@ -111,6 +111,9 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 			return err
 		}
 		r.Choice = choice
+		if r.Pads, err = a.pads(ctx, s, source); err != nil {
+			return err
+		}
 		if r.Spread, err = a.spread(ctx, s, adjusted, o.spread); err != nil {
 			return err
 		}

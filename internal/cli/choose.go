@@ -8,6 +8,8 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/cockpit"
+	"carryover/internal/partfile"
 	"carryover/internal/report"
 	"carryover/internal/tape"
 )
@@ -64,4 +66,29 @@ func (a *app) choose(ctx context.Context, s *carry.Solution, target *bike.Bike, 
 		choice.Prefer, s = report.NewBargain(b, best), b.Solution
 	}
 	return s, choice, nil
+}
+
+// pads is what the side view does not show of a position on pads.
+func (a *app) pads(ctx context.Context, s *carry.Solution, source *bike.Bike) (*report.Pads, error) {
+	if s.Position.Posture.Hands != bike.Pad {
+		return nil, nil
+	}
+	lib, err := a.library()
+	if err != nil {
+		return nil, err
+	}
+	parts, err := lib.List(partfile.Clipon)
+	if err != nil {
+		return nil, err
+	}
+	var mounts []bike.Option[cockpit.Clipon]
+	for _, p := range parts {
+		mounts = append(mounts, bike.Option[cockpit.Clipon]{ID: p.ID, Name: p.Name, Price: p.Price, Part: p.Clipon})
+	}
+	spacing := s.Spacing(source)
+	gap, err := s.GapAdvice(ctx, spacing, mounts)
+	if err != nil {
+		return nil, err
+	}
+	return report.NewPads(s, source, spacing, gap), nil
 }

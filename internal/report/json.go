@@ -42,6 +42,7 @@ type Result struct {
 	Assumptions  []string    `json:"assumptions"`
 	Warnings     []Warning   `json:"warnings"`
 	Explained
+	Pads    *Pads   `json:"pads,omitempty"`
 	*Choice         // what else could be fitted, when asked for
 	Spread  *Spread `json:"spread,omitempty"` // asked for with --draws or --blame
 }

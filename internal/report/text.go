@@ -187,6 +187,7 @@ func (p *page) result(r *Result, c Carry) {
 	}
 	p.settings(r)
 	p.contacts(r)
+	p.pads(r)
 	p.order(r)
 	p.checks(r)
 	p.why(r, c)
