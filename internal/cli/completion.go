@@ -86,7 +86,7 @@ func (a *app) completions(cmd *cobra.Command) {
 			return nil, cobra.ShellCompDirectiveFilterDirs
 		},
 	} {
-		if f := cmd.Flags().Lookup(flag); f != nil && f.Value.Type() != "bool" {
+		if f := cmd.Flag(flag); f != nil && f.Value.Type() != "bool" {
 			if _, has := cmd.GetFlagCompletionFunc(flag); !has {
 				_ = cmd.RegisterFlagCompletionFunc(flag, c) // fails only for a flag that is not there
 			}

@@ -1,0 +1,171 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/cli"
+)
+
+// eachCommand visits every command a person can call.
+func eachCommand(c *cobra.Command, visit func(*cobra.Command)) {
+	visit(c)
+	for _, child := range c.Commands() {
+		if child.IsAvailableCommand() {
+			eachCommand(child, visit)
+		}
+	}
+}
+
+func TestEveryCommandExplainsItself(t *testing.T) {
+	eachCommand(cli.Command(), func(c *cobra.Command) {
+		path := c.CommandPath()
+		assert.NotEmpty(t, c.Short, path)
+		assert.LessOrEqual(t, len(c.Short), 80, "%s: one line in the list of commands", path)
+		assert.False(t, strings.HasSuffix(c.Short, "."), "%s: %s", path, c.Short)
+		for _, line := range exampleLines(c) {
+			assert.Contains(t, line, c.CommandPath(), "%s: the example is of this command", path)
+		}
+		assert.NotEmpty(t, exampleLines(c), path)
+	})
+}
+
+// exampleLines are the command lines of a command's examples; a line that ends in a backslash goes on in the next.
+func exampleLines(c *cobra.Command) []string {
+	var lines []string
+	for _, line := range strings.Split(strings.ReplaceAll(c.Example, "\\\n", " "), "\n") {
+		if line = strings.TrimSpace(line); line != "" && !strings.HasPrefix(line, "#") {
+			lines = append(lines, line)
+		}
+	}
+	return lines
+}
+
+// mySaddle is the part file that examples call my-saddle.toml.
+const mySaddle = `schema = 1
+kind = "saddle"
+id = "my-saddle"
+name = "My own saddle"
+length = 250.0
+width = [[0.0, 40.0], [50.0, 55.0], [100.0, 65.0], [150.0, 95.0], [210.0, 140.0], [250.0, 60.0]]
+top = [[0.0, -3.0], [60.0, 0.0], [110.0, -3.0], [170.0, -3.0], [230.0, 0.0], [250.0, -2.0]]
+sag = 5.0
+rail = { height = 45.0, from = 90.0, to = 160.0 }
+`
+
+// TestEveryExampleRuns runs each line of every command's examples through a shell, in a folder that holds the example
+// files and a part of one's own.
+func TestEveryExampleRuns(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("the examples are written for a POSIX shell")
+	}
+	binary := build(t)
+	answers, err := filepath.Abs("../../internal/questions/testdata")
+	require.NoError(t, err)
+	root := cli.Command()
+	eachCommand(root, func(c *cobra.Command) {
+		if c == root || c.HasSubCommands() {
+			return // what a group shows is an example of a command in it
+		}
+		for _, line := range exampleLines(c) {
+			t.Run(line, func(t *testing.T) {
+				dir := t.TempDir()
+				out, err := exec.Command(binary, "example", "write", dir).CombinedOutput()
+				require.NoError(t, err, "%s", out)
+				require.NoError(t, os.WriteFile(filepath.Join(dir, "my-saddle.toml"), []byte(mySaddle), 0o666))
+				cmd := exec.Command("sh", "-c", line)
+				cmd.Dir = dir
+				cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(binary)+string(os.PathListSeparator)+os.Getenv("PATH"))
+				if c.Parent().Name() == "new" {
+					name := map[string]string{"bike": "bike_measure", "rider": "rider", "part": "part_saddle"}[c.Name()]
+					in, err := os.Open(filepath.Join(answers, name+".answers"))
+					require.NoError(t, err)
+					defer in.Close()
+					cmd.Stdin = in
+				}
+				out, err = cmd.CombinedOutput()
+				var exit *exec.ExitError
+				if errors.As(err, &exit) && exit.ExitCode() == cli.ExitMissed {
+					err = nil // solved, and the answer says what is not carried
+				}
+				assert.NoError(t, err, "%s\n%s", line, out)
+			})
+		}
+	})
+}
+
+// TestClosedPipeIsNoCrash reads one byte of a long output and goes away, as head does.
+func TestClosedPipeIsNoCrash(t *testing.T) {
+	for _, args := range [][]string{{"completion", "powershell"}, {"schema", "bike"}, {"catalog", "list", "--json"}, {"carry", "example:road", "example:studio", "--json"}} {
+		r, w, err := os.Pipe()
+		require.NoError(t, err)
+		require.NoError(t, r.Close()) // nobody listens from the start
+		var stderr bytes.Buffer
+		cmd := exec.Command(build(t), args...)
+		cmd.Stdout, cmd.Stderr = w, &stderr
+		require.NoError(t, cmd.Start())
+		require.NoError(t, w.Close())
+		assert.Error(t, cmd.Wait(), "%v: it did not get its output out", args)
+		assert.NotContains(t, stderr.String(), "goroutine", "%v", args)
+		assert.NotContains(t, stderr.String(), "panic", "%v", args)
+	}
+}
+
+// TestInterruptKeepsWhatWasAnswered presses Ctrl-C in the middle of the questions.
+func TestInterruptKeepsWhatWasAnswered(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("interrupts cannot be sent there")
+	}
+	path := filepath.Join(t.TempDir(), "bike.toml")
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute) // a hang ends as a failure
+	defer cancel()
+	cmd := exec.CommandContext(ctx, build(t), "new", "bike", path)
+	in, err := cmd.StdinPipe()
+	require.NoError(t, err)
+	questions, err := cmd.StderrPipe()
+	require.NoError(t, err)
+	require.NoError(t, cmd.Start())
+	_, err = in.Write([]byte("Half a bike\nmeasure\n272\n172.5\n"))
+	require.NoError(t, err)
+	said, piece := "", make([]byte, 4096)
+	for !strings.Contains(said, "underside of the foot, mm:") { // the question after the last answer
+		n, err := questions.Read(piece)
+		require.NoError(t, err, said)
+		said += string(piece[:n])
+	}
+	require.NoError(t, cmd.Process.Signal(os.Interrupt))
+	rest := new(bytes.Buffer)
+	_, err = rest.ReadFrom(questions)
+	require.NoError(t, err)
+	var exit *exec.ExitError
+	require.ErrorAs(t, cmd.Wait(), &exit)
+	assert.Equal(t, cli.ExitFailure, exit.ExitCode())
+	src, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Contains(t, string(src), `name = "Half a bike"`)
+	assert.Contains(t, string(src), "crank = 172.5")
+	assert.Contains(t, string(src), "# still missing: sole_height")
+	assert.Contains(t, rest.String(), "still missing: sole_height in [feet]")
+}
+
+// TestVersionCanBeSetWhenLinking builds as a release does.
+func TestVersionCanBeSetWhenLinking(t *testing.T) {
+	binary := filepath.Join(t.TempDir(), "carryover")
+	out, err := exec.Command("go", "build", "-ldflags", "-X carryover/internal/cli.Version=v9.8.7", "-o", binary, ".").CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	out, err = exec.Command(binary, "--version").CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	assert.True(t, strings.HasPrefix(string(out), "carryover v9.8.7\n"), "%s", out)
+}
