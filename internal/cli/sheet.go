@@ -12,7 +12,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/draw"
 	"carryover/internal/report"
 	"carryover/internal/sheet"
 )
@@ -84,14 +83,11 @@ func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error 
 			return err
 		}
 		page.Carry.Results = append(page.Carry.Results, r)
-		steps, err := k.Order()
+		pictures, err := sheet.Draw(s.adjusted, k)
 		if err != nil {
 			return err
 		}
-		scene, why := draw.NewScene(s.adjusted, k), k.Why(s.adjusted)
-		page.Pictures = append(page.Pictures, sheet.Pictures{
-			Side: scene.Side(sheet.SideRoom), Top: scene.Top(sheet.TopRoom),
-			Scales: draw.Scales(k, draw.InOrder(k, steps), sheet.WideRoom), Why: draw.Why(&why, k.Position.Posture.Name, sheet.WideRoom)})
+		page.Pictures = append(page.Pictures, pictures)
 	}
 	page.Inputs = []sheet.Input{{Name: "From", Value: from}, {Name: "called", Value: s.source.Name}, {Name: "To", Value: to}, {Name: "called", Value: s.target.Name}}
 	if o.rider != "" {

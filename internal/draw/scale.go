@@ -12,6 +12,9 @@ import (
 // The room that one scale takes, mm: alone, and on a page with much else.
 const rowHeight, closeRows = 17.0, 13.2
 
+// oneColumn is how many scales stand below one another before they take two columns of a page.
+const oneColumn = 6
+
 // Scales draws every setting of the target as a scale, with a pointer on the mark, in the order given (indexes
 // into s.Settings; nil: all, as they are).
 func Scales(s *carry.Solution, order []int, o Sheet) *Picture {
@@ -29,20 +32,28 @@ func Scales(s *carry.Solution, order []int, o Sheet) *Picture {
 	p.Say(Minor, Both, plane.Point{X: 77, Y: y + 3.8}, Start, "what the readings leave open, ± one standard uncertainty")
 	y += 6.5
 	p.Text = "A scale for each setting of the target."
-	height := rowHeight
-	if o.Plain {
-		height = closeRows
-	}
 	if order == nil {
 		for i := range s.Settings {
 			order = append(order, i)
 		}
 	}
-	for _, i := range order {
-		p.scaleRow(s, s.Settings[i], y+(height-rowHeight)/2)
-		p.Text += " " + settingText(s, s.Settings[i]) + "."
-		y += height
+	// On a page with much else, many scales stand in two columns.
+	height, columns := rowHeight, 1
+	if o.Plain {
+		height = closeRows
+		if len(order) > oneColumn {
+			columns = 2
+		}
 	}
+	const between = 6.0
+	width := (p.Width - between*float64(columns-1)) / float64(columns)
+	rows := (len(order) + columns - 1) / columns
+	for n, i := range order {
+		at := plane.Point{X: float64(n/rows) * (width + between), Y: y + float64(n%rows)*height + (height-rowHeight)/2}
+		p.scaleRow(s, s.Settings[i], at, width)
+		p.Text += " " + settingText(s, s.Settings[i]) + "."
+	}
+	y += float64(rows) * height
 	p.Height = y
 	return p
 }
@@ -113,14 +124,17 @@ func pointer(at plane.Point, from float64) []plane.Point {
 	return []plane.Point{at, {X: at.X + 1.5, Y: at.Y - 3*from}, {X: at.X - 1.5, Y: at.Y - 3*from}}
 }
 
-// scaleRow draws one setting's scale into the row that begins at y.
-func (p *Picture) scaleRow(s *carry.Solution, set carry.Setting, y float64) {
-	const nameWidth, pad = 34.0, 8.0
+// scaleRow draws one setting's scale into the row that begins at corner.
+func (p *Picture) scaleRow(s *carry.Solution, set carry.Setting, corner plane.Point, width float64) {
+	nameWidth, pad := 34.0, 8.0
+	if width < 120 {
+		nameWidth, pad = 28, 4
+	}
 	m := MarkingOf(s, set)
-	base := y + 9.5
-	left, right := nameWidth+pad, p.Width-pad
-	p.Say(Label, Both, plane.Point{X: 0.5, Y: base - 0.4}, Start, Fit(report.SettingName(set.Name), Label, nameWidth))
-	p.Say(Minor, Both, plane.Point{X: 0.5, Y: base + 3.4}, Start, scaleHint(s, set, m))
+	base := corner.Y + 9.5
+	left, right := corner.X+nameWidth+pad, corner.X+width-pad
+	p.Say(Label, Both, plane.Point{X: corner.X + 0.5, Y: base - 0.4}, Start, Fit(report.SettingName(set.Name), Label, nameWidth))
+	p.Say(Minor, Both, plane.Point{X: corner.X + 0.5, Y: base + 3.4}, Start, scaleHint(s, set, m))
 
 	span := m.Hi - m.Lo
 	if !(span > 0) {
@@ -131,7 +145,7 @@ func (p *Picture) scaleRow(s *carry.Solution, set carry.Setting, y float64) {
 	}
 	at := func(v float64) plane.Point { return plane.Point{X: left + (right-left)*(v-m.Lo)/span, Y: base} }
 	p.Line(Thin, Both, "scale", at(m.Lo), at(m.Hi))
-	major := niceStep(span / 8)
+	major := niceStep(span / math.Max(4, (right-left)/17))
 	minor := major / 5
 	if first := leading(major); first == 2 {
 		minor = major / 4
@@ -182,10 +196,10 @@ func (p *Picture) scaleRow(s *carry.Solution, set carry.Setting, y float64) {
 		text += ", " + word
 	}
 	side := Middle
-	if w := Measure(text, Alert) / 2; mark.X+w > p.Width {
+	if w := Measure(text, Alert) / 2; mark.X+w > corner.X+width {
 		side = End
 		mark.X += 2
-	} else if mark.X-w < nameWidth {
+	} else if mark.X-w < left-pad {
 		side = Start
 		mark.X -= 2
 	}

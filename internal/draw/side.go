@@ -256,7 +256,9 @@ func (v *Scene) measures(p *Picture, c *crowd, f frame, lo, hi plane.Point) {
 	y := f.at(plane.Point{Y: math.Max(v.crank(l)+0.08*n.Y, 0.8*n.Y)}).Y
 	p.Line(Hair, Both, "", f.at(n).Add(plane.Point{Y: 1.5}), plane.Point{X: f.at(n).X, Y: y + 1.5})
 	p.Line(Hair, Both, "", plane.Point{X: f.origin.X, Y: f.origin.Y - 4}, plane.Point{X: f.origin.X, Y: y - 1.5})
-	p.dimension(c, Both, plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.origin.X, Y: y}, plane.Point{}, "setback",
+	// From back to front, so that a text with no room goes ahead, away from the line to the saddle.
+	rear, front := math.Min(f.at(n).X, f.origin.X), math.Max(f.at(n).X, f.origin.X)
+	p.dimension(c, Both, plane.Point{X: rear, Y: y}, plane.Point{X: front, Y: y}, plane.Point{}, "setback",
 		value("setback", func(l Layer) float64 { return -at(l, nose).X }))
 
 	up := f.at(hi).Y - 6
@@ -289,6 +291,7 @@ func (p *Picture) spanned(c *crowd, a, b, line plane.Point, name, text string) {
 		if d := e[1].Sub(e[0]); d.Norm() > 2 {
 			u := d.Scale(1 / d.Norm())
 			p.Line(Hair, Both, "", e[0].Add(u.Scale(1.5)), e[1].Add(u.Scale(1.5)))
+			c.avoid([]plane.Point{e[0].Add(u.Scale(1.5)), e[1]})
 		}
 	}
 	p.dimension(c, Both, a2, b2, plane.Point{}, name, text)

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"math"
 	"strings"
 	"time"
 
@@ -17,6 +18,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/draw"
 	"carryover/internal/report"
+	"carryover/internal/tape"
 )
 
 //go:embed page.html page.css page.js
@@ -40,12 +42,23 @@ type Pictures struct{ Side, Top, Scales, Why *draw.Picture }
 // Input is something the result rests on, for the foot of the page.
 type Input struct{ Name, Value string }
 
-// Room is how large the pictures may be, so that a result fits on two pages of A4 or Letter.
-var (
-	SideRoom = draw.Sheet{Width: 190, Height: 150, Plain: true}
-	TopRoom  = draw.Sheet{Width: 104, Height: 76, Plain: true}
-	WideRoom = draw.Sheet{Width: 190, Height: 250, Plain: true}
-)
+// Draw makes the pictures of one result, in sizes that leave it on two pages of A4 or Letter.
+func Draw(source *tape.Adjustment, s *carry.Solution) (Pictures, error) {
+	steps, err := s.Order()
+	if err != nil {
+		return Pictures{}, err
+	}
+	side := draw.Sheet{Width: 190, Height: 135, Plain: true}
+	if more := len(steps) - 7; more > 0 { // each takes a line or two from the page
+		side.Height -= 9 * math.Min(float64(more), 5)
+	}
+	wide := draw.Sheet{Width: 190, Height: 250, Plain: true}
+	scene, why := draw.NewScene(source, s), s.Why(source)
+	return Pictures{
+		Side: scene.Side(side), Top: scene.Top(draw.Sheet{Width: 104, Height: 72, Plain: true}),
+		Scales: draw.Scales(s, draw.InOrder(s, steps), wide), Why: draw.Why(&why, s.Position.Posture.Name, wide),
+	}, nil
+}
 
 // nameLength is how much of a name the heading shows; the whole is among the inputs.
 const nameLength = 60
