@@ -253,3 +253,9 @@ func (l *Located) seatTube(s *stance.Stance, offset plane.Point) (value, sigma f
 	arm := offset.Turn(l.Tilt()).Perp()
 	return v, l.propagate([3]float64{m.By.X, m.By.Y, m.Turn + m.By.Dot(arm)}), true
 }
+
+// SupportWidth is the width that carries the rider, mm: the support, or the sit width; 0 when neither is known.
+func (q *Request) SupportWidth() float64 {
+	w, _ := q.supportWidth()
+	return w
+}

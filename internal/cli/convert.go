@@ -1,0 +1,326 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"carryover/internal/bike"
+	"carryover/internal/catalog"
+	"carryover/internal/convert"
+	"carryover/internal/partfile"
+	"carryover/internal/plane"
+	"carryover/internal/report"
+)
+
+type convertOptions struct {
+	readings            map[string]*[]string // by word, in the order given
+	to                  []string
+	seatAngle, bbHeight float64
+	support             string
+	sitBones, margin    float64
+	loaded, unloaded    bool
+	table, batch        bool
+	csv, json           bool
+}
+
+const convertLong = `Works out every reference of a saddle from readings of it, and with --to the readings that put the
+same support at the same place on another saddle.
+
+A reading is VALUE, VALUE@PLACE or VALUE@PLACE~SIGMA: --height 742@mid, --setback 55@nose~1,
+--line 760@tail, --plumb 12@nose,tail. Places are nose, tail, mid, widest, sit, width:W and at:S.
+Each may be given several times: more readings than needed check one another. A tilt that is not
+read is taken as 0 ± 1.5°.
+
+SADDLE is an id of the catalogue, or the path of a part file.
+
+With --table, the saddles named (patterns like 'short-*' too) against one another, or against those
+of --to: how far nose and top move for each pair.
+
+With --batch, requests are read as CSV from standard input, one a line, and answered as CSV. The
+first line names the columns: id, saddle, to, support, sit-bones, margin, seat-angle, bb-height, and
+the readings height, setback, tilt, seat-tube, floor-height, line, level, plumb, which may repeat.
+A cell holds what the flag of that name would; an empty cell is no reading. What is given as a flag
+or as SADDLE stands for cells that are empty. A row that cannot be answered is reported with its
+line number while the others go on, and the exit code is 1 at the end.`
+
+func (a *app) convertCommand() *cobra.Command {
+	o := convertOptions{readings: map[string]*[]string{}}
+	cmd := &cobra.Command{
+		Use:   "convert SADDLE...",
+		Short: "From any readings of a saddle to every reference, and to another saddle",
+		Long:  convertLong,
+		Example: `  carryover convert classic-280 --height 742@mid --setback 55@nose --tilt -1
+  carryover convert classic-280 --height 742 --setback 55 --to short-245 --support 122
+  carryover convert --table 'short-*' --to classic-280 --support 122
+  carryover convert --batch < requests.csv > answers.csv`,
+		RunE: func(_ *cobra.Command, args []string) error { return a.convert(args, o) },
+	}
+	f := cmd.Flags()
+	for _, r := range []struct{ word, usage string }{
+		{"height", "straight from the BB to a place on the saddle: `MM[@PLACE]` (mid)"},
+		{"setback", "place on the saddle behind the BB, horizontally: `MM[@PLACE]` (nose)"},
+		{"tilt", "`DEGREES` of a straightedge along the saddle, nose up positive"},
+		{"seat-tube", "`MM` from the BB along the seat-tube line to the top; needs --seat-angle"},
+		{"floor-height", "floor to a place on the saddle: `MM[@PLACE]` (mid); needs --bb-height"},
+		{"line", "straight distance: `MM@PLACE` from the BB, or MM@FROM,TO"},
+		{"level", "how far ahead: `MM@PLACE` of the BB, or MM@FROM,TO"},
+		{"plumb", "how far above: `MM@PLACE` the BB, or MM@FROM,TO"},
+	} {
+		o.readings[r.word] = f.StringArray(r.word, nil, r.usage)
+	}
+	f.SetNormalizeFunc(func(_ *pflag.FlagSet, name string) pflag.NormalizedName {
+		return pflag.NormalizedName(convert.ShortWord(name)) // the words of the bike file too
+	})
+	f.Float64Var(&o.seatAngle, "seat-angle", 0, "`DEGREES` of the seat tube against the ground")
+	f.Float64Var(&o.bbHeight, "bb-height", 0, "`MM` from the floor to the BB")
+	f.StringArrayVar(&o.to, "to", nil, "the other `SADDLE`; with --table several or patterns")
+	f.StringVar(&o.support, "support", "", "saddle `WIDTH` that carries the rider, or sit-bones")
+	f.Float64Var(&o.sitBones, "sit-bones", 0, "spacing of the sit bones, `MM`")
+	f.Float64Var(&o.margin, "margin", 20, "what the saddle wants to be wider than the sit bones, `MM` (common practice)")
+	f.BoolVar(&o.loaded, "loaded", false, "count how far each saddle gives under the rider (the default)")
+	f.BoolVar(&o.unloaded, "unloaded", false, "compare the surfaces as they are with nobody on them")
+	f.BoolVar(&o.table, "table", false, "a matrix over many saddles")
+	f.BoolVar(&o.batch, "batch", false, "read requests as CSV from standard input")
+	f.BoolVar(&o.csv, "csv", false, "print CSV")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	return cmd
+}
+
+// findSaddle finds a saddle by id or in a part file.
+func (a *app) findSaddle(lib *catalog.Library, what string) (convert.Saddle, error) {
+	path, isFile := strings.CutPrefix(what, "file:")
+	if isFile || strings.HasSuffix(what, ".toml") {
+		p, problems := partfile.Load(path)
+		if p == nil {
+			return convert.Saddle{}, problems
+		}
+		a.warn(problems)
+		if p.Kind != partfile.Saddle {
+			return convert.Saddle{}, fmt.Errorf("%s is a %s, not a saddle", what, p.Kind)
+		}
+		return convert.Saddle{ID: p.ID, Name: p.Name, Shape: p.Saddle}, nil
+	}
+	p, err := lib.Lookup(partfile.Saddle, what)
+	if err != nil {
+		var missing *catalog.MissingError
+		if errors.As(err, &missing) && missing.Hint != "" {
+			return convert.Saddle{}, fmt.Errorf("%w: %s", err, missing.Hint)
+		}
+		return convert.Saddle{}, err
+	}
+	return convert.Saddle{ID: p.ID, Name: p.Name, Shape: p.Saddle}, nil
+}
+
+func (a *app) findSaddles(lib *catalog.Library, names []string) ([]convert.Saddle, error) {
+	var all []convert.Saddle
+	for _, n := range names {
+		ids := []string{n}
+		if catalog.IsPattern(n) {
+			if ids = lib.Glob(partfile.Saddle, n); len(ids) == 0 {
+				return nil, fmt.Errorf("no saddle of the catalogue matches %q", n)
+			}
+		}
+		for _, id := range ids {
+			s, err := a.findSaddle(lib, id)
+			if err != nil {
+				return nil, err
+			}
+			all = append(all, s)
+		}
+	}
+	return all, nil
+}
+
+// request reads the flags that do not name a saddle.
+func (o *convertOptions) request() (q convert.Request, err error) {
+	usage := func(format string, args ...any) (convert.Request, error) {
+		return q, usageError{fmt.Errorf(format, args...)}
+	}
+	switch {
+	case o.loaded && o.unloaded:
+		return usage("--loaded and --unloaded exclude each other")
+	case o.csv && o.json:
+		return usage("--csv and --json exclude each other")
+	case o.sitBones != 0 && (o.sitBones < 50 || o.sitBones > 200):
+		return usage("--sit-bones %g is not plausible, expected 50 to 200 mm", o.sitBones)
+	case !(o.margin >= 0 && o.margin <= 80):
+		return usage("--margin is 0 to 80 mm, not %g", o.margin)
+	case o.seatAngle != 0 && !(o.seatAngle >= 45 && o.seatAngle <= 90):
+		return usage("--seat-angle %g is not plausible, expected 45 to 90°", o.seatAngle)
+	case o.bbHeight != 0 && !(o.bbHeight >= 100 && o.bbHeight <= 600):
+		return usage("--bb-height %g is not plausible, expected 100 to 600 mm", o.bbHeight)
+	}
+	if o.seatAngle != 0 {
+		v := plane.Rad(o.seatAngle)
+		q.SeatAngle = &v
+	}
+	if o.bbHeight != 0 {
+		q.BBHeight = &o.bbHeight
+	}
+	if o.sitBones != 0 {
+		q.SitWidth = o.sitBones + o.margin
+	}
+	switch o.support {
+	case "":
+	case "sit-bones":
+		if q.SitWidth == 0 && !o.batch {
+			return usage("--support sit-bones needs --sit-bones MM")
+		}
+	default:
+		width, err := strconv.ParseFloat(o.support, 64)
+		if err != nil || !(width >= 10 && width <= 300) {
+			return usage("--support is sit-bones or a width of 10 to 300 mm, not %q", o.support)
+		}
+		q.Support = width
+	}
+	return q, nil
+}
+
+// parse reads the readings in the fixed order of the words.
+func (o *convertOptions) parse() ([]bike.Reading, error) {
+	var all []bike.Reading
+	for _, word := range convert.Words {
+		for _, text := range *o.readings[word] {
+			r, err := convert.ParseReading(word, text)
+			if err != nil {
+				return nil, usageError{fmt.Errorf("--%w", err)}
+			}
+			all = append(all, r)
+		}
+	}
+	return all, nil
+}
+
+func (a *app) convert(args []string, o convertOptions) error {
+	q, err := o.request()
+	if err != nil {
+		return err
+	}
+	if q.Readings, err = o.parse(); err != nil {
+		return err
+	}
+	lib, err := a.library()
+	if err != nil {
+		return err
+	}
+	if o.table {
+		return a.convertTable(lib, args, q, o)
+	}
+	if len(o.to) > 1 {
+		return usageError{errors.New("--to names one saddle; several go with --table")}
+	}
+	switch {
+	case o.batch && len(args) > 1, !o.batch && len(args) != 1:
+		return usageError{fmt.Errorf("convert wants one SADDLE, has %d; for many use --table or --batch", len(args))}
+	}
+	var to *convert.Saddle
+	if len(o.to) == 1 {
+		s, err := a.findSaddle(lib, o.to[0])
+		if err != nil {
+			return err
+		}
+		to = &s
+	}
+	if len(args) == 1 {
+		if q.Saddle, err = a.findSaddle(lib, args[0]); err != nil {
+			return err
+		}
+	}
+	if o.batch {
+		return a.convertBatch(lib, q, to, o)
+	}
+	if to != nil && q.SupportWidth() == 0 {
+		return usageError{errors.New("--to needs the width that carries the rider: --support MM, or --sit-bones MM")}
+	}
+	if len(q.Readings) == 0 {
+		return usageError{errors.New("there is no reading: give two or more, like --height 742@mid --setback 55@nose")}
+	}
+	l, err := convert.Locate(q)
+	if err != nil {
+		return err
+	}
+	var swap *convert.Swap
+	if to != nil {
+		if swap, err = l.Swap(*to, !o.unloaded); err != nil {
+			return err
+		}
+	}
+	c := report.NewConvert(l, swap, !o.unloaded)
+	switch {
+	case o.json:
+		return report.Write(a.Out, c)
+	case o.csv:
+		return c.WriteCSV(a.Out)
+	}
+	return report.ConvertText(a.Out, c, a.colored(a.OutTerminal))
+}
+
+func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Request, o convertOptions) error {
+	if o.batch {
+		return usageError{errors.New("--table and --batch exclude each other")}
+	}
+	tilt := 0.0
+	for _, r := range q.Readings {
+		if r.Kind != bike.Angle {
+			return usageError{errors.New("--table compares saddles at one place: of the readings only --tilt goes with it")}
+		}
+		tilt = r.Value
+	}
+	if q.SupportWidth() == 0 {
+		return usageError{errors.New("--table needs the width that carries the rider: --support MM, or --sit-bones MM")}
+	}
+	from, err := a.findSaddles(lib, args)
+	if err != nil {
+		return err
+	}
+	to := from
+	if len(o.to) > 0 {
+		if to, err = a.findSaddles(lib, o.to); err != nil {
+			return err
+		}
+	}
+	if len(from) == 0 {
+		return usageError{errors.New("--table wants saddles: name some, or a pattern like 'short-*'")}
+	}
+	t := report.NewConvertTable(from, to, q.SupportWidth(), tilt, !o.unloaded)
+	switch {
+	case o.json:
+		return report.Write(a.Out, t)
+	case o.csv:
+		return t.WriteCSV(a.Out)
+	}
+	return report.ConvertTableText(a.Out, t, a.colored(a.OutTerminal))
+}
+
+func (a *app) convertBatch(lib *catalog.Library, q convert.Request, to *convert.Saddle, o convertOptions) error {
+	switch {
+	case o.json:
+		return usageError{errors.New("--batch prints CSV, not JSON")}
+	case len(q.Readings) > 0:
+		return usageError{errors.New("with --batch the readings stand in the CSV, not in flags")}
+	}
+	silent := *a // many goroutines must not print warnings of part files at once
+	silent.quiet = true
+	b := convert.Batch{Defaults: q, To: to, Margin: o.margin, Loaded: !o.unloaded,
+		Find: func(id string) (convert.Saddle, error) { return silent.findSaddle(lib, id) },
+		Bad: func(line int, err error) {
+			text := strings.Join(strings.Fields(strings.ReplaceAll(visibleLines(err.Error()), "\n", "; ")), " ")
+			fmt.Fprintf(a.Err, "line %d: %s\n", line, text)
+		}}
+	good, bad, err := b.Run(a.In, a.Out)
+	if err != nil {
+		return fmt.Errorf("batch: %w", err)
+	}
+	if bad > 0 {
+		if !a.quiet {
+			fmt.Fprintf(a.Err, "%d answered, %s not\n", good, counted(bad, "row"))
+		}
+		return errReported
+	}
+	return nil
+}
