@@ -1,0 +1,398 @@
+// Package calibrate learns a machine from entries: each a standing with its marks and the readings taken
+// there. It fits where the clamps are with every mark at 0, in which direction each adjuster travels and how
+// far per mark, says how sure that is, whether a scale is straight, and what the entries cannot tell.
+package calibrate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/lsq"
+	"carryover/internal/plane"
+)
+
+// Kind is what a parameter is.
+type Kind int
+
+// The parameters of a machine: x and y of an anchor, the direction an adjuster travels in, and its unit.
+const (
+	AnchorX Kind = iota
+	AnchorY
+	Angle
+	Unit
+)
+
+// Parameter is one number of the machine, mm or radians (per mark).
+type Parameter struct {
+	Kind     Kind
+	Saddle   bool // of an anchor: the saddle's, else the bar's
+	Adjuster int  // of an angle or unit, -1 for an anchor
+	Before   float64
+	Value    float64
+	Sigma    float64
+	Fitted   bool
+	// Needs says which entry would tell it, when it was to be fitted and the entries cannot tell; "" else.
+	Needs string
+}
+
+// Reading is what the calibration says of one reading or mark of an entry.
+type Reading struct {
+	Entry                  int // index into the bike's calibrations
+	Reading                *bike.Reading
+	Adjuster               int // of a mark, -1 for a reading
+	Value, Fitted, Sigma   float64
+	Normalized, Redundancy float64
+	Suspect                bool
+}
+
+// Linear is the test of one scale for straightness.
+type Linear struct {
+	Adjuster    int
+	Points      int // different marks entered
+	Tested      bool
+	Bend, Sigma float64 // how far the middle is off the straight line through the ends, mm or radians
+	Straight    bool    // not contradicted at the significance
+}
+
+// Result is a machine calibrated.
+type Result struct {
+	Bike       *bike.Bike
+	Parameters []Parameter
+	Readings   []Reading
+	Linear     []Linear
+	Chi2, P    float64
+	DOF        int
+	// Assumptions in words.
+	Assumptions []string
+}
+
+// Fit says what to fit of one adjuster.
+type Fit struct{ Angle, Unit bool }
+
+// Options of a calibration.
+type Options struct {
+	// Adjusters to fit by name, and which anchors; nil and false for both: everything the entries can tell.
+	Adjusters    map[string]Fit
+	SaddleAnchor bool
+	BarAnchor    bool
+	Significance float64 // of the tests, 0: DefaultSignificance
+	chosen       bool
+}
+
+// DefaultSignificance is the risk taken of calling a good reading wrong or a straight scale bent.
+const DefaultSignificance = 0.001
+
+// ParseFit reads what to fit: "NAME", "NAME=angle,unit", "saddle_clamp" or "bar_clamp".
+func (o *Options) ParseFit(b *bike.Bike, text string) error {
+	o.chosen = true
+	switch text {
+	case "saddle_clamp":
+		o.SaddleAnchor = true
+		return nil
+	case "bar_clamp":
+		o.BarAnchor = true
+		return nil
+	}
+	name, what, some := text, "angle,unit", false
+	if i := strings.LastIndex(text, "="); i >= 0 {
+		name, what, some = text[:i], text[i+1:], true
+	}
+	k := slices.IndexFunc(b.Adjusters, func(a bike.Adjuster) bool { return a.Name == name })
+	if k < 0 {
+		names := []string{"saddle_clamp", "bar_clamp"}
+		for _, a := range b.Adjusters {
+			names = append(names, a.Name)
+		}
+		return fmt.Errorf("nothing to fit is called %q; there are %s", name, strings.Join(names, ", "))
+	}
+	var f Fit
+	for _, w := range strings.Split(what, ",") {
+		switch strings.TrimSpace(w) {
+		case "angle":
+			if b.Adjusters[k].Moves.Turns() && some {
+				return fmt.Errorf("%q turns something and has no direction of travel: only its unit can be fitted", name)
+			}
+			f.Angle = true
+		case "unit":
+			f.Unit = true
+		default:
+			return fmt.Errorf("of an adjuster angle and unit can be fitted, not %q", strings.TrimSpace(w))
+		}
+	}
+	if o.Adjusters == nil {
+		o.Adjusters = map[string]Fit{}
+	}
+	o.Adjusters[name] = f
+	return nil
+}
+
+// parameter is one that is fitted or to be fitted.
+type parameter struct {
+	Parameter
+	u *unknown
+}
+
+// Calibrate fits a bike's calibration entries.
+func Calibrate(b *bike.Bike, o Options) (*Result, error) {
+	if len(b.Calibrations) == 0 {
+		return nil, fmt.Errorf("%s has no [[calibration]]: add entries with marks and readings, for each adjuster one at either end and one between", b.File)
+	}
+	if b.Saddle.Open || b.Bar.Open || b.Bar.Lever.Open || b.Stem != nil && b.Stem.Open || b.Clipon != nil && b.Clipon.Open {
+		return nil, fmt.Errorf("%s has an open slot (parts = [...]): to calibrate, say which part is fitted", b.File)
+	}
+	alpha := o.Significance
+	if alpha == 0 {
+		alpha = DefaultSignificance
+	}
+	m, err := newModel(b)
+	if err != nil {
+		return nil, err
+	}
+	params := m.parameters(o)
+	var ws lsq.Workspace
+	if err := m.holdUndetermined(params, &ws); err != nil {
+		return nil, err
+	}
+	p := m.problem()
+	search, err := lsq.Robust(p, m.candidates(), alpha, &ws)
+	if err != nil {
+		return nil, fmt.Errorf("%s: the calibration cannot be adjusted: %w", b.File, err)
+	}
+	if search.Final.Status != lsq.Converged {
+		return nil, fmt.Errorf("%s: the calibration leads nowhere (%s): start from anchors, directions and units that are roughly right", b.File, search.Final.Status)
+	}
+	r := &Result{Bike: b, Chi2: search.Final.Chi2, DOF: search.Final.DOF, P: search.Final.PValue(), Assumptions: m.assumptions()}
+	for _, k := range params {
+		out := k.Parameter
+		out.Value = k.u.of(search.Final.X)
+		if k.u.at >= 0 {
+			out.Fitted, out.Sigma = true, search.Final.Sigma(k.u.at)
+		}
+		r.Parameters = append(r.Parameters, out)
+	}
+	r.Readings = m.judged(search)
+	r.Linear, err = m.linear(alpha, &ws)
+	return r, err
+}
+
+// candidates are the observations that may be wrong: readings and marks.
+func (m *model) candidates() []bool {
+	out := make([]bool, len(m.rows))
+	for i, r := range m.rows {
+		out[i] = r.entry >= 0
+	}
+	return out
+}
+
+// parameters lists the machine's numbers, those to be fitted with an index among the unknowns.
+func (m *model) parameters(o Options) []*parameter {
+	var list []*parameter
+	everything := !o.chosen && o.Adjusters == nil && !o.SaddleAnchor && !o.BarAnchor
+	add := func(p Parameter, u *unknown, fit bool) {
+		p.Before = u.value
+		if fit {
+			u.at = m.next()
+		}
+		list = append(list, &parameter{p, u})
+	}
+	saddle := m.used[0]
+	if m.b.SaddleAnchor != nil {
+		fit := saddle && (everything || o.SaddleAnchor)
+		add(Parameter{Kind: AnchorX, Saddle: true, Adjuster: -1}, &m.anchor[onSaddle][0], fit)
+		add(Parameter{Kind: AnchorY, Saddle: true, Adjuster: -1}, &m.anchor[onSaddle][1], fit)
+	}
+	if m.b.BarAnchor != nil && m.b.Stem == nil {
+		fit := m.bars() && (everything || o.BarAnchor)
+		add(Parameter{Kind: AnchorX, Adjuster: -1}, &m.anchor[onBar][0], fit)
+		add(Parameter{Kind: AnchorY, Adjuster: -1}, &m.anchor[onBar][1], fit)
+	}
+	for i := range m.b.Adjusters {
+		a := &m.b.Adjusters[i]
+		want := o.Adjusters[a.Name]
+		if everything { // without a scale the marks are a tape's, from the stop: their unit is known
+			want = Fit{Angle: true, Unit: !a.NoScale}
+		}
+		if !a.Moves.Turns() {
+			add(Parameter{Kind: Angle, Adjuster: i}, &m.angle[i], want.Angle && m.sees(i))
+		}
+		add(Parameter{Kind: Unit, Adjuster: i}, &m.unit[i], want.Unit && m.sees(i))
+		for _, p := range list {
+			if p.Adjuster == i && (want.Angle && p.Kind == Angle || want.Unit && p.Kind == Unit) && !m.sees(i) {
+				p.Needs = "a reading that sees what it moves, in every entry"
+			}
+		}
+	}
+	return list
+}
+
+// undetermined is the share of a parameter along free directions from which on it counts as not told.
+const undetermined = 1e-6
+
+// holdUndetermined holds parameters that the entries cannot tell at their value in the file, one by one:
+// directions and units of adjusters with the fewest different marks first, anchors last.
+func (m *model) holdUndetermined(params []*parameter, ws *lsq.Workspace) error {
+	for {
+		s, err := lsq.Solve(m.problem(), ws)
+		if err != nil {
+			return fmt.Errorf("%s: the calibration cannot be adjusted: %w", m.b.File, err)
+		}
+		var worst *parameter
+		rank := func(p *parameter) int {
+			if p.Adjuster < 0 {
+				return 1 << 20
+			}
+			// The unit of a scale is what the person knows best: it is held before the direction.
+			k := 2 * m.points(p.Adjuster)
+			if p.Kind == Angle {
+				k++
+			}
+			return k
+		}
+		for _, p := range params {
+			if p.u.at >= 0 && s.FreeShare(p.u.at) > undetermined && (worst == nil || rank(p) < rank(worst)) {
+				worst = p
+			}
+		}
+		if worst == nil {
+			return nil
+		}
+		m.hold(worst)
+		worst.Needs = m.needs(worst.Parameter)
+	}
+}
+
+// hold takes a parameter out of the unknowns.
+func (m *model) hold(p *parameter) {
+	gone := p.u.at
+	p.u.at = -1
+	m.count--
+	close := func(u *unknown) {
+		if u.at > gone {
+			u.at--
+		}
+	}
+	for k := range m.anchor {
+		close(&m.anchor[k][0])
+		close(&m.anchor[k][1])
+	}
+	for i := range m.angle {
+		close(&m.angle[i])
+		close(&m.unit[i])
+		close(&m.bend[i])
+		for e := range m.travel {
+			close(&m.travel[e][i])
+		}
+	}
+	for k := range m.turn {
+		close(&m.turn[k])
+	}
+}
+
+// points counts the different marks entered for an adjuster.
+func (m *model) points(i int) int {
+	var seen []float64
+	for _, c := range m.b.Calibrations {
+		if mark, ok := c.Marks[m.b.Adjusters[i].Name]; ok && !slices.Contains(seen, mark) {
+			seen = append(seen, mark)
+		}
+	}
+	return len(seen)
+}
+
+// needs says in words which entry would tell a parameter.
+func (m *model) needs(p Parameter) string {
+	if p.Adjuster < 0 {
+		return "readings in one entry that fix the part both ways, such as saddle-height and setback, or reach and drop"
+	}
+	name := m.b.Adjusters[p.Adjuster].Name
+	switch m.points(p.Adjuster) {
+	case 0:
+		return fmt.Sprintf("entries that say the mark of %q, at both ends of its scale", name)
+	case 1:
+		return fmt.Sprintf("an entry with %q at another mark than %s, the rest left alone", name, number(m.ends[p.Adjuster][0]))
+	}
+	// Something else that moves the same part hides it where its mark is not said.
+	for k := range m.b.Adjusters {
+		other := &m.b.Adjusters[k]
+		if k == p.Adjuster || other.Moves != m.b.Adjusters[p.Adjuster].Moves {
+			continue
+		}
+		for _, c := range m.b.Calibrations {
+			if _, ok := c.Marks[other.Name]; !ok {
+				where := "whose mark is entered too"
+				if other.NoScale {
+					where = "at its stop, which is mark 0"
+				}
+				return fmt.Sprintf("an entry with %q at another mark and %q %s", name, other.Name, where)
+			}
+		}
+	}
+	return fmt.Sprintf("an entry with %q at another mark in which readings fix what it moves both ways", name)
+}
+
+func number(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+
+// assumptions lists in words what no entry says.
+func (m *model) assumptions() []string {
+	names := [3]string{"saddle.tilt", "bar.rotation", "clipon.tilt"}
+	var list []string
+	for _, r := range m.rows {
+		if r.turn >= 0 && r.sigma == assumedSigma {
+			list = append(list, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f° in every entry", names[r.turn], plane.Deg(r.value), plane.Deg(r.sigma)))
+		}
+	}
+	if m.used[0] && m.b.Saddle.ClampAt.Free {
+		list = append(list, fmt.Sprintf("saddle.clamp_at: left open, taken as %s mm in every entry", number(m.station)))
+	}
+	return list
+}
+
+// judged lists what the calibration says of every reading and mark.
+func (m *model) judged(s *lsq.Search) []Reading {
+	w, red := s.Final.Normalized(), s.Final.Redundancy()
+	suspect := map[int]bool{}
+	for _, k := range s.Suspects {
+		suspect[k.Index] = true
+	}
+	var list []Reading
+	for i, r := range m.rows {
+		if r.entry < 0 {
+			continue
+		}
+		k := Reading{Entry: r.entry, Reading: r.reading, Adjuster: r.adjuster, Value: r.value, Fitted: s.Final.Fitted[i], Sigma: r.sigma,
+			Normalized: w[i], Redundancy: red[i], Suspect: suspect[i]}
+		if r.reading == nil { // the row is travel - unit·mark: show it as the travel that the mark says
+			k.Value = m.unit[r.adjuster].of(s.Final.X) * r.mark
+			k.Fitted += k.Value
+		}
+		list = append(list, k)
+	}
+	return list
+}
+
+// linear tests every scale with three or more marks: a bend is fitted beside everything else.
+func (m *model) linear(alpha float64, ws *lsq.Workspace) ([]Linear, error) {
+	var list []Linear
+	for i := range m.b.Adjusters {
+		l := Linear{Adjuster: i, Points: m.points(i), Straight: true}
+		if l.Points >= 3 && m.sees(i) {
+			m.bend[i].at = m.next()
+			s, err := lsq.Solve(m.problem(), ws)
+			if err != nil {
+				return nil, fmt.Errorf("%s: the scale of %q cannot be tested: %w", m.b.File, m.b.Adjusters[i].Name, err)
+			}
+			at := m.bend[i].at
+			if s.FreeShare(at) <= undetermined && s.Status == lsq.Converged {
+				l.Tested, l.Bend, l.Sigma = true, s.X[at], s.Sigma(at)
+				l.Straight = math.Abs(l.Bend) <= lsq.CriticalW(alpha)*l.Sigma
+			}
+			m.bend[i].at = -1
+			m.count--
+		}
+		list = append(list, l)
+	}
+	return list, nil
+}

@@ -1,0 +1,393 @@
+package calibrate
+
+import (
+	"io/fs"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/bikefile"
+	"carryover/internal/catalog"
+	"carryover/internal/lsq"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+)
+
+func studio(t testing.TB) *bike.Bike {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, "studio.toml")
+	require.NoError(t, err)
+	b, problems := bikefile.ReadBike("studio.toml", src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+	require.False(t, problems.HasErrors(), "%v", problems)
+	return b
+}
+
+// machine is what a bike really is: its file may say something else.
+type machine struct {
+	saddle, bar   plane.Point
+	angle, unit   []float64
+	bent          map[string]float64 // how far the middle of a scale is off, mm
+	tilt, turn    float64
+	marks         []map[string]float64
+	lo, hi        map[string]float64
+	disturb       *rand.Rand // nil: exact
+	readingsSigma float64
+}
+
+// real is the example frame with anchors, directions and units of its own.
+func real(b *bike.Bike) *machine {
+	m := &machine{saddle: plane.Point{X: -131, Y: 523}, bar: plane.Point{X: 396, Y: 489}, tilt: plane.Rad(-0.7), turn: plane.Rad(1.1),
+		bent: map[string]float64{}, readingsSigma: 1}
+	for _, a := range b.Adjusters {
+		m.angle, m.unit = append(m.angle, a.Angle+plane.Rad(1.3)), append(m.unit, a.Unit*1.02)
+		if a.NoScale {
+			m.unit[len(m.unit)-1] = a.Unit
+		}
+	}
+	// Both ends of each scale and a point between, the others left in the middle.
+	mid := map[string]float64{}
+	for _, a := range b.Adjusters {
+		mid[a.Name] = (a.Lo + a.Hi) / 2
+	}
+	for _, a := range b.Adjusters {
+		for _, at := range []float64{a.Lo, (a.Lo + 2*a.Hi) / 3, a.Hi} {
+			marks := map[string]float64{}
+			for k, v := range mid {
+				marks[k] = v
+			}
+			marks[a.Name] = at
+			m.marks = append(m.marks, marks)
+		}
+	}
+	return m
+}
+
+// enter writes the entries that measuring the machine gives.
+func (m *machine) enter(t testing.TB, b *bike.Bike) {
+	t.Helper()
+	b.Calibrations = nil
+	on := func(k saddle.RefKind) bike.Place { return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}} }
+	bb, bar := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtBar}
+	list := []bike.Reading{
+		{Kind: bike.Line, From: bb, To: on(saddle.Mid), Written: "saddle-height"},
+		{Kind: bike.Level, From: on(saddle.Nose), To: bb, Written: "setback"},
+		{Kind: bike.Line, From: on(saddle.Nose), To: bar, Written: "nose-to-bar"},
+		{Kind: bike.Line, From: bb, To: bar, Written: "line from bb to bar"},
+		{Kind: bike.Angle, Of: bike.SaddleBody, Written: "saddle-tilt"},
+	}
+	layout := stance.New(b, nil)
+	for _, marks := range m.marks {
+		c := bike.Calibration{Marks: map[string]float64{}}
+		s := &stance.Stance{Layout: layout}
+		poses := map[bike.Moves]plane.Point{bike.MovesSaddle: m.saddle, bike.MovesBar: m.bar}
+		for i, a := range b.Adjusters {
+			mark := marks[a.Name]
+			c.Marks[a.Name] = mark
+			u := (mark - a.Lo) / (a.Hi - a.Lo)
+			travel := m.unit[i]*mark + m.bent[a.Name]*4*u*(1-u)
+			if m.disturb != nil {
+				travel += a.Sigma * m.disturb.NormFloat64()
+			}
+			poses[a.Moves] = poses[a.Moves].Add(plane.Direction(m.angle[i]).Scale(travel))
+		}
+		rail := plane.Point{X: b.Saddle.ClampAt.Mid(), Y: layout.Shape.Rail.Height}
+		s.Poses[stance.Saddle] = plane.Pose{Origin: poses[bike.MovesSaddle].Add(rail.Turn(m.tilt)), Turn: m.tilt}
+		s.Poses[stance.Bar] = plane.Pose{Origin: poses[bike.MovesBar], Turn: m.turn}
+		for i, r := range list {
+			v, _, err := s.Measure(r)
+			require.NoError(t, err)
+			r.Value, r.Index, r.Sigma = v, i+1, m.readingsSigma
+			if r.Kind == bike.Angle {
+				r.Sigma = plane.Rad(0.3)
+			}
+			if m.disturb != nil {
+				r.Value += r.Sigma * m.disturb.NormFloat64()
+			}
+			c.Readings = append(c.Readings, r)
+		}
+		b.Calibrations = append(b.Calibrations, c)
+	}
+}
+
+// truth is what a parameter really is.
+func (m *machine) truth(p Parameter) float64 {
+	switch {
+	case p.Kind == Angle:
+		return m.angle[p.Adjuster]
+	case p.Kind == Unit:
+		return m.unit[p.Adjuster]
+	case p.Saddle && p.Kind == AnchorX:
+		return m.saddle.X
+	case p.Saddle:
+		return m.saddle.Y
+	case p.Kind == AnchorX:
+		return m.bar.X
+	}
+	return m.bar.Y
+}
+
+func TestAnExactlyMeasuredMachineIsLearnedExactly(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	m.enter(t, b)
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	fitted := 0
+	for _, p := range r.Parameters {
+		if p.Kind == Unit && b.Adjusters[p.Adjuster].NoScale {
+			assert.False(t, p.Fitted, "a tape from the stop needs no unit")
+			continue
+		}
+		fitted++
+		require.True(t, p.Fitted, "%+v", p)
+		assert.Empty(t, p.Needs)
+		assert.InDelta(t, m.truth(p), p.Value, 1e-6, "%+v", p)
+		assert.Greater(t, p.Sigma, 0.0)
+		assert.NotEqual(t, p.Before, p.Value)
+	}
+	assert.Equal(t, 4+4+3, fitted)
+	assert.InDelta(t, 0, r.Chi2, 1e-9)
+	for _, l := range r.Linear {
+		assert.True(t, l.Tested)
+		assert.True(t, l.Straight)
+		assert.Equal(t, 4, l.Points, "ends, a third, and the middle where the others are entered")
+		assert.InDelta(t, 0, l.Bend, 1e-5)
+	}
+}
+
+// The derivatives of the model against central differences.
+func TestDerivativesOfTheModel(t *testing.T) {
+	b := studio(t)
+	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Lo: -10, Hi: 10, Sigma: plane.Rad(0.3)})
+	m := real(b)
+	m.unit[4] = plane.Rad(0.5)
+	m.enter(t, b)
+	k, err := newModel(b)
+	require.NoError(t, err)
+	k.parameters(Options{})
+	for i := range k.bend {
+		k.bend[i].at = k.next()
+	}
+	p := k.problem()
+	for j := range p.Start {
+		p.Start[j] += 0.03 * p.Scale[j]
+	}
+	assert.Less(t, lsq.JacobianError(p, p.Start), 1e-7)
+}
+
+// Estimates of disturbed measurements spread as they say: the sum of squared errors over sigma² of each
+// parameter over many machines is chi-square distributed.
+func TestTheUncertaintyOfParametersIsHonest(t *testing.T) {
+	const seed, n = 5, 40
+	r := rand.New(rand.NewPCG(seed, 0))
+	b := studio(t)
+	m := real(b)
+	m.disturb = r
+	sums := map[int]float64{}
+	nonlinear, chi := 0, 0.0
+	dof := 0
+	for range n {
+		m.enter(t, b)
+		res, err := Calibrate(b, Options{})
+		require.NoError(t, err)
+		for i, p := range res.Parameters {
+			if p.Fitted {
+				d := (p.Value - m.truth(p)) / p.Sigma
+				sums[i] += d * d
+			}
+		}
+		for _, l := range res.Linear {
+			if !l.Straight {
+				nonlinear++
+			}
+		}
+		chi, dof = chi+res.Chi2, dof+res.DOF
+	}
+	lo, hi := lsq.Chi2Quantile(1e-5, n), lsq.Chi2Quantile(1-1e-5, n)
+	for i, s := range sums {
+		assert.Greater(t, s, lo, "parameter %d", i)
+		assert.Less(t, s, hi, "parameter %d", i)
+	}
+	t.Logf("seed %d: %d of %d straight scales called bent; chi-square %.0f for %d", seed, nonlinear, 4*n, chi, dof)
+	assert.LessOrEqual(t, nonlinear, 4, "at 0.1 % more than four of 160 has a chance of 1e-6")
+	assert.InEpsilon(t, float64(dof), chi, 0.1)
+}
+
+func TestABentScaleIsFound(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	m.bent["saddle post"] = 8
+	m.disturb = rand.New(rand.NewPCG(6, 0))
+	m.enter(t, b)
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	for _, l := range r.Linear {
+		name := b.Adjusters[l.Adjuster].Name
+		t.Logf("%s bend %.2f ± %.2f", name, l.Bend, l.Sigma)
+		if name == "saddle post" {
+			assert.False(t, l.Straight)
+			assert.InDelta(t, 8, l.Bend, 4*l.Sigma)
+		}
+	}
+}
+
+func TestTwoPointsCannotTellABend(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	for _, marks := range m.marks {
+		for _, a := range b.Adjusters {
+			if v := marks[a.Name]; v != a.Lo && v != a.Hi {
+				marks[a.Name] = a.Lo
+			}
+		}
+	}
+	m.enter(t, b)
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	for _, l := range r.Linear {
+		assert.Equal(t, 2, l.Points)
+		assert.False(t, l.Tested)
+	}
+}
+
+// What the entries cannot tell stays as it is and is named, with the entry that would tell it.
+func TestWhatTheEntriesCannotTellIsNamed(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	for _, marks := range m.marks {
+		marks["saddle slide"] = 0
+		marks["bar post"] = 17.5
+	}
+	i := 0
+	m.angle[1], m.unit[1], m.angle[2], m.unit[2] = b.Adjusters[1].Angle, b.Adjusters[1].Unit, b.Adjusters[2].Angle, b.Adjusters[2].Unit
+	m.enter(t, b)
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	for _, p := range r.Parameters {
+		if p.Adjuster == 1 || p.Adjuster == 2 {
+			i++
+			assert.False(t, p.Fitted)
+			assert.Equal(t, p.Before, p.Value)
+			assert.Contains(t, p.Needs, b.Adjusters[p.Adjuster].Name)
+			assert.Contains(t, p.Needs, "at another mark")
+			continue
+		}
+		if p.Fitted {
+			assert.InDelta(t, m.truth(p), p.Value, 1e-6, "%+v", p)
+		}
+	}
+	assert.Equal(t, 4, i)
+}
+
+// An adjuster without a scale: entries at its stop give mark 0, others nothing.
+func TestAnAdjusterWithoutAScaleCountsFromItsStop(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	slide := &b.Adjusters[3]
+	require.True(t, slide.NoScale)
+	for _, marks := range m.marks { // pushed back to its stop while the others are entered
+		if marks["bar slide"] == (slide.Lo+slide.Hi)/2 {
+			marks["bar slide"] = 0
+		}
+	}
+	m.enter(t, b)
+	for e := range b.Calibrations {
+		if m.marks[e]["bar slide"] != 0 {
+			delete(b.Calibrations[e].Marks, "bar slide")
+		}
+	}
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	for _, p := range r.Parameters {
+		if p.Adjuster == 3 && p.Kind == Angle {
+			assert.True(t, p.Fitted)
+			assert.InDelta(t, m.angle[3], p.Value, 1e-6)
+		}
+		if p.Adjuster < 0 && !p.Saddle {
+			assert.True(t, p.Fitted)
+			assert.InDelta(t, m.truth(p), p.Value, 1e-5)
+		}
+	}
+
+	// Pulled out somewhere while the post is entered, it hides what the post's unit is: that is said.
+	m = real(b)
+	m.enter(t, b)
+	for e := range b.Calibrations {
+		if m.marks[e]["bar slide"] != 0 {
+			delete(b.Calibrations[e].Marks, "bar slide")
+		}
+	}
+	r, err = Calibrate(b, Options{})
+	require.NoError(t, err)
+	for _, p := range r.Parameters {
+		if p.Adjuster == 2 && p.Kind == Unit {
+			assert.False(t, p.Fitted)
+			assert.Contains(t, p.Needs, `"bar slide" at its stop`)
+		}
+	}
+}
+
+func TestAWrongEntryIsNamed(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	m.disturb = rand.New(rand.NewPCG(8, 0))
+	m.enter(t, b)
+	b.Calibrations[4].Readings[0].Value += 50
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	var suspects []Reading
+	for _, k := range r.Readings {
+		if k.Suspect {
+			suspects = append(suspects, k)
+		}
+	}
+	require.Len(t, suspects, 1)
+	assert.Equal(t, 4, suspects[0].Entry)
+	assert.Equal(t, 1, suspects[0].Reading.Index)
+}
+
+func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	m.enter(t, b)
+	var o Options
+	require.NoError(t, o.ParseFit(b, "saddle post=angle"))
+	require.NoError(t, o.ParseFit(b, "saddle_clamp"))
+	r, err := Calibrate(b, o)
+	require.NoError(t, err)
+	for _, p := range r.Parameters {
+		want := p.Adjuster == 0 && p.Kind == Angle || p.Adjuster < 0 && p.Saddle
+		assert.Equal(t, want, p.Fitted, "%+v", p)
+	}
+	for text, say := range map[string]string{
+		"sadle post": "nothing to fit is called", "saddle post=colour": "angle and unit can be fitted", "saddle post=": "angle and unit can be fitted",
+	} {
+		assert.ErrorContains(t, new(Options).ParseFit(b, text), say)
+	}
+}
+
+func TestFilesThatCannotBeCalibrated(t *testing.T) {
+	b := studio(t)
+	_, err := Calibrate(b, Options{})
+	assert.ErrorContains(t, err, "has no [[calibration]]")
+
+	b.Calibrations = []bike.Calibration{{Marks: map[string]float64{"saddle post": 3}}}
+	r, err := Calibrate(b, Options{})
+	if err == nil {
+		for _, p := range r.Parameters {
+			assert.False(t, p.Fitted)
+		}
+	}
+
+	m := real(b)
+	m.enter(t, b)
+	b.Calibrations[0].Readings[0].Sigma = -1
+	_, err = Calibrate(b, Options{})
+	assert.ErrorContains(t, err, "cannot be adjusted")
+}
