@@ -16,7 +16,8 @@ func (a *app) catalogCommand() *cobra.Command {
 	var asJSON bool
 	list := &cobra.Command{
 		Use:   "list [KIND]",
-		Short: "List the parts, or those of a kind: saddle, bar, lever, stem or clipon",
+		Short: "List the parts, or those of one kind",
+		Long:  "Lists the parts with their main sizes, or those of one kind: saddle, bar, lever, stem or clipon.",
 		Example: `  carryover catalog list
   carryover catalog list saddle --json`,
 		Args:      atMost(1),
@@ -35,7 +36,7 @@ func (a *app) catalogCommand() *cobra.Command {
 	list.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	show := &cobra.Command{
 		Use:     "show ID",
-		Short:   "Show a part: its sizes, a saddle's curve and references, and an outline to scale",
+		Short:   "Show a part: sizes, a saddle's curve, an outline to scale",
 		Example: "  carryover catalog show classic-280",
 		Args:    exactly(1),
 		RunE:    func(_ *cobra.Command, args []string) error { return a.showPart(args[0], asJSON) },
@@ -43,7 +44,7 @@ func (a *app) catalogCommand() *cobra.Command {
 	show.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	lint := &cobra.Command{
 		Use:   "lint FILE...",
-		Short: "Check part files: what is wrong, and what is right but unusual",
+		Short: "Check part files: what is wrong, and what is unusual",
 		Long: `Checks part files of your own. Errors are what no command would accept; warnings are sizes that
 are right as far as the file goes but unusual for what is sold. Exit code 1 when there is an error.`,
 		Example: "  carryover catalog lint my-saddle.toml",

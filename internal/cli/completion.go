@@ -5,8 +5,10 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"carryover/internal/bike"
+	"carryover/internal/draw"
 	"carryover/internal/partfile"
 )
 
@@ -54,54 +56,52 @@ func words(list ...string) complete {
 }
 
 // completions gives every command below the completion of its arguments, told by how its Use line calls them, and of
-// its flags, told by their names. A command that has completions of its own keeps them.
+// its flags, told by their names or by what their usage says they take. A command that has completions of its own keeps them.
 func (a *app) completions(cmd *cobra.Command) {
 	for _, child := range cmd.Commands() {
 		a.completions(child)
 	}
 	if names := argumentNames(cmd.Use); len(names) > 0 && cmd.ValidArgsFunction == nil && len(cmd.ValidArgs) == 0 {
 		cmd.ValidArgsFunction = func(cmd *cobra.Command, args []string, word string) ([]string, cobra.ShellCompDirective) {
-			at := min(len(args), len(names)-1)
-			if len(args) >= len(names) && !strings.HasSuffix(names[at], "...") {
+			several := strings.Contains(cmd.Use, "...")
+			if len(args) >= len(names) && !several {
 				return nil, cobra.ShellCompDirectiveNoFileComp
 			}
-			return a.argument(names[at])(cmd, args, word)
+			return a.argument(names[min(len(args), len(names)-1)])(cmd, args, word)
 		}
 	}
-	for flag, c := range map[string]complete{
-		"posture":      a.postureNames,
-		"rider":        a.exampleFiles,
-		"from":         a.exampleFiles,
-		"to":           a.exampleFiles,
-		"saddle":       a.catalogIDs(partfile.Saddle),
-		"crank-policy": words("extension", "knee"),
-		"hands":        words("follow", "fixed"),
-		"color":        words("auto", "always", "never"),
-		"adjuster":     a.adjusterNames,
-		"fix":          a.adjusterNames,
-		"set":          a.adjusterNames,
-		"hold":         a.adjusterNames,
-		"lock":         a.adjusterNames,
-		"catalog": func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-			return nil, cobra.ShellCompDirectiveFilterDirs
-		},
-	} {
-		if f := cmd.Flag(flag); f != nil && f.Value.Type() != "bool" {
-			if _, has := cmd.GetFlagCompletionFunc(flag); !has {
-				_ = cmd.RegisterFlagCompletionFunc(flag, c) // fails only for a flag that is not there
-			}
-		}
+	byName := map[string]complete{
+		"posture": a.postureNames,
+		"rider":   a.exampleFiles,
+		"policy":  words("extension", "knee"),
+		"hands":   words("follow", "fixed"),
+		"color":   words("auto", "always", "never"),
+		"prefer":  words("fitted", "cheapest"),
+		"paper":   words("a4", "letter"),
+		"bike":    words("source", "target", "both"),
+		"view":    words(append(draw.Views[:len(draw.Views):len(draw.Views)], "all")...),
 	}
+	cmd.LocalFlags().VisitAll(func(f *pflag.Flag) {
+		c, known := byName[f.Name]
+		if takes, _ := pflag.UnquoteUsage(f); !known && takes == strings.ToUpper(takes) && takes != "" && takes != "NAME" {
+			c, known = a.argument(takes), true
+		}
+		if _, has := cmd.GetFlagCompletionFunc(f.Name); known && !has && f.Value.Type() == "string" {
+			_ = cmd.RegisterFlagCompletionFunc(f.Name, c) // fails only for a flag that is not there
+		}
+	})
 }
 
 // argumentNames are the words of a Use line behind the command's name: "FROM", "FILE...", without brackets.
 func argumentNames(use string) []string {
 	var names []string
+	ofFlag := false // the word behind -o is the flag's
 	for _, w := range strings.Fields(use)[1:] {
 		w = strings.Trim(w, "[]")
-		if w != "" && w == strings.ToUpper(w) && w[0] != '-' {
+		if !ofFlag && w != "" && w == strings.ToUpper(w) && w[0] != '-' {
 			names = append(names, w)
 		}
+		ofFlag = strings.HasPrefix(w, "-")
 	}
 	return names
 }
@@ -109,12 +109,12 @@ func argumentNames(use string) []string {
 // argument completes an argument by the name that Use lines give it.
 func (a *app) argument(name string) complete {
 	switch strings.TrimSuffix(name, "...") {
-	case "FROM", "TO", "BIKE", "SOURCE", "TARGET":
-		return a.exampleFiles
-	case "RIDER":
+	case "FROM", "TO", "BIKE", "SOURCE", "TARGET", "RIDER":
 		return a.exampleFiles
 	case "NAME":
 		return words(exampleNames()...)
+	case "ADJUSTER":
+		return a.adjusterNames
 	case "ID", "PART":
 		return a.catalogIDs()
 	case "SADDLE":
@@ -125,7 +125,7 @@ func (a *app) argument(name string) complete {
 		}
 	}
 	return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-		return []string{"toml"}, cobra.ShellCompDirectiveFilterFileExt
+		return nil, cobra.ShellCompDirectiveDefault // files
 	}
 }
 

@@ -25,7 +25,7 @@ func (a *app) locateCommand() *cobra.Command {
 	var o locateOptions
 	cmd := &cobra.Command{
 		Use:   "locate BIKE",
-		Short: "Work out from readings where a bike's parts and contacts are, and which reading is wrong",
+		Short: "Where a bike's parts and contacts are, and which reading is wrong",
 		Long: `Work out from tape readings, marks and stated values where a bike's parts are and where the
 rider touches it, how sure that is, and which reading does not fit the others.
 
