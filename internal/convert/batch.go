@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"runtime"
 	"slices"
 	"strconv"
@@ -108,7 +109,7 @@ func (b *Batch) Run(r io.Reader, w io.Writer) (good, bad int, err error) {
 	})
 	for range workers {
 		group.Go(func() {
-			a := answerer{Batch: b, saddles: make(map[string]Saddle)}
+			a := answerer{Batch: b, saddles: make(map[string]Saddle), widths: make(widthCache)}
 			for c := range todo {
 				a.answerAll(c)
 				close(c.done)
@@ -178,6 +179,7 @@ func (l *lineReader) chunks(send func(*chunk) bool) error {
 type answerer struct {
 	*Batch
 	saddles map[string]Saddle
+	widths  widthCache
 }
 
 func (a *answerer) answerAll(c *chunk) {
@@ -329,7 +331,7 @@ func (a *answerer) answer(out []byte, line int, cells []string) ([]byte, error) 
 		return out, fmt.Errorf("%d cells, but the header has %d", len(cells), len(a.layout))
 	}
 	q, to := a.Defaults, a.To
-	q.Readings = nil
+	q.Readings, q.widths = make([]bike.Reading, 0, 4), a.widths
 	id, sitBones, margin := "", 0.0, a.Margin
 	for i, cell := range cells {
 		column := a.layout[i]
@@ -463,8 +465,16 @@ func appendReferences(out []byte, refs []Reference, support saddle.Reference) []
 	return out
 }
 
+// appendNumber writes a comma and a number of at most a few thousand, to three decimals and without a minus before 0.
 func appendNumber(out []byte, v float64) []byte {
-	return strconv.AppendFloat(append(out, ','), v, 'f', 3, 64)
+	out = append(out, ',')
+	thousandths := int64(math.Round(v * 1000))
+	if thousandths < 0 {
+		out, thousandths = append(out, '-'), -thousandths
+	}
+	out = strconv.AppendInt(out, thousandths/1000, 10)
+	rest := thousandths % 1000
+	return append(out, '.', byte('0'+rest/100), byte('0'+rest/10%10), byte('0'+rest%10))
 }
 
 // appendCell quotes a cell where it must be. A cell that a spreadsheet would run as a formula gets an apostrophe.

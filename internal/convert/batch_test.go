@@ -114,6 +114,12 @@ func TestBatchHeader(t *testing.T) {
 	}
 }
 
+func TestNumbersInABatch(t *testing.T) {
+	for v, want := range map[float64]string{0: ",0.000", -0.0004: ",0.000", 1.0625: ",1.063", -12.3456: ",-12.346", 999.9999: ",1000.000", 742: ",742.000", 0.02: ",0.020"} {
+		assert.Equal(t, want, string(appendNumber(nil, v)))
+	}
+}
+
 type failing struct{}
 
 func (failing) Write([]byte) (int, error) { return 0, errors.New("disk full") }
@@ -156,7 +162,7 @@ func TestBatchKeepsItsMemory(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, [2]int{40000, 0}, [2]int{good, bad})
 	require.Len(t, e.heaps, 4)
-	assert.InDelta(t, float64(e.heaps[0]), float64(e.heaps[3]), 256<<10, "heap after 10,000 and after 40,000 rows")
+	assert.InDelta(t, float64(e.heaps[0]), float64(e.heaps[3]), 1<<20, "heap after 10,000 and after 40,000 rows")
 }
 
 func FuzzBatch(f *testing.F) {

@@ -32,6 +32,8 @@ type Request struct {
 	BBHeight  *float64 // mm, for readings from the floor
 	SitWidth  float64  // width that carries the sit bones, mm; 0: unknown
 	Support   float64  // width that carries the rider, mm; 0: not asked
+
+	widths widthCache // nil: none
 }
 
 // Located is a saddle with its place.
@@ -185,16 +187,47 @@ type rest struct {
 
 func (q *Request) rest(shape *saddle.Shape) (at rest) {
 	if q.Support > 0 {
-		at.support, at.fit = shape.WidthStation(q.Support)
+		at.support, at.fit = q.widths.station(shape, q.Support)
 	}
 	if q.SitWidth > 0 {
 		var fit saddle.Fit
-		at.sit, fit = shape.WidthStation(q.SitWidth)
+		at.sit, fit = q.widths.station(shape, q.SitWidth)
 		if q.Support == 0 {
 			at.support, at.fit = at.sit, fit
 		}
 	}
 	return at
+}
+
+// widthCache remembers where saddles reach widths: a batch asks for the same few again and again.
+type widthCache map[widthOn]widthAt
+
+type widthOn struct {
+	shape *saddle.Shape
+	width float64
+}
+
+type widthAt struct {
+	station float64
+	fit     saddle.Fit
+}
+
+// maxWidths bounds a cache.
+const maxWidths = 4096
+
+func (c widthCache) station(shape *saddle.Shape, width float64) (float64, saddle.Fit) {
+	on := widthOn{shape, width}
+	at, ok := c[on]
+	if !ok {
+		at.station, at.fit = shape.WidthStation(width)
+		if len(c) >= maxWidths {
+			clear(c)
+		}
+		if c != nil {
+			c[on] = at
+		}
+	}
+	return at.station, at.fit
 }
 
 // references are those of a shape fixed to the located saddle with its nose at offset in that saddle's frame.
