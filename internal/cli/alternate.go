@@ -22,7 +22,7 @@ func (a *app) alternateCommand() *cobra.Command {
 	var o alternateOptions
 	cmd := &cobra.Command{
 		Use:   "alternate FROM... TO",
-		Short: "Set TO up for several positions and move as little as possible between them",
+		Short: "Set TO up for several positions, with the fewest moves between",
 		Long: `Two or more positions share one bike. For every number of moved settings, from none to all,
 this finds the best shared setting and what each posture then misses, and prints what to move
 to go from one to the next. FROM is a bike with all its postures, or BIKE:POSTURE for one.

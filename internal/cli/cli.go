@@ -163,7 +163,7 @@ func (a *app) root() *cobra.Command {
 		return usageError{fmt.Errorf("--color is auto, always or never, not %q", a.color)}
 	}
 	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand(), a.envelopeCommand())
-	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand(), a.confirmCommand(), a.convertCommand())
+	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand(), a.confirmCommand(), a.convertCommand(), a.rulesCommand())
 	root.AddCommand(topics()...)
 	root.SetHelpCommand(helpCommand())
 	a.completions(root)
@@ -180,11 +180,12 @@ func exactly(n int) cobra.PositionalArgs {
 	}
 }
 
-const rootLong = `carryover takes a rider's position from one bike to another: from tape readings it works
-out where the body really touches the bike, solves the other bike's settings so that the
-contacts stay where they were, and says how sure it is and how to set it up.
+const rootLong = `carryover takes a rider's position from one bike to another: from tape readings
+it works out where the body really touches the bike, solves the other bike's
+settings so that the contacts stay where they were, and says how sure it is and
+how to set it up.
 
 Bikes are TOML files, or example:NAME for those compiled in.
 
-Exit codes: 0 done, carried; 3 solved, but a contact is not carried; 1 bad input or
-failure; 2 wrong usage.`
+Exit codes: 0 done, carried; 3 solved, but a contact is not carried; 1 bad input
+or failure; 2 wrong usage.`

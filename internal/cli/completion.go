@@ -86,7 +86,7 @@ func (a *app) completions(cmd *cobra.Command) {
 		if takes, _ := pflag.UnquoteUsage(f); !known && takes == strings.ToUpper(takes) && takes != "" && takes != "NAME" {
 			c, known = a.argument(takes), true
 		}
-		if _, has := cmd.GetFlagCompletionFunc(f.Name); known && !has && f.Value.Type() == "string" {
+		if _, has := cmd.GetFlagCompletionFunc(f.Name); known && !has && f.Value.Type() != "bool" {
 			_ = cmd.RegisterFlagCompletionFunc(f.Name, c) // fails only for a flag that is not there
 		}
 	})

@@ -21,7 +21,7 @@ func (a *app) confirmCommand() *cobra.Command {
 	var o confirmOptions
 	cmd := &cobra.Command{
 		Use:   "confirm FROM TO",
-		Short: "Check TO once it is set up: where each contact really is, and what to correct",
+		Short: "Check TO once it is set up, and say what to correct",
 		Long: `Check a bike that has been set up. TO's file holds its [marks] as they now stand and the
 [[reading]]s taken after setting it up; both go into one adjustment. The answer says where each
 contact really is, which are inside tolerance (2 mm and 1°), the fewest things to move so that all

@@ -52,7 +52,7 @@ func (a *app) convertCommand() *cobra.Command {
 	o := convertOptions{readings: map[string]*[]string{}}
 	cmd := &cobra.Command{
 		Use:   "convert SADDLE...",
-		Short: "From any readings of a saddle to every reference, and to another saddle",
+		Short: "Turn readings of a saddle into every reference, and another saddle",
 		Long:  convertLong,
 		Example: `  carryover convert classic-280 --height 742@mid --setback 55@nose --tilt -1
   carryover convert classic-280 --height 742 --setback 55 --to short-245 --support 122

@@ -25,7 +25,7 @@ func (a *app) sheetCommand() *cobra.Command {
 	var o sheetOptions
 	cmd := &cobra.Command{
 		Use:   "sheet FROM TO -o FILE.html",
-		Short: "Write a set-up sheet: settings in order of work, checks and pictures on one page",
+		Short: "Write a set-up sheet: order of work, checks and pictures",
 		Long: `Writes one HTML file with everything in it: settings in order of work with boxes to tick, both bikes drawn to
 scale, the scales with their marks, readings to check, and why the numbers changed. It loads nothing from anywhere,
 needs no script, and prints on A4 or Letter in black and white.`,

@@ -23,7 +23,7 @@ func (a *app) templateCommand() *cobra.Command {
 	var o templateOptions
 	cmd := &cobra.Command{
 		Use:   "template SADDLE -o FILE.pdf",
-		Short: "Print a saddle's outline and profile in true size, to lay on the real one",
+		Short: "Print a saddle in true size, to lay on the real one",
 		Long: `Writes a PDF with the saddle's outline and profile in true size, its references, the station of a support width
 and rulers to check the print by. A saddle longer than the paper is split over pages with marks to join them.
 SADDLE is a catalogue id or the path of a part file.`,
