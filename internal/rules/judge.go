@@ -109,6 +109,9 @@ func Judge(e *Event, found map[string]Found, height float64) Judgement {
 			d.Verdict = NotApplicable
 		case !f.Known:
 			d.Verdict = Unknown
+			if key, ok := givenBy[r.Measure]; ok {
+				d.Reasons = append(d.Reasons, "the bike file does not say: give "+key)
+			}
 		default:
 			var why string
 			d.Verdict, why = against(f, d.Min, d.Max, r.Margin)

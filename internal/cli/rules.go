@@ -1,0 +1,138 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"carryover/catalogs"
+	"carryover/internal/report"
+	"carryover/internal/rules"
+	"carryover/internal/tape"
+)
+
+type rulesOptions struct {
+	event, rider string
+	height       float64
+	tipAhead     float64
+	tipAbove     float64
+	list, json   bool
+}
+
+func (a *app) rulesCommand() *cobra.Command {
+	var o rulesOptions
+	cmd := &cobra.Command{
+		Use:   "rules BIKE --event NAME",
+		Short: "Hold a bike against the published rules of an event",
+		Long: `Holds a bike's measures against the rules of an event: each with the value found, the limit, pass or
+fail, uncertain where the limit lies within twice the standard uncertainty, and how well the rule's
+text is known. A rule known from memory only is shown as unconfirmed and never fails a bike. Where
+an event grants one exemption or another, both together are refused.
+
+--event names one of --list, or a TOML file of the same kind. The event's current text and its
+officials decide.
+
+Exit codes: 0 no rule fails; 3 one does.`,
+		Example: `  carryover rules example:tri --event uci-tt-2023 --rider example:rider --tip-ahead 60
+  carryover rules --list`,
+		Args: atMost(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			tips := rules.Tips{}
+			if cmd.Flags().Changed("tip-ahead") {
+				tips.Ahead = &o.tipAhead
+			}
+			if cmd.Flags().Changed("tip-above") {
+				tips.Above = &o.tipAbove
+			}
+			return a.rules(args, o, tips)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.event, "event", "", "`NAME` of the event, or a TOML file of rules")
+	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for the standing height")
+	f.Float64Var(&o.height, "height", 0, "standing height, `MM`, instead of the rider's")
+	f.Float64Var(&o.tipAhead, "tip-ahead", 0, "how far the extensions' end, shifter included, lies ahead of the grip, `MM`")
+	f.Float64Var(&o.tipAbove, "tip-above", 0, "how far its highest point lies above the grip, `MM`")
+	f.BoolVar(&o.list, "list", false, "list the events")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	return cmd
+}
+
+// event reads an event compiled in, or a file.
+func (a *app) event(name string) (*rules.Event, error) {
+	if strings.HasSuffix(name, ".toml") {
+		src, err := os.ReadFile(name)
+		var path *fs.PathError
+		if errors.As(err, &path) {
+			return nil, fmt.Errorf("%s: %w", name, path.Err)
+		}
+		return rules.Read(name, src)
+	}
+	e, err := rules.Find(catalogs.Rules, name)
+	if err != nil {
+		return nil, usageError{err}
+	}
+	return e, nil
+}
+
+func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
+	if o.list {
+		return a.listEvents(o.json)
+	}
+	switch {
+	case len(args) == 0:
+		return usageError{errors.New("rules wants a BIKE, or --list")}
+	case o.event == "":
+		return usageError{fmt.Errorf("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))}
+	case o.height != 0 && !(o.height >= 1000 && o.height <= 2500):
+		return usageError{fmt.Errorf("--height %g is not plausible, expected 1000 to 2500 mm", o.height)}
+	}
+	e, err := a.event(o.event)
+	if err != nil {
+		return err
+	}
+	rider, err := a.rider(o.rider)
+	if err != nil {
+		return err
+	}
+	height := o.height
+	if height == 0 && rider != nil && rider.Body.Height != nil {
+		height = *rider.Body.Height
+	}
+	b, adjusted, err := a.source(args[0], rider, tape.Options{})
+	if err != nil {
+		return err
+	}
+	r := report.NewRules(b.File, rules.Judge(e, rules.Measure(b, adjusted, tips), height), adjusted.Assumptions())
+	write := func() error { return report.RulesText(a.Out, r, a.colored(a.OutTerminal)) }
+	if o.json {
+		write = func() error { return report.Write(a.Out, r) }
+	}
+	if err := write(); err != nil {
+		return err
+	}
+	if r.Verdict == string(rules.Fail) {
+		return errMissed
+	}
+	return nil
+}
+
+func (a *app) listEvents(asJSON bool) error {
+	var events []*rules.Event
+	for _, name := range rules.Events(catalogs.Rules) {
+		e, err := rules.Find(catalogs.Rules, name)
+		if err != nil {
+			return err
+		}
+		events = append(events, e)
+	}
+	list := report.NewRuleEvents(events)
+	if asJSON {
+		return report.Write(a.Out, list)
+	}
+	return report.RuleEventsText(a.Out, list)
+}
