@@ -76,6 +76,9 @@ func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm rea
 		travels = append(travels, reach.Travel{Slide: s.Slides[k], Home: home(b, i)})
 	}
 	own := reach.Travel{Slide: plane.Slide{Dir: along, Lo: arm.X.Lo, Hi: arm.X.Hi}, Home: (arm.X.Lo + arm.X.Hi) / 2}
+	if out.arm.lever >= 0 { // its travel may go on around the bend
+		own.Home = own.Lo + out.arm.leverHome - out.arm.leverAt
+	}
 	set := plane.NewZonogon(base.Add(up), append(append([]plane.Slide(nil), s.Slides...), own.Slide))
 	got := set.Nearest(s.Wish.Place)
 
@@ -233,7 +236,7 @@ func (s *side) settleOnBend(b *bike.Bike, p bike.Posture, c reach.Candidate, wan
 		k.Turn = t
 		out := s.settleAt(b, p, k, fixed, wantSecond)
 		out.leverAt = (t - hand) * bar.Bend
-		d := out.leverAt - b.Bar.LeverAt.Mid()
+		d := out.leverAt - s.arms[c.Arm].leverHome
 		out.strayS += d * d
 		return out
 	}

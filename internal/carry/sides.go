@@ -41,6 +41,7 @@ type armChoice struct {
 	hole       float64
 	stack      float64
 	leverAt    float64 // of a fixed lever, and of X.Lo on the flat
+	leverHome  float64 // middle of where a lever may stand
 }
 
 // travels sets up what the adjusters of one side can do.
@@ -230,6 +231,7 @@ func (s *side) leverArms(bar *cockpit.Bar, lever *cockpit.Lever, at bike.Setting
 		s.wasted = append(s.wasted, fmt.Sprintf("the lever cannot stand from %g to %g on this bar", at.Lo, at.Hi))
 		return
 	}
+	c.leverHome = (lo + hi) / 2
 	if lo <= 0 {
 		from, _, _ := bar.HoodContact(lever, lo)
 		to, _, _ := bar.HoodContact(lever, math.Min(hi, 0))

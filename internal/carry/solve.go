@@ -158,9 +158,13 @@ func (s *Solution) settings() []Setting {
 	for i := range b.Adjusters {
 		a := &b.Adjusters[i]
 		set := Setting{Name: a.Name, Adjuster: i, Turns: a.Moves.Turns()}
-		lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
-		set.Lo, set.Hi = math.Min(lo, hi), math.Max(lo, hi)
 		indexed := a.Step > 0 && a.Hi > a.Lo
+		last := a.Hi
+		if indexed { // the stop may lie beyond the last step
+			last = a.Lo + float64(stepCount(a)-1)*a.Step
+		}
+		lo, hi := a.Travel(a.Lo), a.Travel(last)
+		set.Lo, set.Hi = math.Min(lo, hi), math.Max(lo, hi)
 		reversed := a.Unit < 0
 		half, sd := &s.saddle, s.saddleSide
 		if a.Moves == bike.MovesBar || a.Moves == bike.MovesBarRotation {
@@ -217,7 +221,8 @@ func (s *Solution) unscaled() []Setting {
 	}
 	if s.hands.base.stem >= 0 && b.Stem.Spacers.Free {
 		steerer, _ := b.Steerer()
-		add("stem.spacers", s.hands.base.spacers, 0, b.Stem.Spacers.Max, s.hands.miss.Dot(steerer.Up()), false, b.Stem.Spacers.Step > 0)
+		heights := b.Stem.Spacers.Heights()
+		add("stem.spacers", s.hands.base.spacers, 0, heights[len(heights)-1], s.hands.miss.Dot(steerer.Up()), false, b.Stem.Spacers.Step > 0)
 	}
 	if s.hands.arm.clipon >= 0 {
 		c, part := b.Clipon, b.Clipon.Options[s.hands.arm.clipon].Part
