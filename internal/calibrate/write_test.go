@@ -1,0 +1,114 @@
+package calibrate
+
+import (
+	"io/fs"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/catalogs"
+	"carryover/internal/bikefile"
+	"carryover/internal/catalog"
+	"carryover/internal/plane"
+	"carryover/internal/tomltree"
+)
+
+func calibrated(t *testing.T) (*Result, string) {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, "studio.toml")
+	require.NoError(t, err)
+	b := studio(t)
+	real(b).enter(t, b)
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	return r, string(src)
+}
+
+// Only the fitted numbers change: taken out of both texts, the rest is the same byte for byte.
+func TestRewritingKeepsEverythingElse(t *testing.T) {
+	r, src := calibrated(t)
+	for name, text := range map[string]string{
+		"as it is":        src,
+		"with CRLF":       strings.ReplaceAll(src, "\n", "\r\n"),
+		"with a mark":     "\ufeff" + src,
+		"inline anchor":   regexp.MustCompile(`\[anchor\]\n(.+\n)+`).ReplaceAllString(src, ""),
+		"odd characters":  strings.Replace(src, "schema = 1", "# längs – ½ 汉字\nschema = 1", 1),
+		"no final return": strings.TrimRight(src, "\n"),
+	} {
+		t.Run(name, func(t *testing.T) {
+			if name == "inline anchor" {
+				text = "anchor = { saddle_clamp = [ -128.0 , 527.0 ], bar_clamp = [392.0, 486.0] } # mine\n" + text
+			}
+			out, err := r.Rewrite("studio.toml", []byte(text))
+			require.NoError(t, err)
+			b, problems := bikefile.ReadBike("studio.toml", out, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+			require.False(t, problems.HasErrors(), "%v", problems)
+			for _, p := range r.Parameters {
+				if !p.Fitted {
+					continue
+				}
+				got := 0.0
+				switch {
+				case p.Kind == Angle:
+					got = b.Adjusters[p.Adjuster].Angle
+				case p.Kind == Unit:
+					got = b.Adjusters[p.Adjuster].Unit
+				case p.Saddle && p.Kind == AnchorX:
+					got = b.SaddleAnchor.X
+				case p.Saddle:
+					got = b.SaddleAnchor.Y
+				case p.Kind == AnchorX:
+					got = b.BarAnchor.X
+				default:
+					got = b.BarAnchor.Y
+				}
+				assert.InDelta(t, p.Value, got, 0.2*p.Sigma, "rounding hides nothing: %+v", p)
+			}
+			// Lines that hold no fitted number are untouched, in their order.
+			before, after := strings.Split(text, "\n"), strings.Split(string(out), "\n")
+			require.Len(t, after, len(before))
+			changed := 0
+			for i := range before {
+				if before[i] == after[i] {
+					continue
+				}
+				changed++
+				key := strings.TrimSpace(strings.SplitN(before[i], "=", 2)[0])
+				assert.Contains(t, []string{"saddle_clamp", "bar_clamp", "angle", "unit", "anchor"}, key)
+				assert.Equal(t, comment(before[i]), comment(after[i]))
+			}
+			assert.Greater(t, changed, 6)
+		})
+	}
+}
+
+func comment(line string) string {
+	_, c, _ := strings.Cut(line, "#")
+	return c
+}
+
+func TestAFragmentIsTOML(t *testing.T) {
+	r, _ := calibrated(t)
+	text := r.Fragment()
+	root, problems := tomltree.Parse("fragment", []byte(text))
+	require.NotNil(t, root, "%v\n%s", problems, text)
+	require.Len(t, root.Get("adjuster").Children, 4)
+	post := root.Get("adjuster").Children[0]
+	assert.Equal(t, "saddle post", post.Get("name").Str)
+	assert.InDelta(t, 107.3, post.Get("angle").Float, 0.05)
+	assert.InDelta(t, 10.2, post.Get("unit").Float, 0.02)
+	assert.Nil(t, root.Get("adjuster").Children[3].Get("unit"), "without a scale there is no unit to fit")
+	assert.InDelta(t, -131, root.Get("anchor").Get("saddle_clamp").Children[0].Float, 0.1)
+	assert.NotContains(t, text, "NaN")
+}
+
+func TestTurnsAreWrittenInDegrees(t *testing.T) {
+	r, _ := calibrated(t)
+	p := Parameter{Kind: Angle, Value: plane.Rad(107.25), Sigma: plane.Rad(0.2), Fitted: true}
+	assert.Equal(t, "107.25", r.shown(p))
+	p.Value = -plane.Rad(0.0001)
+	assert.Equal(t, "0.00", r.shown(p))
+}

@@ -1,0 +1,159 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"carryover/internal/bikefile"
+	"carryover/internal/calibrate"
+	"carryover/internal/report"
+)
+
+type calibrateOptions struct {
+	fit          []string
+	significance float64
+	write, json  bool
+}
+
+func (a *app) calibrateCommand() *cobra.Command {
+	var o calibrateOptions
+	cmd := &cobra.Command{
+		Use:   "calibrate BIKE",
+		Short: "Learn a machine's anchors, directions and units from [[calibration]] entries",
+		Long: `Learn a machine whose scales are unknown. Each [[calibration]] entry of the file has the marks at
+which the machine stood and the readings taken there: for every adjuster one at either end of its
+scale and one between is the usual set. The file's own anchors, directions and units are where the
+search starts; roughly right is enough. An adjuster with marked = false has no scale: its zero is a
+stop.
+
+It fits everything the entries can tell, or only what --fit names, and says what they cannot tell
+and which entry would. It tests whether each scale is straight, which takes three points.`,
+		Example: `  carryover calibrate studio.toml
+  carryover calibrate studio.toml --fit saddle_clamp --fit "saddle post=angle,unit"
+  carryover calibrate studio.toml --write`,
+		Args: exactly(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			return a.calibrate(args[0], o)
+		},
+	}
+	f := cmd.Flags()
+	f.StringArrayVar(&o.fit, "fit", nil, "fit only `WHAT`: an adjuster, \"NAME=angle\" or \"NAME=unit\" of it, saddle_clamp or bar_clamp; may be repeated")
+	f.Float64Var(&o.significance, "significance", calibrate.DefaultSignificance, "`RISK` of calling a good reading wrong or a straight scale bent")
+	f.BoolVar(&o.write, "write", false, "write the numbers into BIKE; the original is kept beside it")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	return cmd
+}
+
+func (a *app) calibrate(path string, o calibrateOptions) error {
+	if !(o.significance > 0 && o.significance < 0.5) {
+		return usageError{fmt.Errorf("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)}
+	}
+	if o.write && strings.HasPrefix(path, examplePrefix) {
+		return usageError{fmt.Errorf("--write needs a file; %s is compiled in", path)}
+	}
+	b, err := a.bike(path)
+	if err != nil {
+		return err
+	}
+	options := calibrate.Options{Significance: o.significance}
+	for _, f := range o.fit {
+		if err := options.ParseFit(b, f); err != nil {
+			return usageError{fmt.Errorf("--fit: %w", err)}
+		}
+	}
+	r, err := calibrate.Calibrate(b, options)
+	if err != nil {
+		return err
+	}
+	out := report.NewCalibrate(r)
+	if o.write {
+		if out.Kept, err = a.rewrite(path, r); err != nil {
+			return err
+		}
+		out.Written = path
+	}
+	if o.json {
+		return report.Write(a.Out, out)
+	}
+	return report.CalibrateText(a.Out, out, a.colored(a.OutTerminal))
+}
+
+// rewrite puts the fitted numbers into the file and returns where the original is kept.
+func (a *app) rewrite(path string, r *calibrate.Result) (kept string, err error) {
+	fail := func(err error) error { return fmt.Errorf("cannot write %s: %w", path, plainPathError(err)) }
+	resolved, err := filepath.EvalSymlinks(path) // a link goes on pointing at the file
+	if err != nil {
+		return "", fail(err)
+	}
+	info, err := os.Stat(resolved)
+	if err != nil {
+		return "", fail(err)
+	}
+	src, err := os.ReadFile(resolved)
+	if err != nil {
+		return "", fail(err)
+	}
+	text, err := r.Rewrite(path, src)
+	if err != nil {
+		return "", err
+	}
+	lib, err := a.library()
+	if err != nil {
+		return "", err
+	}
+	if _, problems := bikefile.ReadBike(path, text, bikefile.Folder{Dir: filepath.Dir(path)}, lib); problems.HasErrors() {
+		return "", fmt.Errorf("%s is left as it is; with the fitted numbers it would not be a valid bike: %w", path, problems)
+	}
+	if kept, err = keepBeside(resolved, src, info.Mode().Perm()); err != nil {
+		return "", fail(err)
+	}
+	if err := replace(resolved, text, info.Mode().Perm()); err != nil {
+		return "", fail(err)
+	}
+	return kept, nil
+}
+
+// mostKept bounds the originals kept beside a file.
+const mostKept = 1000
+
+// keepBeside writes a copy under the first name of FILE.bak, FILE.bak2 and so on that is not taken.
+func keepBeside(path string, src []byte, mode fs.FileMode) (string, error) {
+	for i := 1; i <= mostKept; i++ {
+		name := path + ".bak"
+		if i > 1 {
+			name += fmt.Sprint(i)
+		}
+		f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+		if errors.Is(err, fs.ErrExist) {
+			continue
+		}
+		if err != nil {
+			return "", err
+		}
+		_, err = f.Write(src)
+		return name, errors.Join(err, f.Sync(), f.Close())
+	}
+	return "", fmt.Errorf("%s.bak and %d more are all taken", path, mostKept-1)
+}
+
+// replace writes a whole file or nothing: a temporary file beside it takes its name once it is on the disk.
+func replace(path string, text []byte, mode fs.FileMode) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".carryover-*")
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(text)
+	if err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close()); err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(f.Name()))
+	}
+	return nil
+}
