@@ -208,9 +208,12 @@ func (m *model) turns() {
 			}
 		}
 	}
-	set := func(k int, in bool, s bike.Setting) {
+	for k := range m.turn {
+		m.turn[k].at = -1
+	}
+	set := func(k int, body stance.Body, in bool, s bike.Setting) {
 		m.turn[k] = unknown{-1, s.Mid(), math.Pi / 18}
-		if !in {
+		if !in || !m.turnsMatter(body) {
 			return
 		}
 		m.turn[k].at = m.next()
@@ -221,11 +224,29 @@ func (m *model) turns() {
 			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: s.Mid(), sigma: assumedSigma})
 		}
 	}
-	set(0, m.used[stance.Saddle] && len(b.Moving(bike.MovesSaddleTilt)) == 0, b.Saddle.Tilt)
-	set(1, m.used[stance.Bar] && len(b.Moving(bike.MovesBarRotation)) == 0, b.Bar.Rotation)
+	set(0, stance.Saddle, m.used[stance.Saddle] && len(b.Moving(bike.MovesSaddleTilt)) == 0, b.Saddle.Tilt)
+	set(1, stance.Bar, m.used[stance.Bar] && len(b.Moving(bike.MovesBarRotation)) == 0, b.Bar.Rotation)
 	if b.Clipon != nil {
-		set(2, m.used[stance.Pads], b.Clipon.Tilt)
+		set(2, stance.Pads, m.used[stance.Pads], b.Clipon.Tilt)
 	}
+}
+
+// turnsMatter reports whether any reading changes when a body turns about its clamp.
+func (m *model) turnsMatter(body stance.Body) bool {
+	if body == stance.Saddle {
+		return true // its clamp is under it, never where a tape goes
+	}
+	s, x := &stance.Stance{Layout: m.layout}, m.problem().Start
+	for _, r := range m.rows {
+		if r.reading == nil {
+			continue
+		}
+		m.stand(r.entry, x, s)
+		if _, g, err := s.Measure(*r.reading); err == nil && g[body].Turn != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // of is the value of an unknown.

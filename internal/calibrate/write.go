@@ -22,7 +22,7 @@ func (r *Result) shown(p Parameter) string {
 		v, sigma = plane.Deg(v), plane.Deg(sigma)
 	}
 	decimals := 1
-	for decimals < 6 && sigma*math.Pow10(decimals) < 3 {
+	for decimals < 6 && sigma*math.Pow10(decimals) < 10 {
 		decimals++
 	}
 	text := strconv.FormatFloat(v, 'f', decimals, 64)
