@@ -10,7 +10,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/internal/draw"
-	"carryover/internal/partfile"
 	"carryover/internal/stencil"
 )
 
@@ -41,28 +40,8 @@ SADDLE is a catalogue id or the path of a part file.`,
 	return cmd
 }
 
-// saddlePart finds a saddle by catalogue id or reads its part file.
-func (a *app) saddlePart(name string) (*partfile.Part, error) {
-	if !strings.HasSuffix(strings.ToLower(name), ".toml") {
-		lib, err := a.library()
-		if err != nil {
-			return nil, err
-		}
-		return lib.Lookup(partfile.Saddle, name)
-	}
-	part, problems := partfile.Load(name)
-	if problems.HasErrors() {
-		return nil, problems
-	}
-	a.warn(problems)
-	if part.Kind != partfile.Saddle {
-		return nil, fmt.Errorf("%s is a %s; a template is made of a saddle", name, part.Kind)
-	}
-	return part, nil
-}
-
 func (a *app) template(name string, o templateOptions) error {
-	if err := wantOutput(o.out, "saddle.pdf", name); err != nil {
+	if err := wantOutput(o.out, "saddle.pdf", strings.TrimPrefix(name, "file:")); err != nil {
 		return err
 	}
 	if o.out != stdoutName && strings.ToLower(filepath.Ext(o.out)) != ".pdf" {
@@ -75,10 +54,14 @@ func (a *app) template(name string, o templateOptions) error {
 	if o.support < 0 || math.IsNaN(o.support) || math.IsInf(o.support, 0) {
 		return usageError{fmt.Errorf("--support is a width in mm, not %g", o.support)}
 	}
-	part, err := a.saddlePart(name)
+	lib, err := a.library()
 	if err != nil {
 		return err
 	}
-	pages := stencil.Pages(stencil.Saddle{Name: part.Name, Shape: part.Saddle, Support: o.support}, paper)
+	part, err := a.findSaddle(lib, name)
+	if err != nil {
+		return err
+	}
+	pages := stencil.Pages(stencil.Saddle{Name: part.Name, Shape: part.Shape, Support: o.support}, paper)
 	return a.output(o.out, func(w io.Writer) error { return draw.PDF(w, pages...) })
 }

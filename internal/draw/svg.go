@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"carryover/internal/diag"
 	"carryover/internal/plane"
 )
 
@@ -98,9 +99,10 @@ func num(v float64) string {
 	return s
 }
 
-// escaped is text for XML and for HTML alike; what XML cannot hold becomes U+FFFD.
+// escaped is text for XML and for HTML alike, with what would steer its reader (direction marks, control characters)
+// written out.
 func escaped(s string) string {
 	var b strings.Builder
-	_ = xml.EscapeText(&b, []byte(s)) // writing to a Builder cannot fail
+	_ = xml.EscapeText(&b, []byte(diag.Visible(s))) // writing to a Builder cannot fail
 	return b.String()
 }

@@ -1,0 +1,264 @@
+package sheet_test
+
+import (
+	"encoding/base64"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// saved writes a page into a file for the browser.
+func saved(t testing.TB, page []byte) string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "sheet.html")
+	require.NoError(t, os.WriteFile(file, page, 0o600))
+	return file
+}
+
+// quiet checks that the browser had nothing to complain about and asked nobody for anything.
+func quiet(t *testing.T, p *tab) {
+	t.Helper()
+	assert.Empty(t, p.seen("Runtime.exceptionThrown"))
+	assert.Empty(t, p.seen("Runtime.consoleAPICalled"))
+	assert.Empty(t, p.seen("Log.entryAdded"))
+	for _, e := range p.seen("Network.requestWillBeSent") {
+		url := fmt.Sprint(e.Params["request"].(map[string]any)["url"])
+		assert.True(t, strings.HasPrefix(url, "file://") && strings.HasSuffix(url, "sheet.html") || url == "about:blank", "asked for %s", url)
+	}
+}
+
+func TestPageInABrowser(t *testing.T) {
+	s, solutions := solved(t, "road", "studio", nil)
+	p := browse(t, saved(t, written(t, s)))
+
+	t.Run("fits every width", func(t *testing.T) {
+		for _, px := range []int{320, 768, 1280} {
+			p.width(px)
+			var over []string
+			p.eval(`(() => {
+				const wide = document.documentElement.clientWidth, out = [];
+				if (document.documentElement.scrollWidth > wide) out.push("the page itself");
+				for (const e of document.querySelectorAll("body *")) {
+					if (e.closest(".scroll") || e.closest(".skip") || e.closest("[hidden]")) continue; // pictures scroll by themselves
+					const b = e.getBoundingClientRect();
+					if (b.width > 0 && (b.right > wide + 0.5 || b.left < -0.5)) out.push(e.tagName + "." + e.className + ": " + e.textContent.slice(0, 30));
+				}
+				return out;
+			})()`, &over)
+			assert.Empty(t, over, "%d px", px)
+		}
+	})
+
+	t.Run("pictures lie where the solver says", func(t *testing.T) {
+		p.width(1280)
+		type place struct {
+			Name, Layer string
+			X, Y        float64
+		}
+		var got []place
+		p.eval(`(() => {
+			const svg = document.querySelector("#r1-side"), back = svg.getScreenCTM().inverse();
+			const scale = +svg.dataset.scale, origin = svg.dataset.origin.split(" ").map(Number), out = [];
+			for (const e of svg.querySelectorAll("[data-name^='contact '], [data-name='bb'], [data-name='bar clamp']")) {
+				if (e.tagName !== "path") continue;
+				const b = e.getBoundingClientRect();
+				const q = new DOMPoint(b.left + b.width / 2, b.top + b.height / 2).matrixTransform(back);
+				const g = e.closest("g");
+				out.push({Name: e.dataset.name, Layer: g ? g.getAttribute("class") : "", X: (q.x - origin[0]) * scale, Y: (origin[1] - q.y) * scale});
+			}
+			return out;
+		})()`, &got)
+		k := solutions[0]
+		found := 0
+		first := map[string]bool{}
+		for _, q := range got {
+			if first[q.Name+q.Layer] {
+				continue // the magnified details show the same contacts again, elsewhere
+			}
+			first[q.Name+q.Layer] = true
+			for _, c := range k.Contacts {
+				if q.Layer == "target" && q.Name == "contact "+string(c.Got.Name) {
+					found++
+					// A hundredth of a pixel of the screen is about 0.03 mm of bike.
+					assert.InDelta(t, c.Got.At.X, q.X, 0.1, q.Name)
+					assert.InDelta(t, c.Got.At.Y, q.Y, 0.1, q.Name)
+				}
+			}
+			if q.Layer == "source" && q.Name == "contact sit" {
+				found++
+				assert.InDelta(t, k.Position.Sit.At.X, q.X, 0.1)
+				assert.InDelta(t, k.Position.Sit.At.Y, q.Y, 0.1)
+			}
+			if q.Name == "bb" {
+				found++
+				assert.InDelta(t, 0, q.X, 0.1)
+				assert.InDelta(t, 0, q.Y, 0.1)
+			}
+		}
+		assert.Equal(t, len(k.Contacts)+2, found, "%v", got)
+	})
+
+	t.Run("ticks are kept and cleared", func(t *testing.T) {
+		ticks := func() (list []bool) {
+			p.eval(`[...document.querySelectorAll(".work input")].map(b => b.checked)`, &list)
+			return list
+		}
+		none := make([]bool, len(ticks()))
+		require.NotEmpty(t, none)
+		assert.Equal(t, none, ticks())
+		var ok bool
+		p.eval(`(document.querySelector("label[for=r1-s2]").click(), true)`, &ok)
+		want := make([]bool, len(none))
+		want[1] = true
+		assert.Equal(t, want, ticks(), "a click on the words ticks the box")
+		p.call("Page.reload", nil)
+		p.eval(`document.readyState !== "x"`, &ok)
+		for range 100 {
+			if p.eval(`document.readyState === "complete" && !document.querySelector(".tools").hidden`, &ok); ok {
+				break
+			}
+		}
+		assert.Equal(t, want, ticks(), "ticks outlive the page")
+		p.eval(`(document.querySelector("#r1-s2").focus(), true)`, &ok)
+		p.call("Input.dispatchKeyEvent", map[string]any{"type": "keyDown", "key": " ", "code": "Space", "text": " ", "windowsVirtualKeyCode": 32})
+		p.call("Input.dispatchKeyEvent", map[string]any{"type": "keyUp", "key": " ", "code": "Space", "windowsVirtualKeyCode": 32})
+		assert.Equal(t, none, ticks(), "the space bar unticks")
+		p.eval(`(document.querySelector("label[for=r1-s1]").click(), document.querySelector("#clear").click(), true)`, &ok)
+		assert.Equal(t, none, ticks(), "and all can be cleared")
+	})
+
+	t.Run("shows one bike at a time", func(t *testing.T) {
+		var seen []string
+		for _, c := range []struct{ pick, source, target string }{{"source", "visible", "hidden"}, {"target", "hidden", "visible"}, {"both", "visible", "visible"}} {
+			p.eval(fmt.Sprintf(`(() => {
+				document.querySelector(".show input[value=%s]").click();
+				return ["source", "target"].map(l => getComputedStyle(document.querySelector("#r1-side g." + l)).visibility);
+			})()`, c.pick), &seen)
+			assert.Equal(t, []string{c.source, c.target}, seen, c.pick)
+		}
+	})
+
+	t.Run("every letter has a glyph", func(t *testing.T) {
+		// The last resort of a font stack is a box; Chromium names the fonts it really used.
+		p.call("DOM.getDocument", map[string]any{"depth": 1})
+		root := p.call("DOM.getDocument", nil)["root"].(map[string]any)["nodeId"]
+		nodes := p.call("DOM.querySelectorAll", map[string]any{"nodeId": root, "selector": "p, li, td, th, h1, h2, h3, label, dd, dt, text"})["nodeIds"].([]any)
+		require.NotEmpty(t, nodes)
+		for _, n := range nodes {
+			fonts, _ := p.call("CSS.getPlatformFontsForNode", map[string]any{"nodeId": n})["fonts"].([]any)
+			for _, f := range fonts {
+				name := fmt.Sprint(f.(map[string]any)["familyName"])
+				assert.NotContains(t, strings.ToLower(name), "last resort")
+				assert.NotContains(t, strings.ToLower(name), "tofu")
+			}
+		}
+		// And none is drawn as the box that stands for what no font has.
+		var missing []string
+		p.eval(`(() => {
+			const c = document.createElement("canvas").getContext("2d", {willReadFrequently: true});
+			const shot = s => { c.canvas.width = 40; c.canvas.height = 40; c.font = "24px " + getComputedStyle(document.body).fontFamily; c.fillText(s, 4, 30);
+				return c.getImageData(0, 0, 40, 40).data.join(); };
+			const box = shot("\uFFFE"), seen = new Set(document.body.innerText + [...document.querySelectorAll("svg text")].map(e => e.textContent).join(""));
+			return [...seen].filter(ch => ch.trim() && shot(ch) === box);
+		})()`, &missing)
+		assert.Empty(t, missing)
+	})
+
+	t.Run("reads well against its ground", func(t *testing.T) {
+		// WCAG 2.2, 1.4.3: at least 4.5 to 1.
+		var faint []string
+		p.eval(`(() => {
+			const lum = c => { const [r, g, b] = c.match(/[\d.]+/g).map(Number).map(v => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; }); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+			const out = [];
+			for (const e of document.querySelectorAll("body *:not(svg):not(path):not(g):not(script)")) {
+				if (![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())) continue;
+				const style = getComputedStyle(e), col = e.tagName === "text" ? style.fill : style.color;
+				let ground = "rgb(255, 255, 255)";
+				for (let a = e; a && a.nodeType === 1; a = a.parentElement) {
+					const g = getComputedStyle(a).backgroundColor;
+					if (g !== "rgba(0, 0, 0, 0)") { ground = g; break; }
+				}
+				const a = lum(col), b = lum(ground), ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+				if (ratio < 4.5) out.push(e.textContent.slice(0, 30) + ": " + ratio.toFixed(2));
+			}
+			return out;
+		})()`, &faint)
+		assert.Empty(t, faint)
+	})
+
+	t.Run("is reached by keyboard", func(t *testing.T) {
+		var odd []string
+		p.eval(`[...document.querySelectorAll("a, button, input, summary, .scroll")].filter(e => e.tabIndex < 0).map(e => e.outerHTML.slice(0, 60))`, &odd)
+		assert.Empty(t, odd)
+	})
+
+	quiet(t, p)
+}
+
+func TestPageIsWholeWithoutScript(t *testing.T) {
+	s, _ := solved(t, "road", "studio", nil)
+	p := browse(t, saved(t, written(t, s)))
+	with := ""
+	p.eval(`document.querySelector("main").innerText`, &with)
+	p.call("Emulation.setScriptExecutionDisabled", map[string]any{"value": true})
+	p.open(saved(t, written(t, s)))
+	without := ""
+	p.eval(`document.querySelector("main").innerText`, &without)
+	strip := func(s string) string {
+		return regexp.MustCompile(`(?m)^Show\n both\s+before\s+after\s*\n`).ReplaceAllString(s, "")
+	}
+	assert.Equal(t, strings.Fields(strip(with)), strings.Fields(without+""), "only the choice of bikes needs the script")
+}
+
+func TestHostileNamesInABrowser(t *testing.T) {
+	for _, name := range hostile {
+		s, _ := solved(t, "road", "studio", named(name))
+		p := browse(t, saved(t, written(t, s)))
+		for _, px := range []int{320, 1280} {
+			p.width(px)
+			var wide bool
+			p.eval(`document.documentElement.scrollWidth > document.documentElement.clientWidth`, &wide)
+			assert.False(t, wide, "%.30q makes the page wider than %d px", name, px)
+		}
+		quiet(t, p)
+	}
+}
+
+// Printed, a posture takes at most two pages of A4 and of Letter.
+func TestPrintsOnTwoPages(t *testing.T) {
+	if _, err := exec.LookPath("pdfinfo"); err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("pdfinfo is missing: apt-get install poppler-utils")
+		}
+		t.Skip("pdfinfo is missing: apt-get install poppler-utils")
+	}
+	for _, pair := range [][2]string{{"road", "studio"}, {"road", "outdoor"}, {"tri", "studio"}} {
+		s, _ := solved(t, pair[0], pair[1], nil)
+		p := browse(t, saved(t, written(t, s)))
+		for _, paper := range []struct {
+			name          string
+			width, height float64 // inches
+		}{{"A4", 8.27, 11.69}, {"Letter", 8.5, 11}} {
+			r := p.call("Page.printToPDF", map[string]any{"paperWidth": paper.width, "paperHeight": paper.height, "preferCSSPageSize": true, "printBackground": false})
+			pdf, err := base64.StdEncoding.DecodeString(r["data"].(string))
+			require.NoError(t, err)
+			file := filepath.Join(t.TempDir(), "a.pdf")
+			require.NoError(t, os.WriteFile(file, pdf, 0o600))
+			info, err := exec.Command("pdfinfo", file).Output()
+			require.NoError(t, err)
+			pages := regexp.MustCompile(`Pages:\s+(\d+)`).FindStringSubmatch(string(info))
+			require.NotNil(t, pages)
+			n := 0
+			_, err = fmt.Sscan(pages[1], &n)
+			require.NoError(t, err)
+			assert.LessOrEqual(t, n, 2*len(s.Carry.Results), "%s to %s on %s", pair[0], pair[1], paper.name)
+		}
+	}
+}
