@@ -176,3 +176,30 @@ func TestVersionCanBeSetWhenLinking(t *testing.T) {
 	require.NoError(t, err, "%s", out)
 	assert.True(t, strings.HasPrefix(string(out), "carryover v9.8.7\n"), "%s", out)
 }
+
+// TestBashCompletes sources the script into a bash and completes a line there. The two functions that the script takes
+// from the bash-completion package are stood in for.
+func TestBashCompletes(t *testing.T) {
+	if _, err := exec.LookPath("bash"); err != nil {
+		t.Skip("there is no bash")
+	}
+	const script = `
+_get_comp_words_by_ref() { cur=${COMP_WORDS[COMP_CWORD]}; prev=${COMP_WORDS[COMP_CWORD-1]}; words=("${COMP_WORDS[@]}"); cword=$COMP_CWORD; }
+__ltrim_colon_completions() { :; }
+source <(carryover completion bash)
+COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); COMP_LINE="$*"; COMP_POINT=${#COMP_LINE}
+__start_carryover
+printf '%s\n' "${COMPREPLY[@]}"`
+	for _, c := range []struct {
+		words []string
+		want  []string
+	}{
+		{[]string{"carryover", "catalog", "show", "stem-100-1"}, []string{"stem-100-10", "stem-100-17"}},
+		{[]string{"carryover", "locate", "example:t"}, []string{"tri"}}, // bash keeps what is before a colon
+		{[]string{"carryover", "carry", "example:tri", "example:studio", "--posture", "a"}, []string{"aero"}},
+	} {
+		out, err := exec.Command("bash", append([]string{"-c", script, "bash"}, c.words...)...).Output()
+		require.NoError(t, err)
+		assert.Equal(t, c.want, strings.Fields(string(out)), "%v", c.words)
+	}
+}

@@ -242,16 +242,15 @@ func saddleOutline(p *partfile.Part) string {
 	s := p.Saddle
 	_, wide := s.Widest()
 	above := newPicture(plane.Point{X: -s.Length, Y: -wide / 2}, plane.Point{Y: wide / 2}, pictureColumns)
-	at := func(station, side float64) plane.Point {
-		return plane.Point{X: -station, Y: side * s.Width(station) / 2}
-	}
-	for _, side := range []float64{-1, 1} {
-		for station := 0.0; station < s.Length; station++ {
-			above.line(at(station, side), at(math.Min(station+1, s.Length), side), '#')
-		}
+	edge := func(station float64) plane.Point { return plane.Point{X: -station, Y: s.Width(station) / 2} }
+	for station := 0.0; station < s.Length; station++ {
+		above.line(edge(station), edge(math.Min(station+1, s.Length)), '#')
 	}
 	for _, end := range []float64{0, s.Length} {
-		above.line(at(end, -1), at(end, 1), '#')
+		above.line(plane.Point{X: -end}, edge(end), '#')
+	}
+	for i, last := 0, len(above.rows)-1; i < last-i; i++ { // both sides are alike
+		above.rows[last-i] = above.rows[i]
 	}
 	above.line(plane.Point{X: -s.Rail.To}, plane.Point{X: -s.Rail.From}, '-')
 
