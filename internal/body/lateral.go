@@ -4,6 +4,7 @@ import "math"
 
 // Laterals are full widths across the bike, mm; 0: unknown and not counted.
 type Laterals struct {
+	Drops   float64 // between the hands in the drops, which flare carries further out than the tops
 	Hands   float64 // between the hands, or between the pads' centres
 	QFactor float64 // between the outer faces of the crank arms
 }

@@ -29,6 +29,7 @@ type Upper struct {
 	ShoulderOpening float64 // between trunk and upper arm
 	ElbowOpening    float64
 	ElbowAssumed    bool
+	Arm             float64 // length of what reaches across: shoulder to hold, or to the elbow over pads, mm
 	// ArmLost is what leaning the arms in or out takes from the reach, mm.
 	ArmLost float64
 }
@@ -64,7 +65,7 @@ func (s *Segments) upper(f Fit) (*Upper, error) {
 		if !ok {
 			return nil, &ReachError{Limb: "upper arm", Short: math.Abs(half) - upperArm}
 		}
-		u.ArmLost = upperArm - seen
+		u.Arm, u.ArmLost = upperArm, upperArm-seen
 		if u.Shoulder, short = Joint(hip, s.Trunk.MM, u.Elbow, seen, true); short != 0 {
 			return nil, &ReachError{Limb: "upper body", Short: short}
 		}
@@ -76,7 +77,7 @@ func (s *Segments) upper(f Fit) (*Upper, error) {
 		if !ok {
 			return nil, &ReachError{Limb: "arm", Short: math.Abs(half) - arm}
 		}
-		u.ArmLost = arm - seen
+		u.Arm, u.ArmLost = arm, arm-seen
 		if u.Shoulder, short = Joint(hip, s.Trunk.MM, h.At, seen, true); short != 0 {
 			return nil, &ReachError{Limb: "upper body", Short: short}
 		}

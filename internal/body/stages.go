@@ -2,9 +2,11 @@ package body
 
 import (
 	"fmt"
+	"math"
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/plane"
 	"carryover/internal/stance"
 	"carryover/internal/tape"
 )
@@ -37,16 +39,28 @@ func widths(l *stance.Layout, hands bike.Contact) Laterals {
 	if q := l.Bike.Feet.QFactor; q != nil {
 		w.QFactor = *q
 	}
-	switch {
-	case hands == bike.Pad:
+	if bar := l.BarShape; bar != nil && bar.Width > 0 {
+		w.Hands = bar.Width
+		if bar.Curved() {
+			w.Drops = bar.Width + 2*FlareOut(bar.Drop, plane.Rad(bar.Flare))
+		}
+	}
+	switch hands {
+	case bike.Pad:
+		w.Hands, w.Drops = 0, 0
 		if c := l.Bike.Clipon; c != nil && c.Spacing.Given && !c.Spacing.Free {
 			w.Hands = c.Spacing.Lo
 		}
-	case l.BarShape != nil:
-		w.Hands = l.BarShape.Width
+	case bike.Drop:
+		if w.Drops > 0 {
+			w.Hands = w.Drops
+		}
 	}
 	return w
 }
+
+// noticed is the least miss that makes a step of its own, mm and degrees.
+const noticed = 0.05
 
 // On is a rider in one posture of a measured bike.
 func (s *Segments) On(pos *tape.Position, l *stance.Layout, h Habits) Stage {
@@ -62,7 +76,7 @@ func (s *Segments) stage(cause string, f Fit) Stage {
 
 // Carried follows a carry step by step: the source; the wanted place under the target's crank and pedals; with what
 // is left over at the saddle; with what is left over at the hands, which is the target as set up. A step that changes
-// nothing is left out, but for the last.
+// nothing is left out, but there is always one.
 func (s *Segments) Carried(from Stage, c *carry.Solution, h Habits) []Stage {
 	stages := []Stage{from}
 	target := c.Target.Feet
@@ -92,12 +106,12 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, h Habits) []Stage {
 	f.Hands.ElbowBehind = from.Fit.Hands.ElbowBehind
 	next(fmt.Sprintf("crank %.1f to %.1f mm, foot stack %.1f to %.1f mm", from.Fit.Crank, f.Crank, from.Fit.Sole, f.Sole), crank || sole || q)
 	f.Sit = sit.Got.At
-	next(fmt.Sprintf("saddle left %.1f mm off", sit.Miss), sit.Miss > 1e-6)
-	changed := hands.Miss > 1e-6 || hands.MissAngle != 0
+	next(fmt.Sprintf("saddle left %.1f mm off", sit.Miss), sit.Miss > noticed)
+	changed := hands.Miss > noticed || math.Abs(hands.MissAngle) > plane.Rad(noticed)
 	f.Hands = h.hands(hands.Got, c.Stance.Layout)
 	next(fmt.Sprintf("hands left %.1f mm off", hands.Miss), changed)
 	wider := f.Widths.Hands != wide.Hands && f.Widths.Hands > 0 && wide.Hands > 0
-	f.Widths.Hands = wide.Hands
+	f.Widths.Hands, f.Widths.Drops = wide.Hands, wide.Drops
 	next(fmt.Sprintf("hands %.0f instead of %.0f mm apart", wide.Hands, from.Fit.Widths.Hands), wider && s.Shoulders.MM > 0)
 	if len(stages) == 1 {
 		stages = append(stages, s.stage("nothing differs", f))

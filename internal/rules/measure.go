@@ -32,8 +32,8 @@ var Measures = map[string]string{
 // givenBy is the key of a bike file that gives a measure which no reading does.
 var givenBy = map[string]string{
 	"bb-height":         "bb_height in [frame]",
-	"front-centre":      "front_axle_x in [frame]",
-	"bar-ahead-of-axle": "front_axle_x in [frame], and a bar with its curve",
+	"front-centre":      "front_axle in [frame]",
+	"bar-ahead-of-axle": "front_axle in [frame], and a bar with its curve",
 }
 
 // barTube is half the diameter of a drop bar where it bends, 23.8 mm: trade practice.

@@ -1,0 +1,152 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"carryover/internal/bike"
+	"carryover/internal/body"
+	"carryover/internal/carry"
+	"carryover/internal/plane"
+	"carryover/internal/report"
+	"carryover/internal/tape"
+)
+
+type bodyOptions struct {
+	posture, rider, policy, hands   string
+	pitch, swing, peak, elbow, step float64
+	json                            bool
+}
+
+func (a *app) bodyCommand() *cobra.Command {
+	var o bodyOptions
+	usual := body.UsualHabits()
+	cmd := &cobra.Command{
+		Use:   "body BIKE [TO] --rider FILE",
+		Short: "What the joints do on a bike through the whole turn, and on another",
+		Long: `Closes the linkage of crank, foot, shank and thigh through a whole turn, and trunk and arms over it:
+knee, hip, ankle, shoulder and elbow, the trunk's angle, the knee ahead of the pedal. With TO, the
+position is carried there first, and each difference that is left - crank, saddle, hands - is shown
+in degrees.
+
+The rider file gives the lengths of segments, or the height to estimate them from (Drillis & Contini
+1966, in Winter 2009); each is marked as measured, estimated or assumed. The foot is taken to stand at
+a stated pitch over the turn. The numbers describe geometry; they are no medical claim.
+
+A body that does not close - a leg that does not reach - is said so, and the exit code is 1.`,
+		Example: `  carryover body example:road --rider example:rider
+  carryover body example:road example:studio --rider example:rider --step 15`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 || len(args) == 2 {
+				return nil
+			}
+			return usageError{fmt.Errorf("%s: wants BIKE, or BIKE and TO, has %s", cmd.UseLine(), counted(len(args), "argument"))}
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return a.body(cmd.Context(), args, o) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.rider, "rider", "", "rider `FILE` with height or segment lengths")
+	f.StringVar(&o.posture, "posture", "", "only posture `NAME` (default: every posture)")
+	f.StringVar(&o.policy, "crank-policy", "extension", "what another crank length keeps: extension or knee")
+	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+	f.Float64Var(&o.pitch, "foot-pitch", plane.Deg(usual.Pitch.Mean), "mean pitch of the sole, `DEGREES`, toes up positive")
+	f.Float64Var(&o.swing, "foot-swing", plane.Deg(usual.Pitch.Swing), "how far it swings about that, `DEGREES`")
+	f.Float64Var(&o.peak, "foot-peak", plane.Deg(usual.Pitch.Peak), "crank angle past the top where the toes are highest, `DEGREES`")
+	f.Float64Var(&o.elbow, "elbow", plane.Deg(usual.Elbow), "opening of the elbow over hoods and drops, `DEGREES`")
+	f.Float64Var(&o.step, "step", 30, "list the turn every so many `DEGREES`; 0: not at all")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	return cmd
+}
+
+// habits checks and converts what is assumed of the rider.
+func (o bodyOptions) habits() (body.Habits, error) {
+	switch {
+	case !(o.pitch >= -60 && o.pitch <= 60):
+		return body.Habits{}, usageError{fmt.Errorf("--foot-pitch is -60 to 60°, not %g", o.pitch)}
+	case !(o.swing >= 0 && o.swing <= 45):
+		return body.Habits{}, usageError{fmt.Errorf("--foot-swing is 0 to 45°, not %g", o.swing)}
+	case !(o.peak >= -360 && o.peak <= 360):
+		return body.Habits{}, usageError{fmt.Errorf("--foot-peak is -360 to 360°, not %g", o.peak)}
+	case !(o.elbow >= 60 && o.elbow <= 180):
+		return body.Habits{}, usageError{fmt.Errorf("--elbow is 60 to 180°, not %g", o.elbow)}
+	case !(o.step == 0 || o.step >= 1 && o.step <= 180):
+		return body.Habits{}, usageError{fmt.Errorf("--step is 1 to 180°, or 0, not %g", o.step)}
+	}
+	return body.Habits{Elbow: plane.Rad(o.elbow), Pitch: body.Pitch{Mean: plane.Rad(o.pitch), Swing: plane.Rad(o.swing), Peak: plane.Rad(o.peak)}}, nil
+}
+
+func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
+	if o.rider == "" {
+		return usageError{errors.New("body needs --rider FILE with height or segment lengths")}
+	}
+	habits, err := o.habits()
+	if err != nil {
+		return err
+	}
+	opts, err := carryOptions{policy: o.policy, hands: o.hands}.solve()
+	if err != nil {
+		return err
+	}
+	rider, err := a.rider(o.rider)
+	if err != nil {
+		return err
+	}
+	segments, err := body.NewSegments(rider)
+	if err != nil {
+		return err
+	}
+	source, adjusted, err := a.source(args[0], rider, tape.Options{})
+	if err != nil {
+		return err
+	}
+	to := ""
+	var target *bike.Bike
+	if len(args) == 2 {
+		to = args[1]
+		if target, err = a.bike(to); err != nil {
+			return err
+		}
+	}
+	chosen, err := postures(source, o.posture)
+	if err != nil {
+		return err
+	}
+	out := report.NewBody(args[0], to, o.rider, segments, habits)
+	possible := true
+	for _, p := range chosen {
+		pos, err := adjusted.Position(p)
+		if err != nil {
+			return err
+		}
+		stages := []body.Stage{segments.On(&pos, adjusted.Stance.Layout, habits)}
+		if target != nil {
+			s, err := carry.Solve(ctx, target, source.Feet, &pos, opts)
+			if err != nil {
+				return err
+			}
+			stages = segments.Carried(stages[0], s, habits)
+		}
+		b, err := report.NewBodyPosture(p.Name, segments, stages, o.step)
+		if err != nil {
+			return err
+		}
+		for _, st := range stages {
+			possible = possible && st.Numbers != nil
+		}
+		out.Postures = append(out.Postures, b)
+	}
+	write := func() error { return report.BodyText(a.Out, out, a.colored(a.OutTerminal)) }
+	if o.json {
+		write = func() error { return report.Write(a.Out, out) }
+	}
+	if err := write(); err != nil {
+		return err
+	}
+	if !possible {
+		return errReported
+	}
+	return nil
+}
