@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -65,6 +67,33 @@ sag = 5.0
 rail = { height = 45.0, from = 90.0, to = 160.0 }
 `
 
+// calibration is what the tape reads on the example studio frame, to the millimetre, with each of its scales at either
+// end and in between: the clamp at anchor + mark * unit along the direction of travel, the saddle's nose 145 mm ahead
+// of it and 40 mm above.
+func calibration() string {
+	var b strings.Builder
+	for _, at := range []struct{ post, slide, barPost float64 }{{0, 0, 0}, {30, -8, 15}, {15, 8, 30}, {15, 0, 15}, {30, 8, 0}} {
+		along := func(mark, degrees float64) (x, y float64) {
+			sin, cos := math.Sincos(degrees * math.Pi / 180)
+			return 10 * mark * cos, 10 * mark * sin
+		}
+		x, y := along(at.post, 106)
+		barX, barY := along(at.barPost, 102)
+		fmt.Fprintf(&b, "\n[[calibration]]\nmarks = { \"saddle post\" = %.1f, \"saddle slide\" = %.1f, \"bar post\" = %.1f }\n", at.post, at.slide, at.barPost)
+		for _, r := range []struct {
+			kind, to string
+			value    float64
+		}{
+			{"level", "saddle.nose", -128 + x + 10*at.slide + 145}, {"plumb", "saddle.nose", 527 + y + 40},
+			{"level", "bar", 392 + barX}, {"plumb", "bar", 486 + barY},
+		} {
+			fmt.Fprintf(&b, "[[calibration.reading]]\nkind = %q\nfrom = \"bb\"\nto = %q\nvalue = %.1f\n", r.kind, r.to, math.Round(r.value))
+		}
+		fmt.Fprintf(&b, "[[calibration.reading]]\nkind = \"saddle-tilt\"\nvalue = 0.0\n")
+	}
+	return b.String()
+}
+
 // TestEveryExampleRuns runs each line of every command's examples through a shell, in a folder that holds the example
 // files and a part of one's own.
 func TestEveryExampleRuns(t *testing.T) {
@@ -85,8 +114,11 @@ func TestEveryExampleRuns(t *testing.T) {
 				require.NoError(t, err, "%s", out)
 				road, err := os.ReadFile(filepath.Join(dir, "road.toml"))
 				require.NoError(t, err)
+				studio, err := os.ReadFile(filepath.Join(dir, "studio.toml"))
+				require.NoError(t, err)
 				for name, text := range map[string]string{
 					"my-saddle.toml":      mySaddle,
+					"studio.toml":         string(studio) + calibration(),
 					"studio-as-set.toml":  string(road), // any bike with readings
 					"studio-by-feel.toml": string(road),
 					"requests.csv":        "saddle,height,setback,tilt\nclassic-280,742,55,-1\n",

@@ -26,7 +26,7 @@ func (a *app) bodyCommand() *cobra.Command {
 	usual := body.UsualHabits()
 	cmd := &cobra.Command{
 		Use:   "body BIKE [TO] --rider FILE",
-		Short: "What the joints do on a bike through the whole turn, and on another",
+		Short: "What the joints do on a bike through a whole turn, and on another",
 		Long: `Closes the linkage of crank, foot, shank and thigh through a whole turn, and trunk and arms over it:
 knee, hip, ankle, shoulder and elbow, the trunk's angle, the knee ahead of the pedal. With TO, the
 position is carried there first, and each difference that is left - crank, saddle, hands - is shown

@@ -25,7 +25,7 @@ func (a *app) calibrateCommand() *cobra.Command {
 	var o calibrateOptions
 	cmd := &cobra.Command{
 		Use:   "calibrate BIKE",
-		Short: "Learn a machine's anchors, directions and units from [[calibration]] entries",
+		Short: "Learn a machine's anchors, directions and units from readings",
 		Long: `Learn a machine whose scales are unknown. Each [[calibration]] entry of the file has the marks at
 which the machine stood and the readings taken there: for every adjuster one at either end of its
 scale and one between is the usual set. The file's own anchors, directions and units are where the

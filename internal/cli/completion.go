@@ -72,6 +72,7 @@ func (a *app) completions(cmd *cobra.Command) {
 	}
 	byName := map[string]complete{
 		"posture": a.postureNames,
+		"fit":     a.adjusterNames,
 		"rider":   a.exampleFiles,
 		"policy":  words("extension", "knee"),
 		"hands":   words("follow", "fixed"),
