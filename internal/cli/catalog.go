@@ -51,7 +51,7 @@ are right as far as the file goes but unusual for what is sold. Exit code 1 when
 		Args:    atLeast(1),
 		RunE:    func(_ *cobra.Command, args []string) error { return a.lintParts(args) },
 	}
-	return group("catalog", "List, show, check and measure parts", "  carryover catalog list saddle", list, show, lint)
+	return group("catalog", "List, show, check and measure parts", "  carryover catalog list saddle", list, show, lint, a.catalogMeasureCommand())
 }
 
 func (a *app) listParts(kinds []string, asJSON bool) error {

@@ -71,16 +71,18 @@ func Questions(length float64) []Question {
 			How: "close the callipers over the wings and slide to and fro until they are widest; read the width and how far behind the nose that is"},
 		Question{Key: "width", Station: length, Ask: "width of the tail",
 			How: "callipers at the very end, where the rounding of the tail begins"})
+	// The tail comes last: only then can be told whether the straightedge lies.
+	all = append(all,
+		Question{Key: "dip", Station: math.NaN(), Ask: "where the straightedge touches in front, as STATION:0",
+			How: "slide a sheet of paper under the straightedge from the nose until it is held"},
+		Question{Key: "dip", Station: math.NaN(), Ask: "where the straightedge touches at the rear, as STATION:0",
+			How: "the same from the tail; give the station from the nose"})
 	for _, share := range dipShares {
 		q := Question{Key: "dip", Station: round5(length, share), How: "straightedge along the middle of the saddle; a thin ruler straight down from it to the surface, beside a cut-out if there is one"}
 		q.Ask = fmt.Sprintf("dip below the straightedge %s behind the nose", mm(q.Station))
 		all = append(all, q)
 	}
 	return append(all,
-		Question{Key: "dip", Station: math.NaN(), Ask: "where the straightedge touches in front, as STATION:0",
-			How: "slide a sheet of paper under the straightedge from the nose until it is held"},
-		Question{Key: "dip", Station: math.NaN(), Ask: "where the straightedge touches at the rear, as STATION:0",
-			How: "the same from the tail; give the station from the nose"},
 		Question{Key: "sag", Ask: "how far the surface gives under the rider", Usual: "6",
 			How: "straightedge height over the rails before and while somebody sits; if nobody can help, press the padding with both thumbs"},
 		Question{Key: "rail-height", Ask: "straightedge down to the middle of the rails",
@@ -259,4 +261,9 @@ func decimal(v float64) string {
 		s += ".0"
 	}
 	return s
+}
+
+// Optional reports whether a saddle of that length can do without the answer: a width or dip between the ends.
+func (q Question) Optional(length float64) bool {
+	return (q.Key == "width" || q.Key == "dip") && q.Station != 0 && q.Station != length
 }

@@ -226,3 +226,21 @@ func FuzzPartFile(f *testing.F) {
 		require.Equal(t, want, p.Saddle)
 	})
 }
+
+func TestReadingsFromCSV(t *testing.T) {
+	r := &Readings{}
+	require.NoError(t, r.ReadCSV(strings.NewReader("\ufeffreading,station,value\n# calliper\nwidth,0,42\nwidth,270,\"70\"\n\nlength,,270\n"+
+		"id,,mine\nname,,\"My saddle, black\"\ndip,0,4\ndip,40,0\ndip,240,0\ndip,270,3\nsag,,6\nrail-height,,45\nrail-from,,95\nrail-to,,165\n")))
+	assert.Empty(t, r.Missing())
+	assert.Equal(t, "My saddle, black", r.Name)
+	assert.Equal(t, [][2]float64{{0, 42}, {270, 70}}, r.Widths)
+	_, problems := r.PartFile()
+	assert.Empty(t, problems)
+
+	err := (&Readings{}).ReadCSV(strings.NewReader("length,,270\nwidth,300,50\nwidth,0,x\nheight,0,1\nsag\ndip,,4\n"))
+	for _, want := range []string{"line 2: the station lies", "line 3:", "line 4: no reading", "line 5: wants", "line 6: the station"} {
+		assert.ErrorContains(t, err, want)
+	}
+	assert.Len(t, (&Readings{}).Missing(), 6)
+	assert.ErrorContains(t, (&Readings{}).ReadCSV(strings.NewReader(strings.Repeat("\n", 2000))), "more than 1000 lines")
+}
