@@ -37,6 +37,17 @@ func home(b *bike.Bike, i int) float64 {
 	return a.Travel(a.Lo + (a.Hi-a.Lo)/2)
 }
 
+// untouched is where an adjuster stays that moves nothing in a posture: where it stands now, or on the step
+// nearest to the middle of its range.
+func untouched(b *bike.Bike, i int) float64 {
+	a := &b.Adjusters[i]
+	if _, ok := b.Marks[a.Name]; ok || a.Step <= 0 || a.Hi <= a.Lo {
+		return home(b, i)
+	}
+	middle := math.Round((a.Hi - a.Lo) / 2 / a.Step)
+	return a.Travel(a.Lo + math.Min(middle, float64(stepCount(a)-1))*a.Step)
+}
+
 // stray is the squared distance of a turn from its home, in the mm that angles are compared in.
 func stray(turn, home float64) float64 {
 	d := plane.Deg(turn-home) * bike.DegreeCost

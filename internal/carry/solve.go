@@ -175,7 +175,7 @@ func (s *Solution) settings() []Setting {
 			set.Travel = half.turn
 			set.Limit = limit(sd.turnPush(*half, set), set, indexed, reversed)
 		case a.Moves.Turns(): // turns nothing in this posture: left where it is
-			set.Travel = home(b, i)
+			set.Travel = untouched(b, i)
 		default:
 			set.Travel = half.travels[i]
 			set.Limit = limit(half.miss.Dot(a.Direction()), set, indexed, reversed)
@@ -324,7 +324,7 @@ func (s *Solution) stand() *stance.Stance {
 		l.BarShape = b.Bar.Options[0].Part
 		turn = b.Bar.Rotation.Mid()
 		if on := b.Moving(bike.MovesBarRotation); len(on) > 0 {
-			turn = home(b, on[0])
+			turn = untouched(b, on[0])
 		}
 	}
 	if i := s.hands.arm.lever; i >= 0 {
