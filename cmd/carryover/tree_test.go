@@ -235,3 +235,27 @@ printf '%s\n' "${COMPREPLY[@]}"`
 		assert.Equal(t, c.want, strings.Fields(string(out)), "%v", c.words)
 	}
 }
+
+// TestWrongUsageOfEveryCommand leaves out what a command needs, or gives it a flag it does not know.
+func TestWrongUsageOfEveryCommand(t *testing.T) {
+	eachCommand(cli.Command(), func(c *cobra.Command) {
+		path := strings.Fields(c.CommandPath())
+		wrong := [][]string{{"--no-such-flag"}, {"--color", "red"}}
+		if words := strings.Fields(c.Use); len(words) > 1 && !strings.ContainsAny(words[1], "[-") {
+			wrong = append(wrong, nil) // without its first argument
+		}
+		if c.HasSubCommands() {
+			wrong = append(wrong, []string{"no-such-command"})
+		}
+		for _, args := range wrong {
+			var stdout, stderr bytes.Buffer
+			cmd := exec.Command(path[0], append(path[1:len(path):len(path)], args...)...)
+			cmd.Stdout, cmd.Stderr = &stdout, &stderr
+			_ = cmd.Run() // judged by its exit code
+			line := strings.Join(cmd.Args, " ")
+			assert.Equal(t, cli.ExitUsage, cmd.ProcessState.ExitCode(), "%s: %s", line, stderr.String())
+			assert.Empty(t, stdout.String(), line)
+			assert.Contains(t, stderr.String(), "see: carryover", line)
+		}
+	})
+}

@@ -132,7 +132,8 @@ func agreement(a *tape.Adjustment) string {
 	final := a.Search.Final
 	all := a.WithAll()
 	judged := all.Judged()
-	for _, i := range a.Suspects() {
+	if suspects := a.Suspects(); len(suspects) > 0 {
+		i := suspects[0]
 		o := a.Observations[i]
 		off, unit := -judged[i].Residual, "mm"
 		if o.Turns {
