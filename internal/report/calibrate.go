@@ -126,8 +126,8 @@ func CalibrateText(w io.Writer, c Calibrate, bold bool) error {
 	p.para("", diag.Shorten(c.Bike, 50)+" calibrated. ± is one standard uncertainty.")
 	for _, r := range c.Readings {
 		if r.Suspect {
-			p.para("! ", diag.Visible(fmt.Sprintf("entry %d: %s = %s does not fit the other entries, which say %s. It is set aside; measure it again.",
-				r.Entry, diag.Shorten(r.Name, 40), amount(r.Value, r.Unit), amount(r.Fitted, r.Unit))))
+			p.para("! ", fmt.Sprintf("entry %d: %s = %s does not fit the other entries, which say %s. It is set aside; measure it again.",
+				r.Entry, diag.Shorten(r.Name, 40), amount(r.Value, r.Unit), amount(r.Fitted, r.Unit)))
 		}
 	}
 	p.heading("The machine")

@@ -146,11 +146,15 @@ func (p *page) suspicions(file string, list []Finding) {
 			text += " It looks like " + f.Slip.Text + "."
 		}
 		if len(f.Twins) > 0 {
-			text += " It may as well be " + strings.Join(f.Twins, " or ") + " that is wrong."
+			var twins []string
+			for _, t := range f.Twins {
+				twins = append(twins, diag.Shorten(t, 50))
+			}
+			text += " It may as well be " + strings.Join(twins, " or ") + " that is wrong."
 		} else {
 			text += " It is set aside."
 		}
-		p.para("! ", diag.Visible(text))
+		p.para("! ", text)
 	}
 }
 
@@ -169,8 +173,11 @@ func (p *page) confirmed(r Confirmed, c Confirm) {
 		}
 		text += ")"
 		state := "inside"
-		if !k.Inside {
+		switch {
+		case !k.Inside && k.Primary:
 			state = "OFF"
+		case !k.Inside:
+			state = "differs"
 		}
 		p.para("  "+left(k.Contact, 6)+left(state, 8), text)
 	}

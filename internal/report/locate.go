@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/plane"
@@ -29,6 +30,7 @@ type Locate struct {
 // Aside is the same bike without its suspects, which is what a carry rests on.
 type Aside struct {
 	Unknowns []Unknown        `json:"unknowns"`
+	Readings []Reading        `json:"readings"`
 	Points   []Point          `json:"points"`
 	Contacts []LocatedContact `json:"contacts"`
 	Fit      Fit              `json:"fit"`
@@ -104,18 +106,27 @@ func NewLocate(b *bike.Bike, a *tape.Adjustment) (Locate, error) {
 	l.Findings, l.Unchecked = NewFindings(a), NewUnchecked(a)
 	whole, rest := all.Global(), a.Global()
 	l.GlobalTest = GlobalTest{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}
-	suspect := map[int]bool{}
-	for _, i := range a.Suspects() {
-		suspect[i] = true
+	l.Readings = readings(all, a.Suspects())
+	if l.Aside != nil {
+		l.Aside.Readings = readings(a, a.Suspects())
 	}
-	judged := all.Judged()
+	for _, i := range a.Suspects() {
+		l.Warnings = append(l.Warnings, Warning{"suspect", "the others contradict " + a.Observations[i].Name})
+	}
+	return l, nil
+}
+
+// readings lists the readings of a file with their places in an adjustment.
+func readings(a *tape.Adjustment, suspects []int) []Reading {
+	list := []Reading{}
+	judged := a.Judged()
 	for i, o := range a.Observations {
 		if o.Origin != tape.FromReading {
 			continue
 		}
 		j := judged[i]
 		r := Reading{Index: o.Reading.Index, Name: o.Name, Kind: o.Reading.Kind.String(), Value: o.Value, Fitted: j.Fitted, Sigma: o.Sigma,
-			Residual: j.Residual, Normalized: j.Normalized, Redundancy: j.Redundancy, Suspect: suspect[i]}
+			Residual: j.Residual, Normalized: j.Normalized, Redundancy: j.Redundancy, Suspect: slices.Contains(suspects, i)}
 		switch o.Reading.Kind {
 		case bike.Angle:
 			r.Of = o.Reading.Of.String()
@@ -124,12 +135,9 @@ func NewLocate(b *bike.Bike, a *tape.Adjustment) (Locate, error) {
 		default:
 			r.From, r.To = o.Reading.From.String(), o.Reading.To.String()
 		}
-		l.Readings = append(l.Readings, r)
+		list = append(list, r)
 	}
-	for _, i := range a.Suspects() {
-		l.Warnings = append(l.Warnings, Warning{"suspect", "the others contradict " + a.Observations[i].Name})
-	}
-	return l, nil
+	return list
 }
 
 // located is the places of one adjustment.

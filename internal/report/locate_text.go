@@ -211,7 +211,7 @@ func (p *page) findings(l Locate) {
 			text += " It is set aside; measure it again."
 		}
 		p.line("")
-		p.para("! ", diag.Visible(text))
+		p.para("! ", text)
 	}
 	if t := l.GlobalTest; !t.PassedAside {
 		p.line("")
@@ -222,13 +222,17 @@ func (p *page) findings(l Locate) {
 
 func (p *page) readings(l Locate) {
 	p.heading("Readings")
-	p.line("   no  what                                read      fits     off    ±")
+	p.line("   no  what                             read      fits     off    ±")
 	unchecked := map[int]bool{}
 	for _, u := range l.Unchecked {
 		unchecked[u.Index] = true
 	}
 	suspects, lonely := false, false
-	for _, r := range l.Readings {
+	readings := l.Readings
+	if l.Aside != nil { // what remains beside the answer, not beside what a wrong reading made of it
+		readings = l.Aside.Readings
+	}
+	for _, r := range readings {
 		unit := ""
 		if r.Of != "" {
 			unit = "°"
@@ -239,7 +243,7 @@ func (p *page) readings(l Locate) {
 		} else if unchecked[r.Index] {
 			mark, lonely = "  (unchecked)", true
 		}
-		p.line(fmt.Sprintf("  %3d  ", r.Index) + name(r.Name, 30) + right(num(r.Value, 1)+unit, 10) + right(num(r.Fitted, 1)+unit, 10) +
+		p.line(fmt.Sprintf("  %3d  ", r.Index) + name(r.Name, 27) + right(num(r.Value, 1)+unit, 10) + right(num(r.Fitted, 1)+unit, 10) +
 			right(signed(r.Residual, 1), 8) + right(num(r.Sigma, 1), 5) + mark)
 	}
 	if suspects {
@@ -251,7 +255,7 @@ func (p *page) readings(l Locate) {
 	t := l.GlobalTest
 	verdict := "they agree within their ±"
 	if !t.Passed {
-		verdict = "they do not agree within their ±"
+		verdict = "with every reading in they do not agree within their ±"
 	}
 	p.para("  ", fmt.Sprintf("All together: %s (chi-square %s with %d to spare, p = %.2g, tested at %g).", verdict, num(l.Fit.Chi2, 1), l.Fit.DOF, t.P, t.Significance))
 }
