@@ -150,3 +150,17 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 	}
 	return nil
 }
+
+// shortBody is what a carry does to the body of a rider whose file gives lengths; nil without them.
+func shortBody(rider *bike.Rider, a *tape.Adjustment, pos *tape.Position, s *carry.Solution) (*report.BodyPosture, error) {
+	if rider == nil {
+		return nil, nil
+	}
+	segments, err := body.NewSegments(rider)
+	if err != nil {
+		return nil, nil // a rider file for the sit bones alone
+	}
+	habits := body.UsualHabits()
+	b, err := report.NewBodyPosture(pos.Posture.Name, segments, segments.Carried(segments.On(pos, a.Stance.Layout, habits), s, habits), 0)
+	return &b, err
+}

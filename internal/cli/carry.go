@@ -117,6 +117,9 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 		if r.Spread, err = a.spread(ctx, s, adjusted, o.spread); err != nil {
 			return err
 		}
+		if r.Body, err = shortBody(rider, adjusted, &pos, s); err != nil {
+			return err
+		}
 		out.Results = append(out.Results, r)
 	}
 	write := func() error { return report.Text(a.Out, out, a.colored(a.OutTerminal)) }

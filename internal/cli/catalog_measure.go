@@ -136,8 +136,11 @@ func (a *app) interview(r *measure.Readings) error {
 	ask := func(prompt string, take func(string) error) error {
 		for range maxWrong {
 			fmt.Fprintf(a.Err, "%s ", prompt)
-			if !in.Scan() {
+			more := in.Scan()
+			if !a.InTerminal { // nobody has pressed the key that ends the line
 				fmt.Fprintln(a.Err)
+			}
+			if !more {
 				return errors.Join(errors.New("the answers ended before the last reading; nothing is written"), in.Err())
 			}
 			if err := take(strings.TrimSpace(in.Text())); err != nil {

@@ -115,7 +115,7 @@ func (r *Readings) Outline() string {
 		from := math.Min(float64(i)*drawRow, last) // the tail has a row of its own
 		edge, at := "|", from
 		for _, p := range r.Widths {
-			if p[0] >= from-drawRow/2 && p[0] < from+drawRow/2 {
+			if p[0] >= from-drawRow/2 && p[0] < from+drawRow/2 && (p[0] < last || from == last) {
 				edge, at = "+", p[0]
 			}
 		}

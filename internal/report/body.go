@@ -334,5 +334,20 @@ func BodyShort(b BodyPosture) []string {
 			lines = append(lines, fmt.Sprintf("%s%8s -> %8s  (%s%s)", left(row.name, 34), num(*v, 1)+row.unit, num(*t, 1)+row.unit, signed(*t-*v, 1), row.unit))
 		}
 	}
-	return append(lines, "geometry of an assumed foot and a still hip, no medical claim; more: carryover body FROM TO")
+	return append(lines, "geometry, no medical claim; the whole turn: carryover body FROM TO --rider FILE")
+}
+
+// bodyShort is the section of a carry about the body.
+func (p *page) bodyShort(b *BodyPosture) {
+	if b == nil {
+		return
+	}
+	p.heading("Body")
+	for _, text := range BodyShort(*b) {
+		if columns(text) <= Columns {
+			p.line(text)
+		} else {
+			p.para("", text)
+		}
+	}
 }

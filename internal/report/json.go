@@ -42,9 +42,10 @@ type Result struct {
 	Assumptions  []string    `json:"assumptions"`
 	Warnings     []Warning   `json:"warnings"`
 	Explained
-	Pads    *Pads   `json:"pads,omitempty"`
-	*Choice         // what else could be fitted, when asked for
-	Spread  *Spread `json:"spread,omitempty"` // asked for with --draws or --blame
+	Pads    *Pads        `json:"pads,omitempty"`
+	*Choice              // what else could be fitted, when asked for
+	Spread  *Spread      `json:"spread,omitempty"` // asked for with --draws or --blame
+	Body    *BodyPosture `json:"body,omitempty"`   // when the rider file gives lengths
 }
 
 // Setting is one number to set; mark in scale units, travel and sigma in mm or degrees.
