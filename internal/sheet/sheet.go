@@ -24,9 +24,12 @@ import (
 //go:embed page.html page.css page.js
 var files embed.FS
 
-var page = template.Must(template.New("page.html").Funcs(template.FuncMap{
-	"inc": func(i int) int { return i + 1 },
-}).ParseFS(files, "page.html"))
+// page parses the template when a page is wanted: every other command would pay for it at its start.
+func page() (*template.Template, error) {
+	return template.New("page.html").Funcs(template.FuncMap{
+		"inc": func(i int) int { return i + 1 },
+	}).ParseFS(files, "page.html")
+}
 
 // Sheet is what goes on a page.
 type Sheet struct {
@@ -97,7 +100,11 @@ func Write(w io.Writer, s Sheet) error {
 			Changes: changes(r)})
 	}
 	v.Key = hex.EncodeToString(key.Sum(nil)[:12])
-	return page.Execute(w, v)
+	t, err := page()
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, v)
 }
 
 // view is what the template shows.

@@ -38,9 +38,9 @@ type Saddle struct {
 
 // mark is a station worth a line across.
 type mark struct {
-	station float64
-	text    string
-	strong  bool
+	station      float64
+	text, remark string // the remark stands below, small
+	strong       bool
 }
 
 // Pages draws the outline from above and then the profile from the drive side, nose up, on as many sheets as the
@@ -139,18 +139,19 @@ func (s Saddle) stations(c cut) []float64 {
 // marks are the references of the saddle, and the ends of what the clamp may hold.
 func (s Saddle) marks() []mark {
 	widest, width := s.Shape.Widest()
-	list := []mark{{0, "nose", false}, {s.Shape.Length / 2, "mid " + draw.Fixed(s.Shape.Length/2, 1), true},
-		{widest, "widest " + draw.Fixed(widest, 1) + ", " + draw.Fixed(width, 1) + " wide", false}, {s.Shape.Length, "tail " + draw.Fixed(s.Shape.Length, 1), false}}
+	list := []mark{{0, "nose", "", false}, {s.Shape.Length / 2, "mid " + draw.Fixed(s.Shape.Length/2, 1), "", true},
+		{widest, "widest " + draw.Fixed(widest, 1), draw.Fixed(width, 1) + " wide", false},
+		{s.Shape.Length, "tail " + draw.Fixed(s.Shape.Length, 1), "", false}}
 	if s.Support > 0 {
 		at, fit := s.Shape.WidthStation(s.Support)
-		text := "support " + draw.Fixed(at, 1) + ", " + draw.Fixed(s.Support, 1) + " wide"
+		remark := draw.Fixed(s.Support, 1) + " wide"
 		switch fit {
 		case saddle.TooNarrow:
-			text = "support " + draw.Fixed(s.Support, 1) + " is wider than this saddle"
+			remark = "narrower than " + draw.Fixed(s.Support, 1)
 		case saddle.AtNose:
-			text = "support " + draw.Fixed(s.Support, 1) + " is narrower than the nose"
+			remark = "wider than " + draw.Fixed(s.Support, 1)
 		}
-		list = append(list, mark{at, text, true})
+		list = append(list, mark{at, "support " + draw.Fixed(at, 1), remark, true})
 	}
 	sort.SliceStable(list, func(i, j int) bool { return list[i].station < list[j].station })
 	return list
@@ -182,12 +183,20 @@ func (q *sheet) name(list []mark, edge func(station float64) float64, x float64)
 		if m.strong {
 			ink, line = draw.Bold, draw.Strong
 		}
-		y := math.Max(q.at(0, m.station).Y, free+4.6)
-		free = y
+		y := math.Max(q.at(0, m.station).Y, free)
+		free = y + 4.6
+		if m.remark != "" {
+			free += 3
+		}
 		from := q.at(edge(m.station)+1, m.station)
-		q.Line(draw.Thin, draw.Both, "", from, plane.Point{X: math.Max(x-4, from.X), Y: from.Y}, plane.Point{X: x - 1, Y: y})
-		q.Say(ink, draw.Both, plane.Point{X: x, Y: y + 1}, draw.Start, m.text)
+		if from.X < x-1 {
+			q.Line(draw.Thin, draw.Both, "", from, plane.Point{X: math.Max(x-4, from.X), Y: from.Y}, plane.Point{X: x - 1, Y: y})
+		}
 		q.Line(line, draw.Both, "mark "+m.text, q.at(-edge(m.station), m.station), q.at(edge(m.station), m.station))
+		q.SayOn(ink, draw.Both, plane.Point{X: x, Y: y + 1}, draw.Start, 0, m.text)
+		if m.remark != "" {
+			q.SayOn(draw.Minor, draw.Both, plane.Point{X: x, Y: y + 4.2}, draw.Start, 0, m.remark)
+		}
 	}
 }
 
@@ -208,7 +217,7 @@ func (s Saddle) outline(q *sheet) {
 	}
 	q.scale(0)
 	_, widest := s.Shape.Widest()
-	q.name(s.marks(), func(st float64) float64 { return s.Shape.Width(st) / 2 }, q.at(widest/2, 0).X+6)
+	q.name(s.marks(), func(st float64) float64 { return s.Shape.Width(st) / 2 }, math.Min(q.at(widest/2, 0).X+6, q.Width-margin-26))
 }
 
 func (s Saddle) profile(q *sheet) {

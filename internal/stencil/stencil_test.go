@@ -76,6 +76,13 @@ func TestPages(t *testing.T) {
 			}
 			for _, p := range pages {
 				for _, m := range p.Marks {
+					if m.Text != "" {
+						x := m.At.X
+						if m.Side == draw.End {
+							x -= draw.Measure(m.Text, m.Ink)
+						}
+						assert.True(t, x >= 9 && x+draw.Measure(m.Text, m.Ink) <= p.Width-9, "%q leaves what printers print", m.Text)
+					}
 					for _, q := range m.Line {
 						assert.True(t, q.X >= 5 && q.X <= p.Width-5 && q.Y >= 5 && q.Y <= p.Height-5, "%q leaves what printers print: %v", m.Name, q)
 					}
@@ -113,7 +120,7 @@ func TestSupportIsMarkedWhereTheWidthIs(t *testing.T) {
 	s := shape(t, 230)
 	p := stencil.Pages(stencil.Saddle{Name: "S", Shape: s, Support: 122}, stencil.A4)[0]
 	station, _ := s.WidthStation(122)
-	list := marks(p, "mark support "+draw.Fixed(station, 1)+", 122.0 wide")
+	list := marks(p, "mark support "+draw.Fixed(station, 1))
 	require.Len(t, list, 1)
 	assert.InDelta(t, 122, list[0].Line[1].X-list[0].Line[0].X, 1e-6)
 	assert.InDelta(t, station, list[0].Line[0].Y-p.Origin.Y, 1e-9)
