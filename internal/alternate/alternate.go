@@ -374,6 +374,9 @@ func row(target *bike.Bike, sources []Source, list []posture, h [2]*half, moves 
 			o.Values = append(o.Values, x.values(target, p, r.Moved)...)
 		}
 		want := list[p].want
+		if v, ok := b.extension(target, p, want, got[1]); ok {
+			o.Values = append(o.Values, v)
+		}
 		got[0].Name, got[1].Name = want.Sit.Name, want.Hands.Name
 		o.Contacts = []carry.Carried{carry.Judged(want.Sit, got[0], true), carry.Judged(want.Hands, got[1], true)}
 		r.Outcomes = append(r.Outcomes, o)
@@ -405,6 +408,20 @@ func (a *answer) values(target *bike.Bike, p int, moved []string) []Value {
 		list = append(list, v)
 	}
 	return list
+}
+
+// extension is how far ahead of its pad a posture's grip goes: as near to the wanted grip as it can. It is
+// set for each pad posture by itself; it moves no primary contact.
+func (a *answer) extension(target *bike.Bike, p int, want carry.Wanted, pad stance.Contact) (v Value, ok bool) {
+	i, on := a.build.pick["clipon"]
+	if !on || want.Hands.Name != bike.Pad || want.Second == nil {
+		return v, false
+	}
+	lo, hi := carry.GripTravel(target.Clipon.Extension, target.Clipon.Options[i].Part.GripForward)
+	ahead := want.Second.At.Sub(pad.At).Turn(-pad.Angle).X
+	v = Value{Name: "clipon.extension", Travel: plane.Clamp(ahead, lo, hi), Lo: lo, Hi: hi}
+	v.Mark = v.Travel
+	return v, true
 }
 
 // Step is one line of a changeover card.

@@ -211,11 +211,34 @@ func TestNoRandomSettingBeatsARow(t *testing.T) {
 	}
 }
 
-func TestStoppingEarlySaysSo(t *testing.T) {
+func TestStoppedEarlyThereIsAWholeAnswer(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err := Solve(ctx, example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "horns")...), carry.Options{}, nil)
-	assert.ErrorContains(t, err, "stopped before")
+	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	stopped, err := Solve(ctx, example(t, "studio"), list, carry.Options{}, nil)
+	require.NoError(t, err)
+	whole, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
+	require.NoError(t, err)
+	for k, row := range stopped.Rows {
+		assert.GreaterOrEqual(t, row.E, whole.Rows[k].E-Tolerance)
+		if row.Proven {
+			assert.InDelta(t, whole.Rows[k].E, row.E, Tolerance)
+		}
+	}
+}
+
+func TestAPadPostureSaysWhereItsGripGoes(t *testing.T) {
+	r, err := Solve(context.Background(), example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "aero")...), carry.Options{}, nil)
+	require.NoError(t, err)
+	found := false
+	for _, v := range r.Rows[0].Outcomes[1].Values {
+		if v.Name == "clipon.extension" {
+			found = true
+			assert.GreaterOrEqual(t, v.Travel, v.Lo)
+			assert.LessOrEqual(t, v.Travel, v.Hi)
+		}
+	}
+	assert.True(t, found)
 }
 
 func TestOnePostureIsNothingToAlternateWith(t *testing.T) {

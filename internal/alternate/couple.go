@@ -99,7 +99,8 @@ func (c *coupling) solve(ctx context.Context, cutoff float64) outcome {
 	least := math.Inf(1) // of the bounds of what was cut off
 	open := []node{root}
 	for count := 0; len(open) > 0; count++ {
-		if count >= c.limit || count&63 == 0 && ctx.Err() != nil {
+		// The whole box is always looked at, so that there is an answer to stop with.
+		if count >= c.limit || count > 0 && count&63 == 0 && ctx.Err() != nil {
 			best.proven = false
 			break
 		}

@@ -317,3 +317,21 @@ func TestBoundedLeastSquaresAgreesWithEveryWayToBeAtStops(t *testing.T) {
 		assert.InDelta(t, exact(col, want, lo, hi), sum, 1e-6, "seed %d", seed)
 	}
 }
+
+func TestASearchCutShortIsNotProvenAndItsBoundHolds(t *testing.T) {
+	r := rand.New(rand.NewPCG(seed, 4))
+	short := 0
+	for range 200 {
+		c := randomCoupling(r)
+		whole := c.solve(context.Background(), math.Inf(1))
+		c.limit = 2
+		cut := c.solve(context.Background(), math.Inf(1))
+		require.NotNil(t, cut.x, "seed %d: the best so far", seed)
+		assert.LessOrEqual(t, cut.bound, whole.square+1e-9, "seed %d", seed)
+		assert.GreaterOrEqual(t, math.Sqrt(cut.square), math.Sqrt(whole.square)-Tolerance, "seed %d", seed)
+		if !cut.proven {
+			short++
+		}
+	}
+	assert.Greater(t, short, 50)
+}

@@ -175,6 +175,11 @@ func (a *Alternate) Write(w io.Writer) {
 	}
 	fmt.Fprintln(w, "\nStays in every posture")
 	seen := map[string]bool{}
+	for _, c := range a.Changes {
+		for _, s := range c.Steps {
+			seen[s.Adjuster] = true
+		}
+	}
 	for _, p := range row.Postures {
 		for _, s := range p.Settings {
 			if !s.Moved && !seen[s.Adjuster] {

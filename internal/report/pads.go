@@ -110,7 +110,10 @@ func (p *page) pads(r *Result) {
 		case f.BBHigher < 0:
 			text += fmt.Sprintf(", where the BB is %.1f mm lower", -f.BBHigher)
 		}
-		p.para("  ", text+": heights from the floor do not carry over as they are.")
+		if f.BBHigher != 0 {
+			text += ": heights from the floor do not carry over as they are"
+		}
+		p.para("  ", text+".")
 	}
 	if g := pads.Gap; g != nil {
 		p.para("  ", fmt.Sprintf("The clamps leave %g mm clear, the bar is clamped in %g mm: %g mm too little. What would solve it:", g.Gap, g.Width, g.Short))
