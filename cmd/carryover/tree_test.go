@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
-	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,6 +11,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
@@ -29,6 +28,19 @@ func eachCommand(c *cobra.Command, visit func(*cobra.Command)) {
 			eachCommand(child, visit)
 		}
 	}
+}
+
+func TestHelpFitsEightyColumns(t *testing.T) {
+	eachCommand(cli.Command(), func(c *cobra.Command) {
+		path := strings.Fields(c.CommandPath())
+		out, err := exec.Command(path[0], append(path[1:len(path):len(path)], "--help")...).Output()
+		require.NoError(t, err, c.CommandPath())
+		for _, line := range strings.Split(string(out), "\n") {
+			if !strings.HasPrefix(line, "  carryover ") { // a command line is not broken
+				assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, "%s: %s", c.CommandPath(), line)
+			}
+		}
+	})
 }
 
 func TestEveryCommandExplainsItself(t *testing.T) {
@@ -55,53 +67,12 @@ func exampleLines(c *cobra.Command) []string {
 	return lines
 }
 
-// mySaddle is the part file that examples call my-saddle.toml.
-const mySaddle = `schema = 1
-kind = "saddle"
-id = "my-saddle"
-name = "My own saddle"
-length = 250.0
-width = [[0.0, 40.0], [50.0, 55.0], [100.0, 65.0], [150.0, 95.0], [210.0, 140.0], [250.0, 60.0]]
-top = [[0.0, -3.0], [60.0, 0.0], [110.0, -3.0], [170.0, -3.0], [230.0, 0.0], [250.0, -2.0]]
-sag = 5.0
-rail = { height = 45.0, from = 90.0, to = 160.0 }
-`
-
-// calibration is what the tape reads on the example studio frame, to the millimetre, with each of its scales at either
-// end and in between: the clamp at anchor + mark * unit along the direction of travel, the saddle's nose 145 mm ahead
-// of it and 40 mm above.
-func calibration() string {
-	var b strings.Builder
-	for _, at := range []struct{ post, slide, barPost float64 }{{0, 0, 0}, {30, -8, 15}, {15, 8, 30}, {15, 0, 15}, {30, 8, 0}} {
-		along := func(mark, degrees float64) (x, y float64) {
-			sin, cos := math.Sincos(degrees * math.Pi / 180)
-			return 10 * mark * cos, 10 * mark * sin
-		}
-		x, y := along(at.post, 106)
-		barX, barY := along(at.barPost, 102)
-		fmt.Fprintf(&b, "\n[[calibration]]\nmarks = { \"saddle post\" = %.1f, \"saddle slide\" = %.1f, \"bar post\" = %.1f }\n", at.post, at.slide, at.barPost)
-		for _, r := range []struct {
-			kind, to string
-			value    float64
-		}{
-			{"level", "saddle.nose", -128 + x + 10*at.slide + 145}, {"plumb", "saddle.nose", 527 + y + 40},
-			{"level", "bar", 392 + barX}, {"plumb", "bar", 486 + barY},
-		} {
-			fmt.Fprintf(&b, "[[calibration.reading]]\nkind = %q\nfrom = \"bb\"\nto = %q\nvalue = %.1f\n", r.kind, r.to, math.Round(r.value))
-		}
-		fmt.Fprintf(&b, "[[calibration.reading]]\nkind = \"saddle-tilt\"\nvalue = 0.0\n")
-	}
-	return b.String()
-}
-
 // TestEveryExampleRuns runs each line of every command's examples through a shell, in a folder that holds the example
 // files and a part of one's own.
 func TestEveryExampleRuns(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("the examples are written for a POSIX shell")
 	}
-	answers, err := filepath.Abs("../../internal/questions/testdata")
-	require.NoError(t, err)
 	root := cli.Command()
 	eachCommand(root, func(c *cobra.Command) {
 		if c == root || c.HasSubCommands() {
@@ -112,28 +83,10 @@ func TestEveryExampleRuns(t *testing.T) {
 				dir := t.TempDir()
 				out, err := exec.Command("carryover", "example", "write", dir).CombinedOutput()
 				require.NoError(t, err, "%s", out)
-				road, err := os.ReadFile(filepath.Join(dir, "road.toml"))
-				require.NoError(t, err)
-				studio, err := os.ReadFile(filepath.Join(dir, "studio.toml"))
-				require.NoError(t, err)
-				for name, text := range map[string]string{
-					"my-saddle.toml":      mySaddle,
-					"studio.toml":         string(studio) + calibration(),
-					"studio-as-set.toml":  string(road), // any bike with readings
-					"studio-by-feel.toml": string(road),
-					"requests.csv":        "saddle,height,setback,tilt\nclassic-280,742,55,-1\n",
-				} {
-					require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666))
-				}
+				addFixtures(t, dir)
 				cmd := exec.Command("sh", "-c", line)
 				cmd.Dir = dir
-				if c.Parent().Name() == "new" {
-					name := map[string]string{"bike": "bike_measure", "rider": "rider", "part": "part_saddle"}[c.Name()]
-					in, err := os.Open(filepath.Join(answers, name+".answers"))
-					require.NoError(t, err)
-					defer in.Close()
-					cmd.Stdin = in
-				}
+				cmd.Stdin = strings.NewReader(typed(t, c.CommandPath()))
 				out, err = cmd.CombinedOutput()
 				var exit *exec.ExitError
 				if errors.As(err, &exit) && exit.ExitCode() == cli.ExitMissed {

@@ -41,11 +41,18 @@ var usualSizes = map[partfile.Kind][]usual{
 // Lint judges a part file: everything the reader finds wrong, and as warnings what is right but unusual, each at its
 // place. file is what the user called it.
 func Lint(file string, src []byte) diag.List {
+	root, problems := tomltree.Parse(file, src)
+	if root == nil {
+		return problems
+	}
+	if n := root.Get("feet"); n != nil && root.Get("kind") == nil {
+		return diag.List{{Code: "file-type", Severity: diag.Error, Span: &n.Span, Line: n.Line,
+			Summary: "this is a bike file, not a part file", Detail: "`carryover locate` checks it"}}
+	}
 	p, problems := partfile.Read(file, src)
 	if p == nil {
 		return problems
 	}
-	root, _ := tomltree.Parse(file, src) // it has just been read
 	l := &linter{root: root, problems: &problems}
 	if base := strings.TrimSuffix(filepath.Base(file), ".toml"); base != p.ID {
 		l.warn(root.Get("id"), "part-file-name", "name the file "+p.ID+".toml, so that it is found by its id",

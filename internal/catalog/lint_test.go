@@ -47,6 +47,8 @@ func TestLintPointsAtWhatIsUnusual(t *testing.T) {
 		{"a gap between stations", "[110.0, 59.0], ", "", "6:37 warning stations-apart"},
 		{"a deep waist", "[160.0, -5.0]", "[160.0, -50.0]", "7:49 warning unusual-depth"},
 		{"no room for the clamp", "to = 180.0", "to = 130.0", "9:8 warning unusual-rail"},
+		{"a bike", `kind = "saddle"`, "[feet]\ncrank = 170.0", "2:1 error file-type"},
+		{"not even TOML", "sag = 7.0", "sag = ", "8:7 error toml-syntax"},
 		{"a name of another file", `id = "own"`, `id = "other"`, "3:6 warning part-file-name"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

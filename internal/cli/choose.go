@@ -22,7 +22,7 @@ type choiceOptions struct {
 
 func (c *choiceOptions) flags(f *pflag.FlagSet) {
 	f.IntVar(&c.alternatives, "alternatives", 0, "also list the `N` next best combinations of parts")
-	f.StringVar(&c.prefer, "prefer", "", "in open slots, keep the fitted parts (first of each list) or take the\n`WAY` cheapest: fitted or cheapest, within tolerance")
+	f.StringVar(&c.prefer, "prefer", "", "in open slots, keep the fitted parts (first of each list) or take the `WAY` cheapest: fitted or cheapest, within tolerance")
 }
 
 func (c choiceOptions) check() error {

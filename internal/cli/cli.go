@@ -167,6 +167,7 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(topics()...)
 	root.SetHelpCommand(helpCommand())
 	a.completions(root)
+	narrowHelp(root)
 	return root
 }
 

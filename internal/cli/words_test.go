@@ -23,6 +23,11 @@ func TestWrapped(t *testing.T) {
 	}
 }
 
+func TestReflowed(t *testing.T) {
+	assert.Equal(t, "one two\nthree\n\nfour five", reflowed("one\ntwo three\n\nfour\nfive", 10))
+	assert.Equal(t, "list:\n  one\n  two", reflowed("list:\n  one\n  two", 20), "what is set in keeps its lines")
+}
+
 func TestArgumentNames(t *testing.T) {
 	for use, want := range map[string][]string{
 		"carry FROM TO":         {"FROM", "TO"},
