@@ -51,6 +51,7 @@ type search struct {
 
 	tree    tree
 	rest    []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
+	halves  []plane.Point   // room for least
 	steps   []int
 	done    <-chan struct{}
 	visited int
@@ -136,55 +137,82 @@ func (c *search) run(ctx context.Context) bool {
 		c.rest[i] = z
 	}
 	c.tree = newTree(s.Bases)
+	c.halves = make([]plane.Point, 0, len(c.rest[0].Half)+3)
 
+	if len(s.Bases) == 0 {
+		return true
+	}
 	type entry struct {
 		arm  int
 		turn Turn
-		gap  float64 // how far the turn must stay from the wanted one, radians
+		low  float64 // E² does not fall below it, whatever the base
 	}
 	var entries []entry
-	for i, a := range s.Arms {
-		turns := []Turn{{Range: a.Turn.Range}}
-		if len(a.Turn.Values) > 0 { // each turn on its own: its bound is then exact
+	for i := range s.Arms {
+		arm := s.Arms[i]
+		turns := []Turn{{Range: arm.Turn.Range}}
+		if len(arm.Turn.Values) > 0 { // each turn on its own: its bound is then exact
 			turns = turns[:0]
-			for _, v := range a.Turn.Values {
+			for _, v := range arm.Turn.Values {
 				turns = append(turns, Turn{Range: Range{v, v}})
 			}
 		}
 		for _, turn := range turns {
-			a.Turn = turn
-			entries = append(entries, entry{i, turn, a.gap(s.Wish.Angle - a.Offset)})
+			arm.Turn = turn
+			entries = append(entries, entry{i, turn, c.least(&arm, c.tree.whole())})
 		}
 	}
-	slices.SortStableFunc(entries, func(a, b entry) int {
-		switch {
-		case a.gap < b.gap:
-			return -1
-		case a.gap > b.gap:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(entries, func(a, b entry) int { return cmp.Compare(a.low, b.low) })
 	for _, e := range entries {
-		if e.gap*s.Wish.Weight*e.gap*s.Wish.Weight > c.limit {
-			return true // the entries that follow are no nearer
+		if e.low > c.limit {
+			return true // the entries that follow are no better
 		}
 		arm := s.Arms[e.arm]
 		arm.Turn = e.turn
-		if !c.visit(e.arm, &arm, e.gap) {
+		if !c.visit(e.arm, &arm) {
 			return false
 		}
 	}
 	return true
 }
 
+// least returns a number that E² of an arm does not fall below with its base anywhere in a rectangle: that of
+// a clamp that may also slide about the rectangle.
+func (c *search) least(arm *Arm, f frame) float64 {
+	across := f.max.Sub(f.min).Scale(0.5)
+	set := plane.Zonogon{Centre: c.rest[0].Centre.Add(f.min).Add(across),
+		Half: append(append(c.halves[:0], c.rest[0].Half...), plane.Point{X: across.X}, plane.Point{Y: across.Y})}
+	if arm.Bend != nil {
+		l := bendLimb{c.side.Wish, arm, set}
+		return l.bound(box{arm.Turn.Range, arm.Bend.F})
+	}
+	l := limb{wish: c.side.Wish, arm: arm, set: set, slide: -1, clamp: set.Centre}
+	if arm.X.Hi > arm.X.Lo {
+		l.slide = len(l.set.Half)
+		l.set.Half = append(l.set.Half, plane.Point{})
+	}
+	// A turn further from the wanted one than the limit allows cannot matter, and a bound is the tighter the
+	// shorter the stretch of turns it speaks for.
+	wide := math.Sqrt(c.limit) / c.side.Wish.Weight
+	r := Range{math.Max(arm.Turn.Lo, l.wanted()-wide), math.Min(arm.Turn.Hi, l.wanted()+wide)}
+	if r.Hi < r.Lo {
+		return math.Inf(1)
+	}
+	parts := 1
+	if r.Hi-r.Lo > 0.05 {
+		parts = 4
+	}
+	low, step := math.Inf(1), (r.Hi-r.Lo)/float64(parts)
+	for i := range parts {
+		from := r.Lo + float64(i)*step
+		low = math.Min(low, l.bound(Range{from, from + step}))
+	}
+	return low
+}
+
 // gap is how far the contact's angle must stay from the wanted one, radians.
 func (a *Arm) gap(wanted float64) float64 {
-	r := a.Turn.Range
-	if a.Bend != nil {
-		r = Range{r.Lo - a.Bend.F.Hi, r.Hi - a.Bend.F.Lo}
-	}
-	return math.Abs(wanted - plane.Clamp(wanted, r.Lo, r.Hi))
+	return math.Abs(wanted - plane.Clamp(wanted, a.Turn.Lo, a.Turn.Hi))
 }
 
 // floor is the least E² of an arm whose contact is d mm short of its place at the turn nearest to the
@@ -192,38 +220,19 @@ func (a *Arm) gap(wanted float64) float64 {
 func (c *search) floor(arm *Arm, gap, d float64) float64 {
 	k2 := c.side.Wish.Weight * c.side.Wish.Weight
 	speed := arm.longest()
-	if arm.Turn.Hi == arm.Turn.Lo && arm.Bend == nil {
-		speed = 0
-	}
-	u := math.Max(0, (speed*d-k2*gap)/(speed*speed+k2))
+	u := plane.Clamp((speed*d-k2*gap)/(speed*speed+k2), 0, arm.Turn.Hi-arm.Turn.Lo)
 	d = math.Max(0, d-speed*u)
 	return d*d + k2*(gap+u)*(gap+u)
 }
 
-// visit tries one arm on every base, nearest first.
-func (c *search) visit(index int, arm *Arm, gap float64) bool {
-	s := c.side
-	l := newLimb(s.Wish, arm, c.rest[0])
-	// Where the base should be for the contact to be in place at the turn nearest to the wanted one, and
-	// how far from there travels and slides still reach.
-	var aim plane.Point
-	spread := c.rest[0].Radius()
-	if arm.Bend == nil {
-		t := plane.Clamp(l.wanted(), arm.Turn.Lo, arm.Turn.Hi)
-		mid := plane.Point{X: arm.X.Lo + (arm.X.Hi-arm.X.Lo)/2, Y: arm.Y}
-		aim = s.Wish.Place.Sub(mid.Turn(t))
-		spread += (arm.X.Hi - arm.X.Lo) / 2
-	} else {
-		aim = s.Wish.Place
-		spread += arm.longest()
-	}
-	aim = aim.Sub(c.rest[0].Centre)
+// visit tries one arm on every base that can matter, the most promising first.
+func (c *search) visit(index int, arm *Arm) bool {
 	alive := true
-	c.tree.nearest(aim, func(base int, distance float64) bool {
-		if c.floor(arm, gap, math.Max(0, distance-spread)) > c.limit {
+	c.tree.rising(func(f frame) float64 { return c.least(arm, f) }, func(base int, low float64) bool {
+		if low > c.limit {
 			return false
 		}
-		alive = c.descend(index, arm, gap, base, 0, s.Bases[base])
+		alive = c.descend(index, arm, base, 0, c.side.Bases[base])
 		return alive
 	})
 	return alive
@@ -237,7 +246,7 @@ func (c *search) settled(arm *Arm, depth int, at plane.Point) (t, f, square floa
 }
 
 // descend fixes the racks one by one, and reports false when the search was stopped.
-func (c *search) descend(index int, arm *Arm, gap float64, base, depth int, at plane.Point) bool {
+func (c *search) descend(index int, arm *Arm, base, depth int, at plane.Point) bool {
 	if depth == len(c.side.Racks) {
 		if t, f, square := c.settled(arm, depth, at); square <= c.limit {
 			c.offer(Candidate{Base: base, Arm: index, Turn: t, Around: f, Square: square})
@@ -246,20 +255,20 @@ func (c *search) descend(index int, arm *Arm, gap float64, base, depth int, at p
 	}
 	try := func(j int) bool {
 		c.steps[depth] = j
-		return c.descend(index, arm, gap, base, depth+1, at.Add(c.side.Racks[depth].at(j)))
+		return c.descend(index, arm, base, depth+1, at.Add(c.side.Racks[depth].at(j)))
 	}
 	if arm.Bend != nil {
 		return c.tryOnBend(arm, depth, at, try)
 	}
-	return c.tryAtTurn(arm, gap, depth, at, try)
+	return c.tryAtTurn(arm, depth, at, try)
 }
 
 // tryAtTurn tries the steps of a rack that can matter. With the later racks relaxed, the distance to the
 // wanted place at one turn is a convex function of the step, so they lie together around its least.
-func (c *search) tryAtTurn(arm *Arm, gap float64, depth int, at plane.Point, try func(j int) bool) bool {
+func (c *search) tryAtTurn(arm *Arm, depth int, at plane.Point, try func(j int) bool) bool {
 	rack := c.side.Racks[depth]
 	l := newLimb(c.side.Wish, arm, c.rest[depth+1])
-	origin := l.clamp
+	origin, gap := l.clamp, arm.gap(l.wanted())
 	t := plane.Clamp(l.wanted(), arm.Turn.Lo, arm.Turn.Hi)
 	short := func(j int) float64 {
 		l.clamp = origin.Add(at).Add(rack.at(j))

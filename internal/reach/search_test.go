@@ -351,7 +351,7 @@ func TestNothingToSearch(t *testing.T) {
 	}
 }
 
-func TestNearestPointsComeInOrder(t *testing.T) {
+func TestPointsComeInOrderOfTheirBound(t *testing.T) {
 	const seed = 54
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
@@ -364,7 +364,10 @@ func TestNearestPointsComeInOrder(t *testing.T) {
 		var got []float64
 		seen := map[int]bool{}
 		stop := 1 + r.IntN(250)
-		newTree(points).nearest(p, func(i int, d float64) bool {
+		distance := func(f frame) float64 {
+			return plane.Point{X: plane.Clamp(p.X, f.min.X, f.max.X), Y: plane.Clamp(p.Y, f.min.Y, f.max.Y)}.Distance(p)
+		}
+		newTree(points).rising(distance, func(i int, d float64) bool {
 			require.False(t, seen[i])
 			seen[i] = true
 			require.Equal(t, points[i].Distance(p), d)

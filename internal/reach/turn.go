@@ -36,7 +36,9 @@ func (l *limb) bestTurn(r Range, cutoff float64) (t, square float64) {
 	if low := l.bound(r); low >= cutoff {
 		return t, math.Inf(1)
 	}
-	t, square = l.descend(r, t, square)
+	if square < cutoff {
+		t, square = l.descend(r, t, square)
+	}
 
 	open := make([]Range, 0, 64)
 	open = append(open, r)
@@ -50,7 +52,7 @@ func (l *limb) bestTurn(r Range, cutoff float64) (t, square float64) {
 		if s.Hi-s.Lo < 1e-9 { // narrower than any rounding can tell apart
 			continue
 		}
-		if v := l.square(mid); v < worthwhile(square) {
+		if v := l.square(mid); v < math.Min(worthwhile(square), cutoff) {
 			t, square = l.descend(s, mid, v)
 		}
 		// The half towards the best turn is explored first: it tightens the answer sooner.
