@@ -80,7 +80,10 @@ type Contact struct {
 	Got       Pose    `json:"got"`
 	Miss      float64 `json:"miss"`
 	MissAngle float64 `json:"miss_angle"`
-	Carried   bool    `json:"carried"`
+	// What the source's readings leave open in the miss; 0 where the settings follow whatever they say.
+	MissSigma      float64 `json:"miss_sigma"`
+	MissAngleSigma float64 `json:"miss_angle_sigma"`
+	Carried        bool    `json:"carried"`
 }
 
 // Check is a tape reading to take on the bike once set up; Name is what the trade calls it.
@@ -151,9 +154,14 @@ func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
 	for _, p := range s.Parts {
 		r.Parts = append(r.Parts, Part{p.Slot, p.ID, p.Flip, p.Price})
 	}
-	for _, c := range s.Contacts {
+	sure, err := s.Uncertain(0)
+	if err != nil {
+		return r, err
+	}
+	for i, c := range s.Contacts {
+		open := sure.Contacts[i]
 		r.Contacts = append(r.Contacts, Contact{string(c.Want.Name), c.Primary, pose(c.Want, c.Primary),
-			pose(c.Got, c.Primary), c.Miss, plane.Deg(c.MissAngle), c.Carried})
+			pose(c.Got, c.Primary), c.Miss, plane.Deg(c.MissAngle), open.Miss, plane.Deg(open.MissAngle), c.Carried})
 	}
 	checks, err := s.Checks()
 	if err != nil {

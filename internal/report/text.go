@@ -356,9 +356,17 @@ func (p *page) contacts(r *Result) {
 		case c.Carried:
 			p.para(label, "carried, within 2 mm and 1°: "+off+held(r, c))
 		default:
-			p.para(label, "NOT carried: "+off+held(r, c))
+			p.para(label, "NOT carried: "+off+stillOpenMiss(c)+held(r, c))
 		}
 	}
+}
+
+// stillOpenMiss is how sure a miss is, "" when the readings leave nothing of it open.
+func stillOpenMiss(c Contact) string {
+	if num(c.MissSigma, 1) == "0.0" {
+		return ""
+	}
+	return " (" + withSigma(c.Miss, c.MissSigma, "mm") + " in all)"
 }
 
 // held says what holds a contact back.
