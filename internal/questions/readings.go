@@ -129,7 +129,6 @@ func (in *interview) standing() (open []string, agree string, shortest []string)
 
 // agreement says how well readings agree that leave nothing open.
 func agreement(a *tape.Adjustment) string {
-	final := a.Search.Final
 	all := a.WithAll()
 	judged := all.Judged()
 	if suspects := a.Suspects(); len(suspects) > 0 {
@@ -141,16 +140,13 @@ func agreement(a *tape.Adjustment) string {
 		}
 		return fmt.Sprintf("%s does not agree with the others, by about %.0f %s: read it again", o.Name, math.Abs(off), unit)
 	}
-	if final.DOF <= 0 {
-		return "nothing is open now; one more reading would check the others"
-	}
 	checked := 0
 	for i, o := range a.Observations {
 		if o.Origin == tape.FromReading && judged[i].Redundancy > 0.05 {
 			checked++
 		}
 	}
-	if checked == 0 {
+	if checked < 2 {
 		return "nothing is open now; one more reading would check the others"
 	}
 	return fmt.Sprintf("nothing is open now, and %d of the readings check one another", checked)
