@@ -309,7 +309,7 @@ func (a *app) convertBatch(lib *catalog.Library, q convert.Request, to *convert.
 	b := convert.Batch{Defaults: q, To: to, Margin: o.margin, Loaded: !o.unloaded,
 		Find: func(id string) (convert.Saddle, error) { return silent.findSaddle(lib, id) },
 		Bad: func(line int, err error) {
-			text := strings.Join(strings.Fields(strings.ReplaceAll(visibleLines(err.Error()), "\n", "; ")), " ")
+			text := strings.Join(strings.Fields(strings.NewReplacer(":\n", ": ", "\n", "; ").Replace(visibleLines(err.Error()))), " ")
 			fmt.Fprintf(a.Err, "line %d: %s\n", line, text)
 		}}
 	good, bad, err := b.Run(a.In, a.Out)

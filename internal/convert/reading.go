@@ -38,7 +38,7 @@ func ShortWord(word string) string {
 // the saddle; line, level and plumb go from the BB to a place, or between two: "12@nose,tail". Lengths mm,
 // angles degrees.
 func ParseReading(word, text string) (bike.Reading, error) {
-	r := bike.Reading{Written: word + " " + text, Source: text}
+	r := bike.Reading{Written: word, Source: text}
 	fail := func(format string, args ...any) (bike.Reading, error) {
 		return bike.Reading{}, fmt.Errorf("%s %q: %s", word, text, fmt.Sprintf(format, args...))
 	}
@@ -59,6 +59,9 @@ func ParseReading(word, text string) (bike.Reading, error) {
 		if at == "" {
 			at = "mid"
 		}
+	}
+	if word != "tilt" && word != "seat-tube" {
+		r.Written += " at " + at
 	}
 	var places []bike.Place
 	for _, name := range strings.Split(at, ",") {
