@@ -32,17 +32,32 @@ type crowd struct {
 	page  box
 	boxes []box
 	lines []plane.Point // points along lines, a mm or so apart
+	faint []plane.Point // the same along hair lines, which a label may cross if it must
 }
 
 // avoid adds the points of a line.
-func (c *crowd) avoid(line []plane.Point) {
+func (c *crowd) avoid(line []plane.Point) { c.lines = append(c.lines, dotted(line)...) }
+
+// dotted are points along a line, about a mm apart.
+func dotted(line []plane.Point) (pts []plane.Point) {
 	for i := 1; i < len(line); i++ {
 		d := line[i].Sub(line[i-1])
 		n := int(math.Min(400, math.Ceil(d.Norm()))) + 1
 		for k := range n {
-			c.lines = append(c.lines, line[i-1].Add(d.Scale(float64(k)/float64(n))))
+			pts = append(pts, line[i-1].Add(d.Scale(float64(k)/float64(n))))
 		}
 	}
+	return pts
+}
+
+// leader is the line from a point to its label's box; none when they are close.
+func leader(at plane.Point, b box) []plane.Point {
+	near := plane.Point{X: plane.Clamp(at.X, b.lo.X, b.hi.X), Y: plane.Clamp(at.Y, b.lo.Y, b.hi.Y)}
+	d := near.Distance(at)
+	if d <= 3.2 {
+		return nil
+	}
+	return []plane.Point{at.Add(near.Sub(at).Scale(1.4 / d)), near}
 }
 
 // textBox is the room that text takes.
@@ -91,6 +106,18 @@ func (p *Picture) label(c *crowd, k Ink, layer Layer, at plane.Point, text strin
 					cost += 4
 				}
 			}
+			for _, l := range c.faint {
+				if b.has(l) {
+					cost++
+				}
+			}
+			for _, l := range dotted(leader(at, b)) {
+				for _, o := range c.boxes {
+					if o.has(l) {
+						cost += 20
+					}
+				}
+			}
 			if b.lo.X < c.page.lo.X || b.lo.Y < c.page.lo.Y || b.hi.X > c.page.hi.X || b.hi.Y > c.page.hi.Y {
 				cost += 1e4
 			}
@@ -99,10 +126,9 @@ func (p *Picture) label(c *crowd, k Ink, layer Layer, at plane.Point, text strin
 			}
 		}
 	}
-	near := plane.Point{X: plane.Clamp(at.X, bestBox.lo.X, bestBox.hi.X), Y: plane.Clamp(at.Y, bestBox.lo.Y, bestBox.hi.Y)}
-	if d := near.Distance(at); d > 3.2 {
-		u := near.Sub(at).Scale(1 / d)
-		p.Line(Thin, layer, "", at.Add(u.Scale(1.4)), near)
+	if l := leader(at, bestBox); l != nil {
+		p.Line(Thin, layer, "", l...)
+		c.avoid(l)
 	}
 	p.Marks = append(p.Marks, best)
 	c.boxes = append(c.boxes, bestBox)

@@ -91,8 +91,8 @@ func (v *Scene) Side(o Sheet) *Picture {
 		v.machine(p, c, f, l)
 	}
 	v.measures(p, c, f, lo, hi)
-	v.changes(p, c, f)
 	v.touches(p, c, f)
+	v.changes(p, c, f)
 	v.lenses(p, c, f)
 	p.scaleBar(plane.Point{X: p.Width - 1, Y: p.Height - 3}, scale)
 	p.Text = v.sideText()
@@ -291,7 +291,7 @@ func (p *Picture) spanned(c *crowd, a, b, line plane.Point, name, text string) {
 		if d := e[1].Sub(e[0]); d.Norm() > 2 {
 			u := d.Scale(1 / d.Norm())
 			p.Line(Hair, Both, "", e[0].Add(u.Scale(1.5)), e[1].Add(u.Scale(1.5)))
-			c.avoid([]plane.Point{e[0].Add(u.Scale(1.5)), e[1]})
+			c.faint = append(c.faint, dotted([]plane.Point{e[0].Add(u.Scale(1.5)), e[1]})...)
 		}
 	}
 	p.dimension(c, Both, a2, b2, plane.Point{}, name, text)
