@@ -3,6 +3,7 @@ package carry
 import (
 	"math"
 
+	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
 	"carryover/internal/stance"
@@ -63,20 +64,32 @@ func (s *Solution) Again(pos tape.Position) (*Solution, error) {
 	return s.toward(pos, want), nil
 }
 
-// toward brings the contacts of a position to other wanted places, with the same discrete choices.
+// toward brings the contacts of a position to other wanted places, with the same discrete choices. A half
+// whose contacts are wanted where they were stays as it is.
 func (s *Solution) toward(pos tape.Position, want Wanted) *Solution {
 	n := &Solution{Target: s.Target, Position: &pos, Source: s.Source, Options: s.Options, Want: want,
-		Combinations: s.Combinations, Proven: s.Proven}
-	n.saddleSide, n.handSide = s.saddleSide.frozen(s.saddlePick, want.Sit), s.handSide.frozen(s.handsPick, want.Hands)
-	settle := func(sd *side, second *stance.Contact) settled {
-		set := plane.NewZonogon(sd.fixed(reach.Candidate{Steps: make([]int, len(sd.Racks))}), sd.Slides)
-		t, f, square := reach.Best(sd.Wish, &sd.Arms[0], set, math.Inf(1))
-		c := reach.Candidate{Steps: make([]int, len(sd.Racks)), Turn: t, Around: f, Square: square}
-		return sd.settle(s.Target, pos.Posture, c, second)
+		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
+		saddle: s.saddle, hands: s.hands, saddleSide: s.saddleSide, handSide: s.handSide}
+	if want.Sit != s.Want.Sit {
+		n.saddleSide = s.saddleSide.frozen(s.saddlePick, want.Sit)
+		n.saddle = n.saddleSide.alone(s.Target, pos.Posture, nil)
 	}
-	n.saddle, n.hands = settle(n.saddleSide, nil), settle(n.handSide, want.Second)
-	n.complete()
+	if want.Hands != s.Want.Hands || !same(want.Second, s.Want.Second) {
+		n.handSide = s.handSide.frozen(s.handsPick, want.Hands)
+		n.hands = n.handSide.alone(s.Target, pos.Posture, want.Second)
+	}
+	n.settle()
+	n.Stance = n.stand()
 	return n
+}
+
+func same(a, b *stance.Contact) bool { return a == b || a != nil && b != nil && *a == *b }
+
+// alone settles a half that has one discrete choice only.
+func (s *side) alone(b *bike.Bike, p bike.Posture, second *stance.Contact) settled {
+	c := reach.Candidate{Steps: make([]int, len(s.Racks))}
+	c.Turn, c.Around, c.Square = reach.Best(s.Wish, &s.Arms[0], plane.NewZonogon(s.fixed(c), s.Slides), math.Inf(1))
+	return s.settle(b, p, c, second)
 }
 
 // steps of the central differences: large against rounding in the solve, small against its curvature.
@@ -85,31 +98,53 @@ const (
 	stepRad = 1e-4
 )
 
+// beside returns the solutions a step up and a step down every coordinate of the source's position, nil for
+// those it does not have. They are worked out once.
+func (s *Solution) beside() (*[tape.Coordinates][2]*Solution, error) {
+	if s.nearby != nil {
+		return s.nearby, nil
+	}
+	var all [tape.Coordinates][2]*Solution
+	for i := range all {
+		if i >= 6 && s.Position.Second == nil {
+			continue
+		}
+		for k, d := range [2]float64{step(i), -step(i)} {
+			near, err := s.Again(nudge(*s.Position, i, d))
+			if err != nil {
+				return nil, err
+			}
+			all[i][k] = near
+		}
+	}
+	s.nearby = &all
+	return s.nearby, nil
+}
+
+// step is how far coordinate i is moved for a difference.
+func step(i int) float64 {
+	if i == 2 || i == 5 {
+		return stepRad
+	}
+	return stepMM
+}
+
 // Jacobian returns the derivatives of some outputs of the solution by the coordinates of the source's
 // position, [output][coordinate], with discrete choices held (implicit differentiation by central
 // differences of the exact solve; a setting that a stop holds does not move).
 func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][tape.Coordinates]float64, error) {
-	n := len(outputs(s))
-	jac := make([][tape.Coordinates]float64, n)
-	for i := range tape.Coordinates {
-		if i >= 6 && s.Position.Second == nil {
+	near, err := s.beside()
+	if err != nil {
+		return nil, err
+	}
+	jac := make([][tape.Coordinates]float64, len(outputs(s)))
+	for i, pair := range near {
+		if pair[0] == nil {
 			continue
 		}
-		d := stepMM
-		if i == 2 || i == 5 {
-			d = stepRad
-		}
-		up, err := s.Again(nudge(*s.Position, i, d))
-		if err != nil {
-			return nil, err
-		}
-		down, err := s.Again(nudge(*s.Position, i, -d))
-		if err != nil {
-			return nil, err
-		}
-		a, b := outputs(up), outputs(down)
+		up, down := outputs(pair[0]), outputs(pair[1])
 		for k := range jac {
-			jac[k][i] = (a[k] - b[k]) / (2 * d)
+			jac[k][i] = (up[k] - down[k]) / (2 * step(i))
 		}
 	}
 	return jac, nil

@@ -13,10 +13,10 @@ import (
 type settled struct {
 	base    baseChoice
 	arm     armChoice
-	travels map[int]float64 // of the adjusters that move this half, mm, by index into the bike's list
-	turn    float64         // radians
-	clamp   plane.Point     // where the clamp stands
-	slideAt float64         // contact's x in the turning frame, mm
+	travels []float64   // of the adjusters that move this half, mm, by index into the bike's list; 0 for the others
+	turn    float64     // radians
+	clamp   plane.Point // where the clamp stands
+	slideAt float64     // contact's x in the turning frame, mm
 	leverAt float64
 	extend  float64 // grip ahead of the pad, mm
 
@@ -76,7 +76,7 @@ func (s *side) fixed(c reach.Candidate) plane.Point {
 }
 
 func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm reach.Arm, wantSecond *stance.Contact) settled {
-	out := settled{base: s.bases[c.Base], arm: s.arms[c.Arm], turn: c.Turn, travels: map[int]float64{}}
+	out := settled{base: s.bases[c.Base], arm: s.arms[c.Arm], turn: c.Turn, travels: make([]float64, len(b.Adjusters))}
 	out.leverAt = out.arm.leverAt
 	base := s.fixed(c)
 	along := plane.Direction(c.Turn)
@@ -153,9 +153,11 @@ func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *st
 	out.miss = s.Wish.Place.Sub(out.got.At)
 	off := s.Wish.Weight * (out.got.Angle - s.Wish.Angle)
 	out.square = out.miss.Dot(out.miss) + off*off
-	for i, v := range out.travels {
-		d := v - home(b, i)
-		out.strayS += d * d
+	for _, list := range [2][]int{s.slides, s.racks} {
+		for _, i := range list {
+			d := out.travels[i] - home(b, i)
+			out.strayS += d * d
+		}
 	}
 	out.strayS += s.turnStray(b, *out)
 	if h := b.Stem; out.base.stem >= 0 && h.Spacers.Free {

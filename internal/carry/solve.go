@@ -70,6 +70,7 @@ type Solution struct {
 	saddle, hands         settled
 	saddleSide, handSide  *side
 	saddlePick, handsPick reach.Candidate
+	nearby                *[tape.Coordinates][2]*Solution // see beside
 }
 
 // Carried reports whether every primary contact is.

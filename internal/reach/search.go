@@ -169,7 +169,7 @@ func (c *search) run(ctx context.Context) bool {
 		}
 		arm := s.Arms[e.arm]
 		arm.Turn = e.turn
-		if !c.visit(e.arm, &arm) {
+		if !c.visit(e.arm, &arm) || c.stopped() {
 			return false
 		}
 	}
