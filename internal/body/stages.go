@@ -3,6 +3,7 @@ package body
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
@@ -100,11 +101,21 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, h Habits) []Stage {
 			stages = append(stages, s.stage(cause, f))
 		}
 	}
-	crank, sole, q := f.Crank != c.Want.Crank, f.Sole != target.SoleHeight, f.Widths.QFactor != wide.QFactor
+	var causes []string
+	cause := func(what string, was, is float64) {
+		if was != is {
+			causes = append(causes, fmt.Sprintf("%s %.1f to %.1f mm", what, was, is))
+		}
+	}
+	cause("crank", f.Crank, c.Want.Crank)
+	cause("foot stack", f.Sole, target.SoleHeight)
+	if f.Widths.QFactor > 0 && wide.QFactor > 0 {
+		cause("Q-factor", f.Widths.QFactor, wide.QFactor)
+	}
 	f.Crank, f.Sole, f.Sit, f.Widths.QFactor = c.Want.Crank, target.SoleHeight, c.Want.Sit.At, wide.QFactor
 	f.Hands = h.hands(c.Want.Hands, c.Stance.Layout)
 	f.Hands.ElbowBehind = from.Fit.Hands.ElbowBehind
-	next(fmt.Sprintf("crank %.1f to %.1f mm, foot stack %.1f to %.1f mm", from.Fit.Crank, f.Crank, from.Fit.Sole, f.Sole), crank || sole || q)
+	next(strings.Join(causes, ", "), len(causes) > 0)
 	f.Sit = sit.Got.At
 	next(fmt.Sprintf("saddle left %.1f mm off", sit.Miss), sit.Miss > noticed)
 	changed := hands.Miss > noticed || math.Abs(hands.MissAngle) > plane.Rad(noticed)

@@ -205,7 +205,7 @@ func plusMinus(v, sigma float64) string { return num(v, 1) + " ±" + right(num(s
 // checkedReadings says of each reading how well the others check it.
 func (p *page) checkedReadings(list []Reading) {
 	p.heading("Readings")
-	p.line(left("", 34) + right("read", 9) + right("fitted", 9) + right("±", 6) + "  checked by the others")
+	p.line(left("", 34) + right("read", 9) + right("fitted", 9) + right("±", 6) + "  checked by others")
 	for _, r := range list {
 		what := r.Kind
 		switch {

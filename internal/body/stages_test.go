@@ -1,0 +1,92 @@
+package body
+
+import (
+	"context"
+	"io/fs"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/catalogs"
+	"carryover/internal/bike"
+	"carryover/internal/bikefile"
+	"carryover/internal/carry"
+	"carryover/internal/catalog"
+	"carryover/internal/tape"
+)
+
+func example(t *testing.T, name string) *bike.Bike {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
+	require.NoError(t, err)
+	b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
+	require.NoError(t, problems.Err())
+	return b
+}
+
+// carried follows the road bike's rider to a target.
+func carried(t *testing.T, target *bike.Bike) (*Segments, []Stage) {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, "rider.toml")
+	require.NoError(t, err)
+	rider, problems := bikefile.ReadRider("rider", src)
+	require.NoError(t, problems.Err())
+	s, err := NewSegments(rider)
+	require.NoError(t, err)
+	source := example(t, "road")
+	a, err := tape.Adjust(source, rider, tape.Options{})
+	require.NoError(t, err)
+	pos, err := a.Position(source.Postures[0])
+	require.NoError(t, err)
+	c, err := carry.Solve(context.Background(), target, source.Feet, &pos, carry.Options{})
+	require.NoError(t, err)
+	return s, s.Carried(s.On(&pos, a.Stance.Layout, UsualHabits()), c, UsualHabits())
+}
+
+func causes(stages []Stage) string {
+	var all []string
+	for _, s := range stages[1:] {
+		all = append(all, s.Cause)
+	}
+	return strings.Join(all, "; ")
+}
+
+// The target as it stands is the last stage, and the stages' changes add up to the whole.
+func TestStagesLeadFromSourceToTarget(t *testing.T) {
+	_, stages := carried(t, example(t, "studio"))
+	assert.Equal(t, "crank 172.5 to 170.0 mm, foot stack 24.0 to 26.5 mm, Q-factor 146.0 to 155.0 mm", causes(stages))
+	last := stages[len(stages)-1].Fit
+	assert.Equal(t, 170.0, last.Crank)
+	assert.Equal(t, 26.5, last.Sole)
+
+	// A saddle post that ends 40 mm too soon leaves the saddle low, and the knee more bent for it.
+	low := example(t, "studio")
+	for i := range low.Adjusters {
+		if low.Adjusters[i].Name == "saddle post" {
+			low.Adjusters[i].Hi = 12
+		}
+	}
+	_, stages = carried(t, low)
+	require.Len(t, stages, 3)
+	assert.Contains(t, stages[2].Cause, "saddle left")
+	assert.Less(t, stages[2].Fit.Sit.Y, stages[1].Fit.Sit.Y-20)
+	assert.Greater(t, stages[2].Numbers.KneeLowest, stages[1].Numbers.KneeLowest+5*0.0174)
+	assert.Less(t, stages[2].Numbers.HipLeast, stages[1].Numbers.HipLeast, "knees nearer the chest")
+}
+
+// Wider hands and another spacing of the drops are a step of their own, since the shoulders' width is known.
+func TestWiderBarIsAStage(t *testing.T) {
+	wide := example(t, "studio")
+	wide.Bar.Only().Width, wide.Bar.Only().Flare = 480, 10
+	_, stages := carried(t, wide)
+	last := stages[len(stages)-1]
+	assert.Equal(t, "hands 480 instead of 420 mm apart", last.Cause)
+	before := stages[len(stages)-2]
+	assert.Greater(t, last.Numbers.Upper.ArmLost, before.Numbers.Upper.ArmLost)
+	assert.Less(t, last.Numbers.Upper.Trunk, before.Numbers.Upper.Trunk)
+	assert.InDelta(t, before.Numbers.KneeLowest, last.Numbers.KneeLowest, 1e-12)
+	bar := wide.Bar.Only()
+	assert.Greater(t, last.Fit.Widths.Drops, bar.Width, "flare")
+}
