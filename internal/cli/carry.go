@@ -94,11 +94,9 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 		if err != nil {
 			return err
 		}
-		s, err := carry.Solve(ctx, target, source.Feet, &pos, opts)
-		if err != nil {
-			return err
-		}
-		s, choice, err := a.choose(ctx, s, target, source.Feet, &pos, opts, o.choice)
+		stop := a.working("searching", nil)
+		s, choice, err := solveChoice(ctx, target, source.Feet, &pos, opts, o.choice)
+		stop()
 		if err != nil {
 			return err
 		}

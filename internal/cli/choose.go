@@ -36,9 +36,18 @@ func (c choiceOptions) check() error {
 	return usageError{fmt.Errorf("--prefer is fitted or cheapest, not %q", c.prefer)}
 }
 
+// solveChoice carries a position and applies the flags about open slots.
+func solveChoice(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
+	s, err := carry.Solve(ctx, target, source, pos, o)
+	if err != nil {
+		return nil, nil, err
+	}
+	return choose(ctx, s, target, source, pos, o, c)
+}
+
 // choose applies the flags about open slots to the solution s of least E: it returns the solution to set
 // up and what else could be fitted, nil when nobody asked.
-func (a *app) choose(ctx context.Context, s *carry.Solution, target *bike.Bike, source bike.Feet, pos *tape.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
+func choose(ctx context.Context, s *carry.Solution, target *bike.Bike, source bike.Feet, pos *tape.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
 	if c.alternatives == 0 && c.prefer == "" {
 		return s, nil, nil
 	}

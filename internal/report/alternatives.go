@@ -181,6 +181,12 @@ func proof(proven bool) string {
 	return "stopped early: best so far, not proven"
 }
 
+// heading begins a section.
+func heading(w io.Writer, text string) {
+	fmt.Fprintln(w)
+	lines(w, "", text)
+}
+
 // lines prints text folded to 80 columns, each line indented.
 func lines(w io.Writer, indent, text string) {
 	const width = 80
@@ -215,7 +221,7 @@ func (a Alternative) write(w io.Writer, indent string) {
 
 // WriteAlternatives prints the next best parts for a person.
 func WriteAlternatives(w io.Writer, list []Alternative, proven bool) {
-	fmt.Fprintf(w, "\nOther parts, best first (%s; in brackets: more than the best parts)\n", proof(proven))
+	heading(w, fmt.Sprintf("Other parts, best first (%s; in brackets: more than the best parts)", proof(proven)))
 	if len(list) == 0 {
 		fmt.Fprintln(w, "  none: there is nothing else to choose from")
 	}
@@ -228,7 +234,7 @@ func WriteAlternatives(w io.Writer, list []Alternative, proven bool) {
 // WritePrefer prints what --prefer chose for a person.
 func WritePrefer(w io.Writer, p *Prefer) {
 	if p.By == "cheapest" {
-		fmt.Fprintf(w, "\nCheapest parts that carry the position (%s)\n", proof(p.Proven))
+		heading(w, fmt.Sprintf("Cheapest parts that carry the position (%s)", proof(p.Proven)))
 		if !p.Carried {
 			fmt.Fprintln(w, "  none carry it; this is the least miss")
 		}
@@ -242,10 +248,11 @@ func WritePrefer(w io.Writer, p *Prefer) {
 		}
 		return
 	}
-	fmt.Fprintf(w, "\nParts changed against miss (%s; fitted = the first of each list)\n", proof(p.Proven))
+	heading(w, fmt.Sprintf("Parts changed against miss (%s; fitted = the first of each list)", proof(p.Proven)))
 	fmt.Fprintf(w, "  %-7s  %8s  %-7s  %s\n", "changes", "E mm", "carried", "instead of the fitted part")
 	for _, t := range p.Trades {
-		fmt.Fprintf(w, "  %7d  %8.2f  %-7s  %s\n", t.Changes, t.Error, yes(t.Carried), changedText(t.Changed))
+		fmt.Fprintf(w, "  %7d  %8.2f  %-7s  ", t.Changes, t.Error, yes(t.Carried))
+		hanging(w, changedText(t.Changed), 30)
 	}
 	word := "Fewest changes that carry the position"
 	if !p.Carried {
