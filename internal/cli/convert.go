@@ -88,6 +88,7 @@ func (a *app) convertCommand() *cobra.Command {
 	f.BoolVar(&o.batch, "batch", false, "read requests as CSV from standard input")
 	f.BoolVar(&o.csv, "csv", false, "print CSV")
 	f.BoolVar(&o.json, "json", false, "print JSON")
+	_ = cmd.RegisterFlagCompletionFunc("to", a.catalogIDs(partfile.Saddle)) // the flag was just defined
 	return cmd
 }
 
