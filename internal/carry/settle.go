@@ -90,7 +90,8 @@ func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm rea
 	if out.arm.lever >= 0 { // its travel may go on around the bend
 		own.Home = own.Lo + out.arm.leverHome - out.arm.leverAt
 	}
-	set := plane.NewZonogon(base.Add(up), append(append([]plane.Slide(nil), s.Slides...), own.Slide))
+	set := plane.NewZonogon(base.Add(up), s.Slides)
+	set.Add(own.Slide)
 	got := set.Nearest(s.Wish.Place)
 
 	x := own.Lo

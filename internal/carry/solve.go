@@ -106,7 +106,11 @@ func Solve(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.P
 
 // search settles both halves, with every discrete choice free.
 func (s *Solution) search(ctx context.Context) error {
-	saddles, hands := s.saddleSide.Search(ctx), s.handSide.Search(ctx)
+	return s.settleOn(s.saddleSide.Search(ctx), s.handSide.Search(ctx))
+}
+
+// settleOn settles both halves on what their searches found.
+func (s *Solution) settleOn(saddles, hands reach.Result) error {
 	if len(saddles.Ties) == 0 || len(hands.Ties) == 0 {
 		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
 	}
@@ -132,10 +136,8 @@ func (s *Solution) settle() {
 		s.Second = s.hands.short
 	}
 	s.saddle.got.Name, s.hands.got.Name = bike.Sit, s.Position.Posture.Hands
-	s.Contacts = []Carried{
-		judged(s.Want.Sit, s.saddle.got, true),
-		judged(s.Want.Hands, s.hands.got, true),
-	}
+	s.Contacts = append(make([]Carried, 0, 3),
+		judged(s.Want.Sit, s.saddle.got, true), judged(s.Want.Hands, s.hands.got, true))
 	if s.Want.Second != nil && s.hands.second != nil {
 		s.Contacts = append(s.Contacts, judged(*s.Want.Second, *s.hands.second, false))
 	}
@@ -155,7 +157,8 @@ func judged(want, got stance.Contact, primary bool) Carried {
 // settings lists what to set: adjusters in file order, then what has no scale.
 func (s *Solution) settings() []Setting {
 	b := s.Target
-	var list []Setting
+	const unscaled = 8 // at most so many have no scale
+	list := make([]Setting, 0, len(b.Adjusters)+unscaled)
 	for i := range b.Adjusters {
 		a := &b.Adjusters[i]
 		set := Setting{Name: a.Name, Adjuster: i, Turns: a.Moves.Turns()}
@@ -184,13 +187,12 @@ func (s *Solution) settings() []Setting {
 		set.Mark = set.Travel / a.Unit
 		list = append(list, set)
 	}
-	return append(list, s.unscaled()...)
+	return s.unscaled(list)
 }
 
-// unscaled lists the settings without a scale that the file leaves open.
-func (s *Solution) unscaled() []Setting {
+// unscaled adds the settings without a scale that the file leaves open.
+func (s *Solution) unscaled(list []Setting) []Setting {
 	b := s.Target
-	var list []Setting
 	add := func(name string, travel, lo, hi, push float64, turns, indexed bool) {
 		set := Setting{Name: name, Adjuster: -1, Travel: travel, Mark: travel, Turns: turns, Lo: lo, Hi: hi}
 		if turns {
