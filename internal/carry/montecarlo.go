@@ -13,6 +13,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/montecarlo"
 	"carryover/internal/plane"
+	"carryover/internal/reach"
 	"carryover/internal/tape"
 )
 
@@ -134,12 +135,21 @@ func (s *Solution) solver() func(context.Context, *tape.Position) (*Solution, er
 			saddleSide: &saddle, handSide: &hands}
 		saddle.Wish.Place, saddle.Wish.Angle = want.Sit.At, want.Sit.Angle
 		hands.Wish.Place, hands.Wish.Angle = want.Hands.At, want.Hands.Angle
-		if err := n.search(ctx); err != nil {
+		if err := n.settleOn(saddle.find(ctx), hands.find(ctx)); err != nil {
 			return nil, err
 		}
 		n.settle()
 		return n, nil
 	}
+}
+
+// find is Search, without its preparations where nothing discrete is to be chosen.
+func (s *side) find(ctx context.Context) reach.Result {
+	if len(s.Bases) > 1 || len(s.Racks) > 0 || len(s.Arms) > 1 || len(s.Arms[0].Turn.Values) > 0 {
+		return s.Search(ctx)
+	}
+	t, f, square := reach.Best(s.Wish, &s.Arms[0], plane.NewZonogon(s.Bases[0], s.Slides), math.Inf(1))
+	return reach.Result{Best: math.Sqrt(square), Ties: []reach.Candidate{{Turn: t, Around: f, Square: square}}, Proven: true}
 }
 
 // choice is one discrete decision as a number that can be counted.
