@@ -42,6 +42,9 @@ type interview struct {
 	kind     string
 	answered int
 	ended    bool
+
+	judged string // the draft that found is about
+	found  diag.List
 }
 
 // Run asks for a file of a kind. file and folder are what the file will be called and where it will lie, for
@@ -177,7 +180,11 @@ func (in *interview) choose(prompt, how string, words ...string) string {
 
 // problems are what the reader of the file finds wrong with the draft as it stands, less what is missing.
 func (in *interview) problems() diag.List {
-	src := []byte(in.draft.source(true))
+	text := in.draft.source(true)
+	if text == in.judged { // the answer before has been judged and nothing was written since
+		return in.found
+	}
+	src := []byte(text)
 	var found diag.List
 	switch in.kind {
 	case "bike":
@@ -187,7 +194,9 @@ func (in *interview) problems() diag.List {
 	case "part":
 		_, found = partfile.Read(in.file, src)
 	}
-	return slices.DeleteFunc(found, func(d diag.Diagnostic) bool { return d.Code == "missing-key" })
+	in.judged = text
+	in.found = slices.DeleteFunc(found, func(d diag.Diagnostic) bool { return d.Code == "missing-key" })
+	return in.found
 }
 
 // fresh is a problem that was not there before, errors first.

@@ -1,0 +1,5 @@
+//go:build !race
+
+package questions_test
+
+const stride = 1
