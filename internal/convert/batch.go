@@ -360,7 +360,9 @@ func (a *answerer) answer(out []byte, line int, cells []string) ([]byte, error) 
 			s, err = a.find(cell)
 			to = &s
 		case "support":
-			if v, err = number(10, 300); err == nil {
+			if cell == "sit-bones" {
+				q.Support = 0 // the sit width carries
+			} else if v, err = number(10, 300); err == nil {
 				q.Support = v
 			}
 		case "sit-bones":

@@ -118,6 +118,21 @@ func TestBatchHeader(t *testing.T) {
 	}
 }
 
+// A cell overrules what was given for all rows.
+func TestDefaultsOfABatch(t *testing.T) {
+	b := newBatch(t, nil)
+	b.Defaults = Request{Saddle: find(t, "classic-280"), Support: 150}
+	short := find(t, "short-245")
+	b.To = &short
+	rows, good, _ := run(t, b, "height,setback,saddle,support,sit-bones\n742,55,,,\n742,55,classic-280,150,102\n742,55,,sit-bones,102\n742,55,,122,\n742,55,short-245,122,\n")
+	require.Equal(t, 5, good)
+	assert.Equal(t, rows[0]["to_nose_setback"], rows[1]["to_nose_setback"])
+	assert.Equal(t, rows[2]["to_nose_setback"], rows[3]["to_nose_setback"])
+	assert.NotEqual(t, rows[0]["to_nose_setback"], rows[2]["to_nose_setback"])
+	assert.Contains(t, rows[0]["warning"], "saddle-narrow")
+	assert.Equal(t, rows[4]["nose_setback"], rows[4]["to_nose_setback"], "the same saddle")
+}
+
 func TestNumbersInABatch(t *testing.T) {
 	for v, want := range map[float64]string{0: ",0.000", -0.0004: ",0.000", 1.0625: ",1.063", -12.3456: ",-12.346", 999.9999: ",1000.000", 742: ",742.000", 0.02: ",0.020"} {
 		assert.Equal(t, want, string(appendNumber(nil, v)))
