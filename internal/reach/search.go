@@ -55,6 +55,12 @@ type search struct {
 	steps   []int
 	done    <-chan struct{}
 	visited int
+	low     float64 // E² below which the arm in hand, and any after it, does not fall
+}
+
+// enough reports whether as many ties are known as are kept and nothing can be better than they are.
+func (c *search) enough() bool {
+	return len(c.found) >= maxTies && c.limit <= beyond(c.low)+nought*nought
 }
 
 // stopped reports whether the caller has cancelled; it looks only now and then.
@@ -169,8 +175,9 @@ func (c *search) run(ctx context.Context) bool {
 		}
 		arm := s.Arms[e.arm]
 		arm.Turn = e.turn
+		c.low = e.low
 		if !c.visit(e.arm, &arm) || c.stopped() {
-			return false
+			return c.enough()
 		}
 	}
 	return true
@@ -251,7 +258,7 @@ func (c *search) descend(index int, arm *Arm, base, depth int, at plane.Point) b
 		if t, f, square := c.settled(arm, depth, at); square <= c.limit {
 			c.offer(Candidate{Base: base, Arm: index, Turn: t, Around: f, Square: square})
 		}
-		return !c.stopped()
+		return !c.stopped() && !c.enough()
 	}
 	try := func(j int) bool {
 		c.steps[depth] = j

@@ -323,18 +323,33 @@ func TestACancelledSearchSaysThatItIsNotProven(t *testing.T) {
 	assert.NotEmpty(t, got.Ties, "the best so far")
 }
 
-// Racks alone can make a search long: it must stop there too.
-func TestACancelledSearchStopsAmongTheSteps(t *testing.T) {
+// reachesAll has five racks that slides make up for, whatever their steps.
+func reachesAll() Side {
 	s := Side{Bases: []plane.Point{{}}, Arms: []Arm{{}}, Wish: Wish{Place: plane.Point{X: 600}, Weight: 100},
 		Slides: []plane.Slide{{Dir: plane.Point{X: 1}, Lo: -1e4, Hi: 1e4}, {Dir: plane.Point{Y: 1}, Lo: -1e4, Hi: 1e4}}}
 	for range 5 {
 		s.Racks = append(s.Racks, Rack{Dir: plane.Point{X: 1}, Step: 1, Count: 60})
 	}
+	return s
+}
+
+// Racks alone can make a search long: it must stop there too.
+func TestACancelledSearchStopsAmongTheSteps(t *testing.T) {
+	s := reachesAll()
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	got := s.Search(ctx)
 	assert.False(t, got.Proven)
 	assert.NotEmpty(t, got.Ties)
+}
+
+// 60⁵ choices that all reach: as many as matter to a person are kept, and the search ends, proven.
+func TestMoreTiesThanAnybodyWants(t *testing.T) {
+	s := reachesAll()
+	got := s.Search(context.Background())
+	assert.True(t, got.Proven)
+	assert.Zero(t, got.Best)
+	assert.Len(t, got.Ties, maxTies)
 }
 
 func TestNothingToSearch(t *testing.T) {
