@@ -255,8 +255,9 @@ func (h *half) solve(ctx context.Context, done func()) error {
 			}
 			c, of := b.couple(moved)
 			cutoff := goal
-			if set == all { // its bound serves every other set
-				cutoff = math.Inf(1)
+			if set == all { // its bound serves every other set: worth more than whether it is the best
+				e := math.Sqrt(best.square) + floorMargin
+				cutoff = e * e
 			}
 			out := c.solve(ctx, cutoff)
 			if set == all {
@@ -291,6 +292,10 @@ func (h *half) solve(ctx context.Context, done func()) error {
 	}
 	return nil
 }
+
+// floorMargin is how far above the best parts, with everything moved, other parts are still solved exactly, mm.
+// Beyond it they are only known to be that much worse, and solved when a set of moves needs more.
+const floorMargin = 10
 
 // near moves travels, turns and steps held, to where they are nearest to their homes and the postures are
 // nearest to one another, as far as contacts do not feel it: both count a ten-thousandth of a miss.

@@ -69,13 +69,68 @@ func separately(t *testing.T, target *bike.Bike, list []Source) float64 {
 }
 
 func TestEverythingMovedIsEveryPostureCarriedOnItsOwn(t *testing.T) {
-	target := example(t, "studio")
+	for _, postures := range [][]string{{"horns"}, {"aero"}, {"horns", "aero"}} {
+		target := example(t, "studio")
+		list := append(source(t, "road", "road"), source(t, "tri", postures...)...)
+		r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+		require.NoError(t, err)
+		require.True(t, r.Proven())
+		last := r.Rows[len(r.Rows)-1]
+		assert.InDelta(t, separately(t, oneCrank(target, r.Crank), list), last.E, 2*Tolerance, "%v", postures)
+	}
+}
+
+// TestTheSamePostureTwiceOnAnOutdoorBike shares everything: stem, way up, spacers and a lever that is free
+// along its bar, on the flat and around the bend. The best is what carrying finds, √2 times.
+func TestTheSamePostureTwiceOnAnOutdoorBike(t *testing.T) {
+	for _, lever := range []bike.Setting{bike.Fixed(2), {Given: true, Free: true, Lo: -20, Hi: 40}, {Given: true, Free: true, Lo: 5, Hi: 30}} {
+		target := example(t, "outdoor")
+		target.Stem.Options = target.Stem.Options[:8]
+		target.Bar.LeverAt = lever
+		list := append(source(t, "road", "road"), source(t, "road", "road")...)
+		r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+		require.NoError(t, err)
+		require.True(t, r.Proven())
+		assert.InDelta(t, separately(t, oneCrank(target, r.Crank), list), r.Rows[0].E, 2*Tolerance)
+		require.Len(t, r.Rows[0].Parts, 1)
+		for _, v := range r.Rows[0].Outcomes[0].Values {
+			if v.Name == "bar.lever_at" {
+				assert.False(t, v.Turns)
+				assert.GreaterOrEqual(t, v.Mark, lever.Lo-1e-9)
+				assert.LessOrEqual(t, v.Mark, lever.Hi+1e-9)
+			}
+		}
+	}
+}
+
+// TestAnOpenSlotTakesTheBestPartForAllPostures solves the target with each stem alone, either way up: the
+// open slot must come out as the best of them in every row.
+func TestAnOpenSlotTakesTheBestPartForAllPostures(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
-	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+	whole := example(t, "outdoor")
+	whole.Stem.Options = whole.Stem.Options[:6]
+	r, err := Solve(context.Background(), whole, list, carry.Options{}, nil)
 	require.NoError(t, err)
-	require.True(t, r.Proven())
-	last := r.Rows[len(r.Rows)-1]
-	assert.InDelta(t, separately(t, oneCrank(target, r.Crank), list), last.E, 2*Tolerance)
+	best := make([]float64, len(r.Rows))
+	for i := range best {
+		best[i] = math.Inf(1)
+	}
+	for i := range whole.Stem.Options {
+		for _, flip := range []bool{false, true} {
+			one := *whole
+			stem := *whole.Stem
+			stem.Options, stem.Flip = whole.Stem.Options[i:i+1], &flip
+			one.Stem = &stem
+			k, err := Solve(context.Background(), &one, list, carry.Options{}, nil)
+			require.NoError(t, err)
+			for n, row := range k.Rows {
+				best[n] = math.Min(best[n], row.E)
+			}
+		}
+	}
+	for n, row := range r.Rows {
+		assert.InDelta(t, best[n], row.E, 2*Tolerance, "%d moves", n)
+	}
 }
 
 func TestMoreMovesNeverMissMore(t *testing.T) {
@@ -132,13 +187,15 @@ func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
 // carries each posture onto it: nothing is left to decide, and the misses must be the row's.
 func TestContactsAreWhereTheBikeStands(t *testing.T) {
 	target := example(t, "studio")
-	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	list := append(source(t, "road", "road"), source(t, "tri", "horns", "aero")...)
 	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
 	require.NoError(t, err)
 	for _, row := range r.Rows {
 		for p, o := range row.Outcomes {
 			fixed := oneCrank(target, r.Crank)
 			fixed.Adjusters = append([]bike.Adjuster(nil), target.Adjusters...)
+			pads := *target.Clipon
+			fixed.Clipon = &pads
 			for _, v := range o.Values {
 				for i := range fixed.Adjusters {
 					if fixed.Adjusters[i].Name == v.Name {
@@ -150,6 +207,12 @@ func TestContactsAreWhereTheBikeStands(t *testing.T) {
 					fixed.Saddle.Tilt = bike.Fixed(v.Travel)
 				case "bar.rotation":
 					fixed.Bar.Rotation = bike.Fixed(v.Travel)
+				case "clipon.tilt":
+					fixed.Clipon.Tilt = bike.Fixed(v.Travel)
+				case "clipon.hole":
+					fixed.Clipon.Hole = bike.Fixed(v.Travel)
+				case "clipon.stack":
+					fixed.Clipon.Stack = bike.Fixed(v.Travel)
 				}
 			}
 			s, err := carry.Solve(context.Background(), fixed, list[p].Feet, list[p].Position, carry.Options{})

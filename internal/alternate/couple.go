@@ -392,6 +392,13 @@ type angleTerms struct {
 	k2   []float64 // Σ k² of the postures that turn with it
 	lin  []float64 // Σ k²·(angle - wanted) in the middle
 	sq   []float64 // Σ k²·(angle - wanted)² in the middle
+	both []difference
+}
+
+// difference is the angle part of a posture whose angle is one turn less another (none: -1): k·(off + δ_turn - δ_back).
+type difference struct {
+	turn, back int
+	off, k     float64
 }
 
 func (w *work) angleTerms(box []stretch, x []float64) angleTerms {
@@ -413,12 +420,8 @@ func (w *work) angleTerms(box []stretch, x []float64) angleTerms {
 			a.k2[t.turn] += k2
 			a.lin[t.turn] += k2 * off
 			a.sq[t.turn] += k2 * off * off
-		case t.turn >= 0:
-			far := math.Max(0, math.Abs(off)-a.half[t.turn]-a.half[t.back])
-			a.base += k2 * far * far
 		case t.back >= 0:
-			far := math.Max(0, math.Abs(off)-a.half[t.back])
-			a.base += k2 * far * far
+			a.both = append(a.both, difference{t.turn, t.back, off, l.weight})
 		default:
 			a.base += k2 * off * off
 		}
@@ -430,6 +433,9 @@ func (w *work) angleTerms(box []stretch, x []float64) angleTerms {
 // for s >= 0, every l >= 0 gives a bound that falls apart into the single turns; the best l is looked for
 // by golden section (the bound is concave in l).
 func (t *angleTerms) least(a float64, b []float64) float64 {
+	if len(t.both) > 0 {
+		return t.leastCoupled(a, b)
+	}
 	at := func(l float64) float64 {
 		sum := t.base - l*l + 2*l*a
 		for i, h := range t.half {
@@ -470,6 +476,73 @@ func (t *angleTerms) least(a float64, b []float64) float64 {
 		} else {
 			lo = p
 		}
+	}
+	return best
+}
+
+// leastCoupled is least with angles that are differences of turns. Each of their squares is bounded in the
+// same way, y² >= 2·m·y - m² for any m, so that any multipliers give a bound; those of the convex problem's own
+// minimum, which bounded least squares finds, give the best one.
+func (t *angleTerms) leastCoupled(a float64, b []float64) float64 {
+	dual := func(l float64, m []float64) float64 {
+		sum := t.base - l*l + 2*l*a
+		slope := make([]float64, len(b))
+		for i := range b {
+			slope[i] = 2*l*b[i] + 2*t.lin[i]
+		}
+		for r, y := range t.both {
+			sum += 2*m[r]*y.k*y.off - m[r]*m[r]
+			if y.turn >= 0 {
+				slope[y.turn] += 2 * m[r] * y.k
+			}
+			slope[y.back] -= 2 * m[r] * y.k
+		}
+		for i, h := range t.half {
+			d := -math.Copysign(h, slope[i])
+			if t.k2[i] > 0 {
+				d = plane.Clamp(-slope[i]/(2*t.k2[i]), -h, h)
+			}
+			sum += t.sq[i] + slope[i]*d + t.k2[i]*d*d
+		}
+		return sum
+	}
+	n := len(b)
+	best := math.Inf(-1)
+	for _, place := range []bool{true, false} { // with the place's part, and where that is nought
+		rows := len(t.both) + n
+		col := make([][]float64, n)
+		box, vars := make([]stretch, n), make([]variable, n)
+		for i := range col {
+			col[i] = make([]float64, rows+1)
+			box[i] = stretch{lo: -t.half[i], hi: t.half[i]}
+			col[i][len(t.both)+i] = math.Sqrt(t.k2[i])
+			if place {
+				col[i][rows] = b[i]
+			}
+		}
+		res := make([]float64, rows+1)
+		for r, y := range t.both {
+			res[r] = -y.k * y.off
+			if y.turn >= 0 {
+				col[y.turn][r] += y.k
+			}
+			col[y.back][r] -= y.k
+		}
+		for i, k2 := range t.k2 {
+			if k2 > 0 {
+				res[len(t.both)+i] = -t.lin[i] / math.Sqrt(k2)
+			}
+		}
+		if place {
+			res[rows] = -a
+		}
+		bounded(col, res, make([]float64, n), box, vars)
+		m := make([]float64, len(t.both))
+		for r := range m {
+			m[r] = -res[r]
+		}
+		l := math.Max(0, -res[rows])
+		best = math.Max(best, dual(l, m))
 	}
 	return best
 }
