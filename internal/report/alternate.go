@@ -152,7 +152,7 @@ func (a *Alternate) Write(w io.Writer) {
 		if r.Moves == a.Chosen {
 			mark = "*"
 		}
-		fmt.Fprintf(w, "%s %5d  %8.2f  %9.1f  %6.1f  %-7s  ", mark, r.Moves, r.Error, r.Worst, r.WorstAngle, yes(r.Carried))
+		fmt.Fprintf(w, "%s %5d  %8.2f  %9.1f  %6.2f  %-7s  ", mark, r.Moves, r.Error, r.Worst, r.WorstAngle, yes(r.Carried))
 		hanging(w, moved, 45)
 	}
 	if a.Proven {
