@@ -1,7 +1,9 @@
 package carry
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/plane"
@@ -283,11 +285,17 @@ func (s *side) settleOnBend(b *bike.Bike, p bike.Posture, c reach.Candidate, wan
 // choose settles every tie of a search and returns the best: least miss of the second contact, then
 // nearest to home.
 func (s *side) choose(b *bike.Bike, p bike.Posture, ties []reach.Candidate, wantSecond *stance.Contact) (settled, reach.Candidate) {
+	// Candidates that come out alike in everything are told apart by the order of the file, a stem upright
+	// before the same one turned over; rounding must not decide.
+	const alike = 1e-6
+	slices.SortStableFunc(ties, func(a, b reach.Candidate) int {
+		return cmp.Or(cmp.Compare(a.Arm, b.Arm), cmp.Compare(a.Base, b.Base))
+	})
 	var best settled
 	var chosen reach.Candidate
 	for i, c := range ties {
 		k := s.settle(b, p, c, wantSecond)
-		if i == 0 || k.short < best.short-reach.Tie || k.short <= best.short+reach.Tie && k.strayS < best.strayS {
+		if i == 0 || k.short < best.short-reach.Tie || k.short <= best.short+reach.Tie && k.strayS < best.strayS-alike {
 			best, chosen = k, c
 		}
 	}
