@@ -34,7 +34,6 @@ type machine struct {
 	bent          map[string]float64 // how far the middle of a scale is off, mm
 	tilt, turn    float64
 	marks         []map[string]float64
-	lo, hi        map[string]float64
 	disturb       *rand.Rand // nil: exact
 	readingsSigma float64
 }
