@@ -106,7 +106,7 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 	var target *bike.Bike
 	if len(args) == 2 {
 		to = args[1]
-		if target, err = a.bike(to); err != nil {
+		if target, err = a.target(to); err != nil {
 			return err
 		}
 	}

@@ -79,7 +79,7 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err != nil {
 		return err
 	}
-	target, err := a.bike(to)
+	target, err := a.target(to)
 	if err != nil {
 		return err
 	}

@@ -60,7 +60,7 @@ func (a *app) solve(ctx context.Context, from, to string, o pictureOptions) (*so
 	if s.source, s.adjusted, err = a.source(from, rider, tape.Options{}); err != nil {
 		return nil, err
 	}
-	if s.target, err = a.bike(to); err != nil {
+	if s.target, err = a.target(to); err != nil {
 		return nil, err
 	}
 	chosen, err := postures(s.source, o.posture)

@@ -63,6 +63,15 @@ func (a *app) bike(path string) (*bike.Bike, error) {
 	return b, nil
 }
 
+// target loads a bike to carry onto; what nothing on it holds in place is set by tape.
+func (a *app) target(path string) (*bike.Bike, error) {
+	b, err := a.bike(path)
+	if err != nil {
+		return nil, err
+	}
+	return b.SetByTape(), nil
+}
+
 // rider loads a rider; an empty path is no rider.
 func (a *app) rider(path string) (*bike.Rider, error) {
 	if path == "" {

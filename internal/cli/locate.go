@@ -98,7 +98,7 @@ func (a *app) planReadings(ctx context.Context, b *bike.Bike, adjusted *tape.Adj
 	var target *bike.Bike
 	if o.to != "" {
 		of = "settings"
-		if target, err = a.bike(o.to); err != nil {
+		if target, err = a.target(o.to); err != nil {
 			return nil, err
 		}
 	}
