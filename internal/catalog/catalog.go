@@ -43,6 +43,17 @@ func (l *Library) AddDir(dir string) diag.List {
 	return problems
 }
 
+// Files lists the files of the user's own parts, in no order.
+func (l *Library) Files() []string {
+	var files []string
+	for _, parts := range l.own {
+		for _, p := range parts {
+			files = append(files, p.File)
+		}
+	}
+	return files
+}
+
 func (l *Library) add(p *partfile.Part) diag.List {
 	span := &diag.Span{File: p.File}
 	if old := l.own[p.Kind][p.ID]; old != nil {

@@ -113,7 +113,7 @@ func (a *app) rewrite(path string, r *calibrate.Result) (kept string, err error)
 	if kept, err = keepBeside(resolved, src, info.Mode().Perm()); err != nil {
 		return "", fail(err)
 	}
-	if err := replace(resolved, text, info.Mode().Perm()); err != nil {
+	if err := replaceFile(resolved, text); err != nil {
 		return "", fail(err)
 	}
 	return kept, nil
@@ -140,20 +140,4 @@ func keepBeside(path string, src []byte, mode fs.FileMode) (string, error) {
 		return name, errors.Join(err, f.Sync(), f.Close())
 	}
 	return "", fmt.Errorf("%s.bak and %d more are all taken", path, mostKept-1)
-}
-
-// replace writes a whole file or nothing: a temporary file beside it takes its name once it is on the disk.
-func replace(path string, text []byte, mode fs.FileMode) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".carryover-*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(text)
-	if err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close()); err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }

@@ -1,7 +1,7 @@
 package cli
 
 import (
-	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +16,7 @@ import (
 
 type measureOptions struct {
 	out, csv, id, name string
+	force              bool
 	values             map[string]*[]string
 }
 
@@ -34,10 +35,11 @@ Everything in mm; stations are counted from the nose back along the straightedge
 		Example: `  carryover catalog measure -o mine.toml
   carryover catalog measure --csv readings.csv --id mine -o mine.toml`,
 		Args: exactly(0),
-		RunE: func(*cobra.Command, []string) error { return a.measure(o) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return a.measure(cmd.Context(), o) },
 	}
 	f := cmd.Flags()
 	f.StringVarP(&o.out, "output", "o", "", "`FILE` to write, or - for standard output")
+	f.BoolVar(&o.force, "force", false, "replace FILE when it is there already")
 	f.StringVar(&o.csv, "csv", "", "read the readings from `FILE`, or - for standard input")
 	f.StringVar(&o.id, "id", "", "what bike files call the saddle: letters, digits, hyphens")
 	f.StringVar(&o.name, "name", "", "what a person calls it")
@@ -51,9 +53,16 @@ Everything in mm; stations are counted from the nose back along the straightedge
 	return cmd
 }
 
-func (a *app) measure(o measureOptions) error {
+func (a *app) measure(ctx context.Context, o measureOptions) error {
 	if err := wantOutput(o.out, "my-saddle.toml", o.csv); err != nil {
 		return err
+	}
+	put := a.output
+	if !o.force && o.out != stdoutName {
+		if err := taken(o.out, "nothing was asked or written (--force replaces it)"); err != nil {
+			return err
+		}
+		put = a.outputNew
 	}
 	r := &measure.Readings{}
 	given := o.csv != ""
@@ -81,7 +90,7 @@ func (a *app) measure(o measureOptions) error {
 		r.Name = o.name
 	}
 	if !given {
-		if err := a.interview(r); err != nil {
+		if err := a.interview(ctx, r); err != nil {
 			return err
 		}
 	}
@@ -97,7 +106,7 @@ func (a *app) measure(o measureOptions) error {
 		a.doubts(r, nil)
 		fmt.Fprint(a.Err, r.Outline())
 	}
-	return a.output(o.out, func(w io.Writer) error {
+	return put(o.out, func(w io.Writer) error {
 		_, err := w.Write(src)
 		return err
 	})
@@ -131,19 +140,23 @@ func (a *app) doubts(r *measure.Readings, said map[string]bool) {
 const maxWrong = 5
 
 // interview asks for every reading on standard error and reads the answers from standard input.
-func (a *app) interview(r *measure.Readings) error {
-	in := bufio.NewScanner(a.In)
+func (a *app) interview(ctx context.Context, r *measure.Readings) error {
+	lines := readLines(ctx, a.In)
 	ask := func(prompt string, take func(string) error) error {
 		for range maxWrong {
 			fmt.Fprintf(a.Err, "%s ", prompt)
-			more := in.Scan()
-			if !a.InTerminal { // nobody has pressed the key that ends the line
+			answer, more := "", false
+			select {
+			case answer, more = <-lines:
+			case <-ctx.Done():
+			}
+			if !a.InTerminal || ctx.Err() != nil { // nobody has pressed the key that ends the line
 				fmt.Fprintln(a.Err)
 			}
 			if !more {
-				return errors.Join(errors.New("the answers ended before the last reading; nothing is written"), in.Err())
+				return errors.New("the answers ended before the last reading; nothing is written")
 			}
-			if err := take(strings.TrimSpace(in.Text())); err != nil {
+			if err := take(strings.TrimSpace(answer)); err != nil {
 				fmt.Fprintf(a.Err, "  %s\n", diag.Visible(err.Error()))
 				continue
 			}

@@ -162,6 +162,9 @@ func (a *app) draw(ctx context.Context, from, to string, o drawOptions) error {
 	if err != nil {
 		return err
 	}
+	if err := a.spareParts(o.out, s.source, s.target); err != nil {
+		return err
+	}
 	var pages []*draw.Picture
 	for _, k := range s.solutions {
 		views, err := draw.View(s.adjusted, k, o.view, show, o.scale)

@@ -1,9 +1,7 @@
 package cli
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -91,10 +89,14 @@ func (a *app) writeExamples(dir string, force bool) error {
 	if !force {
 		for _, name := range names {
 			path := filepath.Join(dir, name+".toml")
-			if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
-				return fmt.Errorf("%s is there already; nothing was written (--force replaces it)", diag.Visible(path))
+			if err := taken(path, "nothing was written (--force replaces it)"); err != nil {
+				return err
 			}
 		}
+	}
+	put := newFile
+	if force {
+		put = replaceFile
 	}
 	for _, name := range names {
 		src, err := example(name)
@@ -102,24 +104,10 @@ func (a *app) writeExamples(dir string, force bool) error {
 			return err
 		}
 		path := filepath.Join(dir, name+".toml")
-		if err := writeFile(path, src, force); err != nil {
-			return err
+		if err := put(path, src); err != nil {
+			return fmt.Errorf("cannot write %s: %w", path, plainPathError(err))
 		}
 		fmt.Fprintf(a.Out, "wrote %s\n", diag.Visible(path))
 	}
 	return nil
-}
-
-// writeFile writes a whole file; one that is there already is an error unless replace is set.
-func writeFile(path string, src []byte, replace bool) error {
-	flags := os.O_WRONLY | os.O_CREATE | os.O_EXCL
-	if replace {
-		flags = os.O_WRONLY | os.O_CREATE | os.O_TRUNC
-	}
-	f, err := os.OpenFile(path, flags, 0o666)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(src)
-	return errors.Join(err, f.Close())
 }

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -31,16 +30,16 @@ func (a *app) newCommand() *cobra.Command {
 			Example: "  carryover new " + kind + " my-" + kind + ".toml",
 			Args:    exactly(1),
 			RunE: func(cmd *cobra.Command, args []string) error {
-				return a.newFile(cmd.Context(), kind, args[0])
+				return a.askFile(cmd.Context(), kind, args[0])
 			},
 		})
 	}
 	return group("new", "Ask for a bike, a rider or a part and write its file", "  carryover new bike my-bike.toml", kinds...)
 }
 
-func (a *app) newFile(ctx context.Context, kind, path string) error {
-	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("%s is there already; nothing was asked", diag.Visible(path))
+func (a *app) askFile(ctx context.Context, kind, path string) error {
+	if err := taken(path, "nothing was asked"); err != nil {
+		return err
 	}
 	if dir := filepath.Dir(path); dir != "." {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
@@ -71,8 +70,8 @@ func (a *app) newFile(ctx context.Context, kind, path string) error {
 	if result.Answered == 0 {
 		return errors.New("nothing was answered; no file was written")
 	}
-	if err := writeFile(path, result.Source, false); err != nil {
-		return err
+	if err := newFile(path, result.Source); err != nil {
+		return fmt.Errorf("cannot write %s: %w", path, plainPathError(err))
 	}
 	fmt.Fprintf(a.Out, "wrote %s\n", diag.Visible(path))
 	if len(result.Open) > 0 {

@@ -1,15 +1,18 @@
 package cli
 
 import (
-	"bufio"
 	"bytes"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 )
 
@@ -42,47 +45,143 @@ func wantOutput(out, example string, inputs ...string) error {
 	return nil
 }
 
-// output writes a whole file or nothing: into a temporary file beside it that takes its name once complete.
-func (a *app) output(out string, write func(io.Writer) error) (err error) {
-	if out == stdoutName {
-		var whole bytes.Buffer
-		if err := write(&whole); err != nil {
-			return err
+// spareParts checks that -o names no part file that was read: of a bike, or of --catalog.
+func (a *app) spareParts(out string, bikes ...*bike.Bike) error {
+	inputs := []string{}
+	if a.lib != nil {
+		inputs = a.lib.Files()
+	}
+	for _, b := range bikes {
+		if strings.HasPrefix(b.File, examplePrefix) {
+			continue
 		}
+		for _, id := range partIDs(b) {
+			if name, ok := strings.CutPrefix(id, "file:"); ok {
+				if name = filepath.FromSlash(name); !filepath.IsAbs(name) {
+					name = filepath.Join(filepath.Dir(b.File), name)
+				}
+				inputs = append(inputs, name)
+			}
+		}
+	}
+	return wantOutput(out, "", inputs...)
+}
+
+// partIDs are the parts that a bike file names.
+func partIDs(b *bike.Bike) []string {
+	list := slices.Concat(ids(b.Saddle.Slot), ids(b.Bar.Slot), ids(b.Bar.Lever))
+	if b.Stem != nil {
+		list = append(list, ids(b.Stem.Slot)...)
+	}
+	if b.Clipon != nil {
+		list = append(list, ids(b.Clipon.Slot)...)
+	}
+	return list
+}
+
+func ids[T any](s bike.Slot[T]) []string {
+	var list []string
+	for _, o := range s.Options {
+		list = append(list, o.ID)
+	}
+	return list
+}
+
+// output writes a whole file or nothing, and says so; what is there already is replaced.
+func (a *app) output(out string, write func(io.Writer) error) error {
+	return a.outputTo(out, write, replaceFile)
+}
+
+// outputNew is output that replaces no file.
+func (a *app) outputNew(out string, write func(io.Writer) error) error {
+	return a.outputTo(out, write, newFile)
+}
+
+func (a *app) outputTo(out string, write func(io.Writer) error, put func(string, []byte) error) error {
+	var whole bytes.Buffer
+	if err := write(&whole); err != nil {
+		return err
+	}
+	if out == stdoutName {
 		_, err := a.Out.Write(whole.Bytes())
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(out), ".carryover-*")
-	if err != nil {
-		return fmt.Errorf("cannot write %s: %w", out, plainPathError(err))
-	}
-	defer func() {
-		if err != nil {
-			_ = f.Close()
-			_ = os.Remove(f.Name())
-		}
-	}()
-	w := bufio.NewWriter(f)
-	if err := write(w); err != nil {
-		return err
-	}
-	if err := w.Flush(); err != nil {
-		return fmt.Errorf("cannot write %s: %w", out, plainPathError(err))
-	}
-	// CreateTemp makes files for their owner only; a sheet is to be passed on.
-	if err := f.Chmod(0o644); err != nil {
-		return fmt.Errorf("cannot write %s: %w", out, plainPathError(err))
-	}
-	if err := f.Close(); err != nil {
-		return fmt.Errorf("cannot write %s: %w", out, plainPathError(err))
-	}
-	if err := os.Rename(f.Name(), out); err != nil {
+	if err := put(out, whole.Bytes()); err != nil {
 		return fmt.Errorf("cannot write %s: %w", out, plainPathError(err))
 	}
 	if !a.quiet {
 		fmt.Fprintf(a.Err, "wrote %s\n", diag.Visible(out))
 	}
 	return nil
+}
+
+// replaceFile writes a whole file or nothing: a temporary file beside it takes its name once it is on the disk. A link
+// goes on pointing where it does, a file that is there keeps its permissions, a pipe or device is written to.
+func replaceFile(path string, text []byte) error {
+	info, err := os.Stat(path)
+	switch {
+	case err == nil && !info.Mode().IsRegular():
+		return writeTo(path, os.O_WRONLY, text)
+	case err == nil:
+		if path, err = filepath.EvalSymlinks(path); err != nil {
+			return err
+		}
+	case errors.Is(err, fs.ErrNotExist):
+		if _, err := os.Readlink(path); err == nil { // a link to a file that is still to be made
+			return writeTo(path, os.O_WRONLY|os.O_CREATE, text)
+		}
+	default:
+		return err
+	}
+	// Made like any new file, so that the umask decides who may read it.
+	temporary := filepath.Join(filepath.Dir(path), fmt.Sprintf(".carryover-%016x", rand.Uint64()))
+	f, err := os.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(text)
+	if info != nil {
+		err = errors.Join(err, f.Chmod(info.Mode().Perm()))
+	}
+	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
+		err = os.Rename(temporary, path)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(temporary))
+	}
+	return nil
+}
+
+// newFile writes a whole file that must not be there yet; a pipe or device is written to.
+func newFile(path string, text []byte) error {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return writeTo(path, os.O_WRONLY, text)
+	}
+	err := writeTo(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, text)
+	if err != nil && !errors.Is(err, fs.ErrExist) {
+		_ = os.Remove(path) // half written; when it was never made there is nothing to remove
+	}
+	return err
+}
+
+func writeTo(path string, flags int, text []byte) error {
+	f, err := os.OpenFile(path, flags, 0o666)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(text)
+	return errors.Join(err, f.Close())
+}
+
+// taken is the error when a file that is not to be replaced is there already; done says what has been done so far.
+func taken(path, done string) error {
+	if _, err := os.Lstat(path); err != nil {
+		return nil
+	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return nil // a pipe or device is written to, not replaced
+	}
+	return fmt.Errorf("%s is there already; %s", diag.Visible(path), done)
 }
 
 // plainPathError is an error without the name of the temporary file, which nobody asked for.

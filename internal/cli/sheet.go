@@ -75,6 +75,9 @@ func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error 
 	if err != nil {
 		return err
 	}
+	if err := a.spareParts(o.out, s.source, s.target); err != nil {
+		return err
+	}
 	page := sheet.Sheet{Date: date, Carry: report.Carry{Schema: 1, From: from, To: to, FromName: s.source.Name, ToName: s.target.Name,
 		Suspects: report.NewSuspects(s.adjusted)}}
 	for _, k := range s.solutions {

@@ -62,6 +62,9 @@ func (a *app) template(name string, o templateOptions) error {
 	if err != nil {
 		return err
 	}
+	if err := a.spareParts(o.out); err != nil {
+		return err
+	}
 	pages := stencil.Pages(stencil.Saddle{Name: part.Name, Shape: part.Shape, Support: o.support}, paper)
 	return a.output(o.out, func(w io.Writer) error { return draw.PDF(w, pages...) })
 }
