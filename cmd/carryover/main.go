@@ -11,6 +11,7 @@ import (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	context.AfterFunc(ctx, stop) // a second Ctrl-C ends it at once
 	code := cli.Main(ctx, os.Args[1:], cli.System())
 	stop()
 	os.Exit(code)
