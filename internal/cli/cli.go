@@ -83,6 +83,9 @@ func (a *app) exit(cmd *cobra.Command, err error) int {
 		return ExitMissed
 	case errors.Is(err, errReported):
 		return ExitFailure
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(a.Err, "carryover: stopped")
+		return ExitFailure
 	case errors.As(err, &usage):
 		fmt.Fprintf(a.Err, "carryover: %s\n", diag.Visible(usage.Error()))
 		fmt.Fprintf(a.Err, "see: %s --help\n", cmd.CommandPath())

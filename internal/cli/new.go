@@ -26,7 +26,8 @@ func (a *app) newCommand() *cobra.Command {
 			Short: "Ask for a " + kind + " and write its file",
 			Long: "Asks for what you know about a " + kind + ", checks each answer as it comes, and writes FILE, which must not be\n" +
 				"there yet. Answers may come from a pipe, one a line. Ctrl-C, or the end of the answers, keeps what\n" +
-				"was answered; comments in the file say what is missing, and the exit code is 1 until nothing is.",
+				"was answered; comments in the file say what is missing or what the readings leave open, and the exit\n" +
+				"code is 1 until nothing is.",
 			Example: "  carryover new " + kind + " my-" + kind + ".toml",
 			Args:    exactly(1),
 			RunE: func(cmd *cobra.Command, args []string) error {
@@ -74,11 +75,15 @@ func (a *app) askFile(ctx context.Context, kind, path string) error {
 		return fmt.Errorf("cannot write %s: %w", path, plainPathError(err))
 	}
 	fmt.Fprintf(a.Out, "wrote %s\n", diag.Visible(path))
-	if len(result.Open) > 0 {
-		fmt.Fprintf(a.Err, "the readings leave open: %s\n", strings.Join(result.Open, ", "))
-	}
+	var lacks []string
 	if len(result.Missing) > 0 {
-		return fmt.Errorf("still missing: %s", strings.Join(result.Missing, ", "))
+		lacks = append(lacks, "still missing: "+strings.Join(result.Missing, ", "))
+	}
+	if len(result.Open) > 0 {
+		lacks = append(lacks, "the readings leave open: "+strings.Join(result.Open, ", "))
+	}
+	if len(lacks) > 0 {
+		return errors.New(strings.Join(lacks, "\n"))
 	}
 	if ctx.Err() != nil {
 		return errors.New("stopped; what was answered is kept")

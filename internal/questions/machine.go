@@ -48,7 +48,9 @@ func (in *interview) stem(frame *table) {
 	}
 	if !complete {
 		const left = "[stem] is left out: it needs head_angle, stack and reach in [frame]."
-		in.Say("  " + left)
+		if !in.ended {
+			in.Say("  " + left)
+		}
 		in.draft.begin("", left)
 		return
 	}

@@ -29,7 +29,7 @@ type Result struct {
 	Source   []byte   // TOML, valid as far as it goes
 	Answered int      // how many questions were answered
 	Missing  []string // needed and not answered: the reader refuses the file until they are filled in
-	Open     []string // what the readings leave open
+	Open     []string // what the readings leave open: the file can be read, but not carried from
 }
 
 // interview asks for one file.

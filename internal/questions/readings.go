@@ -37,7 +37,9 @@ var toHands = map[string][]reading{
 
 // readings asks for the tape readings of the postures, and says after each what it leaves open.
 func (in *interview) readings(floor bool) (open []string) {
-	in.Say("\nNow the tape. The bike stands upright and level; readings go to the unloaded surfaces.")
+	if !in.ended {
+		in.Say("\nNow the tape. The bike stands upright and level; readings go to the unloaded surfaces.")
+	}
 	list := []reading{
 		{"saddle-height", "", "Saddle height: bottom bracket straight to the middle of the saddle, mm", "tape from the middle of the axle to the top of the saddle, halfway along it"},
 		{"setback", "", "Setback: how far the saddle's nose is behind the bottom bracket, mm", "plumb line off the nose, tape level from the line to the axle; negative when it is ahead"},
@@ -68,7 +70,10 @@ func (in *interview) readings(floor bool) (open []string) {
 		in.reading(r)
 	}
 	open, _, short := in.standing()
-	if len(short) > 0 {
+	if len(hands) == 0 {
+		open = append(open, "where the hands are: there is no [posture] yet")
+	}
+	if len(short) > 0 && !in.ended {
 		in.Say("\nThe shortest list that fixes everything: " + strings.Join(short, ", ") + ".")
 	}
 	return open
