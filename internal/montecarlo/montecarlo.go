@@ -15,8 +15,8 @@ import (
 	"sync"
 )
 
-// Draw makes one draw with the random numbers of r and writes the outputs into out. It is used by one
-// goroutine at a time. An error wrapping ErrVoid drops the draw and counts it; any other ends the run.
+// Draw makes one draw with the random numbers of r and writes the outputs into out, NaN for one that this
+// draw does not have: it then counts for the others only. It is used by one goroutine at a time. An error wrapping ErrVoid drops the draw and counts it; any other ends the run.
 type Draw func(r *rand.Rand, out []float64) error
 
 // ErrVoid is what a Draw wraps when its random inputs have no answer.
@@ -46,36 +46,56 @@ func Run(ctx context.Context, p Plan) (*Sample, error) {
 	if p.Draws < 2 || p.Draws > MaxDraws {
 		return nil, fmt.Errorf("the number of draws is from 2 to %d, not %d", MaxDraws, p.Draws)
 	}
-	// The first block shows where the outputs lie, which sets the classes of the histograms.
-	first := min(block, p.Draws)
-	pilot := make([]float64, 0, first*p.Outputs)
-	draw, out := p.Start(), make([]float64, p.Outputs)
-	r, voids := stream(p.Seed, 0), 0
-	for range first {
+	first := p.Start()
+	total, err := p.pilot(first)
+	if err != nil {
+		return nil, err
+	}
+	if err := p.share(ctx, first, total); err != nil {
+		return nil, err
+	}
+	if total.N < 2 {
+		return nil, fmt.Errorf("%d of %d draws have no answer", total.Void, p.Draws)
+	}
+	return total, nil
+}
+
+// pilot makes the first block, which shows where the outputs lie and so sets the classes of the histograms.
+func (p *Plan) pilot(draw Draw) (*Sample, error) {
+	count := min(block, p.Draws)
+	rows := make([]float64, 0, count*p.Outputs)
+	out, r, voids := make([]float64, p.Outputs), stream(p.Seed, 0), 0
+	for range count {
 		switch err := draw(r, out); {
 		case errors.Is(err, ErrVoid):
 			voids++
 		case err != nil:
 			return nil, err
 		default:
-			pilot = append(pilot, out...)
+			rows = append(rows, out...)
 		}
 	}
-	total := newSample(p.Outputs, pilot)
-	total.Void = voids
+	s := newSample(p.Outputs, rows)
+	s.Void = voids
+	return s, nil
+}
 
+// part is one block drawn.
+type part struct {
+	index int
+	s     *Sample
+	err   error
+}
+
+// share has workers draw every block after the first and adds them to total in their order, so that
+// rounding does not depend on the workers either. The first worker goes on with the pilot's Draw.
+func (p *Plan) share(ctx context.Context, first Draw, total *Sample) error {
 	blocks := (p.Draws + block - 1) / block
 	workers := p.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
 	workers = min(workers, max(1, blocks-1))
-	// Blocks are added up in their order, so that rounding does not depend on the workers either.
-	type part struct {
-		index int
-		s     *Sample
-		err   error
-	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	next, parts, spare := make(chan int), make(chan part, workers), make(chan *Sample, 4*workers)
@@ -94,35 +114,16 @@ func Run(ctx context.Context, p Plan) (*Sample, error) {
 	}()
 	var running sync.WaitGroup
 	for w := range workers {
-		running.Add(1)
-		go func() {
-			defer running.Done()
-			d := draw
+		running.Go(func() {
+			d := first
 			if w > 0 {
 				d = p.Start()
 			}
-			values := make([]float64, p.Outputs)
-			for k := range next {
-				var s *Sample
-				select {
-				case s = <-spare:
-				case <-ctx.Done():
-					return
-				}
-				count := min(block, p.Draws-k*block)
-				err := s.fill(d, stream(p.Seed, uint64(k)), count, values)
-				select {
-				case parts <- part{k, s, err}:
-				case <-ctx.Done():
-					return
-				}
-				if err != nil {
-					return
-				}
-			}
-		}()
+			p.work(ctx, d, next, spare, parts)
+		})
 	}
 	go func() { running.Wait(); close(parts) }()
+
 	waiting := map[int]*Sample{}
 	var failed error
 	done := 1
@@ -145,15 +146,38 @@ func Run(ctx context.Context, p Plan) (*Sample, error) {
 		}
 	}
 	running.Wait()
-	switch {
-	case failed != nil:
-		return nil, failed
-	case done < blocks:
-		return nil, ctx.Err()
-	case total.N < 2:
-		return nil, fmt.Errorf("%d of %d draws have no answer", total.Void, p.Draws)
+	if failed == nil && done < blocks {
+		failed = ctx.Err()
 	}
-	return total, nil
+	return failed
+}
+
+// work draws blocks until none is left. It takes a spare sample before it takes a block: blocks are handed
+// out in order, so whoever holds the block that is to be added up next also holds what it needs to draw it,
+// however many later blocks wait with samples of theirs.
+func (p *Plan) work(ctx context.Context, d Draw, next <-chan int, spare <-chan *Sample, parts chan<- part) {
+	values := make([]float64, p.Outputs)
+	for {
+		var s *Sample
+		select {
+		case s = <-spare:
+		case <-ctx.Done():
+			return
+		}
+		k, ok := <-next
+		if !ok {
+			return
+		}
+		err := s.fill(d, stream(p.Seed, uint64(k)), min(block, p.Draws-k*block), values)
+		select {
+		case parts <- part{k, s, err}:
+		case <-ctx.Done():
+			return
+		}
+		if err != nil {
+			return
+		}
+	}
 }
 
 // stream is the random numbers of one block.
@@ -183,22 +207,23 @@ type output struct {
 // newSample starts a sample with pilot draws (n x outputs).
 func newSample(outputs int, pilot []float64) *Sample {
 	s := &Sample{outputs: make([]output, outputs)}
-	n := 0
 	if outputs > 0 {
-		n = len(pilot) / outputs
+		s.N = len(pilot) / outputs
 	}
+	column := make([]float64, 0, s.N)
 	for j := range s.outputs {
 		o := &s.outputs[j]
 		o.clear()
-		for i := range n {
-			o.moments(pilot[i*outputs+j])
+		column = column[:0]
+		for i := range s.N {
+			if v := pilot[i*outputs+j]; !math.IsNaN(v) {
+				column = append(column, v)
+				o.moments(v)
+			}
 		}
+		n := len(column)
 		o.centre, o.scale = o.mean, math.Sqrt(o.m2/math.Max(1, float64(n-1)))
 		if n > 0 { // median and quartiles: a heavy tail must not widen the classes
-			column := make([]float64, n)
-			for i := range column {
-				column[i] = pilot[i*outputs+j]
-			}
 			slices.Sort(column)
 			if wide := (column[3*n/4] - column[n/4]) / 1.349; wide > 0 {
 				o.centre, o.scale = column[n/2], wide
@@ -207,11 +232,10 @@ func newSample(outputs int, pilot []float64) *Sample {
 		if tiny := 1e-12 * math.Max(1e-3, math.Abs(o.mean)); o.scale < tiny {
 			o.scale = tiny // constant as far as the pilot tells
 		}
-		for i := range n {
-			o.count[o.class(pilot[i*outputs+j])]++
+		for _, v := range column {
+			o.count[o.class(v)]++
 		}
 	}
-	s.N = n
 	return s
 }
 
@@ -266,6 +290,9 @@ func (s *Sample) fill(draw Draw, r *rand.Rand, count int, values []float64) erro
 		}
 		s.N++
 		for j, v := range values {
+			if math.IsNaN(v) {
+				continue
+			}
 			o := &s.outputs[j]
 			o.moments(v)
 			o.count[o.class(v)]++
@@ -304,10 +331,16 @@ func (s *Sample) Sigma(j int) float64 {
 	return math.Sqrt(o.m2 / math.Max(1, float64(o.n-1)))
 }
 
+// Count returns how many draws have output j.
+func (s *Sample) Count(j int) int { return s.outputs[j].n }
+
 // Quantile returns the value that a share p (0 to 1) of the draws of output j do not exceed, to about a
-// hundredth of a standard deviation.
+// hundredth of a standard deviation; NaN when no draw has it.
 func (s *Sample) Quantile(j int, p float64) float64 {
 	o := &s.outputs[j]
+	if o.n == 0 {
+		return math.NaN()
+	}
 	want, below := p*float64(o.n), 0.0
 	for k := range o.count {
 		c := float64(o.count[k])

@@ -190,3 +190,35 @@ func TestMemoryDoesNotGrowWithTheDraws(t *testing.T) {
 	// What remains is the random number generators of the blocks.
 	assert.Less(t, many, 2*few+400_000/block*128)
 }
+
+// Were it the other way round, later blocks could use up every spare sample while the block they wait for
+// has none, and the run would never end.
+func TestAWorkerTakesASpareSampleBeforeABlock(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	next := make(chan int, 1)
+	next <- 1
+	p := Plan{Draws: 5000, Outputs: 1}
+	p.work(ctx, func(*rand.Rand, []float64) error { return nil }, next, make(chan *Sample), make(chan part, 1))
+	assert.Len(t, next, 1, "the block is left to a worker that can draw it")
+}
+
+func TestAnOutputThatSomeDrawsDoNotHave(t *testing.T) {
+	s, err := Run(context.Background(), Plan{Draws: 40_000, Seed: 9, Outputs: 3, Start: same(func(r *rand.Rand, out []float64) error {
+		out[0], out[1], out[2] = r.NormFloat64(), math.NaN(), math.NaN()
+		if out[0] > 0 {
+			out[1] = out[0]
+		}
+		return nil
+	})})
+	require.NoError(t, err)
+	assert.Equal(t, 40_000, s.N)
+	assert.Equal(t, 40_000, s.Count(0))
+	assert.InDelta(t, 20_000, s.Count(1), 5*100)
+	// Half a normal distribution: mean √(2/π), standard deviation √(1 - 2/π).
+	assert.InDelta(t, math.Sqrt(2/math.Pi), s.Mean(1), 5*0.0043)
+	assert.InDelta(t, math.Sqrt(1-2/math.Pi), s.Sigma(1), 5*0.004)
+	assert.Positive(t, s.Quantile(1, 0))
+	assert.Zero(t, s.Count(2))
+	assert.True(t, math.IsNaN(s.Quantile(2, 0.5)))
+}
