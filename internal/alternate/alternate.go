@@ -41,7 +41,11 @@ type Value struct {
 	Turns  bool
 	Mark   float64 // on the adjuster's scale; for the others mm or degrees
 	Moved  bool
+	Sits   bool    // moves the saddle, not the hands
 	Lo, Hi float64 // what Travel may be
+
+	Adjuster int          // index into the target's adjusters; -1: none
+	Tape     *carry.Check // the reading to set it by, for an adjuster without a scale
 }
 
 // Outcome is one posture on the target.
@@ -49,6 +53,7 @@ type Outcome struct {
 	Label    string
 	Values   []Value // of the settings that the posture feels
 	Contacts []carry.Carried
+	Checks   []carry.Check // readings that confirm it; their uncertainty is left out
 }
 
 // Row is the best for one number of moved settings.
@@ -169,7 +174,11 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 		r.Movable = append(r.Movable, x.movable...)
 	}
 	for moves := range len(r.Movable) + 1 {
-		r.Rows = append(r.Rows, row(target, sources, list, h, moves))
+		row, err := row(target, sources, list, h, moves)
+		if err != nil {
+			return nil, err
+		}
+		r.Rows = append(r.Rows, row)
 	}
 	return r, nil
 }
@@ -349,7 +358,7 @@ func (c *coupling) near(x []float64, of [][]int) []float64 {
 }
 
 // row joins the halves for a number of moves: the split of the moves between them that comes out best.
-func row(target *bike.Bike, sources []Source, list []posture, h [2]*half, moves int) Row {
+func row(target *bike.Bike, sources []Source, list []posture, h [2]*half, moves int) (Row, error) {
 	var a, b *answer
 	for k := range moves + 1 {
 		if k >= len(h[0].best) || moves-k >= len(h[1].best) {
@@ -376,7 +385,10 @@ func row(target *bike.Bike, sources []Source, list []posture, h [2]*half, moves 
 		for i, x := range [2]*answer{a, b} {
 			l := &x.c.links[p]
 			got[i].At, got[i].Angle = l.contact(x.x)
-			o.Values = append(o.Values, x.values(target, p, r.Moved)...)
+			for _, v := range x.values(target, p, r.Moved) {
+				v.Sits = i == 0
+				o.Values = append(o.Values, v)
+			}
 		}
 		want := list[p].want
 		if v, ok := b.extension(target, p, want, got[1]); ok {
@@ -384,9 +396,13 @@ func row(target *bike.Bike, sources []Source, list []posture, h [2]*half, moves 
 		}
 		got[0].Name, got[1].Name = want.Sit.Name, want.Hands.Name
 		o.Contacts = []carry.Carried{carry.Judged(want.Sit, got[0], true), carry.Judged(want.Hands, got[1], true)}
+		var err error
+		if o.Checks, err = checks(stand(target, a.build, b.build, o.Values, list[p].support), want.Hands.Name, o.Values); err != nil {
+			return r, fmt.Errorf("%s: %w", s.Label, err)
+		}
 		r.Outcomes = append(r.Outcomes, o)
 	}
-	return r
+	return r, nil
 }
 
 // values lists what posture p feels of an answer.
@@ -397,7 +413,7 @@ func (a *answer) values(target *bike.Bike, p int, moved []string) []Value {
 		if !slices.Contains(knob.users, p) {
 			continue
 		}
-		v := Value{Name: knob.name, Travel: a.x[a.of[k][p]], Turns: knob.turns, Lo: knob.lo, Hi: knob.hi,
+		v := Value{Name: knob.name, Travel: a.x[a.of[k][p]], Turns: knob.turns, Lo: knob.lo, Hi: knob.hi, Adjuster: knob.adjuster,
 			Moved: slices.Contains(moved, knob.name)}
 		if knob.scale != 0 {
 			v.Travel, v.Lo, v.Hi, v.Turns = v.Travel*knob.scale, v.Lo*knob.scale, v.Hi*knob.scale, false
@@ -424,35 +440,46 @@ func (a *answer) extension(target *bike.Bike, p int, want carry.Wanted, pad stan
 	}
 	lo, hi := carry.GripTravel(target.Clipon.Extension, target.Clipon.Options[i].Part.GripForward)
 	ahead := want.Second.At.Sub(pad.At).Turn(-pad.Angle).X
-	v = Value{Name: "clipon.extension", Travel: plane.Clamp(ahead, lo, hi), Lo: lo, Hi: hi}
+	v = Value{Name: "clipon.extension", Adjuster: -1, Travel: plane.Clamp(ahead, lo, hi), Lo: lo, Hi: hi}
 	v.Mark = v.Travel
 	return v, true
 }
 
 // Step is one line of a changeover card.
 type Step struct {
-	Name     string
-	From, To float64 // marks
-	By       float64 // travel, mm or radians
-	Turns    bool
+	Name          string
+	Before, After Value
+	By            float64 // travel, mm or radians
+	Turns         bool
 }
 
-// Changeover lists what to move to go from one posture of a row to another: along the saddle's half and
-// then the hands', lengths before angles, so that a level goes on last; the way back is the reverse.
+// Changeover lists what to move to go from one posture of a row to another, in an order in which a step's reading is
+// right when it is taken, there and back: the saddle before the bar, whose tape starts at it; the saddle's tilt before
+// its place, the bar's rotation last; what has no scale after what has.
 func (r *Row) Changeover(from, to int) []Step {
-	var lengths, angles []Step
+	var list []Step
 	for _, a := range r.Outcomes[from].Values {
 		for _, b := range r.Outcomes[to].Values {
-			if a.Name != b.Name || math.Abs(a.Travel-b.Travel) < 1e-6 {
-				continue
-			}
-			s := Step{Name: a.Name, From: a.Mark, To: b.Mark, By: b.Travel - a.Travel, Turns: a.Turns}
-			if a.Turns {
-				angles = append(angles, s)
-			} else {
-				lengths = append(lengths, s)
+			if a.Name == b.Name && math.Abs(a.Travel-b.Travel) >= 1e-6 {
+				list = append(list, Step{Name: a.Name, Before: a, After: b, By: b.Travel - a.Travel, Turns: a.Turns})
 			}
 		}
 	}
-	return append(lengths, angles...)
+	rank := func(s Step) int {
+		switch {
+		case s.Before.Sits && s.Turns:
+			return 0
+		case s.Before.Sits && s.Before.Tape == nil:
+			return 1
+		case s.Before.Sits:
+			return 2
+		case s.Turns:
+			return 5
+		case s.Before.Tape == nil:
+			return 3
+		}
+		return 4
+	}
+	slices.SortStableFunc(list, func(a, b Step) int { return rank(a) - rank(b) })
+	return list
 }

@@ -163,8 +163,8 @@ func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
 		back := row.Changeover(1, 0)
 		require.Len(t, back, len(card))
 		for _, s := range back {
-			assert.Equal(t, card[s.Name].From, s.To)
-			assert.Equal(t, card[s.Name].To, s.From)
+			assert.Equal(t, card[s.Name].Before.Mark, s.After.Mark)
+			assert.Equal(t, card[s.Name].After.Mark, s.Before.Mark)
 		}
 		for i, v := range row.Outcomes[0].Values {
 			w := row.Outcomes[1].Values[i]
@@ -176,8 +176,8 @@ func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
 			assert.LessOrEqual(t, v.Travel, v.Hi+1e-9, v.Name)
 			if s, ok := card[v.Name]; ok {
 				assert.True(t, v.Moved)
-				assert.Equal(t, v.Mark, s.From)
-				assert.Equal(t, w.Mark, s.To)
+				assert.Equal(t, v.Mark, s.Before.Mark)
+				assert.Equal(t, w.Mark, s.After.Mark)
 			}
 		}
 	}
@@ -221,6 +221,26 @@ func TestContactsAreWhereTheBikeStands(t *testing.T) {
 				assert.InDelta(t, s.Contacts[i].Miss, c.Miss, 1e-6, "%d moves, %s, %s", row.Moves, o.Label, c.Want.Name)
 				assert.InDelta(t, s.Contacts[i].MissAngle, c.MissAngle, 1e-9)
 			}
+			checks, err := s.Checks()
+			require.NoError(t, err)
+			require.Len(t, o.Checks, len(checks))
+			for i, c := range checks {
+				assert.Equal(t, c.Reading, o.Checks[i].Reading)
+				assert.InDelta(t, c.Value, o.Checks[i].Value, 1e-6, "%d moves, %s, %s", row.Moves, o.Label, c.Reading.Written)
+			}
+			taped := 0
+			for _, v := range o.Values {
+				if v.Adjuster < 0 || !target.Adjusters[v.Adjuster].NoScale {
+					assert.Nil(t, v.Tape, v.Name)
+					continue
+				}
+				taped++
+				require.NotNil(t, v.Tape, v.Name)
+				got, _, err := s.Stance.Measure(v.Tape.Reading)
+				require.NoError(t, err)
+				assert.InDelta(t, got, v.Tape.Value, 1e-6, "%s is set by tape", v.Name)
+			}
+			assert.Equal(t, 1, taped, "the bar slide of the frame")
 		}
 	}
 }

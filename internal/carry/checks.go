@@ -3,7 +3,6 @@ package carry
 import (
 	"carryover/internal/bike"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 	"carryover/internal/tape"
 )
 
@@ -19,9 +18,9 @@ func onSaddle(k saddle.RefKind) bike.Place {
 	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
 }
 
-// checkReadings are the readings that together confirm a target: saddle height and setback, tilts, and
+// CheckReadings are the readings that together confirm a target: saddle height and setback, tilts, and
 // where the hands are, from the BB and from the saddle.
-func checkReadings(s *stance.Stance, hands bike.Contact) []bike.Reading {
+func CheckReadings(b *bike.Bike, hands bike.Contact) []bike.Reading {
 	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
 	list := []bike.Reading{
 		{Kind: bike.Line, From: bb, To: onSaddle(saddle.Mid), Written: "saddle-height"},
@@ -42,7 +41,7 @@ func checkReadings(s *stance.Stance, hands bike.Contact) []bike.Reading {
 		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.PadBody, Written: "pad-tilt"})
 	}
 	list = append(list, bike.Reading{Kind: bike.Line, From: onSaddle(saddle.Nose), To: bike.Place{Kind: bike.AtBar}, Written: "nose-to-bar"})
-	if s.Bike.Frame.BBHeight != nil {
+	if b.Frame.BBHeight != nil {
 		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: onSaddle(saddle.Mid), Written: "floor-height of saddle.mid"})
 		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: to, Written: "floor-height of " + string(hands)})
 	}
@@ -51,7 +50,7 @@ func checkReadings(s *stance.Stance, hands bike.Contact) []bike.Reading {
 
 // Checks returns the readings that confirm the target, with how sure each is.
 func (s *Solution) Checks() ([]Check, error) {
-	readings := checkReadings(s.Stance, s.Position.Posture.Hands)
+	readings := CheckReadings(s.Target, s.Position.Posture.Hands)
 	values := func(k *Solution) []float64 {
 		v := make([]float64, len(readings))
 		for i, r := range readings {

@@ -68,7 +68,7 @@ func (a *app) alternate(ctx context.Context, from []string, to string, o alterna
 	if err != nil {
 		return err
 	}
-	target, err := a.bike(to)
+	target, err := a.target(to)
 	if err != nil {
 		return err
 	}
@@ -109,7 +109,7 @@ func (a *app) alternate(ctx context.Context, from []string, to string, o alterna
 	if o.moves >= len(r.Rows) {
 		return usageError{fmt.Errorf("--moves is at most %d here: %s", len(r.Rows)-1, strings.Join(r.Movable, ", "))}
 	}
-	out := report.NewAlternate(to, sources, r, o.moves)
+	out := report.NewAlternate(target, to, sources, r, o.moves)
 	if o.json {
 		err = report.Write(a.Out, out)
 	} else {

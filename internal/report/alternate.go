@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"carryover/internal/alternate"
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/plane"
 )
@@ -47,14 +48,62 @@ type AlternateStand struct {
 	Posture  string         `json:"posture"`
 	Settings []AlternateSet `json:"settings"`
 	Contacts []Contact      `json:"contacts"`
+	Checks   []Check        `json:"checks"` // sigma is not worked out: 0
 }
 
 // AlternateSet is one setting; mark in scale units, travel in mm or degrees.
 type AlternateSet struct {
-	Adjuster string  `json:"adjuster"`
-	Mark     float64 `json:"mark"`
-	Travel   float64 `json:"travel"`
-	Moved    bool    `json:"moved"`
+	Adjuster string      `json:"adjuster"`
+	Mark     float64     `json:"mark"`
+	Travel   float64     `json:"travel"`
+	Moved    bool        `json:"moved"`
+	Unit     string      `json:"unit"`     // of travel: mm or deg
+	PerMark  float64     `json:"per_mark"` // travel per 1.0 of the scale; 1 for what has no scale
+	Scale    bool        `json:"scale"`    // false: set by tape or level
+	Step     float64     `json:"step"`     // marks; 0: anywhere
+	Between  *[2]float64 `json:"between,omitempty"`
+	Tape     *Check      `json:"tape,omitempty"` // the reading to set it by, for an adjuster without a scale
+}
+
+// placed is the setting as a carry has it, to be told in the same words.
+func (s AlternateSet) placed() Placed {
+	return Placed{Setting: Setting{Adjuster: s.Adjuster, Mark: s.Mark, Travel: s.Travel}, Unit: s.Unit, PerMark: s.PerMark,
+		Scale: s.Scale, Step: s.Step, Between: s.Between, Tape: s.Tape}
+}
+
+// text is what a setting is set to: a mark, a length or angle, or the reading that shows it.
+func (s AlternateSet) text() string {
+	if s.Tape != nil {
+		return checkPhrase(*s.Tape) + " " + checkValue(*s.Tape)
+	}
+	return valueText(s.placed())
+}
+
+// inLine is text with what only explains it in brackets.
+func (s AlternateSet) inLine() string {
+	if before, after, ok := strings.Cut(s.text(), ", "); ok {
+		return before + " (" + after + ")"
+	}
+	return s.text()
+}
+
+func newAlternateSet(target *bike.Bike, v alternate.Value) AlternateSet {
+	s := AlternateSet{Adjuster: v.Name, Mark: v.Mark, Travel: inDegrees(v.Travel, v.Turns), Moved: v.Moved, Unit: "mm", PerMark: 1}
+	if v.Turns {
+		s.Unit = "deg"
+	}
+	if v.Adjuster >= 0 {
+		a := &target.Adjusters[v.Adjuster]
+		s.Scale, s.Step, s.PerMark = !a.NoScale, a.Step, inDegrees(a.Unit, v.Turns)
+		if lo, hi := math.Floor(v.Mark), math.Ceil(v.Mark); s.Scale && a.Step == 0 && hi > lo {
+			s.Between = &[2]float64{lo, hi}
+		}
+	}
+	if v.Tape != nil {
+		c := NewCheck(*v.Tape)
+		s.Tape = &c
+	}
+	return s
 }
 
 // Changeover is what to move to go from one posture to another, in order.
@@ -66,15 +115,17 @@ type Changeover struct {
 
 // ChangeoverStep is one setting to move; marks in scale units, by in mm or degrees.
 type ChangeoverStep struct {
-	Adjuster string  `json:"adjuster"`
-	From     float64 `json:"from_mark"`
-	To       float64 `json:"to_mark"`
-	By       float64 `json:"by"`
-	Turns    bool    `json:"turns"`
+	Adjuster string       `json:"adjuster"`
+	From     float64      `json:"from_mark"`
+	To       float64      `json:"to_mark"`
+	By       float64      `json:"by"`
+	Turns    bool         `json:"turns"`
+	Before   AlternateSet `json:"before"`
+	After    AlternateSet `json:"after"`
 }
 
 // NewAlternate is a result as JSON; moves picks the row of the changeover card, -1 the fewest that carry.
-func NewAlternate(to string, sources []alternate.Source, r *alternate.Result, moves int) Alternate {
+func NewAlternate(target *bike.Bike, to string, sources []alternate.Source, r *alternate.Result, moves int) Alternate {
 	a := Alternate{Schema: 1, To: to, Crank: r.Crank, Proven: r.Proven(), Tolerance: alternate.Tolerance, Movable: append([]string{}, r.Movable...),
 		Searched: r.Searches, Sets: r.Sets, Notes: append([]string{}, r.Cranks...), Changes: []Changeover{},
 		Objective: "least root of the sum over the postures of E²"}
@@ -82,7 +133,7 @@ func NewAlternate(to string, sources []alternate.Source, r *alternate.Result, mo
 		a.Postures = append(a.Postures, s.Label)
 	}
 	for i := range r.Rows {
-		a.Rows = append(a.Rows, newAlternateRow(&r.Rows[i]))
+		a.Rows = append(a.Rows, newAlternateRow(target, &r.Rows[i]))
 	}
 	row := r.Best()
 	if moves >= 0 {
@@ -91,15 +142,15 @@ func NewAlternate(to string, sources []alternate.Source, r *alternate.Result, mo
 	a.Chosen = row.Moves
 	last := len(sources) - 1
 	for i := range last {
-		a.Changes = append(a.Changes, newChangeover(row, i, i+1))
+		a.Changes = append(a.Changes, newChangeover(target, row, i, i+1))
 	}
 	if last > 1 {
-		a.Changes = append(a.Changes, newChangeover(row, last, 0))
+		a.Changes = append(a.Changes, newChangeover(target, row, last, 0))
 	}
 	return a
 }
 
-func newAlternateRow(r *alternate.Row) AlternateRow {
+func newAlternateRow(target *bike.Bike, r *alternate.Row) AlternateRow {
 	row := AlternateRow{Moves: r.Moves, Moved: append([]string{}, r.Moved...), Error: r.E, Worst: r.Worst(),
 		WorstAngle: plane.Deg(r.WorstAngle()), Carried: r.Carried(), Proven: r.Proven, Parts: []Part{}}
 	for _, p := range r.Parts {
@@ -108,29 +159,25 @@ func newAlternateRow(r *alternate.Row) AlternateRow {
 	for _, o := range r.Outcomes {
 		s := AlternateStand{Posture: o.Label}
 		for _, v := range o.Values {
-			travel := v.Travel
-			if v.Turns {
-				travel = plane.Deg(travel)
-			}
-			s.Settings = append(s.Settings, AlternateSet{v.Name, v.Mark, travel, v.Moved})
+			s.Settings = append(s.Settings, newAlternateSet(target, v))
 		}
 		for _, c := range o.Contacts {
 			s.Contacts = append(s.Contacts, Contact{Contact: string(c.Want.Name), Primary: c.Primary, Want: pose(c.Want, c.Primary),
 				Got: pose(c.Got, c.Primary), Miss: c.Miss, MissAngle: plane.Deg(c.MissAngle), Carried: c.Carried})
+		}
+		for _, c := range o.Checks {
+			s.Checks = append(s.Checks, NewCheck(c))
 		}
 		row.Postures = append(row.Postures, s)
 	}
 	return row
 }
 
-func newChangeover(r *alternate.Row, from, to int) Changeover {
+func newChangeover(target *bike.Bike, r *alternate.Row, from, to int) Changeover {
 	c := Changeover{From: r.Outcomes[from].Label, To: r.Outcomes[to].Label, Steps: []ChangeoverStep{}}
 	for _, s := range r.Changeover(from, to) {
-		by := s.By
-		if s.Turns {
-			by = plane.Deg(by)
-		}
-		c.Steps = append(c.Steps, ChangeoverStep{s.Name, s.From, s.To, by, s.Turns})
+		c.Steps = append(c.Steps, ChangeoverStep{s.Name, s.Before.Mark, s.After.Mark, inDegrees(s.By, s.Turns), s.Turns,
+			newAlternateSet(target, s.Before), newAlternateSet(target, s.After)})
 	}
 	return c
 }
@@ -144,7 +191,11 @@ func (a *Alternate) Write(w io.Writer) {
 	fmt.Fprintf(w, "\nMoved settings against misses: %s\n", a.Objective)
 	fmt.Fprintf(w, "  %5s  %8s  %9s  %6s  %-7s  %s\n", "moves", "E mm", "worst mm", "and °", "carried", "move")
 	for _, r := range a.Rows {
-		moved := diag.Visible(strings.Join(r.Moved, ", "))
+		var names []string
+		for _, n := range r.Moved {
+			names = append(names, settingName(n))
+		}
+		moved := strings.Join(names, ", ")
 		if moved == "" {
 			moved = "nothing"
 		}
@@ -173,6 +224,23 @@ func (a *Alternate) Write(w io.Writer) {
 		}
 		lines(w, "  ", diag.Visible(p.Posture)+": "+strings.Join(words, ", "))
 	}
+	a.stays(w, &row)
+	for _, c := range a.Changes {
+		c.write(w)
+	}
+	for _, p := range row.Postures {
+		fmt.Fprintln(w)
+		fmt.Fprint(w, folded("", "Check "+diag.Visible(p.Posture)+" by tape (nobody on it, at the unloaded surface)"))
+		for _, c := range p.Checks {
+			trade, _, _ := strings.Cut(c.Name, " ")
+			fmt.Fprintf(w, "  %-13s  %-41s  %s\n", trade, checkPhrase(c), strings.ReplaceAll(checkValue(c), noBreak, " "))
+		}
+	}
+}
+
+// stays lists what is set once. What is on a changeover card is told there; what is set for one posture alone is
+// never in the way of another.
+func (a *Alternate) stays(w io.Writer, row *AlternateRow) {
 	fmt.Fprintln(w, "\nStays in every posture")
 	seen := map[string]bool{}
 	for _, c := range a.Changes {
@@ -182,35 +250,39 @@ func (a *Alternate) Write(w io.Writer) {
 	}
 	for _, p := range row.Postures {
 		for _, s := range p.Settings {
-			if !s.Moved && !seen[s.Adjuster] {
-				seen[s.Adjuster] = true
-				fmt.Fprintf(w, "  %-24s %8s\n", diag.Visible(s.Adjuster), mark(s.Mark))
+			if s.Moved || seen[s.Adjuster] {
+				continue
 			}
-		}
-	}
-	for _, c := range a.Changes {
-		fmt.Fprintf(w, "\nChangeover: %s -> %s (the way back: from the bottom up)\n", diag.Visible(c.From), diag.Visible(c.To))
-		if len(c.Steps) == 0 {
-			fmt.Fprintln(w, "  nothing moves")
-			continue
-		}
-		fmt.Fprintf(w, "  %-27s %8s  -> %8s  %10s\n", "", "from", "to", "by")
-		for i, s := range c.Steps {
-			unit := "mm"
-			if s.Turns {
-				unit = "°"
+			seen[s.Adjuster] = true
+			text := s.text()
+			if s.Tape != nil { // the reading goes with the saddle, which may move
+				text = "no scale: " + text + " in " + diag.Visible(p.Posture)
 			}
-			fmt.Fprintf(w, "  %d. %-24s %8s <-> %8s  %+7.1f %s\n", i+1, diag.Visible(s.Adjuster), mark(s.From), mark(s.To), s.By, unit)
+			label := "  " + name(settingName(s.Adjuster), 17) + " "
+			fmt.Fprint(w, folded(label, text))
 		}
 	}
 }
 
-// mark is a reading of a scale: to a hundredth, which on a scale in centimetres is a tenth of a millimetre.
-func mark(v float64) string {
-	if math.Abs(v) < 0.005 {
-		v = 0
+func (c *Changeover) write(w io.Writer) {
+	fmt.Fprintln(w)
+	fmt.Fprint(w, folded("", fmt.Sprintf("Changeover: %s -> %s (the way back: in the same order)", diag.Visible(c.From), diag.Visible(c.To))))
+	if len(c.Steps) == 0 {
+		fmt.Fprintln(w, "  nothing moves")
+		return
 	}
-	return fmt.Sprintf("%.2f", v)
+	for i, s := range c.Steps {
+		unit := noBreak + "mm"
+		if s.Turns {
+			unit = "°"
+		}
+		label := fmt.Sprintf("  %d. %s ", i+1, name(settingName(s.Adjuster), 17))
+		before, after := s.Before.inLine(), s.After.inLine()
+		if s.After.Tape != nil { // the same reading on both sides
+			after = checkValue(*s.After.Tape) + " (no scale)"
+		}
+		fmt.Fprint(w, folded(label, fmt.Sprintf("%+.1f%s: %s <-> %s", s.By, unit, before, after)))
+	}
 }
 
 // hanging ends a line with text, folded so that what follows stands under its beginning.
