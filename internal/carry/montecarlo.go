@@ -135,7 +135,7 @@ func (s *Solution) solver() func(context.Context, *tape.Position) (*Solution, er
 			saddleSide: &saddle, handSide: &hands}
 		saddle.Wish.Place, saddle.Wish.Angle = want.Sit.At, want.Sit.Angle
 		hands.Wish.Place, hands.Wish.Angle = want.Hands.At, want.Hands.Angle
-		if err := n.settleOn(saddle.find(ctx), hands.find(ctx)); err != nil {
+		if err := n.settleOn(ctx, saddle.find(ctx), hands.find(ctx)); err != nil {
 			return nil, err
 		}
 		n.settle()

@@ -284,7 +284,8 @@ func (h *hunt) fix(depth int, p picks, spent float64) error {
 		}
 		return nil
 	}
-	got, pick := s.choose(h.target, h.posture, r.Ties, nil)
+	got, pick, all := s.choose(h.ctx, h.target, h.posture, r, nil)
+	h.proven = h.proven && all
 	if s.carries(got) {
 		h.best, h.square, h.found = spent, r.Best*r.Best, true
 		h.chosen = p.and(s.partsWithin(p, pick))

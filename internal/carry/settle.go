@@ -1,9 +1,7 @@
 package carry
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/plane"
@@ -88,10 +86,7 @@ func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm rea
 	for k, i := range s.slides {
 		travels = append(travels, reach.Travel{Slide: s.Slides[k], Home: home(b, i)})
 	}
-	own := reach.Travel{Slide: plane.Slide{Dir: along, Lo: arm.X.Lo, Hi: arm.X.Hi}, Home: (arm.X.Lo + arm.X.Hi) / 2}
-	if out.arm.lever >= 0 { // its travel may go on around the bend
-		own.Home = own.Lo + out.arm.leverHome - out.arm.leverAt
-	}
+	own := ownTravel(arm.X, out.arm, along)
 	set := plane.NewZonogon(base.Add(up), s.Slides)
 	set.Add(own.Slide)
 	got := set.Nearest(s.Wish.Place)
@@ -119,6 +114,15 @@ func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm rea
 		out.strayS += (x - own.Home) * (x - own.Home)
 	}
 	return out
+}
+
+// ownTravel is what an arm can slide along itself.
+func ownTravel(x reach.Range, c armChoice, along plane.Point) reach.Travel {
+	own := reach.Travel{Slide: plane.Slide{Dir: along, Lo: x.Lo, Hi: x.Hi}, Home: (x.Lo + x.Hi) / 2}
+	if c.lever >= 0 { // its travel may go on around the bend
+		own.Home = own.Lo + c.leverHome - c.leverAt
+	}
+	return own
 }
 
 // slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while
@@ -162,11 +166,14 @@ func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *st
 			out.strayS += d * d
 		}
 	}
+	s.finishPart(b, p, out, wantSecond)
+}
+
+// finishPart is what of finish does not depend on the travels: where the second contact ends up, and how
+// far turn, spacers and clip-on are from home.
+func (s *side) finishPart(b *bike.Bike, p bike.Posture, out *settled, wantSecond *stance.Contact) {
 	out.strayS += s.turnStray(b, *out)
-	if h := b.Stem; out.base.stem >= 0 && h.Spacers.Free {
-		d := out.base.spacers - h.Spacers.Max/2
-		out.strayS += d * d
-	}
+	out.strayS += spacerStray(b, out.base)
 	if out.arm.clipon >= 0 {
 		s.extendGrip(b, out, wantSecond)
 	} else if p.Hands == bike.Hood && out.arm.bar >= 0 {
@@ -177,6 +184,15 @@ func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *st
 	if wantSecond != nil && out.second != nil {
 		out.short = out.second.At.Distance(wantSecond.At)
 	}
+}
+
+// spacerStray is how far free spacers are from the middle of what they may be, mm².
+func spacerStray(b *bike.Bike, c baseChoice) float64 {
+	if c.stem < 0 || !b.Stem.Spacers.Free {
+		return 0
+	}
+	d := c.spacers - b.Stem.Spacers.Max/2
+	return d * d
 }
 
 // turnStray is how far the turn is from where it stands now, or from the middle of what it may be.
@@ -280,24 +296,4 @@ func (s *side) settleOnBend(b *bike.Bike, p bike.Posture, c reach.Candidate, wan
 		}
 	}
 	return best
-}
-
-// choose settles every tie of a search and returns the best: least miss of the second contact, then
-// nearest to home.
-func (s *side) choose(b *bike.Bike, p bike.Posture, ties []reach.Candidate, wantSecond *stance.Contact) (settled, reach.Candidate) {
-	// Candidates that come out alike in everything are told apart by the order of the file, a stem upright
-	// before the same one turned over; rounding must not decide.
-	const alike = 1e-6
-	slices.SortStableFunc(ties, func(a, b reach.Candidate) int {
-		return cmp.Or(cmp.Compare(a.Arm, b.Arm), cmp.Compare(a.Base, b.Base))
-	})
-	var best settled
-	var chosen reach.Candidate
-	for i, c := range ties {
-		k := s.settle(b, p, c, wantSecond)
-		if i == 0 || k.short < best.short-reach.Tie || k.short <= best.short+reach.Tie && k.strayS < best.strayS-alike {
-			best, chosen = k, c
-		}
-	}
-	return best, chosen
 }

@@ -106,17 +106,18 @@ func Solve(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.P
 
 // search settles both halves, with every discrete choice free.
 func (s *Solution) search(ctx context.Context) error {
-	return s.settleOn(s.saddleSide.Search(ctx), s.handSide.Search(ctx))
+	return s.settleOn(ctx, s.saddleSide.Search(ctx), s.handSide.Search(ctx))
 }
 
 // settleOn settles both halves on what their searches found.
-func (s *Solution) settleOn(saddles, hands reach.Result) error {
+func (s *Solution) settleOn(ctx context.Context, saddles, hands reach.Result) error {
 	if len(saddles.Ties) == 0 || len(hands.Ties) == 0 {
 		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
 	}
-	s.Proven = saddles.Proven && hands.Proven
-	s.saddle, s.saddlePick = s.saddleSide.choose(s.Target, s.Position.Posture, saddles.Ties, nil)
-	s.hands, s.handsPick = s.handSide.choose(s.Target, s.Position.Posture, hands.Ties, s.Want.Second)
+	var allSaddles, allHands bool
+	s.saddle, s.saddlePick, allSaddles = s.saddleSide.choose(ctx, s.Target, s.Position.Posture, saddles, nil)
+	s.hands, s.handsPick, allHands = s.handSide.choose(ctx, s.Target, s.Position.Posture, hands, s.Want.Second)
+	s.Proven = saddles.Proven && hands.Proven && allSaddles && allHands
 	return nil
 }
 

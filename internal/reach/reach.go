@@ -64,8 +64,8 @@ type Rack struct {
 	Count       int
 }
 
-// slide is the rack with its steps forgotten: a relaxation.
-func (r Rack) slide() plane.Slide {
+// Slide is the rack with its steps forgotten: a relaxation.
+func (r Rack) Slide() plane.Slide {
 	last := r.First + float64(r.Count-1)*r.Step
 	return plane.Slide{Dir: r.Dir, Lo: math.Min(r.First, last), Hi: math.Max(r.First, last)}
 }

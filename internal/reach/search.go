@@ -12,15 +12,15 @@ import (
 // Tie is the difference in E, mm, below which two settings count as equally good.
 const Tie = 1e-6
 
-// maxTies bounds how many equally good candidates are kept; more than that are alike in every way that
-// matters to a person, and the first found stand for them.
-const maxTies = 4096
+// maxTies bounds how many equally good candidates Search lists; Ties goes through all of them.
+const maxTies = 1024
 
 // Result is the outcome of a search.
 type Result struct {
 	Best   float64     // least E found, mm
 	Ties   []Candidate // every discrete choice within Tie of it
 	Proven bool        // false only when the search was stopped early
+	More   bool        // there are more ties than those listed: see Side.Ties
 }
 
 // Search finds the discrete choices of least E and proves that there is no better one. A cancelled context
@@ -30,7 +30,30 @@ func (s *Side) Search(ctx context.Context) Result {
 	c.offer = c.offerTie
 	proven := c.run(ctx)
 	c.trim()
-	return Result{Best: math.Sqrt(c.best()), Ties: c.found, Proven: proven}
+	return Result{Best: math.Sqrt(c.best()), Ties: c.found, Proven: proven, More: c.more}
+}
+
+// Review goes through candidates too many to look at one by one. They rank by two measures, the first before
+// the second; those that may rank highest come first.
+type Review struct {
+	// Least is what the two measures do not fall below in any candidate of an arm and a base whose first
+	// racks stand on steps.
+	Least func(arm, base int, steps []int) [2]float64
+	// Beaten reports whether nothing with measures no less than least can still matter.
+	Beaten func(least [2]float64) bool
+	// Offer takes a candidate, and returns false to end the review.
+	Offer func(Candidate) bool
+}
+
+// Ties reviews every candidate within Tie of a least E (mm) that Search has found. It reports whether it saw
+// all that are not beaten: false when Offer or a cancelled context ended it.
+func (s *Side) Ties(ctx context.Context, best float64, r Review) bool {
+	c := search{side: s, limit: beyond(best * best), review: &r, low: math.Inf(-1)}
+	c.offer = func(k Candidate) {
+		k.Steps = slices.Clone(c.steps)
+		c.ended = c.ended || !r.Offer(k)
+	}
+	return c.run(ctx)
 }
 
 // Alternatives finds the n best groups of discrete choices, the best candidate of each in rising order of
@@ -49,24 +72,30 @@ type search struct {
 	limit float64
 	offer func(Candidate)
 
-	tree    tree
-	rest    []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
-	halves  []plane.Point   // room for least
-	steps   []int
-	done    <-chan struct{}
-	visited int
-	low     float64 // E² below which the arm in hand, and any after it, does not fall
+	tree   tree
+	rest   []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
+	halves []plane.Point   // room for least
+	steps  []int
+	done   <-chan struct{}
+	low    float64 // E² below which the arm in hand, and any after it, does not fall
+	more   bool    // ties were left out
+	review *Review // nil: the candidates are looked for by E alone
+	ended  bool    // by the review
 }
 
-// enough reports whether as many ties are known as are kept and nothing can be better than they are.
+// enough reports whether as many ties are known as are listed and nothing can be better than they are.
 func (c *search) enough() bool {
-	return len(c.found) >= maxTies && c.limit <= beyond(c.low)+nought*nought
+	if len(c.found) < maxTies || c.limit > beyond(c.low)+nought*nought {
+		return false
+	}
+	c.more = true
+	return true
 }
 
-// stopped reports whether the caller has cancelled; it looks only now and then.
+// stopped reports whether the caller has had enough, but not before there is something to show.
 func (c *search) stopped() bool {
-	if c.visited++; c.visited&255 != 0 {
-		return false
+	if c.ended || c.review == nil && len(c.found) == 0 {
+		return c.ended
 	}
 	select {
 	case <-c.done:
@@ -95,7 +124,11 @@ func (c *search) offerTie(k Candidate) {
 		c.limit = limit
 		c.trim()
 	}
-	if k.Square <= c.limit && len(c.found) < maxTies {
+	switch {
+	case k.Square > c.limit:
+	case len(c.found) >= maxTies:
+		c.more = true
+	default:
 		k.Steps = slices.Clone(c.steps)
 		c.found = append(c.found, k)
 	}
@@ -139,7 +172,7 @@ func (c *search) run(ctx context.Context) bool {
 	c.rest[len(s.Racks)] = plane.NewZonogon(plane.Point{}, s.Slides)
 	for i := len(s.Racks) - 1; i >= 0; i-- {
 		z := plane.Zonogon{Centre: c.rest[i+1].Centre, Half: slices.Clone(c.rest[i+1].Half)}
-		z.Add(s.Racks[i].slide())
+		z.Add(s.Racks[i].Slide())
 		c.rest[i] = z
 	}
 	c.tree = newTree(s.Bases)
@@ -239,6 +272,9 @@ func (c *search) visit(index int, arm *Arm) bool {
 		if low > c.limit {
 			return false
 		}
+		if c.review != nil && c.review.Beaten(c.review.Least(index, base, nil)) {
+			return true
+		}
 		alive = c.descend(index, arm, base, 0, c.side.Bases[base])
 		return alive
 	})
@@ -260,14 +296,51 @@ func (c *search) descend(index int, arm *Arm, base, depth int, at plane.Point) b
 		}
 		return !c.stopped() && !c.enough()
 	}
+	if c.review != nil {
+		return c.reviewed(index, arm, base, depth, at)
+	}
 	try := func(j int) bool {
 		c.steps[depth] = j
 		return c.descend(index, arm, base, depth+1, at.Add(c.side.Racks[depth].at(j)))
 	}
+	return c.each(arm, depth, at, try)
+}
+
+// each tries the steps of a rack that can matter.
+func (c *search) each(arm *Arm, depth int, at plane.Point, try func(j int) bool) bool {
 	if arm.Bend != nil {
 		return c.tryOnBend(arm, depth, at, try)
 	}
 	return c.tryAtTurn(arm, depth, at, try)
+}
+
+// reviewed is descend for a review: of the steps within the limit, those that may rank highest come first.
+func (c *search) reviewed(index int, arm *Arm, base, depth int, at plane.Point) bool {
+	type step struct {
+		j     int
+		least [2]float64
+	}
+	var steps []step
+	if !c.each(arm, depth, at, func(j int) bool {
+		c.steps[depth] = j
+		steps = append(steps, step{j, c.review.Least(index, base, c.steps[:depth+1])})
+		return !c.stopped()
+	}) {
+		return false
+	}
+	slices.SortStableFunc(steps, func(a, b step) int {
+		return cmp.Or(cmp.Compare(a.least[0], b.least[0]), cmp.Compare(a.least[1], b.least[1]), a.j-b.j)
+	})
+	for _, k := range steps {
+		if c.review.Beaten(k.least) {
+			continue
+		}
+		c.steps[depth] = k.j
+		if !c.descend(index, arm, base, depth+1, at.Add(c.side.Racks[depth].at(k.j))) {
+			return false
+		}
+	}
+	return true
 }
 
 // tryAtTurn tries the steps of a rack that can matter. With the later racks relaxed, the distance to the
@@ -304,28 +377,38 @@ func (c *search) tryAtTurn(arm *Arm, depth int, at plane.Point, try func(j int) 
 	return true
 }
 
-// tryOnBend tries the steps of a rack that can matter, for a lever free on the bend: those whose E² with the
-// later racks relaxed is low enough, the lowest first.
+// tryOnBend tries the steps of a rack that can matter, for a lever free on the bend. Stretches of steps are
+// bounded by what the rack could do if it slid along them and the later racks slid too; the most promising
+// stretch is halved first.
 func (c *search) tryOnBend(arm *Arm, depth int, at plane.Point, try func(j int) bool) bool {
-	rack := c.side.Racks[depth]
-	type step struct {
-		j      int
-		square float64
+	rack, rest := c.side.Racks[depth], c.rest[depth+1]
+	low := func(lo, hi int) float64 {
+		part := Rack{Dir: rack.Dir, First: rack.First + float64(lo)*rack.Step, Step: rack.Step, Count: hi - lo}
+		set := plane.Zonogon{Centre: at.Add(rest.Centre), Half: append(make([]plane.Point, 0, len(rest.Half)+1), rest.Half...)}
+		set.Add(part.Slide())
+		_, _, square := Best(c.side.Wish, arm, set, c.limit)
+		return worthwhile(square)
 	}
-	var steps []step
-	for j := range rack.Count {
-		if _, _, square := c.settled(arm, depth+1, at.Add(rack.at(j))); square <= c.limit {
-			steps = append(steps, step{j, square})
+	q := make(queue, 0, 64)
+	push := func(lo, hi int) {
+		if hi > lo {
+			if v := low(lo, hi); v <= c.limit {
+				q.push(node{lo, hi, v})
+			}
 		}
 	}
-	slices.SortStableFunc(steps, func(a, b step) int { return cmp.Compare(a.square, b.square) })
-	for _, s := range steps {
-		if s.square > c.limit {
+	push(0, rack.Count)
+	for len(q) > 0 && !c.stopped() {
+		n := q.pop()
+		switch mid := n.lo + (n.hi-n.lo)/2; {
+		case n.low > c.limit:
 			return true
-		}
-		if !try(s.j) {
+		case n.hi-n.lo > 1:
+			push(n.lo, mid)
+			push(mid, n.hi)
+		case !try(n.lo):
 			return false
 		}
 	}
-	return true
+	return len(q) == 0
 }

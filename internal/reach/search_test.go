@@ -343,13 +343,14 @@ func TestACancelledSearchStopsAmongTheSteps(t *testing.T) {
 	assert.NotEmpty(t, got.Ties)
 }
 
-// 60⁵ choices that all reach: as many as matter to a person are kept, and the search ends, proven.
+// 60⁵ choices that all reach: as many as are listed are found, and the search ends, proven, and says so.
 func TestMoreTiesThanAnybodyWants(t *testing.T) {
 	s := reachesAll()
 	got := s.Search(context.Background())
 	assert.True(t, got.Proven)
 	assert.Zero(t, got.Best)
 	assert.Len(t, got.Ties, maxTies)
+	assert.True(t, got.More)
 }
 
 func TestNothingToSearch(t *testing.T) {
