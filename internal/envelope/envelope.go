@@ -353,7 +353,7 @@ func (m *Machine) height(name, of string, lo, hi float64) []Extreme {
 // saddleHeight is the least and greatest straight distance from the BB. The greatest of a convex function
 // is at a corner v of the places and an end of the rail; there |v + R(t)·w|² = |v|² + |w|² + 2·v·R(t)·w.
 func (m *Machine) saddleHeight(ctx context.Context, a arm) (least, greatest float64, err error) {
-	for _, p := range m.saddle.places {
+	for _, p := range hull(m.saddle.places) {
 		for _, v := range plane.NewZonogon(p, m.saddle.slides).Vertices() {
 			for _, r := range ends(a.turn) {
 				for _, w := range a.corners() {

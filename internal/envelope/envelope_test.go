@@ -15,6 +15,7 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
 	"carryover/internal/plane"
+	"carryover/internal/reach"
 	"carryover/internal/saddle"
 	"carryover/internal/stance"
 )
@@ -282,5 +283,72 @@ func TestSteppedMachineListsItsPieces(t *testing.T) {
 		assert.False(t, g.PieceOpen)
 		require.Len(t, g.Polygon, 2, "all on one line, along the steerer")
 		assert.InDelta(t, 30, g.Polygon[0].Distance(g.Polygon[1]), 1e-9)
+	}
+}
+
+// TestManyStepsHaveTheSameHullAsTheirPlaces: a machine with more places than are listed has for a hull what all of
+// them have, gone through one by one.
+func TestManyStepsHaveTheSameHullAsTheirPlaces(t *testing.T) {
+	r := rand.New(rand.NewPCG(seed, 5))
+	for range 20 {
+		c := clamp{slides: []plane.Slide{{Dir: plane.Direction(r.Float64() * 6), Hi: r.Float64() * 40}}}
+		one, other := plane.Direction(r.Float64()*6), plane.Direction(r.Float64()*6)
+		for i := range 1 + r.IntN(30) {
+			for j := range 1 + r.IntN(30) {
+				c.places = append(c.places, one.Scale(float64(i)*3).Add(other.Scale(float64(j)*2)))
+			}
+		}
+		arms := []arm{{turn: reach.Turn{Range: reach.Range{Lo: -0.1, Hi: 0.1}}}}
+		for range 1 + r.IntN(20) {
+			arms[0].at = append(arms[0].at, plane.Point{X: r.NormFloat64() * 50, Y: r.NormFloat64() * 50})
+		}
+		want := r.Float64() - 0.5
+		g := region("any", c, arms, want)
+		var all []plane.Point
+		for _, p := range c.places {
+			for _, at := range arms[0].at {
+				all = append(all, plane.NewZonogon(p.Add(at.Turn(g.Turn)), c.slides).Vertices()...)
+			}
+		}
+		exact := hull(all)
+		for k := range 64 {
+			n := plane.Direction(float64(k) * math.Pi / 32)
+			assert.InDelta(t, farthest(exact, n), farthest(g.Polygon, n), 1e-9, "seed %d", seed)
+		}
+		count := len(c.places) * len(arms[0].at)
+		assert.Equal(t, count > mostPieces, g.PieceOpen, "seed %d", seed)
+		switch {
+		case g.PieceOpen:
+			assert.NotNil(t, g.Pieces, "it is stepped all the same")
+			assert.Empty(t, g.Pieces)
+		case count > 1:
+			assert.Len(t, g.Pieces, count)
+		}
+	}
+}
+
+func farthest(poly []plane.Point, n plane.Point) float64 {
+	most := math.Inf(-1)
+	for _, v := range poly {
+		most = math.Max(most, n.Dot(v))
+	}
+	return most
+}
+
+// BenchmarkManySteps is a bar on two scales of 301 steps with a lever free along it.
+func BenchmarkManySteps(b *testing.B) {
+	c := clamp{}
+	for i := range 301 {
+		for j := range 301 {
+			c.places = append(c.places, plane.Point{X: float64(i), Y: float64(j)})
+		}
+	}
+	var arms []arm
+	for k := range 100 {
+		arms = append(arms, arm{at: []plane.Point{plane.Direction(float64(k) / 60).Scale(60)}})
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		region("hood", c, arms, 0)
 	}
 }

@@ -17,49 +17,61 @@ type Region struct {
 	Rail      bool    // the stretch of rail that the clamp may hold is part of it
 	Polygon   []plane.Point
 	Pieces    [][]plane.Point // exact, where steps make it of pieces; Polygon is then their convex hull
-	PieceOpen bool            // there are more pieces than are listed
+	PieceOpen bool            // there are too many pieces to list; Pieces is empty, not nil
 	Sampled   bool            // a lever free along its bar is taken every millimetre
 }
 
-// mostPieces bounds the pieces that are listed one by one.
-const mostPieces = 2000
+// mostPieces is how many pieces are worth listing one by one.
+const mostPieces = 500
 
-// region collects what an arm reaches at a turn, in polygons that are exact.
+// region is what an arm reaches at a turn. Places of the clamp, places on the part and slides add up freely
+// (Minkowski), and so do their convex hulls: no more is ever held than the corners of the hulls.
 func region(name string, c clamp, arms []arm, want float64) Region {
 	g := Region{Name: name, Sampled: len(arms) > 1}
-	var corners []plane.Point
-	add := func(centre plane.Point, slides []plane.Slide) {
-		piece := plane.NewZonogon(centre, slides).Vertices()
-		corners = append(corners, piece...)
-		if len(g.Pieces) < mostPieces {
-			g.Pieces = append(g.Pieces, piece)
-		} else {
-			g.PieceOpen = true
+	slides := c.slides
+	offsets := []plane.Point{}
+	for _, a := range arms {
+		g.Turn = nearest(a.turn, want-a.offset)
+		g.TurnFree = len(a.turn.Values) > 1 || len(a.turn.Values) == 0 && a.turn.Hi > a.turn.Lo
+		if a.long > 0 { // a part that is held along a stretch is one arm
+			g.Rail = true
+			slides = append(slices.Clone(slides), plane.Slide{Dir: plane.Direction(g.Turn), Hi: a.long})
+		}
+		for _, at := range a.at {
+			offsets = append(offsets, at.Turn(g.Turn))
 		}
 	}
-	for _, p := range c.places {
-		if arms == nil {
-			add(p, c.slides)
-		}
-		for _, a := range arms {
-			g.Turn = nearest(a.turn, want-a.offset)
-			g.TurnFree = len(a.turn.Values) > 1 || len(a.turn.Values) == 0 && a.turn.Hi > a.turn.Lo
-			slides := c.slides
-			if a.long > 0 {
-				g.Rail = true
-				slides = append(slices.Clone(slides), plane.Slide{Dir: plane.Direction(g.Turn), Hi: a.long})
-			}
-			for _, at := range a.at {
-				add(p.Add(at.Turn(g.Turn)), slides)
-			}
-		}
+	if arms == nil { // the clamp itself
+		offsets = []plane.Point{{}}
 	}
-	if len(g.Pieces) == 1 {
-		g.Polygon, g.Pieces = g.Pieces[0], nil
+	sliding := plane.NewZonogon(plane.Point{}, slides).Vertices()
+	count := len(c.places) * len(offsets)
+	switch {
+	case count == 1:
+		g.Polygon = sum([]plane.Point{c.places[0].Add(offsets[0])}, sliding)
 		return g
+	case count > mostPieces:
+		g.Pieces, g.PieceOpen = [][]plane.Point{}, true
+	default:
+		for _, p := range c.places {
+			for _, o := range offsets {
+				g.Pieces = append(g.Pieces, sum([]plane.Point{p.Add(o)}, sliding))
+			}
+		}
 	}
-	g.Polygon = hull(corners)
+	g.Polygon = hull(sum(hull(sum(hull(c.places), hull(offsets))), sliding))
 	return g
+}
+
+// sum is every point of one list moved by every point of the other.
+func sum(a, b []plane.Point) []plane.Point {
+	list := make([]plane.Point, 0, len(a)*len(b))
+	for _, p := range a {
+		for _, q := range b {
+			list = append(list, p.Add(q))
+		}
+	}
+	return list
 }
 
 // hull is the convex hull, counter-clockwise from the lowest corner (of those the leftmost), by Andrew's
