@@ -87,7 +87,7 @@ func (r *reader) adjuster(t *tomltree.Table) (bike.Adjuster, bool) {
 			"step %s makes more than %d steps of the range", num(step), maxSteps)
 		rangeOK = false
 	}
-	sigma, sigmaOK := t.Float("sigma", tomltree.Positive(), tomltree.Max(100))
+	sigma, sigmaOK := t.Float("sigma", tomltree.Between(0.001, 100))
 	if !sigmaOK {
 		sigma = usual
 	}

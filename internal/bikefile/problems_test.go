@@ -112,6 +112,7 @@ var problems = []problem{
 	{"reading without a value", "source", "value = 740.0\n", "\n", "28:1 missing-key", ""},
 	{"reading with a key of another kind", "source", `kind = "hood-angle"`, "kind = \"hood-angle\"\nto = \"hood\"", "46:1 unknown-key", ""},
 	{"saddle height in centimetres", "source", "value = 740.0", "value = 74.0", "30:9 implausible", "74.0 reads like centimetres: write 740"},
+	{"a reading sure to the atom", "source", "value = 740.0", "value = 740.0\nsigma = 1e-9", "31:9 value-range", ""},
 	{"saddle height below nothing", "source", "value = 740.0", "value = -740.0", "30:9 implausible", ""},
 	{"angle beyond belief", "source", "value = 4.0", "value = 94.0", "46:9 value-range", ""},
 	{"value is infinite", "source", "value = 60.0", "value = inf", "34:9 not-finite", ""},

@@ -170,7 +170,7 @@ func (r *reader) readValue(t *tomltree.Table, rd *bike.Reading, rules []tomltree
 	if v, ok := t.Float("value", rules...); ok {
 		rd.Value = toUnit(v)
 	}
-	if v, ok := t.Float("sigma", tomltree.Positive(), tomltree.Max(1000)); ok {
+	if v, ok := t.Float("sigma", tomltree.Between(0.001, 1000)); ok {
 		rd.Sigma = v
 	}
 	rd.Sigma = toUnit(rd.Sigma)

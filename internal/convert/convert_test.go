@@ -278,7 +278,7 @@ func TestParseReading(t *testing.T) {
 		{"height", "742,5", "with a point"},
 		{"height", "", "not a number"},
 		{"height", "NaN", "not a number"},
-		{"height", "742~0", "above 0"},
+		{"height", "742~0", "from 0.001"},
 		{"tilt", "3@nose", "no place"},
 		{"tilt", "90", "not plausible"},
 		{"line", "742@nose,nose", "to itself"},

@@ -123,8 +123,8 @@ func ParseReading(word, text string) (bike.Reading, error) {
 		if r.Sigma, err = parseNumber(sigma); err != nil {
 			return fail("%v", err)
 		}
-		if r.Sigma <= 0 || r.Sigma > 1000 {
-			return fail("the uncertainty after ~ must be above 0 and at most 1000")
+		if r.Sigma < 0.001 || r.Sigma > 1000 {
+			return fail("the uncertainty after ~ must be from 0.001 to 1000")
 		}
 	}
 	if r.Kind == bike.Angle {

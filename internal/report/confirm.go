@@ -143,7 +143,7 @@ func (p *page) suspicions(file string, list []Finding) {
 		}
 		text := fmt.Sprintf("%s: %s = %s does not fit the rest, which says %s ± %s.", file, what, amount(f.Value, f.Unit), amount(f.Others, f.Unit), num(f.Sigma, 1))
 		if f.Slip != nil {
-			text += " It looks like " + f.Slip.Text + "."
+			text += f.Slip.looksLike()
 		}
 		if len(f.Twins) > 0 {
 			var twins []string

@@ -182,6 +182,9 @@ func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
 	for _, w := range s.Warnings {
 		r.Warnings = append(r.Warnings, Warning(w))
 	}
+	for _, text := range source.Implausible() {
+		r.Warnings = append(r.Warnings, Warning{tape.ImplausibleCode, text})
+	}
 	return r, nil
 }
 

@@ -113,6 +113,9 @@ func NewLocate(b *bike.Bike, a *tape.Adjustment) (Locate, error) {
 	for _, i := range a.Suspects() {
 		l.Warnings = append(l.Warnings, Warning{"suspect", "the others contradict " + a.Observations[i].Name})
 	}
+	for _, text := range append(a.Implausible(), a.Unsupported()...) {
+		l.Warnings = append(l.Warnings, Warning{tape.ImplausibleCode, text})
+	}
 	return l, nil
 }
 

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -30,9 +31,11 @@ type Finding struct {
 
 // Slip is a usual way to go wrong.
 type Slip struct {
+	Of    string  `json:"of"` // what went wrong: the suspect, or one of its twins and rivals
 	Code  string  `json:"code"`
 	Value float64 `json:"value"` // what it should have been
 	Text  string  `json:"text"`
+	own   bool    // of the suspect itself
 }
 
 // Unchecked is a reading that nothing else checks.
@@ -79,6 +82,8 @@ func observedAs(a *tape.Adjustment, i int) string {
 		return fmt.Sprintf("reading %d, %s", o.Reading.Index, o.Name)
 	case tape.FromMark:
 		return "the mark of " + o.Name
+	case tape.FromAnchor:
+		return "the anchor " + o.Name
 	case tape.FromStated:
 		return o.Name + " as stated"
 	}
@@ -106,7 +111,7 @@ func NewFindings(a *tape.Adjustment) []Finding {
 			j.Rivals = append(j.Rivals, observedAs(a, t))
 		}
 		for _, s := range f.Slips {
-			j.Possible = append(j.Possible, Slip{s.Code, show(s.Value), s.Words})
+			j.Possible = append(j.Possible, newSlip(a, s, f.Observation))
 		}
 		if len(j.Possible) == 1 {
 			j.Slip = &j.Possible[0]
@@ -114,6 +119,22 @@ func NewFindings(a *tape.Adjustment) []Finding {
 		out = append(out, j)
 	}
 	return out
+}
+
+func newSlip(a *tape.Adjustment, s tape.Slip, suspect int) Slip {
+	v := s.Value
+	if a.Observations[s.Observation].Turns {
+		v = plane.Deg(v)
+	}
+	return Slip{observedAs(a, s.Observation), s.Code, v, s.Words, s.Observation == suspect}
+}
+
+// looksLike says which slip it is likely to be.
+func (s *Slip) looksLike() string {
+	if s.own {
+		return " It looks like " + s.Text + "."
+	}
+	return " It looks like " + diag.Shorten(s.Of, 50) + ": " + s.Text + "."
 }
 
 // NewUnchecked lists the readings that nothing else checks.
@@ -143,6 +164,10 @@ func LocateText(w io.Writer, l Locate, bold bool) error {
 	p := &page{bold: bold}
 	p.para("", diag.Shorten(l.Bike, 60)+": where its parts and contacts are, in mm from the BB (x forward, y up) and degrees. "+
 		"± is one standard uncertainty: two times in three the truth is nearer than that.")
+	if slices.ContainsFunc(l.Findings, func(f Finding) bool { return !f.Aside }) {
+		p.line("")
+		p.strong("LOCATED FROM READINGS THAT DISAGREE: mend them first.")
+	}
 	p.findings(l)
 	p.readings(l)
 	unknowns, contacts := l.Unknowns, l.Contacts
@@ -194,7 +219,7 @@ func (p *page) findings(l Locate) {
 			amount(f.Others, f.Unit), num(f.Sigma, 1))
 		switch {
 		case f.Slip != nil:
-			text += " It looks like " + f.Slip.Text + "."
+			text += f.Slip.looksLike()
 		case len(f.Possible) > 1:
 			text += " Several slips would explain it, so none is named."
 		}
@@ -214,10 +239,28 @@ func (p *page) findings(l Locate) {
 		p.para("! ", text)
 	}
 	if t := l.GlobalTest; !t.PassedAside {
+		stands := "No single one stands out; the ± may be too small, or a part may have another shape."
+		if slices.ContainsFunc(l.Findings, func(f Finding) bool { return !f.Aside }) {
+			stands = "Where the parts lie, below, is no more than a compromise between them."
+		}
 		p.line("")
-		p.para("! ", fmt.Sprintf("Taken together the readings disagree by more than their ± allows: that happens by chance "+
-			"once in %s times. No single one stands out; the ± may be too small, or a part may have another shape.", num(1/max(t.PAside, 1e-9), 0)))
+		p.para("! ", fmt.Sprintf("Taken together the readings disagree by more than their ± allows: that happens by chance %s. %s", onceIn(t.PAside), stands))
 	}
+	for _, w := range l.Warnings {
+		if w.Code == tape.ImplausibleCode {
+			p.line("")
+			p.para("! ", diag.Visible(sentence(w.Text)))
+		}
+	}
+}
+
+// onceIn says how rarely something of probability v happens.
+func onceIn(v float64) string {
+	const most = 1e9
+	if v < 1/most {
+		return "less than once in " + num(most, 0) + " times"
+	}
+	return "once in " + num(1/v, 0) + " times"
 }
 
 func (p *page) readings(l Locate) {
@@ -254,7 +297,11 @@ func (p *page) readings(l Locate) {
 	}
 	t := l.GlobalTest
 	verdict := "they agree within their ±"
-	if !t.Passed {
+	switch {
+	case l.Fit.DOF == 0:
+		p.para("  ", "All together: no reading checks another, so nothing tells whether they are right.")
+		return
+	case !t.Passed:
 		verdict = "with every reading in they do not agree within their ±"
 	}
 	p.para("  ", fmt.Sprintf("All together: %s (chi-square %s with %d to spare, p = %.2g, tested at %g).", verdict, num(l.Fit.Chi2, 1), l.Fit.DOF, t.P, t.Significance))

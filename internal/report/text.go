@@ -164,11 +164,14 @@ func withSigma(v, sigma float64, unit string) string {
 
 func (p *page) result(r *Result, c Carry) {
 	p.line("")
-	if r.Carried {
-		p.strong(fmt.Sprintf("Posture %s: CARRIED", diag.Shorten(r.Posture, 30)))
-	} else {
-		p.strong(fmt.Sprintf("Posture %s: NOT CARRIED, as near as this bike comes", diag.Shorten(r.Posture, 30)))
+	verdict := "CARRIED"
+	if !r.Carried {
+		verdict = "NOT CARRIED, as near as this bike comes"
 	}
+	if slices.ContainsFunc(c.Suspects, func(s Suspect) bool { return !s.Aside }) {
+		verdict = strings.TrimSuffix(verdict, ", as near as this bike comes") + ", from readings that disagree: mend them first"
+	}
+	p.strong(fmt.Sprintf("Posture %s: %s", diag.Shorten(r.Posture, 22), verdict))
 	text := fmt.Sprintf("Hands on the %s; the saddle carries the rider where it is %s mm wide.", plural(r.Hands), num(r.Support, 0))
 	switch {
 	case r.Combinations > 1 && r.Proven:

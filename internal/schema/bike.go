@@ -20,7 +20,7 @@ func bikeFile() node {
 		"adjuster":   adjuster(),
 		"part-id":    partID(),
 		"part-ids":   list("the solver chooses among these; * stands for anything", node{"type": "string"}),
-		"sigma":      above("standard uncertainty of the reading, mm or degrees", 0, 1000),
+		"sigma":      number("standard uncertainty of the reading, mm or degrees", 0.001, 1000),
 		"angle-read": number("degrees, positive turns the front upward", -60, 60),
 	})
 	root := table("", node{
@@ -165,7 +165,7 @@ func adjuster() node {
 			"not": node{"const": 0}},
 		"range":  pair("least and greatest mark", node{"type": "number"}, node{"type": "number"}),
 		"step":   least("marks between stops; 0: anywhere", 0),
-		"sigma":  above("standard uncertainty of setting it, mm or degrees", 0, 100),
+		"sigma":  number("standard uncertainty of setting it, mm or degrees", 0.001, 100),
 		"marked": flag("false: it has no scale to read"),
 	}, "name", "moves", "unit", "range")
 	n["if"] = node{"properties": node{"moves": node{"enum": []string{"saddle", "bar"}}}, "required": []string{"moves"}}

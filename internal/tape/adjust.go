@@ -15,20 +15,22 @@ import (
 
 // Standard uncertainties of what is not read with a tape, radians: a stated tilt or rotation, and one that
 // is neither stated nor read and so assumed to be 0.
-var (
-	statedSigma  = plane.Rad(0.5)
-	assumedSigma = plane.Rad(1.5)
+const (
+	StatedSigma  = 0.5 * math.Pi / 180
+	AssumedSigma = 1.5 * math.Pi / 180
 )
 
 // Origin is where an observation comes from.
 type Origin int
 
-// Observations are readings of the file, marks on scales, values the file states, and assumptions.
+// Observations are readings of the file, marks on scales, values the file states, assumptions, and the
+// coordinates of anchors.
 const (
 	FromReading Origin = iota
 	FromMark
 	FromStated
 	FromAssumption
+	FromAnchor
 )
 
 // Observation is one row of the adjustment.
@@ -51,6 +53,8 @@ type Options struct {
 	// OneByOne sets suspects aside one at a time instead of looking for several at once, which names two
 	// wrong readings more often and good ones no more often (TestTwoBlundersAtOnce, TestFalseAlarmsOfSimulatedTapes).
 	OneByOne bool
+	// AnchorSigma is how well the file's anchors are known, x and y, mm; 0: exactly.
+	AnchorSigma float64
 }
 
 // Adjustment is a bike with the place of everything the observations fix.
@@ -77,8 +81,8 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if problems.HasErrors() {
 		return nil, problems
 	}
-	a := &Adjustment{model: newModel(layout, used), work: &lsq.Workspace{}}
-	a.observe(used)
+	a := &Adjustment{model: newModel(layout, used, o.AnchorSigma > 0), work: &lsq.Workspace{}}
+	a.observe(used, o.AnchorSigma)
 	if len(a.Observations) == 0 {
 		a.Missing = a.everythingMissing()
 		return a, nil
@@ -108,6 +112,9 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	a.Search = search
 	if err := a.keepTwins(p); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.File, err)
+	}
+	if list := a.contradicted(p); len(list) > 0 {
+		return nil, &ContradictionError{File: b.File, Observations: list}
 	}
 	a.Stance = a.standing(search.Final.X)
 	a.Missing = a.gaps()
@@ -174,7 +181,7 @@ func inUse(l *stance.Layout) (used [stance.Bodies]bool, problems diag.List) {
 }
 
 // observe lists the observations: readings in file order, then marks, stated values and assumptions.
-func (a *Adjustment) observe(used [stance.Bodies]bool) {
+func (a *Adjustment) observe(used [stance.Bodies]bool, anchorSigma float64) {
 	m, b := a.model, a.model.layout.Bike
 	read := map[int]bool{} // turns that a reading measures directly
 	for i := range b.Readings {
@@ -193,19 +200,25 @@ func (a *Adjustment) observe(used [stance.Bodies]bool) {
 			read[m.travel[i]] = true
 		}
 	}
+	for _, k := range m.anchors {
+		for i, axis := range [2]string{"x", "y"} {
+			a.Observations = append(a.Observations, Observation{Origin: FromAnchor, Unknown: k.unknown[i],
+				Name: k.name + " " + axis, Value: k.at[i], Sigma: anchorSigma})
+		}
+	}
 	stated := func(body stance.Body, name string, s bike.Setting) {
 		u := m.chains[body].turn
 		if u < 0 {
 			return
 		}
-		ob := Observation{Origin: FromStated, Unknown: u, Name: name, Turns: true, Value: s.Lo, Sigma: statedSigma}
+		ob := Observation{Origin: FromStated, Unknown: u, Name: name, Turns: true, Value: s.Lo, Sigma: StatedSigma}
 		if !s.Given || s.Free {
 			if read[u] || !s.Given && body == stance.Hood {
 				return
 			}
-			ob.Origin, ob.Value, ob.Sigma = FromAssumption, 0, assumedSigma
+			ob.Origin, ob.Value, ob.Sigma = FromAssumption, 0, AssumedSigma
 			if s.Free {
-				ob.Value = s.Mid()
+				ob.Value = plane.Clamp(0, s.Lo, s.Hi)
 			}
 		}
 		a.Observations = append(a.Observations, ob)

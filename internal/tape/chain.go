@@ -92,6 +92,15 @@ type model struct {
 	unknowns []Unknown
 	chains   [stance.Bodies]chain
 	travel   []int // unknown of each adjuster, -1: none
+	anchors  []anchor
+}
+
+// anchor is a clamp that is not known exactly: the two unknowns of where it is, and where the file says, mm.
+type anchor struct {
+	body    stance.Body
+	name    string
+	unknown [2]int
+	at      [2]float64
 }
 
 // Where a body is looked for at first: behind and above the BB for a saddle, ahead for the hands. Distances
@@ -134,6 +143,18 @@ func (m *model) through(b stance.Body, anchor plane.Point, moves bike.Moves) {
 	}
 }
 
+// loosen makes the anchor that a body hangs on an unknown.
+func (m *model) loosen(b stance.Body, name string) {
+	c := &m.chains[b]
+	k := anchor{body: b, name: name, at: [2]float64{c.base.X, c.base.Y}}
+	for i, dir := range [2]plane.Point{{X: 1}, {Y: 1}} {
+		k.unknown[i] = m.add(Unknown{Name: name, Start: k.at[i]})
+		c.terms = append(c.terms, term{k.unknown[i], dir})
+	}
+	c.base = plane.Point{}
+	m.anchors = append(m.anchors, k)
+}
+
 // turned gives a body its turn: an adjuster's, or an unknown of its own.
 func (m *model) turned(b stance.Body, name string, stated bike.Setting, moves bike.Moves, adjustable bool) {
 	if adjustable {
@@ -155,8 +176,8 @@ func (m *model) turned(b stance.Body, name string, stated bike.Setting, moves bi
 	m.chains[b].turn = m.add(Unknown{Name: name, Turns: true, Start: start})
 }
 
-// newModel sets up the unknowns of the bodies in use.
-func newModel(l *stance.Layout, used [stance.Bodies]bool) *model {
+// newModel sets up the unknowns of the bodies in use; loose makes anchors unknowns too.
+func newModel(l *stance.Layout, used [stance.Bodies]bool, loose bool) *model {
 	m := &model{layout: l, travel: make([]int, len(l.Bike.Adjusters))}
 	for i := range m.travel {
 		m.travel[i] = -1
@@ -170,6 +191,9 @@ func newModel(l *stance.Layout, used [stance.Bodies]bool) *model {
 		c := &m.chains[stance.Saddle]
 		if b.SaddleAnchor != nil {
 			m.through(stance.Saddle, *b.SaddleAnchor, bike.MovesSaddle)
+			if loose {
+				m.loosen(stance.Saddle, "saddle_clamp")
+			}
 			c.up = l.Shape.Rail.Height
 			switch s := b.Saddle.ClampAt; {
 			case !s.Given:
@@ -185,7 +209,7 @@ func newModel(l *stance.Layout, used [stance.Bodies]bool) *model {
 		m.turned(stance.Saddle, "saddle.tilt", b.Saddle.Tilt, bike.MovesSaddleTilt, true)
 	}
 	if used[stance.Bar] || used[stance.Pads] && l.Clipon != nil {
-		m.hangBar()
+		m.hangBar(loose)
 		m.chains[stance.Bar].used = true
 		if used[stance.Bar] {
 			m.turned(stance.Bar, "bar.rotation", b.Bar.Rotation, bike.MovesBarRotation, true)
@@ -216,7 +240,7 @@ func newModel(l *stance.Layout, used [stance.Bodies]bool) *model {
 }
 
 // hangBar places the bar's clamp: on the stem, on its anchor, or free.
-func (m *model) hangBar() {
+func (m *model) hangBar(loose bool) {
 	b := m.layout.Bike
 	switch {
 	case b.Stem != nil && b.Stem.Only() != nil:
@@ -229,6 +253,9 @@ func (m *model) hangBar() {
 		m.through(stance.Bar, steerer.BarClamp(*b.Stem.Only(), flip, b.Stem.Spacers.Fixed), bike.MovesBar)
 	case b.BarAnchor != nil:
 		m.through(stance.Bar, *b.BarAnchor, bike.MovesBar)
+		if loose {
+			m.loosen(stance.Bar, "bar_clamp")
+		}
 	default:
 		m.free(stance.Bar, "bar")
 	}

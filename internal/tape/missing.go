@@ -3,6 +3,7 @@ package tape
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -13,7 +14,9 @@ import (
 
 // Gap is a number of the bike that a posture needs and nothing fixes.
 type Gap struct {
-	Unknown  string   // as in the list of unknowns: saddle.x, bar.rotation
+	Unknown string // as in the list of unknowns: saddle.x, bar.rotation
+	// Sigma is how badly the readings fix it all the same, mm or radians; 0: not at all.
+	Sigma    float64
 	Readings []string // any one of these helps to fix it, the usual first
 }
 
@@ -75,12 +78,15 @@ func (m *model) needed() (need [stance.Bodies]bool) {
 	return need
 }
 
-// gaps lists the coordinates that a posture needs and the observations leave free.
+// What is known no better than this is not fixed: no bike is set by it.
+const (
+	looseMM  = 100
+	looseRad = 20 * math.Pi / 180
+)
+
+// gaps lists the coordinates that a posture needs and the observations leave free, or as good as free.
 func (a *Adjustment) gaps() []Gap {
 	final := a.Search.Final
-	if len(final.Free) == 0 {
-		return nil
-	}
 	need := a.model.needed()
 	var gaps []Gap
 	for _, c := range a.model.coordinates() {
@@ -89,8 +95,14 @@ func (a *Adjustment) gaps() []Gap {
 			continue
 		}
 		row := a.model.gradientOf(c.gradient(), final.X)
+		limit := float64(looseMM)
+		if c.g.Turn != 0 {
+			limit = looseRad
+		}
 		if !final.Estimable(row) {
 			gaps = append(gaps, Gap{Unknown: c.name})
+		} else if sigma := final.Propagate(row); sigma > limit {
+			gaps = append(gaps, Gap{Unknown: c.name, Sigma: sigma})
 		}
 	}
 	a.propose(gaps)
@@ -131,15 +143,28 @@ var usual = map[string][]string{
 	"grip.y":       {"drop to grip"},
 }
 
-// propose says for each gap which readings would help.
+// propose says for each gap which readings would help that are not taken yet.
 func (a *Adjustment) propose(gaps []Gap) {
 	frame := a.model.layout.Bike.Frame
+	taken := map[string]bool{}
+	for _, r := range a.sensible() {
+		if a.taken(r) {
+			taken[r.Written] = true
+			taken[strings.TrimSuffix(r.Written, " to hood")] = true // what reach and drop alone mean
+		}
+	}
 	for i := range gaps {
 		for _, r := range usual[gaps[i].Unknown] {
 			if strings.HasPrefix(r, "floor-height") && frame.BBHeight == nil || r == "seat-tube" && frame.SeatAngle == nil {
 				continue // the file lacks what it is read from
 			}
+			if taken[r] {
+				continue
+			}
 			gaps[i].Readings = append(gaps[i].Readings, r)
+		}
+		if len(gaps[i].Readings) == 0 && gaps[i].Unknown == "saddle.y" { // a laser line from the BB, when all else is taken
+			gaps[i].Readings = []string{"plumb from bb to saddle.mid"}
 		}
 	}
 }
@@ -160,6 +185,15 @@ func (e *MissingError) Error() string {
 	fmt.Fprintf(&b, "%s: nothing fixes %s", e.File, strings.Join(names, ", "))
 	for _, g := range e.Gaps {
 		fmt.Fprintf(&b, "\n  %-13s %s", g.Unknown, meaning[g.Unknown])
+		if g.Sigma > 0 {
+			sigma, unit := g.Sigma, " mm"
+			if isTurn(g.Unknown) {
+				sigma, unit = plane.Deg(sigma), "°"
+			}
+			if sigma < 1000 { // far more means nothing to anybody
+				fmt.Fprintf(&b, " (known to ± %.0f%s only)", sigma, unit)
+			}
+		}
 		if len(g.Readings) > 0 {
 			fmt.Fprintf(&b, ":\n%16sread %s", "", strings.Join(g.Readings, ", or "))
 		}
@@ -168,6 +202,11 @@ func (e *MissingError) Error() string {
 		fmt.Fprintf(&b, "\nthe shortest list that fixes everything: %s", strings.Join(e.Shortest, ", "))
 	}
 	return b.String()
+}
+
+// isTurn tells the unknowns that are angles by their names.
+func isTurn(name string) bool {
+	return strings.HasSuffix(name, ".tilt") || strings.HasSuffix(name, ".rotation") || strings.HasSuffix(name, ".angle")
 }
 
 // meaning says in a rider's words what an unknown is.
@@ -287,6 +326,7 @@ func (a *Adjustment) Shortest() []string {
 		for _, d := range a.Search.Final.Free {
 			free = append(free, append([]float64(nil), d...))
 		}
+		free = append(free, a.looseDirections(scale)...)
 	} else {
 		for i := range scale {
 			d := make([]float64, len(scale))
@@ -332,6 +372,31 @@ func (a *Adjustment) Shortest() []string {
 		free = rest
 	}
 	return names
+}
+
+// looseDirections are the directions, in units of scale, along which what is fixed too badly moves most.
+func (a *Adjustment) looseDirections(scale []float64) (list [][]float64) {
+	s, n := a.solution(), len(scale)
+	for _, c := range a.model.coordinates() {
+		i := slices.IndexFunc(a.Missing, func(g Gap) bool { return g.Unknown == c.name && g.Sigma > 0 })
+		if i < 0 {
+			continue
+		}
+		row := a.model.gradientOf(c.gradient(), s.X)
+		d, size := make([]float64, n), 0.0
+		for j := range d {
+			for k, v := range row {
+				d[j] += s.Cov[j*n+k] * v
+			}
+			d[j] /= scale[j]
+			size += d[j] * d[j]
+		}
+		for j := range d {
+			d[j] /= math.Sqrt(size)
+		}
+		list = append(list, d)
+	}
+	return list
 }
 
 // gapOpen reports whether a missing coordinate still moves along one of the free directions.

@@ -88,9 +88,9 @@ func form(c, a, b []float64) float64 {
 	return v
 }
 
-// same reports whether two readings measure the same thing.
+// same reports whether two readings measure the same thing, from whichever end.
 func same(a, b bike.Reading) bool {
-	return a.Kind == b.Kind && a.Of == b.Of && (a.From == b.From && a.To == b.To || a.Kind == bike.Line && a.From == b.To && a.To == b.From)
+	return a.Kind == b.Kind && a.Of == b.Of && (a.From == b.From && a.To == b.To || a.From == b.To && a.To == b.From)
 }
 
 func (a *Adjustment) taken(r bike.Reading) bool {

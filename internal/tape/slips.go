@@ -1,6 +1,7 @@
 package tape
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -8,6 +9,7 @@ import (
 	"strings"
 
 	"carryover/internal/bike"
+	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -21,7 +23,8 @@ type Finding struct {
 	// Twins and Rivals are observations of which one may be the wrong one instead: the readings cannot tell
 	// at all, or hardly.
 	Twins, Rivals []int
-	// Slips are the usual slips that explain it; one alone is a good guess, several are none.
+	// Slips are the usual slips, in it or in one of those, that explain the disagreement: the one that does so
+	// clearly best, or all. One alone is a good guess, several are none.
 	Slips []Slip
 }
 
@@ -30,11 +33,18 @@ type Slip struct {
 	Code  string  // digits, ten, hundred, centimetres, inches, reference, floor, sign
 	Value float64 // what should have been written, or read to the place that was meant; mm or radians
 	Words string  // what happened, for a person
+	// Observation is the one that went wrong, cost how badly it would all fit then: the chi-square without it,
+	// and its own distance from what the others say.
+	Observation int
+	cost        float64
 }
 
 // explained is how far (in standard uncertainties of the difference) a slip may leave a reading from what
 // the others say: the central 99 % of a normal distribution.
 const explained = 2.576
+
+// clearer is by how much less a slip must cost than the next one to be named: a likelihood ratio of 20.
+var clearer = 2 * math.Log(20)
 
 // Findings explains every suspect, in the order of Suspects.
 func (a *Adjustment) Findings() []Finding {
@@ -44,17 +54,42 @@ func (a *Adjustment) Findings() []Finding {
 	var out []Finding
 	for _, s := range a.Search.Suspects {
 		f := Finding{Observation: s.Index, Normalized: s.W, Twins: s.Twins, Rivals: s.Rivals}
-		var ok bool
-		if f.Others, f.Sigma, ok = a.solution().Others(s.Index); ok {
-			f.Slips = a.slips(s.Index, f)
+		f.Others, f.Sigma, _ = a.solution().Others(s.Index)
+		for _, k := range slices.Concat([]int{s.Index}, s.Twins, s.Rivals) {
+			if instead := a.without(s.Index, k); instead != nil {
+				f.Slips = append(f.Slips, instead.slips(k)...)
+			}
+		}
+		slices.SortStableFunc(f.Slips, func(a, b Slip) int { return cmp.Compare(a.cost, b.cost) })
+		if len(f.Slips) > 1 && f.Slips[0].cost+clearer < f.Slips[1].cost {
+			f.Slips = f.Slips[:1]
 		}
 		out = append(out, f)
 	}
 	return out
 }
 
-// slips lists the usual slips that explain a reading.
-func (a *Adjustment) slips(i int, f Finding) []Slip {
+// without is the adjustment with observation wrong set aside in place of a suspect; nil when it leads nowhere.
+func (a *Adjustment) without(suspect, wrong int) *Adjustment {
+	p := a.problem()
+	p.Start, p.Aside = a.solution().X, a.aside()
+	p.Aside[suspect], p.Aside[wrong] = false, true
+	s, err := lsq.Solve(p, nil)
+	if err != nil {
+		return nil
+	}
+	b := *a
+	b.Search = &lsq.Search{Suspects: a.Search.Suspects, All: a.Search.All, Final: s, Limit: a.Search.Limit}
+	b.Stance = b.standing(s.X)
+	return &b
+}
+
+// slips lists the usual slips that explain an observation that is set aside.
+func (a *Adjustment) slips(i int) []Slip {
+	others, sigmaOthers, ok := a.solution().Others(i)
+	if !ok {
+		return nil
+	}
 	o := a.Observations[i]
 	show := func(v float64) float64 { return v }
 	back := show
@@ -62,19 +97,19 @@ func (a *Adjustment) slips(i int, f Finding) []Slip {
 		show, back = plane.Deg, plane.Rad
 	}
 	written := show(o.Value)
-	if o.Origin == FromMark {
+	if o.Origin == FromMark || o.Origin == FromAnchor {
 		return nil // a mark's slips depend on how its scale is read
 	}
 	var list []Slip
-	spread := math.Hypot(o.Sigma, f.Sigma)
+	spread := math.Hypot(o.Sigma, sigmaOthers)
 	// try offers a slip after which value would have been read where the others say predicted.
 	try := func(code string, value, predicted, spread float64, words string) {
-		if math.Abs(value-predicted) <= explained*spread {
-			list = append(list, Slip{code, value, words})
+		if off := math.Abs(value-predicted) / spread; off <= explained {
+			list = append(list, Slip{code, value, words, i, a.solution().Chi2 + off*off})
 		}
 	}
 	for _, v := range swapped(written) {
-		try("digits", back(v), f.Others, spread, fmt.Sprintf("two digits swapped: %s for %s", number(written), number(v)))
+		try("digits", back(v), others, spread, fmt.Sprintf("two digits swapped: %s for %s", number(written), number(v)))
 	}
 	if !o.Turns {
 		for _, off := range []float64{10, -10, 100, -100} {
@@ -82,14 +117,14 @@ func (a *Adjustment) slips(i int, f Finding) []Slip {
 			if math.Abs(off) == 100 {
 				code = "hundred"
 			}
-			try(code, o.Value+off, f.Others, spread,
+			try(code, o.Value+off, others, spread,
 				fmt.Sprintf("%s off: %s for %s", number(math.Abs(off)), number(written), number(written+off)))
 		}
-		try("centimetres", o.Value*10, f.Others, math.Hypot(spread, 5), "centimetres for millimetres: "+number(written)+" cm is "+number(written*10)+" mm")
-		try("inches", o.Value*25.4, f.Others, math.Hypot(spread, 3), "inches for millimetres: "+number(written)+" in is "+number(math.Round(written*254)/10)+" mm")
+		try("centimetres", o.Value*10, others, math.Hypot(spread, 5), "centimetres for millimetres: "+number(written)+" cm is "+number(written*10)+" mm")
+		try("inches", o.Value*25.4, others, math.Hypot(spread, 3), "inches for millimetres: "+number(written)+" in is "+number(math.Round(written*254)/10)+" mm")
 	}
 	if written != 0 && o.Origin == FromReading && o.Reading.Kind != bike.Line {
-		try("sign", -o.Value, f.Others, spread, "the wrong sign: "+number(written)+" for "+number(-written))
+		try("sign", -o.Value, others, spread, "the wrong sign: "+number(written)+" for "+number(-written))
 	}
 	if o.Origin == FromReading {
 		for _, other := range a.otherPlaces(*o.Reading) {
@@ -102,8 +137,8 @@ func (a *Adjustment) slips(i int, f Finding) []Slip {
 				continue
 			}
 			sigma := math.Hypot(o.Sigma, a.solution().Propagate(row))
-			if math.Abs(o.Value-v) <= explained*sigma {
-				list = append(list, Slip{other.code, f.Others, other.words})
+			if off := math.Abs(o.Value-v) / sigma; off <= explained {
+				list = append(list, Slip{other.code, others, other.words, i, a.solution().Chi2 + off*off})
 			}
 		}
 	}

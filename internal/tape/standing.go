@@ -1,6 +1,9 @@
 package tape
 
-import "carryover/internal/stance"
+import (
+	"carryover/internal/plane"
+	"carryover/internal/stance"
+)
 
 // Travel is where adjuster i stands as adjusted, mm or radians, and how sure that is; ok is false when it
 // moves nothing that is in use.
@@ -25,3 +28,15 @@ func (a *Adjustment) ClampStation() (station float64, ok bool) {
 
 // Uses reports whether a body has a place in the adjustment.
 func (a *Adjustment) Uses(b stance.Body) bool { return a.model.chains[b].used }
+
+// Anchor is where the clamp that a body hangs on is as adjusted, mm, with Options.AnchorSigma above 0; ok is
+// false when the body hangs on no anchor, or on one taken as exact.
+func (a *Adjustment) Anchor(b stance.Body) (at plane.Point, ok bool) {
+	x := a.solution().X
+	for _, k := range a.model.anchors {
+		if k.body == b {
+			return plane.Point{X: x[k.unknown[0]], Y: x[k.unknown[1]]}, true
+		}
+	}
+	return at, false
+}

@@ -1,0 +1,133 @@
+package tape
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/lsq"
+	"carryover/internal/plane"
+)
+
+// ContradictionError says that observations which nothing else checks cannot all be true: no bike has them,
+// as a setback longer than the straight line from the BB.
+type ContradictionError struct {
+	File         string
+	Observations []string // in words, with their values
+}
+
+func (e *ContradictionError) Error() string {
+	list := strings.Join(e.Observations[:len(e.Observations)-1], ", ")
+	if list != "" {
+		list += " and "
+	}
+	return fmt.Sprintf("%s: these cannot all be true, no bike has them: %s; measure them again",
+		e.File, list+e.Observations[len(e.Observations)-1])
+}
+
+const (
+	// contradictory is how many of its sigma an observation that nothing checks may stay off. Where the model
+	// can follow it, it stays off by nothing.
+	contradictory = 3
+	// alone is the redundancy below which nothing checks an observation.
+	alone = 1e-6
+	// involved is the share of the worst such residual, in sigmas, from which on an observation is named.
+	involved = 0.02
+)
+
+// contradicted names the observations that nothing checks and that are missed all the same.
+//
+// Redundancy at the solution cannot be asked: where readings contradict each other the minimum lies at a place
+// at which two of them point the same way, and there they seem to check each other. It is taken at the start.
+func (a *Adjustment) contradicted(p lsq.Problem) []string {
+	list := a.missed(p, a.Search.Final, a.aside())
+	if list == nil && len(a.Search.Suspects) > 0 {
+		// A suspect that nothing checks once all are in is no outlier among others.
+		all := a.missed(p, a.Search.All, p.Aside)
+		if slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return slices.Contains(all, s.Index) }) {
+			list = all
+		}
+	}
+	var names []string
+	for _, i := range list {
+		names = append(names, a.spelled(i))
+	}
+	return names
+}
+
+// missed lists the observations that nothing checks and that a solution misses, nil when there are none.
+func (a *Adjustment) missed(p lsq.Problem, s *lsq.Solution, aside []bool) []int {
+	off := func(i int) float64 {
+		if aside != nil && aside[i] {
+			return 0
+		}
+		return math.Abs(s.Residuals[i]) / a.Observations[i].Sigma
+	}
+	worst := 0.0
+	for i := range a.Observations {
+		worst = math.Max(worst, off(i))
+	}
+	if worst <= contradictory {
+		return nil
+	}
+	r := a.redundancyAtStart(p, aside)
+	if worst = 0; r == nil {
+		return nil
+	}
+	for i := range a.Observations {
+		if r[i] < alone {
+			worst = math.Max(worst, off(i))
+		}
+	}
+	if worst <= contradictory {
+		return nil
+	}
+	var list []int
+	for i := range a.Observations {
+		if r[i] < alone && off(i) > involved*worst {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
+// redundancyAtStart is the redundancy of every observation where the parts are looked for first, slightly
+// turned: level there, a reading along a part would not see it turn. nil when that cannot be worked out.
+func (a *Adjustment) redundancyAtStart(p lsq.Problem, aside []bool) []float64 {
+	q := p
+	q.Start = append([]float64(nil), p.Start...)
+	for i, u := range a.model.unknowns {
+		if u.Turns {
+			q.Start[i] += 0.05
+		}
+	}
+	q.Values = make([]float64, len(p.Values))
+	q.Model(q.Start, q.Values, make([]float64, len(p.Values)*len(q.Start)))
+	q.Aside = aside
+	s, err := lsq.Solve(q, nil)
+	if err != nil {
+		return nil
+	}
+	return s.Redundancy()
+}
+
+// spelled is an observation in words, with its value.
+func (a *Adjustment) spelled(i int) string {
+	o := a.Observations[i]
+	value := fmt.Sprintf("%.1f mm", o.Value)
+	if o.Turns {
+		value = fmt.Sprintf("%.1f°", plane.Deg(o.Value))
+	}
+	switch o.Origin {
+	case FromReading:
+		return fmt.Sprintf("reading %d, %s = %s", o.Reading.Index, o.Name, value)
+	case FromMark:
+		return fmt.Sprintf("the mark of %s (%s)", o.Name, value)
+	case FromAnchor:
+		return fmt.Sprintf("the anchor %s (%s)", o.Name, value)
+	case FromStated:
+		return fmt.Sprintf("%s = %s as stated", o.Name, value)
+	}
+	return fmt.Sprintf("%s = %s as assumed", o.Name, value)
+}

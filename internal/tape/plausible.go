@@ -1,0 +1,71 @@
+package tape
+
+import (
+	"fmt"
+	"math"
+
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/stance"
+)
+
+// ImplausibleCode marks a warning about a position that no rider is likely to have.
+const ImplausibleCode = "implausible"
+
+// What a saddle of an ordinary bike keeps to (common practice), mm and radians: from the BB to its middle, how
+// far its nose is behind the BB, and its tilt.
+const (
+	leastHeight, mostHeight   = 500, 950
+	leastSetback, mostSetback = -150, 250
+	mostTilt                  = 15 * math.Pi / 180
+)
+
+// Implausible says in words what of the adjusted bike is unlikely: readings that nothing checks can be wrong by
+// any amount without one contradicting another.
+func (a *Adjustment) Implausible() []string {
+	if a.Search == nil || a.Err() != nil || !a.Uses(stance.Saddle) || a.Stance.Shape == nil {
+		return nil
+	}
+	shape, pose := a.Stance.Shape, a.Stance.Poses[stance.Saddle]
+	var list []string
+	say := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
+	if h := pose.At(shape.Point(shape.Length / 2)).Norm(); h < leastHeight || h > mostHeight {
+		say("the middle of the saddle is %.0f mm from the BB, usual are %d to %d: check the saddle height", h, leastHeight, mostHeight)
+	}
+	if math.Abs(pose.Turn) > mostTilt {
+		say("the saddle is tilted by %.0f°, usual is less than %.0f: check its tilt", plane.Deg(pose.Turn), plane.Deg(mostTilt))
+	}
+	usualSetback := func(v float64) bool { return v >= leastSetback && v <= mostSetback }
+	if setback := -pose.At(shape.Point(0)).X; !usualSetback(setback) {
+		hint := "check the setback"
+		switch {
+		case usualSetback(setback - shape.Length):
+			hint = fmt.Sprintf("was it read at the tail? Then the nose is %.0f mm behind", setback-shape.Length)
+		case usualSetback(setback + shape.Length):
+			hint = fmt.Sprintf("was the tail meant where the nose was read? Then the nose is %.0f mm behind", setback+shape.Length)
+		}
+		say("the nose of the saddle is %.0f mm behind the BB, usual are %d to %d; %s", setback, leastSetback, mostSetback, hint)
+	}
+	if at := a.model.layout.Bike.SaddleAnchor; at != nil && at.X > 0 {
+		say("the saddle's clamp is anchored %.0f mm ahead of the BB; positive is forward", at.X)
+	}
+	return list
+}
+
+// Unsupported says in words which postures want a saddle wider than this one.
+func (a *Adjustment) Unsupported() (list []string) {
+	if a.Search == nil || a.Err() != nil {
+		return nil
+	}
+	for _, p := range a.model.layout.Bike.Postures {
+		if p.Support <= 0 {
+			continue
+		}
+		if _, fit := a.Stance.SitMount(p.Support); fit == saddle.TooNarrow {
+			_, widest := a.Stance.Shape.Widest()
+			list = append(list, fmt.Sprintf("posture %s is supported where the saddle is %.0f mm wide, but it is %.0f mm at its widest; the rider is taken to sit there",
+				p.Name, p.Support, widest))
+		}
+	}
+	return list
+}
