@@ -34,9 +34,9 @@ stop.
 
 It fits everything the entries can tell, or only what --fit names, and says what they cannot tell
 and which entry would. It tests whether each scale is straight, which takes three points.`,
-		Example: `  carryover calibrate studio.toml
-  carryover calibrate studio.toml --fit saddle_clamp --fit "saddle post=angle,unit"
-  carryover calibrate studio.toml --write`,
+		Example: `  carryover calibrate example:studio-calibrate
+  carryover calibrate studio-calibrate.toml --fit saddle_clamp --fit "saddle post=angle,unit"
+  carryover calibrate studio-calibrate.toml --write`,
 		Args: exactly(1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			return a.calibrate(args[0], o)

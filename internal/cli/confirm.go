@@ -31,8 +31,8 @@ With --keep the position on TO, tuned by feel, is the one to keep: what to chang
 
 Exit codes: 0 every contact is inside; 3 one is not; with --keep 3 only when FROM's scales cannot
 bring it there.`,
-		Example: `  carryover confirm road.toml studio-as-set.toml
-  carryover confirm --keep road.toml studio-by-feel.toml`,
+		Example: `  carryover confirm example:road example:studio-set
+  carryover confirm --keep road.toml studio-set.toml`,
 		Args: exactly(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.confirm(cmd.Context(), args[0], args[1], o)

@@ -62,7 +62,7 @@ func (a *app) listExamples(asJSON bool) error {
 		}
 		f := report.ExampleFile{Name: examplePrefix + name, Kind: "bike"}
 		if b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, lib); !problems.HasErrors() {
-			f.Title, f.Readings, f.Adjusters = b.Name, len(b.Readings), len(b.Adjusters)
+			f.Title, f.Readings, f.Adjusters, f.Calibrations = b.Name, len(b.Readings), len(b.Adjusters), len(b.Calibrations)
 			for _, p := range b.Postures {
 				f.Postures = append(f.Postures, p.Name)
 			}

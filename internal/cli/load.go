@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"carryover/catalogs"
@@ -22,6 +23,7 @@ func exampleNames() []string {
 	for _, e := range entries {
 		names = append(names, strings.TrimSuffix(e.Name(), ".toml"))
 	}
+	slices.Sort(names) // studio before studio-set
 	return names
 }
 

@@ -49,10 +49,14 @@ func helpCommand() *cobra.Command {
 const filesTopic = `Every file is TOML, begins with schema = 1 and is read strictly: a key that is not known is an error.
 carryover schema KIND prints what an editor needs to check one while you write.
 
-  bike   [feet] and [saddle] at least. A bike to carry from has a [posture.NAME] and [[reading]]s;
-         one to carry to has [anchor], [[adjuster]]s and [marks], or a [stem].
-  part   kind = "saddle", "bar", "lever", "stem" or "clipon", an id, a name and its shape. A bike
-         names it by id when it lies in the folder given with --catalog, or as "file:PATH".
+  bike   [feet] and [saddle] at least. A bike to carry from has a [posture.NAME]
+         and [[reading]]s; one to carry to has [anchor], [[adjuster]]s and
+         [marks], or a [stem]. Once set up it has its [marks] and [[reading]]s
+         for confirm (example:studio-set); one whose scales are not known has
+         [[calibration]] entries for calibrate (example:studio-calibrate).
+  part   kind = "saddle", "bar", "lever", "stem" or "clipon", an id, a name and
+         its shape. A bike names it by id when it lies in the folder given with
+         --catalog, or as "file:PATH".
   rider  sit_bones, and lengths of the body for the body view.
 
 carryover example write DIR gives you files to start from, carryover new bike FILE asks for what it

@@ -21,6 +21,8 @@ type ExampleFile struct {
 	Postures  []string `json:"postures,omitempty"`
 	Readings  int      `json:"readings"`
 	Adjusters int      `json:"adjusters"`
+	// Calibrations is how many standings a frame whose scales are not known was measured at.
+	Calibrations int `json:"calibrations"`
 }
 
 // WriteExamples writes the list as a table.
@@ -28,12 +30,21 @@ func WriteExamples(w io.Writer, files []ExampleFile) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "name\twhat it is")
 	for _, f := range files {
+		var has []string
+		if len(f.Postures) > 0 {
+			has = append(has, strings.Join(f.Postures, " and "))
+		}
+		for _, n := range []struct {
+			count int
+			noun  string
+		}{{f.Adjusters, "adjuster"}, {f.Readings, "reading"}, {f.Calibrations, "calibration"}} {
+			if n.count > 0 {
+				has = append(has, several(n.count, n.noun))
+			}
+		}
 		what := f.Title
-		switch {
-		case f.Readings > 0:
-			what += fmt.Sprintf(": %s, %s", strings.Join(f.Postures, " and "), several(f.Readings, "reading"))
-		case f.Adjusters > 0:
-			what += ": " + several(f.Adjusters, "adjuster")
+		if len(has) > 0 {
+			what += ": " + strings.Join(has, ", ")
 		}
 		fmt.Fprintf(t, "%s\t%s\n", f.Name, what)
 	}
