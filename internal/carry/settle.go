@@ -127,32 +127,30 @@ func ownTravel(x reach.Range, c armChoice, along plane.Point) reach.Travel {
 
 // slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while
 // the hood stays: the hood fixes the bar but for a shift along itself, x, and the clamp must stay
-// reachable. Reachable shifts form an interval, walked from one that is known.
+// reachable. Reachable shifts form an interval.
 func (s *side) slideForDrop(b *bike.Bike, choice armChoice, turn float64, base, got plane.Point, arm reach.Arm, known float64, want *stance.Contact) float64 {
 	drop, ok := b.Bar.Options[choice.bar].Part.DropContact()
 	if !ok {
 		return known
 	}
-	clamps := plane.NewZonogon(base, s.Slides)
-	reachable := func(x float64) bool {
-		at := got.Sub(plane.Point{X: x, Y: arm.Y}.Turn(turn))
-		return clamps.Nearest(at).Distance(at) <= 1e-8
-	}
 	// drop = got + R(turn)·(drop - (x, y)): its distance from want is least where the x parts agree.
 	best := plane.Clamp(drop.X-want.At.Sub(got).Turn(-turn).X, arm.X.Lo, arm.X.Hi)
-	if reachable(best) {
-		return best
-	}
-	in, out := known, best
-	for range 60 {
-		mid := in + (out-in)/2
-		if reachable(mid) {
-			in = mid
-		} else {
-			out = mid
+	// The clamp stands at got - R(turn)·(x, y): every strip of where it can stand leaves a stretch of x.
+	clamps := plane.NewZonogon(base, s.Slides)
+	at, along := got.Sub(plane.Point{Y: arm.Y}.Turn(turn)).Sub(clamps.Centre), plane.Direction(turn)
+	lo, hi := arm.X.Lo, arm.X.Hi
+	for _, strip := range clamps.Strips() {
+		slope, off := strip.Normal.Dot(along), strip.Normal.Dot(at)
+		if math.Abs(slope) <= reach.Nought/(1+arm.X.Hi-arm.X.Lo) {
+			continue // x does not matter to it
 		}
+		a, b := (off-strip.Half)/slope, (off+strip.Half)/slope
+		lo, hi = math.Max(lo, math.Min(a, b)), math.Min(hi, math.Max(a, b))
 	}
-	return in
+	if lo > hi { // one x only, but for rounding
+		return known
+	}
+	return plane.Clamp(best, lo, hi)
 }
 
 // finish judges a settled half: what it misses by, where the second contact ends up, how far from home it is.
@@ -251,49 +249,4 @@ func gripTravel(s bike.Setting, offers [2]float64) (lo, hi float64) {
 		return lo, hi
 	}
 	return s.Lo, s.Lo
-}
-
-// settleOnBend settles a lever on the bend. Where the hood is reached exactly, the bar may be turned
-// together with the lever's place on it; the turn is then chosen by the second contact, or by nearness to
-// home: a fine scan of the turns that still reach, refined where it is best.
-func (s *side) settleOnBend(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *stance.Contact) settled {
-	arm := s.Arms[c.Arm]
-	bar := b.Bar.Options[s.arms[c.Arm].bar].Part
-	at := func(t, hand float64) settled {
-		v := arm.Bend.Centre.Turn(t).Add(arm.Bend.Hand.Turn(hand)).Turn(-t)
-		fixed := arm
-		fixed.Bend, fixed.X, fixed.Y = nil, reach.Range{Lo: v.X, Hi: v.X}, v.Y
-		fixed.Offset = arm.Offset - (t - hand)
-		k := c
-		k.Turn = t
-		out := s.settleAt(b, p, k, fixed, wantSecond)
-		out.leverAt = (t - hand) * bar.Bend
-		d := out.leverAt - s.arms[c.Arm].leverHome
-		out.strayS += d * d
-		return out
-	}
-	hand := c.Turn - c.Around
-	best := at(c.Turn, hand)
-	if c.Square > reach.Tie*reach.Tie || len(arm.Turn.Values) > 0 {
-		return best
-	}
-	better := func(a, b settled) bool {
-		if wantSecond != nil && a.second != nil && math.Abs(a.short-b.short) > 1e-9 {
-			return a.short < b.short
-		}
-		return a.strayS < b.strayS
-	}
-	lo := math.Max(arm.Turn.Lo, hand+arm.Bend.F.Lo)
-	hi := math.Min(arm.Turn.Hi, hand+arm.Bend.F.Hi)
-	const parts = 200
-	for width := hi - lo; width > 1e-10; width /= parts / 4 {
-		from, to := math.Max(lo, best.turn-width), math.Min(hi, best.turn+width)
-		for i := range parts + 1 {
-			k := at(from+(to-from)*float64(i)/parts, hand)
-			if k.square <= reach.Tie*reach.Tie && better(k, best) {
-				best = k
-			}
-		}
-	}
-	return best
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestTurnIsTheStatedMatrix(t *testing.T) {
@@ -107,4 +108,41 @@ func TestNearestAgainstBruteForce(t *testing.T) {
 			assert.InDelta(t, 0, z.Nearest(v).Distance(v), 1e-8, "corners belong to the set")
 		}
 	}
+}
+
+// The strips of a zonogon meet in it: a place lies in all of them exactly when it is its own nearest.
+func TestAZonogonIsWhereItsStripsMeet(t *testing.T) {
+	const seed = 9
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	in, out := 0, 0
+	for n := range 4000 {
+		z := Zonogon{Centre: Point{10 * r.Float64(), 10 * r.Float64()}}
+		for range n % 4 {
+			z.Add(Slide{Dir: Direction(7 * r.Float64()), Lo: -r.Float64(), Hi: r.Float64() * float64(r.IntN(3))})
+		}
+		if len(z.Half) > 0 && n%3 == 0 { // one more along the first: flat, or a longer edge
+			z.Half = append(z.Half, z.Half[0].Scale(-0.7))
+		}
+		strips := z.Strips()
+		for range 20 {
+			p := z.Centre.Add(Point{3 * (r.Float64() - 0.5), 3 * (r.Float64() - 0.5)})
+			if r.IntN(2) == 0 {
+				p = z.Nearest(p)
+			}
+			worst := math.Inf(-1)
+			for _, s := range strips {
+				worst = math.Max(worst, math.Abs(s.Normal.Dot(p.Sub(z.Centre)))-s.Half)
+			}
+			if d := z.Nearest(p).Distance(p); d < 1e-12 {
+				in++
+				require.LessOrEqual(t, worst, 1e-11, "case %d", n)
+			} else if d > 1e-9 {
+				out++
+				require.Positive(t, worst, "case %d", n)
+			}
+		}
+	}
+	assert.Greater(t, in, 10_000)
+	assert.Greater(t, out, 10_000)
 }

@@ -42,15 +42,6 @@ func (z Zonogon) Support(n Point) float64 {
 	return h
 }
 
-// Radius bounds the distance of any place of the zonogon from its centre, mm.
-func (z Zonogon) Radius() float64 {
-	r := 0.0
-	for _, g := range z.Half {
-		r += g.Norm()
-	}
-	return r
-}
-
 // parallel is the sine below which two travels count as parallel: well above rounding in a unit vector,
 // far below any angle a person can set.
 const parallel = 1e-12
@@ -62,22 +53,9 @@ const parallel = 1e-12
 // its normal; parallel travels lengthen it.
 func (z Zonogon) Nearest(p Point) Point {
 	r := p.Sub(z.Centre)
-	best, found, rank := Point{}, math.Inf(1), 0
-	flat := true
-	var first Point
-	for _, g := range z.Half {
-		length := g.Norm()
-		if length == 0 {
-			continue
-		}
-		along := g.Scale(1 / length)
-		if rank == 0 {
-			first, rank = along, 1
-		} else if math.Abs(first.Cross(along)) > parallel {
-			flat, rank = false, 2
-		}
-	}
-	if rank == 0 {
+	best, found := Point{}, math.Inf(1)
+	more, flat := z.extent()
+	if !more {
 		return z.Centre
 	}
 	for _, g := range z.Half {
@@ -114,6 +92,58 @@ func (z Zonogon) Nearest(p Point) Point {
 		return p
 	}
 	return z.Centre.Add(best)
+}
+
+// extent reports whether the zonogon is more than a point, and whether it is no more than a line.
+func (z Zonogon) extent() (more, flat bool) {
+	var first Point
+	for _, g := range z.Half {
+		length := g.Norm()
+		switch {
+		case length == 0:
+		case !more:
+			first, more = g.Scale(1/length), true
+		case math.Abs(first.Cross(g)) > parallel*length:
+			return true, false
+		}
+	}
+	return more, true
+}
+
+// Strip is the stretch of the plane |Normal·(p - c)| <= Half about a centre c; Normal is a unit vector.
+type Strip struct {
+	Normal Point
+	Half   float64 // mm
+}
+
+// Strips returns strips about Centre that meet in the zonogon: one along every travel, and for one that is
+// flat or a point also those that end it.
+func (z Zonogon) Strips() []Strip {
+	list := make([]Strip, 0, len(z.Half)+2)
+	across := func(n Point) Strip {
+		w := 0.0
+		for _, g := range z.Half {
+			if d := math.Abs(n.Dot(g)); d > parallel*g.Norm() {
+				w += d
+			}
+		}
+		return Strip{n, w}
+	}
+	more, flat := z.extent()
+	along := Point{X: 1}
+	for _, g := range z.Half {
+		if length := g.Norm(); length > 0 {
+			along = g.Scale(1 / length)
+			list = append(list, across(along.Perp()))
+		}
+	}
+	if flat {
+		list = append(list, across(along))
+	}
+	if !more {
+		list = append(list, across(along.Perp()))
+	}
+	return list
 }
 
 // Vertices returns the corners counter-clockwise, beginning with the lowest (of those the leftmost); a

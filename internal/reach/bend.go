@@ -57,7 +57,7 @@ func bestOnBend(w Wish, a *Arm, clamps plane.Zonogon, cutoff float64) (t, f, squ
 		return whole.t.Lo, whole.f.Lo, math.Inf(1)
 	}
 	t, f, square = l.atWantedAngle(whole)
-	if square <= nought*nought {
+	if square <= Nought*Nought {
 		return t, f, square
 	}
 	t, f, square = l.descend(whole, t, f, square)
@@ -103,10 +103,10 @@ func lowest(fn func(float64) float64, r Range, parts int) (x, fx float64) {
 			x, fx = at, v
 		}
 	}
-	if fx <= nought*nought {
+	if fx <= Nought*Nought {
 		return x, fx
 	}
-	if at, v := minimise(fn, math.Max(r.Lo, x-step), math.Min(r.Hi, x+step), 1e-10); v < fx {
+	if at, v := Minimise(fn, math.Max(r.Lo, x-step), math.Min(r.Hi, x+step), 1e-10); v < fx {
 		return at, v
 	}
 	return x, fx
@@ -136,7 +136,7 @@ func (l *bendLimb) bound(b box) float64 {
 	plain := limb{wish: l.wish, arm: l.arm}
 	miss := l.miss(mt, mf)
 	d := miss.Norm()
-	if d <= nought {
+	if d <= Nought {
 		return plain.floor(0, 0, mt-mf, ht+hf)
 	}
 	n := miss.Scale(1 / d)

@@ -106,9 +106,9 @@ type Candidate struct {
 	Square    float64 // E², mm²
 }
 
-// nought is the distance, mm, below which a contact counts as reached: three orders below the 1e-6 mm that
+// Nought is the distance, mm, below which a contact counts as reached: three orders below the 1e-6 mm that
 // settings are compared to, four above rounding in coordinates of a metre.
-const nought = 1e-9
+const Nought = 1e-9
 
 // limb is one arm over one continuous set of clamp places, with room to work in.
 type limb struct {

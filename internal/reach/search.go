@@ -85,7 +85,7 @@ type search struct {
 
 // enough reports whether as many ties are known as are listed and nothing can be better than they are.
 func (c *search) enough() bool {
-	if len(c.found) < maxTies || c.limit > beyond(c.low)+nought*nought {
+	if len(c.found) < maxTies || c.limit > beyond(c.low)+Nought*Nought {
 		return false
 	}
 	c.more = true

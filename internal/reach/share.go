@@ -41,7 +41,7 @@ func Share(to plane.Point, travels []Travel) []float64 {
 	} else {
 		shareInside(to, travels, x)
 	}
-	if d := short(to, travels, x); d > 10*nought && !shareByStops(to, travels, x, 10*nought) && d > Tie {
+	if d := short(to, travels, x); d > 10*Nought && !shareByStops(to, travels, x, 10*Nought) && d > Tie {
 		shareByStops(to, travels, x, Tie)
 	}
 	return x
@@ -65,7 +65,7 @@ func rim(to plane.Point, set plane.Zonogon, travels []Travel) (along, n plane.Po
 		}
 		along, n = a.Dir, a.Dir.Perp()
 		for _, side := range [2]plane.Point{n, n.Scale(-1)} {
-			if set.Support(side)-side.Dot(to) <= nought*10 {
+			if set.Support(side)-side.Dot(to) <= Nought*10 {
 				return along, side, true
 			}
 		}
@@ -156,7 +156,7 @@ func shareInside(to plane.Point, travels []Travel, x []float64) {
 	var u plane.Point
 	for range 60 {
 		miss, value, xx, xy, yy := spread(u)
-		if miss.Norm() <= nought/10 {
+		if miss.Norm() <= Nought/10 {
 			return
 		}
 		ridge := 0.0

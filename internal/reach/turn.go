@@ -24,7 +24,7 @@ func worthwhile(best float64) float64 {
 func (l *limb) bestTurn(r Range, cutoff float64) (t, square float64) {
 	t = plane.Clamp(l.wanted(), r.Lo, r.Hi)
 	square = l.square(t)
-	if l.miss(t).Norm() <= nought || r.Hi <= r.Lo {
+	if l.miss(t).Norm() <= Nought || r.Hi <= r.Lo {
 		return t, square
 	}
 	// A turn further from the wanted one than E/k cannot pay.
@@ -68,8 +68,8 @@ func (l *limb) bestTurn(r Range, cutoff float64) (t, square float64) {
 // golden is the ratio of golden-section search.
 var golden = (math.Sqrt(5) - 1) / 2
 
-// minimise returns a local minimum of f between lo and hi by golden section, to about tol.
-func minimise(f func(float64) float64, lo, hi, tol float64) (x, fx float64) {
+// Minimise returns a local minimum of f between lo and hi by golden section, to about tol.
+func Minimise(f func(float64) float64, lo, hi, tol float64) (x, fx float64) {
 	a, b := lo+(1-golden)*(hi-lo), lo+golden*(hi-lo)
 	fa, fb := f(a), f(b)
 	for hi-lo > tol {
@@ -99,7 +99,7 @@ func (l *limb) descend(r Range, t, square float64) (float64, float64) {
 			t, square = at, s
 		}
 	}
-	at, s := minimise(l.square, math.Max(r.Lo, t-step), math.Min(r.Hi, t+step), 1e-10)
+	at, s := Minimise(l.square, math.Max(r.Lo, t-step), math.Min(r.Hi, t+step), 1e-10)
 	if s < square {
 		return at, s
 	}
@@ -117,7 +117,7 @@ func (l *limb) bound(r Range) float64 {
 	mid, half := r.Lo+(r.Hi-r.Lo)/2, (r.Hi-r.Lo)/2
 	miss := l.miss(mid)
 	d := miss.Norm()
-	if d <= nought {
+	if d <= Nought {
 		return l.floor(0, 0, mid, half)
 	}
 	n := miss.Scale(1 / d)
