@@ -12,6 +12,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
+	"carryover/internal/tape"
 )
 
 // Kind is what a parameter is.
@@ -34,7 +35,10 @@ type Parameter struct {
 	Value    float64
 	Sigma    float64
 	Fitted   bool
-	// Needs says which entry would tell it, when it was to be fitted and the entries cannot tell; "" else.
+	// Doubt says why it is not fit to be relied upon, when it is fitted; "" else.
+	Doubt string
+	// Needs says which entry would tell it, when it was to be fitted and the entries cannot tell, or tell it
+	// badly; "" else.
 	Needs string
 }
 
@@ -42,7 +46,8 @@ type Parameter struct {
 type Reading struct {
 	Entry                  int // index into the bike's calibrations
 	Reading                *bike.Reading
-	Adjuster               int // of a mark, -1 for a reading
+	Adjuster               int     // of a mark, -1 for a reading
+	Mark, FittedMark       float64 // as the scale shows it, of a mark
 	Value, Fitted, Sigma   float64
 	Normalized, Redundancy float64
 	Suspect                bool
@@ -170,12 +175,64 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 		out.Value = k.u.of(search.Final.X)
 		if k.u.at >= 0 {
 			out.Fitted, out.Sigma = true, search.Final.Sigma(k.u.at)
+			if out.Doubt = m.doubt(k, search.Final); out.Doubt != "" {
+				out.Needs = m.needs(k.Parameter)
+			}
 		}
 		r.Parameters = append(r.Parameters, out)
 	}
 	r.Readings = m.judged(search)
-	r.Linear, err = m.linear(alpha, &ws)
+	r.Linear, err = m.linear(alpha, len(search.Suspects) > 0, &ws)
 	return r, err
+}
+
+// Doubtful are the fitted parameters that are not fit to be relied upon.
+func (r *Result) Doubtful() (list []Parameter) {
+	for _, p := range r.Parameters {
+		if p.Doubt != "" {
+			list = append(list, p)
+		}
+	}
+	return list
+}
+
+// Worse than this a fitted number does not improve what a tape along the machine gives; for a unit it is
+// counted at the far end of its scale.
+const (
+	worstMM  = 10
+	worstRad = 2 * math.Pi / 180
+)
+
+// An observation shapes a parameter when its own uncertainty makes up this share of the parameter's, and is
+// checked when others would show this share of an error in it.
+const (
+	shapes  = 0.1
+	checked = 0.01
+)
+
+// doubt says why a fitted parameter is not to be relied upon, "" when it is.
+func (m *model) doubt(p *parameter, s *lsq.Solution) string {
+	sigma, limit, unit, show := s.Sigma(p.u.at), float64(worstMM), "mm", func(v float64) float64 { return v }
+	turns := p.Kind == Angle || p.Kind == Unit && m.b.Adjusters[p.Adjuster].Moves.Turns()
+	if turns {
+		limit, unit, show = worstRad, "°", plane.Deg
+	}
+	where := ""
+	if p.Kind == Unit {
+		a := &m.b.Adjusters[p.Adjuster]
+		sigma *= math.Max(math.Abs(a.Lo), math.Abs(a.Hi))
+		where = " at the end of its scale"
+	}
+	if sigma > limit {
+		return strings.Replace(fmt.Sprintf("known to ± %.1f %s only%s", show(sigma), unit, where), " °", "°", 1)
+	}
+	r := s.Redundancy()
+	for i := range m.rows {
+		if r[i] > checked && math.Abs(s.Influence(i)[p.u.at])*m.rows[i].sigma > shapes*s.Sigma(p.u.at) {
+			return ""
+		}
+	}
+	return "checked by no other reading"
 }
 
 // candidates are the observations that may be wrong: readings and marks.
@@ -340,7 +397,7 @@ func (m *model) assumptions() []string {
 	names := [3]string{"saddle.tilt", "bar.rotation", "clipon.tilt"}
 	var list []string
 	for _, r := range m.rows {
-		if r.turn >= 0 && r.sigma == assumedSigma {
+		if r.turn >= 0 && r.sigma == tape.AssumedSigma {
 			list = append(list, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f° in every entry", names[r.turn], plane.Deg(r.value), plane.Deg(r.sigma)))
 		}
 	}
@@ -365,22 +422,26 @@ func (m *model) judged(s *lsq.Search) []Reading {
 		k := Reading{Entry: r.entry, Reading: r.reading, Adjuster: r.adjuster, Value: r.value, Fitted: s.Final.Fitted[i], Sigma: r.sigma,
 			Normalized: w[i], Redundancy: red[i], Suspect: suspect[i]}
 		if r.reading == nil { // the row is travel - unit·mark: show it as the travel that the mark says
-			k.Value = m.unit[r.adjuster].of(s.Final.X) * r.mark
+			unit := m.unit[r.adjuster].of(s.Final.X)
+			k.Value = unit * r.mark
 			k.Fitted += k.Value
+			k.Mark, k.FittedMark = r.mark, k.Fitted/unit
 		}
 		list = append(list, k)
 	}
 	return list
 }
 
-// linear tests every scale with three or more marks: a bend is fitted beside everything else.
-func (m *model) linear(alpha float64, ws *lsq.Workspace) ([]Linear, error) {
+// linear tests every scale with three or more marks: a bend is fitted beside everything else. Where something
+// was found to be wrong, it is looked for anew with the bend in: a bent scale makes good readings look wrong, and
+// a wrong reading a straight scale bent.
+func (m *model) linear(alpha float64, wrong bool, ws *lsq.Workspace) ([]Linear, error) {
 	var list []Linear
 	for i := range m.b.Adjusters {
 		l := Linear{Adjuster: i, Points: m.points(i), Straight: true}
 		if l.Points >= 3 && m.sees(i) {
 			m.bend[i].at = m.next()
-			s, err := lsq.Solve(m.problem(), ws)
+			s, err := m.bentFit(alpha, wrong, ws)
 			if err != nil {
 				return nil, fmt.Errorf("%s: the scale of %q cannot be tested: %w", m.b.File, m.b.Adjusters[i].Name, err)
 			}
@@ -395,4 +456,16 @@ func (m *model) linear(alpha float64, ws *lsq.Workspace) ([]Linear, error) {
 		list = append(list, l)
 	}
 	return list, nil
+}
+
+// bentFit adjusts with a bend among the unknowns, and without what is wrong all the same.
+func (m *model) bentFit(alpha float64, wrong bool, ws *lsq.Workspace) (*lsq.Solution, error) {
+	if !wrong {
+		return lsq.Solve(m.problem(), ws)
+	}
+	s, err := lsq.Robust(m.problem(), m.candidates(), alpha, ws)
+	if err != nil {
+		return nil, err
+	}
+	return s.Final, nil
 }

@@ -184,7 +184,11 @@ func TestDerivativesOfTheModel(t *testing.T) {
 // Estimates of disturbed measurements spread as they say: the sum of squared errors over sigma² of each
 // parameter over many machines is chi-square distributed.
 func TestTheUncertaintyOfParametersIsHonest(t *testing.T) {
-	const seed, n = 5, 25
+	const seed = 5
+	n := 25
+	if testing.Short() {
+		n = 3
+	}
 	r := rand.New(rand.NewPCG(seed, 0))
 	b := studio(t)
 	m := real(b)
@@ -233,6 +237,81 @@ func TestABentScaleIsFound(t *testing.T) {
 		if name == "saddle post" {
 			assert.False(t, l.Straight)
 			assert.InDelta(t, 8, l.Bend, 4*l.Sigma)
+		}
+	}
+}
+
+// A reading that is wrong by far, or a mark, makes no scale look bent.
+func TestAWrongEntryBendsNoScale(t *testing.T) {
+	for _, wrong := range []func(c *bike.Calibration){
+		func(c *bike.Calibration) { c.Readings[0].Value -= 450 },
+		func(c *bike.Calibration) { c.Readings[1].Value += 40 },
+	} {
+		b := studio(t)
+		m := real(b)
+		m.disturb = rand.New(rand.NewPCG(8, 0))
+		m.enter(t, b)
+		wrong(&b.Calibrations[1])
+		r, err := Calibrate(b, Options{})
+		require.NoError(t, err)
+		suspects := 0
+		for _, k := range r.Readings {
+			if k.Suspect {
+				suspects++
+			}
+		}
+		assert.Equal(t, 1, suspects)
+		for _, l := range r.Linear {
+			assert.True(t, l.Tested)
+			assert.True(t, l.Straight, "%s: %.1f ± %.1f", b.Adjusters[l.Adjuster].Name, l.Bend, l.Sigma)
+		}
+	}
+}
+
+// What is fitted but hardly known, or checked by nothing, is in doubt; a whole set of entries leaves no doubt.
+func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	m.disturb = rand.New(rand.NewPCG(9, 0))
+	m.enter(t, b)
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	assert.Empty(t, r.Doubtful())
+
+	// The post at two marks, one reading too few to check anything.
+	only := func(readings ...int) *Result {
+		b := studio(t)
+		m := real(b)
+		m.enter(t, b)
+		b.Calibrations = []bike.Calibration{b.Calibrations[0], b.Calibrations[2]}
+		for i := range b.Calibrations {
+			var kept []bike.Reading
+			for _, k := range readings {
+				kept = append(kept, b.Calibrations[i].Readings[k])
+			}
+			b.Calibrations[i].Readings = kept
+		}
+		r, err := Calibrate(b, Options{})
+		require.NoError(t, err)
+		return r
+	}
+	r = only(0, 1)
+	require.NotEmpty(t, r.Doubtful())
+	assert.Equal(t, 0, r.DOF)
+	for _, p := range r.Doubtful() {
+		assert.Contains(t, p.Doubt, "checked by no other reading")
+		assert.NotEmpty(t, p.Needs)
+	}
+
+	// Everything read, but no better than by eye.
+	m.disturb, m.readingsSigma = nil, 40
+	m.enter(t, b)
+	r, err = Calibrate(b, Options{})
+	require.NoError(t, err)
+	for _, p := range r.Parameters {
+		if p.Fitted && p.Kind == AnchorX {
+			require.Greater(t, p.Sigma, float64(worstMM))
+			assert.Contains(t, p.Doubt, "known to ± ")
 		}
 	}
 }

@@ -9,12 +9,7 @@ import (
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/stance"
-)
-
-// Standard uncertainties of a tilt or rotation that is stated, and of one that nothing says, radians.
-var (
-	statedSigma  = plane.Rad(0.5)
-	assumedSigma = plane.Rad(1.5)
+	"carryover/internal/tape"
 )
 
 // unknown is a number that the adjustment of all entries finds. at is its index among the unknowns, -1
@@ -219,9 +214,9 @@ func (m *model) turns() {
 		m.turn[k].at = m.next()
 		switch {
 		case s.Given && !s.Free:
-			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: s.Lo, sigma: statedSigma})
+			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: s.Lo, sigma: tape.StatedSigma})
 		case !read[k]:
-			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: s.Mid(), sigma: assumedSigma})
+			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: plane.Clamp(0, s.Lo, s.Hi), sigma: tape.AssumedSigma})
 		}
 	}
 	set(0, stance.Saddle, m.used[stance.Saddle] && len(b.Moving(bike.MovesSaddleTilt)) == 0, b.Saddle.Tilt)

@@ -18,6 +18,9 @@ import (
 // uncertainty gives a meaning to and one more.
 func (r *Result) shown(p Parameter) string {
 	v, sigma := p.Value, p.Sigma
+	if !p.Fitted { // as the file has it
+		return strconv.FormatFloat(math.Round(v*1e6)/1e6, 'f', -1, 64)
+	}
 	if p.Kind == Angle || p.Kind == Unit && r.Bike.Adjusters[p.Adjuster].Moves.Turns() {
 		v, sigma = plane.Deg(v), plane.Deg(sigma)
 	}
@@ -55,7 +58,14 @@ func (r *Result) Fragment() string {
 			header = true
 		}
 		y := r.Parameters[i+1]
-		fmt.Fprintf(&b, "%s = [%s, %s]  # ± %s, ± %s mm\n", anchorKey(p), r.shown(p), r.shown(y), r.sigma(p), r.sigma(y))
+		sure := fmt.Sprintf("± %s, ± %s mm", r.sigma(p), r.sigma(y))
+		switch {
+		case !p.Fitted:
+			sure = fmt.Sprintf("x as in the file, y ± %s mm", r.sigma(y))
+		case !y.Fitted:
+			sure = fmt.Sprintf("x ± %s mm, y as in the file", r.sigma(p))
+		}
+		fmt.Fprintf(&b, "%s = [%s, %s]  # %s\n", anchorKey(p), r.shown(p), r.shown(y), sure)
 	}
 	for k := range r.Bike.Adjusters {
 		a := &r.Bike.Adjusters[k]
@@ -74,7 +84,7 @@ func (r *Result) Fragment() string {
 			lines = append(lines, fmt.Sprintf("%s = %s  # ± %s%s\n", key, r.shown(p), r.sigma(p), unit))
 		}
 		if len(lines) > 0 {
-			fmt.Fprintf(&b, "\n[[adjuster]]\nname = %s\n%s", strconv.Quote(a.Name), strings.Join(lines, ""))
+			fmt.Fprintf(&b, "\n[[adjuster]]\nname = %s\n%s", tomltree.Quote(a.Name), strings.Join(lines, ""))
 		}
 	}
 	return b.String()

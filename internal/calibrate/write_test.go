@@ -112,3 +112,20 @@ func TestTurnsAreWrittenInDegrees(t *testing.T) {
 	p.Value = -plane.Rad(0.0001)
 	assert.Equal(t, "0.00", r.shown(p))
 }
+
+// Half an anchor fitted: what is kept is written as the file has it, and no ± is claimed for it.
+func TestAFragmentClaimsNothingOfWhatIsKept(t *testing.T) {
+	r, _ := calibrated(t)
+	r.Bike.Adjusters[0].Name = "post\u0007 \"x\""
+	for i := range r.Parameters {
+		if p := &r.Parameters[i]; p.Kind == AnchorX && p.Saddle {
+			p.Fitted, p.Value, p.Sigma = false, -133, 0
+		}
+	}
+	text := r.Fragment()
+	assert.Regexp(t, `saddle_clamp = \[-133, 523\.\d+\]  # x as in the file, y ± \S+ mm`, text)
+	assert.NotContains(t, text, "± 0,")
+	root, problems := tomltree.Parse("fragment", []byte(text))
+	require.NotNil(t, root, "%v\n%s", problems, text)
+	assert.Equal(t, r.Bike.Adjusters[0].Name, root.Get("adjuster").Children[0].Get("name").Str)
+}

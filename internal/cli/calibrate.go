@@ -19,6 +19,7 @@ type calibrateOptions struct {
 	fit          []string
 	significance float64
 	write, json  bool
+	force        bool
 }
 
 func (a *app) calibrateCommand() *cobra.Command {
@@ -33,7 +34,10 @@ search starts; roughly right is enough. An adjuster with marked = false has no s
 stop.
 
 It fits everything the entries can tell, or only what --fit names, and says what they cannot tell
-and which entry would. It tests whether each scale is straight, which takes three points.`,
+and which entry would. It tests whether each scale is straight, which takes three points.
+
+With --write it refuses, with exit code 1 and nothing changed, to put numbers into the file that are
+known to no better than 10 mm or 2°, or that no other reading checks; --force writes them too.`,
 		Example: `  carryover calibrate example:studio-calibrate
   carryover calibrate studio-calibrate.toml --fit saddle_clamp --fit "saddle post=angle,unit"
   carryover calibrate studio-calibrate.toml --write`,
@@ -46,6 +50,7 @@ and which entry would. It tests whether each scale is straight, which takes thre
 	f.StringArrayVar(&o.fit, "fit", nil, "fit only `WHAT`: an adjuster, \"NAME=angle\" or \"NAME=unit\" of it, saddle_clamp or bar_clamp; may be repeated")
 	f.Float64Var(&o.significance, "significance", calibrate.DefaultSignificance, "`RISK` of calling a good reading wrong or a straight scale bent")
 	f.BoolVar(&o.write, "write", false, "write the numbers into BIKE; the original is kept beside it")
+	f.BoolVar(&o.force, "force", false, "with --write: also numbers that the entries hardly fix or do not check")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
@@ -53,6 +58,9 @@ and which entry would. It tests whether each scale is straight, which takes thre
 func (a *app) calibrate(path string, o calibrateOptions) error {
 	if !(o.significance > 0 && o.significance < 0.5) {
 		return usageError{fmt.Errorf("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)}
+	}
+	if o.force && !o.write {
+		return usageError{fmt.Errorf("--force belongs to --write")}
 	}
 	if o.write && strings.HasPrefix(path, examplePrefix) {
 		return usageError{fmt.Errorf("--write needs a file; %s is compiled in", path)}
@@ -73,6 +81,9 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 	}
 	out := report.NewCalibrate(r)
 	if o.write {
+		if doubtful := r.Doubtful(); len(doubtful) > 0 && !o.force {
+			return doubted(path, out)
+		}
 		if out.Kept, err = a.rewrite(path, r); err != nil {
 			return err
 		}
@@ -82,6 +93,24 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 		return report.Write(a.Out, out)
 	}
 	return report.CalibrateText(a.Out, out, a.colored(a.OutTerminal))
+}
+
+// doubted is the refusal to write numbers that are not fit to be relied upon.
+func doubted(path string, c report.Calibrate) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s is left as it is: the entries hardly fix what would be written", path)
+	for _, p := range c.Parameters {
+		if p.Doubt == "" {
+			continue
+		}
+		what := p.Name
+		if p.Of != "" {
+			what = p.Of + ", " + p.Name
+		}
+		fmt.Fprintf(&b, "\n  %s: %s;\n    it takes %s", what, p.Doubt, p.Needs)
+	}
+	b.WriteString("\nto write only some of it name that with --fit; --force writes all")
+	return errors.New(b.String())
 }
 
 // rewrite puts the fitted numbers into the file and returns where the original is kept.

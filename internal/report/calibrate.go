@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -34,7 +35,8 @@ type Parameter struct {
 	Sigma  float64 `json:"sigma"`
 	Unit   string  `json:"unit"`
 	Fitted bool    `json:"fitted"`
-	Needs  string  `json:"needs,omitempty"` // the entry that would tell it
+	Doubt  string  `json:"doubt,omitempty"` // why the fitted number is not to be relied upon
+	Needs  string  `json:"needs,omitempty"` // the entry that would tell it, or tell it better
 }
 
 // CalibrationReading is a reading or mark of an entry; a mark is given as the travel it stands for.
@@ -50,6 +52,24 @@ type CalibrationReading struct {
 	Redundancy float64 `json:"redundancy"`
 	Unit       string  `json:"unit"`
 	Suspect    bool    `json:"suspect"`
+	// Of a mark: what the scale shows, and what it should show.
+	Mark       *float64 `json:"mark,omitempty"`
+	FittedMark *float64 `json:"fitted_mark,omitempty"`
+}
+
+// read and fits are a reading in its unit, or a mark as its scale shows it.
+func (r *CalibrationReading) read() string {
+	if r.Mark != nil {
+		return trimmed(*r.Mark)
+	}
+	return amount(r.Value, r.Unit)
+}
+
+func (r *CalibrationReading) fits() string {
+	if r.FittedMark != nil {
+		return num(*r.FittedMark, 2)
+	}
+	return num(r.Fitted, 1)
 }
 
 // Linear is the test of a scale; bend is how far its middle is off the line through its ends.
@@ -71,7 +91,7 @@ func NewCalibrate(r *calibrate.Result) Calibrate {
 	for _, p := range r.Parameters {
 		turns := p.Kind == calibrate.Angle || p.Kind == calibrate.Unit && b.Adjusters[p.Adjuster].Moves.Turns()
 		unit, show := unitOf(turns)
-		k := Parameter{Before: show(p.Before), Value: show(p.Value), Sigma: show(p.Sigma), Unit: unit, Fitted: p.Fitted, Needs: p.Needs}
+		k := Parameter{Before: show(p.Before), Value: show(p.Value), Sigma: show(p.Sigma), Unit: unit, Fitted: p.Fitted, Doubt: p.Doubt, Needs: p.Needs}
 		switch p.Kind {
 		case calibrate.Angle:
 			k.Name = "angle"
@@ -94,8 +114,13 @@ func NewCalibrate(r *calibrate.Result) Calibrate {
 			turns, label = a.Moves.Turns(), "mark of "+a.Name
 		}
 		unit, show := unitOf(turns)
-		c.Readings = append(c.Readings, CalibrationReading{k.Entry + 1, label, index, show(k.Value), show(k.Fitted), show(k.Fitted - k.Value),
-			show(k.Sigma), k.Normalized, k.Redundancy, unit, k.Suspect})
+		out := CalibrationReading{Entry: k.Entry + 1, Name: label, Index: index, Value: show(k.Value), Fitted: show(k.Fitted),
+			Residual: show(k.Fitted - k.Value), Sigma: show(k.Sigma), Normalized: k.Normalized, Redundancy: k.Redundancy, Unit: unit, Suspect: k.Suspect}
+		if k.Reading == nil {
+			mark, fitted := k.Mark, k.FittedMark
+			out.Mark, out.FittedMark = &mark, &fitted
+		}
+		c.Readings = append(c.Readings, out)
 	}
 	for _, l := range r.Linear {
 		a := &b.Adjusters[l.Adjuster]
@@ -127,7 +152,7 @@ func CalibrateText(w io.Writer, c Calibrate, bold bool) error {
 	for _, r := range c.Readings {
 		if r.Suspect {
 			p.para("! ", fmt.Sprintf("entry %d: %s = %s does not fit the other entries, which say %s. It is set aside; measure it again.",
-				r.Entry, diag.Shorten(r.Name, 40), amount(r.Value, r.Unit), amount(r.Fitted, r.Unit)))
+				r.Entry, diag.Shorten(r.Name, 40), r.read(), r.fits()))
 		}
 	}
 	p.heading("The machine")
@@ -155,30 +180,18 @@ func CalibrateText(w io.Writer, c Calibrate, bold bool) error {
 		}
 		p.line(line)
 	}
-	said := map[string]bool{}
-	for _, k := range c.Parameters {
-		if k.Needs != "" && !said[k.Needs] {
-			said[k.Needs] = true
-			var what []string
-			for _, o := range c.Parameters {
-				if o.Needs == k.Needs {
-					what = append(what, o.Name)
-				}
-			}
-			of := ""
-			if k.Of != "" {
-				of = " of " + diag.Shorten(k.Of, 30)
-			}
-			p.para("  ? ", diag.Visible("The entries do not tell the "+strings.Join(what, " and the ")+of+". What would: "+k.Needs+"."))
-		}
-	}
+	p.untold(c)
 	p.scales(c)
 	p.heading("Readings that are off most")
 	p.line("  entry  what                                    read      fits     off")
 	for _, r := range worst(c.Readings, 8) {
-		p.line(fmt.Sprintf("  %5d  ", r.Entry) + name(r.Name, 34) + right(amount(r.Value, r.Unit), 12) + right(num(r.Fitted, 1), 10) + right(signed(r.Residual, 1), 8))
+		p.line(fmt.Sprintf("  %5d  ", r.Entry) + name(r.Name, 34) + right(r.read(), 12) + right(r.fits(), 10) + right(signed(r.Residual, 1), 8) + unitAfterMark(r))
 	}
-	p.para("  ", fmt.Sprintf("All together: chi-square %s with %d to spare, p = %.2g.", num(c.Fit.Chi2, 1), c.Fit.DOF, c.P))
+	if c.Fit.DOF == 0 {
+		p.para("  ", "All together: no reading checks another, so nothing tells whether they are right.")
+	} else {
+		p.para("  ", fmt.Sprintf("All together: chi-square %s with %d to spare, p = %.2g.", num(c.Fit.Chi2, 1), c.Fit.DOF, c.P))
+	}
 	for _, a := range c.Assumptions {
 		p.para("? ", diag.Visible("assumed: "+a))
 	}
@@ -186,13 +199,66 @@ func CalibrateText(w io.Writer, c Calibrate, bold bool) error {
 		p.line("")
 		p.para("", fmt.Sprintf("Written into %s; the original is kept as %s.", diag.Visible(c.Written), diag.Visible(c.Kept)))
 	} else {
-		p.heading("For the file (or run again with --write)")
+		title := "For the file (or run again with --write)"
+		if slices.ContainsFunc(c.Parameters, func(k Parameter) bool { return k.Doubt != "" }) {
+			title = "What it would be in the file, not to be relied upon as yet"
+		}
+		p.heading(title)
 		for _, line := range strings.Split(strings.TrimRight(c.Fragment, "\n"), "\n") {
 			p.line("  " + diag.Visible(line))
 		}
 	}
 	_, err := io.WriteString(w, p.b.String())
 	return err
+}
+
+// untold says what the entries do not tell, or tell badly, and what would.
+func (p *page) untold(c Calibrate) {
+	type key struct{ doubt, needs string }
+	said := map[key]bool{}
+	for _, k := range c.Parameters {
+		this := key{k.Doubt, k.Needs}
+		if k.Needs == "" && k.Doubt == "" || said[this] {
+			continue
+		}
+		said[this] = true
+		var of []string // each adjuster with what of it, anchors by themselves
+		what := map[string][]string{}
+		for _, o := range c.Parameters {
+			if (key{o.Doubt, o.Needs}) == this {
+				if what[o.Of] == nil {
+					of = append(of, o.Of)
+				}
+				what[o.Of] = append(what[o.Of], "the "+o.Name)
+			}
+		}
+		for i, name := range of {
+			list := strings.Join(what[name], " and ")
+			if name != "" {
+				list += " of " + diag.Shorten(name, 30)
+			}
+			of[i] = list
+		}
+		text := "The entries do not tell " + strings.Join(of, ", nor ") + "."
+		if k.Doubt != "" {
+			text = "Not to be relied upon: " + strings.Join(of, ", ") + ", " + k.Doubt + "."
+		}
+		if k.Needs != "" {
+			text += " What would: " + k.Needs + "."
+			if k.Doubt != "" {
+				text = strings.Replace(text, " What would: ", " What would help: ", 1)
+			}
+		}
+		p.para("  ? ", diag.Visible(text))
+	}
+}
+
+// unitAfterMark tells that what a mark is off by is no longer in marks.
+func unitAfterMark(r CalibrationReading) string {
+	if r.Mark == nil {
+		return ""
+	}
+	return map[string]string{"mm": " mm", "deg": "°"}[r.Unit]
 }
 
 func (p *page) scales(c Calibrate) {
