@@ -3,9 +3,11 @@
 package bikefile
 
 import (
+	"fmt"
 	"io/fs"
 	"path"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -148,6 +150,10 @@ func (r *reader) feet() {
 	f.Cranks, ok = t.Floats("cranks", -1, length)
 	if ok && len(f.Cranks) == 0 {
 		t.Errorf("cranks", "empty-list", "list the lengths, or leave cranks out when only one is fitted", "cranks is empty")
+	}
+	if len(f.Cranks) > 0 && f.Crank > 0 && !slices.Contains(f.Cranks, f.Crank) {
+		t.Warnf("cranks", "crank-not-listed", fmt.Sprintf("add %s, unless it is to come off for good", num(f.Crank)),
+			"the crank that is fitted, %s mm, is not one of cranks", num(f.Crank))
 	}
 }
 

@@ -196,7 +196,6 @@ func TestWhatAMachineMayBe(t *testing.T) {
 		{"negative marks", "target", "range = [0.0, 30.0]", "range = [-20.0, 30.0]"},
 		{"a step wider than the range", "target", "step = 0.5\n", "step = 40.0\n"},
 		{"an adjuster that cannot move", "target", "range = [-50.0, 200.0]", "range = [20.0, 20.0]"},
-		{"a crank that is fitted and not to choose", "target", "crank = 170.0", "crank = 172.5"},
 		{"a far anchor", "target", "[-150.0, 520.0]", "[-4000.0, 3000.0]"},
 		{"whole numbers", "source", "740.0", "740"},
 		{"two steps to a bar adjuster and a stem", "aero", "[steerer]",
@@ -218,6 +217,16 @@ func TestWhatAMachineMayBe(t *testing.T) {
 			assert.NotNil(t, b)
 		})
 	}
+}
+
+func TestFittedCrankThatIsNotToChooseIsAWarning(t *testing.T) {
+	src := strings.Replace(text(t, "target"), "crank = 170.0", "crank = 172.5", 1)
+	b, found := ReadBike("my.toml", []byte(src), Folder{}, library)
+	require.NotNil(t, b)
+	require.Len(t, found, 1)
+	assert.Equal(t, diag.Warning, found[0].Severity)
+	assert.Equal(t, "crank-not-listed", found[0].Code)
+	assert.Equal(t, "the crank that is fitted, 172.5 mm, is not one of cranks", found[0].Summary)
 }
 
 func TestMarkBetweenStepsIsAWarning(t *testing.T) {

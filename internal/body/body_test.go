@@ -326,6 +326,11 @@ func TestWideHandsShortenTheReach(t *testing.T) {
 	require.NoError(t, err)
 	d, half := l.Hip.Distance(l.Ankle), 90+footOutside-0.0955*1780
 	assert.InDelta(t, math.Hypot(d, half)-d, wide.LegLost, 1e-9)
+	// The knee along that way, by laying thigh and shank out as a triangle with it.
+	knee, short := Joint(plane.Point{}, s.Thigh.MM, plane.Point{X: math.Hypot(d, half)}, s.Shank.MM, true)
+	require.Zero(t, short)
+	assert.InDelta(t, math.Pi-opening(plane.Point{}, knee, plane.Point{X: math.Hypot(d, half)}), wide.KneeAcross, 1e-9)
+	assert.Less(t, wide.KneeAcross, wide.KneeLowest, "a longer way straightens the knee")
 }
 
 func TestReachErrorReads(t *testing.T) {

@@ -45,7 +45,9 @@ type Numbers struct {
 	KneeAhead               float64 // knee ahead of the pedal axle with the crank level and forward, mm
 	Upper                   *Upper  // nil: not asked for or not known
 	LegLost                 float64 // how much longer than in the side view the way from hip to ankle is across the bike, mm, at the lowest pedal
-	UpperError              error   // why Upper is nil though hands are given
+	// KneeAcross is KneeLowest along that longer way: the knee bends less than the side view shows.
+	KneeAcross float64
+	UpperError error // why Upper is nil though hands are given
 }
 
 // upper closes trunk and arms. Over pads the elbow rests on the pad and trunk and upper arm close the triangle; with
@@ -125,8 +127,15 @@ func (s *Segments) Turn(f Fit) (*Numbers, error) {
 		}
 	}
 	reach := low.Hip.Distance(low.Ankle)
-	n.LegLost = math.Hypot(reach, f.Widths.legOffset(s)) - reach
+	across := math.Hypot(reach, f.Widths.legOffset(s))
+	n.LegLost = across - reach
+	n.KneeAcross = flexion(s.Thigh.MM, s.Shank.MM, across)
 	return n, nil
+}
+
+// flexion is how far the joint between two links bends, radians, when their ends are d apart; 0 when d is as long as both.
+func flexion(a, b, d float64) float64 {
+	return math.Pi - math.Acos(plane.Clamp((a*a+b*b-d*d)/(2*a*b), -1, 1))
 }
 
 // worstReach is where on the turn the leg is shortest of what it needs.

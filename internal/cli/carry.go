@@ -83,6 +83,9 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err != nil {
 		return err
 	}
+	if err := o.choice.decides(target); err != nil {
+		return err
+	}
 	chosen, err := postures(source, o.posture)
 	if err != nil {
 		return err

@@ -49,8 +49,9 @@ func (a *app) catalogCommand() *cobra.Command {
 are right as far as the file goes but unusual for what is sold. Exit code 1 when there is an error.`,
 		Example: "  carryover catalog lint my-saddle.toml",
 		Args:    atLeast(1),
-		RunE:    func(_ *cobra.Command, args []string) error { return a.lintParts(args) },
+		RunE:    func(_ *cobra.Command, args []string) error { return a.lintParts(args, asJSON) },
 	}
+	lint.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	return group("catalog", "List, show, check and measure parts", "  carryover catalog list saddle", list, show, lint, a.catalogMeasureCommand())
 }
 
@@ -91,25 +92,28 @@ func (a *app) showPart(id string, asJSON bool) error {
 }
 
 // lintParts prints the findings as the result, since they are what was asked for.
-func (a *app) lintParts(files []string) error {
+func (a *app) lintParts(files []string, asJSON bool) error {
 	found := catalog.LintAll(files)
-	if err := diag.Render(a.Out, found, diag.Options{Color: a.colored(a.OutTerminal), Max: -1}); err != nil {
-		return err
-	}
-	errors := 0
-	for _, d := range found {
-		if d.Severity == diag.Error {
-			errors++
+	out := report.NewLint(len(files), found)
+	if asJSON {
+		if err := report.Write(a.Out, out); err != nil {
+			return err
 		}
-	}
-	if _, err := fmt.Fprintf(a.Out, "%s: %s, %s\n", counted(len(files), "file"), counted(errors, "error"),
-		counted(len(found)-errors, "warning")); err != nil {
+	} else if err := a.lintText(found, out); err != nil {
 		return err
 	}
-	if errors > 0 {
+	if out.Errors > 0 {
 		return errReported
 	}
 	return nil
+}
+
+func (a *app) lintText(found diag.List, out report.Lint) error {
+	if err := diag.Render(a.Out, found, diag.Options{Color: a.colored(a.OutTerminal), Max: -1}); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(a.Out, "%s: %s, %s\n", counted(out.Files, "file"), counted(out.Errors, "error"), counted(out.Warnings, "warning"))
+	return err
 }
 
 // counted is "1 file", "2 files".

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/pflag"
 
@@ -34,6 +35,20 @@ func (c choiceOptions) check() error {
 		return nil
 	}
 	return usageError{fmt.Errorf("--prefer is fitted or cheapest, not %q", c.prefer)}
+}
+
+// decides reports whether the flags can decide anything on a target: without a price in an open slot nothing is cheapest.
+func (c choiceOptions) decides(target *bike.Bike) error {
+	if c.prefer != "cheapest" || priced(target.Saddle.Slot) || priced(target.Bar.Slot) || priced(target.Bar.Lever) ||
+		target.Stem != nil && priced(target.Stem.Slot) || target.Clipon != nil && priced(target.Clipon.Slot) {
+		return nil
+	}
+	return usageError{fmt.Errorf("--prefer cheapest: no part in an open slot of %s has a price, so nothing is cheapest", target.File)}
+}
+
+// priced reports whether an open slot has a part with a price.
+func priced[T any](s bike.Slot[T]) bool {
+	return s.Open && slices.ContainsFunc(s.Options, func(o bike.Option[T]) bool { return o.Price != nil })
 }
 
 // solveChoice carries a position and applies the flags about open slots.

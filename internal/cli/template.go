@@ -3,7 +3,6 @@ package cli
 import (
 	"fmt"
 	"io"
-	"math"
 	"path/filepath"
 	"strings"
 
@@ -24,7 +23,8 @@ func (a *app) templateCommand() *cobra.Command {
 		Use:   "template SADDLE -o FILE.pdf",
 		Short: "Print a saddle in true size, to lay on the real one",
 		Long: `Writes a PDF with the saddle's outline and profile in true size, its references, the station of a support width
-and rulers to check the print by. A saddle longer than the paper is split over pages with marks to join them.
+and rulers to check the print by. A page of A4 holds 239 mm of saddle and one of Letter 221 mm: a longer saddle is
+split over two, with marks to join them.
 SADDLE is a catalogue id or the path of a part file.`,
 		Example: `  carryover template classic-280 -o saddle.pdf
   carryover template my-saddle.toml --support 122 --paper letter -o saddle.pdf`,
@@ -51,8 +51,8 @@ func (a *app) template(name string, o templateOptions) error {
 	if !ok {
 		return usageError{fmt.Errorf("--paper is a4 or letter, not %q", o.paper)}
 	}
-	if o.support < 0 || math.IsNaN(o.support) || math.IsInf(o.support, 0) {
-		return usageError{fmt.Errorf("--support is a width in mm, not %g", o.support)}
+	if o.support != 0 && !(o.support >= 10 && o.support <= 300) {
+		return usageError{fmt.Errorf("--support is a width of 10 to 300 mm, not %g", o.support)}
 	}
 	lib, err := a.library()
 	if err != nil {

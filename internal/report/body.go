@@ -74,6 +74,7 @@ type BodyNumbers struct {
 	ArmLost      *float64 `json:"reach_lost_arms"`
 	DropsLost    *float64 `json:"reach_lost_drops"`
 	LegLost      *float64 `json:"way_longer_legs"`
+	KneeAcross   *float64 `json:"knee_at_lowest_across"`
 }
 
 // BodyLeg is the leg at one crank angle from straight up.
@@ -89,6 +90,7 @@ type BodyLeg struct {
 
 var bodyNotes = []string{
 	"These numbers describe geometry. They are no medical claim and no advice.",
+	"Joint angles are those of the side view. Across the bike the way from hip to ankle is longer; where Q-factor and hips are known, the knee flexion that it leaves with the pedal lowest is given beside it.",
 	"The hip is taken straight above the loaded saddle contact and still; a rider's rocks.",
 	"The foot follows the stated pitch whatever the saddle does. Real ankles give way, so a change of the knee worked out here is an upper bound, about twice what riders show (Ferrer-Roca et al. 2014).",
 }
@@ -155,7 +157,7 @@ func bodyNumbers(n *body.Numbers, s *body.Segments, w body.Laterals) *BodyNumber
 		AnkleLeast: plane.Deg(n.AnkleLeast), AnkleMost: plane.Deg(n.AnkleMost), KneeAhead: n.KneeAhead,
 		HandsApart: positive(w.Hands), DropsApart: positive(w.Drops), QFactor: positive(w.QFactor)}
 	if w.QFactor > 0 && s.Hips.MM > 0 {
-		b.LegLost = finite(n.LegLost)
+		b.LegLost, b.KneeAcross = finite(n.LegLost), finite(plane.Deg(n.KneeAcross))
 	}
 	if u := n.Upper; u != nil {
 		b.Trunk, b.Shoulder, b.Elbow = finite(plane.Deg(u.Trunk)), finite(plane.Deg(u.ShoulderOpening)), finite(plane.Deg(u.ElbowOpening))
@@ -195,6 +197,7 @@ var bodyRows = []bodyRow{
 	{"  so reach lost", " mm", func(n *BodyNumbers) *float64 { return n.DropsLost }},
 	{"Q-factor", " mm", func(n *BodyNumbers) *float64 { return n.QFactor }},
 	{"  so longer from hip to ankle", " mm", func(n *BodyNumbers) *float64 { return n.LegLost }},
+	{"  so knee flexion, pedal lowest", "°", func(n *BodyNumbers) *float64 { return n.KneeAcross }},
 }
 
 // BodyText writes a body for a person.

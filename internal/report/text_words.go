@@ -80,6 +80,9 @@ func valueText(s Placed) string {
 	case "stem.spacers":
 		return a + " under the stem"
 	case "clipon.hole":
+		if at := num(s.Travel, 1); at == "0.0" || at == "-0.0" {
+			return a + ", in line with the bar"
+		}
 		if s.Travel < 0 {
 			return amount(-s.Travel, s.Unit) + " behind the bar"
 		}

@@ -140,7 +140,11 @@ func Judge(e *Event, found map[string]Found, height float64) Judgement {
 
 // unconfirmed replaces a verdict that rests on memory.
 func (d *Judged) unconfirmed() {
-	d.Reasons = append(d.Reasons, fmt.Sprintf("by this text: %s; it is known from memory only and never fails a bike", d.Verdict))
+	text := string(d.Verdict)
+	if d.Exempted != "" {
+		text += ", but only with the exemption for " + d.Exempted
+	}
+	d.Reasons = append(d.Reasons, "by this text: "+text+"; it is known from memory only and never fails a bike")
 	d.Verdict = Unconfirmed
 }
 
@@ -159,18 +163,19 @@ func (j *Judgement) exempt(needing []int) {
 		} else {
 			lo, hi := pointers(x.Min, x.Max, j.Class)
 			verdict, why := against(d.Found, lo, hi, d.Rule.Margin)
+			memory := known(x.Known, j.Class) == Memory
 			if why != "" {
 				d.Reasons = append(d.Reasons, why)
 			}
 			d.Verdict, d.Exempted = verdict, x.Name
-			switch verdict {
-			case Fail:
+			switch {
+			case verdict == Fail:
 				d.Exempted = ""
 				d.Reasons = append(d.Reasons, "also over the limit of the exemption for "+x.Name)
-			default:
+			case !memory && d.Rule.Known != Memory: // else told with what is known
 				d.Reasons = append(d.Reasons, "needs the exemption for "+x.Name)
 			}
-			if known(x.Known, j.Class) == Memory {
+			if memory {
 				d.unconfirmed()
 				continue
 			}

@@ -158,6 +158,11 @@ f.toml:1:5: error: a must be from 150 to 200 mm, is 6.5
     1 | a = 6.5
       |     ^^^
       = 6.5 reads like inches: write 165.1`},
+		{"inches, since centimetres would be a child's saddle height", "a = 29.2\n", float(Plausible(200, 1300)), `
+f.toml:1:5: error: a must be from 200 to 1300 mm, is 29.2
+    1 | a = 29.2
+      |     ^^^^
+      = 29.2 reads like inches: write 741.7`},
 		{"metres", "a = 0.1725\n", float(Plausible(150, 200)), `
 f.toml:1:5: error: a must be from 150 to 200 mm, is 0.1725
     1 | a = 0.1725

@@ -37,21 +37,24 @@ func Between(lo, hi float64) Rule {
 	}
 }
 
-// Plausible wants a length from loMM to hiMM, in mm. Outside it looks whether the length was given in another unit.
+// Plausible wants a length from loMM to hiMM, in mm. Outside it looks whether the length was given in another unit: where
+// several would do, the one that brings it nearest to the middle of the stretch, by ratio.
 func Plausible(loMM, hiMM float64) Rule {
 	r := Between(loMM, hiMM)
 	r.code = "implausible"
 	r.want += " mm"
 	r.mend = func(v float64, literal string) string {
+		text, least := "", math.Inf(1)
 		for _, unit := range []struct {
 			name string
 			mm   float64
 		}{{"centimetres", 10}, {"inches", 25.4}, {"metres", 1000}} {
-			if mm := math.Round(v*unit.mm*10) / 10; loMM <= mm && mm <= hiMM {
-				return fmt.Sprintf("%s reads like %s: write %s", literal, unit.name, show(mm))
+			mm := math.Round(v*unit.mm*10) / 10
+			if away := math.Abs(math.Log(mm * mm / (loMM * hiMM))); loMM <= mm && mm <= hiMM && away < least {
+				text, least = fmt.Sprintf("%s reads like %s: write %s", literal, unit.name, show(mm)), away
 			}
 		}
-		return ""
+		return text
 	}
 	return r
 }
