@@ -438,7 +438,7 @@ func (a *answer) extension(target *bike.Bike, p int, want carry.Wanted, pad stan
 	if !on || want.Hands.Name != bike.Pad || want.Second == nil {
 		return v, false
 	}
-	lo, hi := carry.GripTravel(target.Clipon.Extension, target.Clipon.Options[i].Part.GripForward)
+	lo, hi := carry.Within(target.Clipon.Extension, target.Clipon.Options[i].Part.GripForward)
 	ahead := want.Second.At.Sub(pad.At).Turn(-pad.Angle).X
 	v = Value{Name: "clipon.extension", Adjuster: -1, Travel: plane.Clamp(ahead, lo, hi), Lo: lo, Hi: hi}
 	v.Mark = v.Travel

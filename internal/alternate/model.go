@@ -66,9 +66,8 @@ func adjuster(b *bike.Bike, i int) knob {
 	k := knob{name: a.Name, adjuster: i}
 	lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
 	k.variable = variable{lo: math.Min(lo, hi), hi: math.Max(lo, hi), turns: a.Moves.Turns(), home: carry.Home(b, i)}
-	if a.Step > 0 && a.Hi > a.Lo {
-		count := int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1 // the last step must survive a step like 0.1
-		for j := range count {
+	if a.Indexed() {
+		for j := range a.Steps() {
 			k.values = append(k.values, a.Travel(a.Lo+float64(j)*a.Step))
 		}
 		slices.Sort(k.values)
@@ -181,11 +180,20 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 		}
 	}
 	if b.Stem != nil {
-		ways := b.Stem.Ways()
-		each(len(b.Stem.Options)*len(ways), true, func(a *assembly, i int) bool {
-			a.out.flip = ways[i%len(ways)]
-			o := b.Stem.Options[i/len(ways)]
-			part(a, b.Stem.Open, "stem", o.ID, o.Name, o.Price, i/len(ways))
+		type way struct {
+			option int
+			flip   bool
+		}
+		var ways []way
+		for i := range b.Stem.Options {
+			for _, flip := range b.Stem.Ways(i) {
+				ways = append(ways, way{i, flip})
+			}
+		}
+		each(len(ways), true, func(a *assembly, i int) bool {
+			a.out.flip = ways[i].flip
+			o := b.Stem.Options[ways[i].option]
+			part(a, b.Stem.Open, "stem", o.ID, o.Name, o.Price, ways[i].option)
 			return true
 		})
 	} else if b.BarAnchor == nil {

@@ -4,6 +4,8 @@
 package bike
 
 import (
+	"math"
+
 	"carryover/internal/cockpit"
 	"carryover/internal/diag"
 	"carryover/internal/plane"
@@ -162,6 +164,21 @@ func (a *Adjuster) Direction() plane.Point { return plane.Direction(a.Angle) }
 // Travel turns a mark into mm or radians.
 func (a *Adjuster) Travel(mark float64) float64 { return mark * a.Unit }
 
+// Indexed reports whether the adjuster stands only on steps.
+func (a *Adjuster) Indexed() bool { return a.Step > 0 && a.Hi > a.Lo }
+
+// Steps is how many steps fit into the range of an indexed adjuster; rounding in a step like 0.1 must not
+// lose the last.
+func (a *Adjuster) Steps() int { return int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1 }
+
+// Last is the last mark that can be set: the stop, or the last step before it.
+func (a *Adjuster) Last() float64 {
+	if !a.Indexed() {
+		return a.Hi
+	}
+	return a.Lo + float64(a.Steps()-1)*a.Step
+}
+
 // Posture is a named way to ride the bike.
 type Posture struct {
 	Name     string
@@ -239,12 +256,13 @@ func (b *Bike) Steerer() (s cockpit.Steerer, ok bool) {
 	return s, true
 }
 
-// Ways lists how a stem may be turned: upright, and also flipped in an open slot that does not say.
-func (s *StemFit) Ways() []bool {
+// Ways lists how the stem of an option may be turned: upright, and in an open slot that does not say also
+// flipped, where that makes a difference.
+func (s *StemFit) Ways(option int) []bool {
 	switch {
 	case s.Flip != nil:
 		return []bool{*s.Flip}
-	case s.Open:
+	case s.Open && s.Options[option].Part.Angle != 0:
 		return []bool{false, true}
 	}
 	return []bool{false}

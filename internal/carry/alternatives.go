@@ -8,10 +8,7 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
-	"carryover/internal/cockpit"
 	"carryover/internal/reach"
-	"carryover/internal/saddle"
-	"carryover/internal/stance"
 	"carryover/internal/tape"
 )
 
@@ -213,7 +210,7 @@ func mostCarried(k float64) float64 { return math.Hypot(CarriedMM, k*CarriedRad)
 
 // carries reports whether a settled half carries its contact.
 func (s *side) carries(k settled) bool {
-	return k.miss.Norm() <= CarriedMM+1e-9 && math.Abs(k.got.Angle-s.Wish.Angle) <= CarriedRad+1e-9
+	return Carries(k.miss.Norm(), k.got.Angle-s.Wish.Angle)
 }
 
 // leastCarried returns the parts of least E whose best settings carry the contact. More and more groups
@@ -236,24 +233,3 @@ func (s *side) leastCarried(ctx context.Context, b *bike.Bike, p bike.Posture) (
 		}
 	}
 }
-
-// Offered lists what a part offers of a setting: all of it when the file does not say, a stated value as
-// it stands, and of a stretch what lies in it.
-func Offered(all []float64, s bike.Setting) []float64 { return offered(all, s) }
-
-// Tilts are the tilts a clip-on can have within a setting; ok is false when there is none.
-func Tilts(c *cockpit.Clipon, s bike.Setting) (t reach.Turn, ok bool) { return tiltOf(c, s) }
-
-// ClampRange is the stretch of stations a saddle's clamp may hold, mm; ok is false when there is none.
-func ClampRange(s bike.Setting, r saddle.Rail) (stretch reach.Range, ok bool) {
-	return clampRange(s, r)
-}
-
-// GripTravel is the stretch of extension that a setting leaves of what a clip-on offers, mm.
-func GripTravel(s bike.Setting, offers [2]float64) (lo, hi float64) { return gripTravel(s, offers) }
-
-// Home is where an adjuster stands now, or the middle of its range, as travel (mm or radians).
-func Home(b *bike.Bike, adjuster int) float64 { return home(b, adjuster) }
-
-// Judged compares a contact with where it should be.
-func Judged(want, got stance.Contact, primary bool) Carried { return judged(want, got, primary) }

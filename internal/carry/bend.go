@@ -142,7 +142,7 @@ func (s *side) strayOnBend(b *bike.Bike, c reach.Candidate, w swing, hand float6
 	base, bar := s.fixed(c), b.Bar.Options[choice.bar].Part
 	travels := make([]reach.Travel, len(s.slides))
 	for k, i := range s.slides {
-		travels[k] = reach.Travel{Slide: s.Slides[k], Home: home(b, i)}
+		travels[k] = reach.Travel{Slide: s.Slides[k], Home: Home(b, i)}
 	}
 	return func(t float64) float64 {
 		lever := (t-hand)*bar.Bend - choice.leverHome

@@ -192,7 +192,7 @@ func (l *lower) least(arm, base int, steps []int) [2]float64 {
 		r := s.Racks[i]
 		travel := r.First + float64(j)*r.Step
 		at = at.Add(r.Dir.Scale(travel))
-		d := travel - home(l.bike, s.racks[i])
+		d := travel - Home(l.bike, s.racks[i])
 		stray += d * d
 	}
 	stray += spacerStray(l.bike, s.bases[base])
@@ -203,10 +203,10 @@ func (l *lower) least(arm, base int, steps []int) [2]float64 {
 	// The rest goes the shortest way from home, were its steps no steps.
 	travels := make([]reach.Travel, 0, len(s.slides)+len(s.racks)+1)
 	for i, a := range s.slides {
-		travels = append(travels, reach.Travel{Slide: s.Slides[i], Home: home(l.bike, a)})
+		travels = append(travels, reach.Travel{Slide: s.Slides[i], Home: Home(l.bike, a)})
 	}
 	for i := len(steps); i < len(s.Racks); i++ {
-		travels = append(travels, reach.Travel{Slide: s.Racks[i].Slide(), Home: home(l.bike, s.racks[i])})
+		travels = append(travels, reach.Travel{Slide: s.Racks[i].Slide(), Home: Home(l.bike, s.racks[i])})
 	}
 	if k.slides {
 		travels = append(travels, k.travel)

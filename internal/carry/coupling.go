@@ -70,9 +70,9 @@ type Coupling struct {
 }
 
 // Amounts that couplings are told for, and the least change worth telling.
-var (
+const (
 	couplingMM  = 10.0
-	couplingRad = plane.Rad(1)
+	couplingRad = math.Pi / 180
 	worthMM     = 0.2
 )
 

@@ -215,7 +215,7 @@ func worse(t *testing.T, s *Solution, d *draft) {
 				tilt = travel
 			}
 		}
-		c, ok := clampRange(b.Saddle.ClampAt, shape.Rail)
+		c, ok := ClampRange(b.Saddle.ClampAt, shape.Rail)
 		if !ok {
 			t.Fatal("a clamp that cannot hold the rails was solved")
 		}

@@ -43,7 +43,7 @@ func (s *Solution) Spacing(source *bike.Bike) *PadSpacing {
 	if part == nil {
 		return nil
 	}
-	p := &PadSpacing{Choices: offered(part.Spacings, s.Target.Clipon.Spacing)}
+	p := &PadSpacing{Choices: Offered(part.Spacings, s.Target.Clipon.Spacing)}
 	if c := source.Clipon; c != nil && c.Spacing.Given && !c.Spacing.Free {
 		at := c.Spacing.Lo
 		p.Source = &at

@@ -215,7 +215,7 @@ func (s *Solution) discrete() []choice {
 			case k.handSide.turnBy == i:
 				travel = k.hands.turn
 			default:
-				travel = home(b, i)
+				travel = Home(b, i)
 			}
 			return int(math.Round((travel/a.Unit - a.Lo) / a.Step))
 		}, func(j int) string { return number(math.Round((a.Lo+float64(j)*a.Step)*1e6) / 1e6) })

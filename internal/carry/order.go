@@ -46,9 +46,9 @@ type Step struct {
 
 // What a later step may change in an earlier step's reading without undoing it: a tenth of what a tape or
 // an angle gauge can tell.
-var (
+const (
 	UndoneMM  = 0.1
-	UndoneRad = plane.Rad(0.05)
+	UndoneRad = 0.05 * math.Pi / 180
 )
 
 // Undone reports whether a change d of a gauge counts as a step undone.
@@ -206,7 +206,7 @@ func (s *Solution) starts() []float64 {
 	for i, set := range s.Settings {
 		v[i] = set.Lo + (set.Hi-set.Lo)/2
 		if set.Adjuster >= 0 {
-			v[i] = home(s.Target, set.Adjuster)
+			v[i] = Home(s.Target, set.Adjuster)
 		}
 	}
 	return v

@@ -28,8 +28,8 @@ type settled struct {
 	strayS float64 // Σ (travel - home)², degrees counted as bike.DegreeCost mm
 }
 
-// home is where an adjuster stands now, or the middle of its range, as travel.
-func home(b *bike.Bike, i int) float64 {
+// Home is where an adjuster stands now, or the middle of its range, as travel (mm or radians).
+func Home(b *bike.Bike, i int) float64 {
 	a := &b.Adjusters[i]
 	if m, ok := b.Marks[a.Name]; ok {
 		return a.Travel(m)
@@ -41,11 +41,11 @@ func home(b *bike.Bike, i int) float64 {
 // nearest to the middle of its range.
 func untouched(b *bike.Bike, i int) float64 {
 	a := &b.Adjusters[i]
-	if _, ok := b.Marks[a.Name]; ok || a.Step <= 0 || a.Hi <= a.Lo {
-		return home(b, i)
+	if _, ok := b.Marks[a.Name]; ok || !a.Indexed() {
+		return Home(b, i)
 	}
 	middle := math.Round((a.Hi - a.Lo) / 2 / a.Step)
-	return a.Travel(a.Lo + math.Min(middle, float64(stepCount(a)-1))*a.Step)
+	return a.Travel(a.Lo + math.Min(middle, float64(a.Steps()-1))*a.Step)
 }
 
 // stray is the squared distance of a turn from its home, in the mm that angles are compared in.
@@ -84,7 +84,7 @@ func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm rea
 
 	travels := make([]reach.Travel, 0, len(s.slides)+1)
 	for k, i := range s.slides {
-		travels = append(travels, reach.Travel{Slide: s.Slides[k], Home: home(b, i)})
+		travels = append(travels, reach.Travel{Slide: s.Slides[k], Home: Home(b, i)})
 	}
 	own := ownTravel(arm.X, out.arm, along)
 	set := plane.NewZonogon(base.Add(up), s.Slides)
@@ -160,7 +160,7 @@ func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *st
 	out.square = out.miss.Dot(out.miss) + off*off
 	for _, list := range [2][]int{s.slides, s.racks} {
 		for _, i := range list {
-			d := out.travels[i] - home(b, i)
+			d := out.travels[i] - Home(b, i)
 			out.strayS += d * d
 		}
 	}
@@ -197,33 +197,25 @@ func spacerStray(b *bike.Bike, c baseChoice) float64 {
 func (s *side) turnStray(b *bike.Bike, out settled) float64 {
 	switch {
 	case s.turnBy >= 0:
-		return stray(out.turn, home(b, s.turnBy))
+		return stray(out.turn, Home(b, s.turnBy))
 	case out.arm.saddle >= 0:
 		return stray(out.turn, b.Saddle.Tilt.Mid())
 	case out.arm.clipon >= 0:
 		c := b.Clipon
 		part := c.Options[out.arm.clipon].Part
-		lo, hi := within(c.Tilt, part.Tilt[0], part.Tilt[1])
-		holeLo, holeHi := within(c.Hole, part.Holes[0], part.Holes[len(part.Holes)-1])
-		stackLo, stackHi := within(c.Stack, part.Stacks[0], part.Stacks[len(part.Stacks)-1])
+		lo, hi := Within(c.Tilt, part.Tilt)
+		holeLo, holeHi := Within(c.Hole, ends(part.Holes))
+		stackLo, stackHi := Within(c.Stack, ends(part.Stacks))
 		hole, stack := out.arm.hole-(holeLo+holeHi)/2, out.arm.stack-(stackLo+stackHi)/2
 		return stray(out.turn, (lo+hi)/2) + hole*hole + stack*stack
 	}
 	return stray(out.turn, b.Bar.Rotation.Mid())
 }
 
-// within is the stretch a setting leaves of what a part offers.
-func within(s bike.Setting, lo, hi float64) (float64, float64) {
-	if !s.Given {
-		return lo, hi
-	}
-	return s.Lo, s.Hi
-}
-
 // extendGrip sets the extension: as near to the wanted grip as it goes, else to the middle of its travel.
 func (s *side) extendGrip(b *bike.Bike, out *settled, want *stance.Contact) {
 	part := b.Clipon.Options[out.arm.clipon].Part
-	lo, hi := gripTravel(b.Clipon.Extension, part.GripForward)
+	lo, hi := Within(b.Clipon.Extension, part.GripForward)
 	pose := plane.Pose{Origin: out.clamp, Turn: out.turn}
 	pad := part.Pad(out.arm.hole, out.arm.stack)
 	out.extend = (lo + hi) / 2
@@ -235,18 +227,17 @@ func (s *side) extendGrip(b *bike.Bike, out *settled, want *stance.Contact) {
 	out.second = &stance.Contact{Name: bike.Grip, At: pose.At(part.Grip(out.arm.hole, out.arm.stack, out.extend))}
 }
 
-// gripTravel is the stretch of extension a setting leaves.
-func gripTravel(s bike.Setting, offers [2]float64) (lo, hi float64) {
+// Within is the stretch that a setting leaves of what a part offers. A setting that lies outside leaves the
+// nearest end; a stated value is taken as it stands.
+func Within(s bike.Setting, offers [2]float64) (lo, hi float64) {
 	switch {
 	case !s.Given:
 		return offers[0], offers[1]
-	case s.Free:
-		lo, hi = math.Max(s.Lo, offers[0]), math.Min(s.Hi, offers[1])
-		if lo > hi { // the setting lies outside what the part offers: the nearest end
-			end := plane.Clamp(s.Lo, offers[0], offers[1])
-			return end, end
-		}
-		return lo, hi
+	case !s.Free:
+		return s.Lo, s.Lo
 	}
-	return s.Lo, s.Lo
+	return plane.Clamp(s.Lo, offers[0], offers[1]), plane.Clamp(s.Hi, offers[0], offers[1])
 }
+
+// ends are the least and the greatest of rising values.
+func ends(rising []float64) [2]float64 { return [2]float64{rising[0], rising[len(rising)-1]} }

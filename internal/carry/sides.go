@@ -48,10 +48,10 @@ type armChoice struct {
 func (s *side) travels(b *bike.Bike, moves, turns bike.Moves) {
 	for _, i := range b.Moving(moves) {
 		a := &b.Adjusters[i]
-		if a.Step > 0 && a.Hi > a.Lo {
+		if a.Indexed() {
 			s.racks = append(s.racks, i)
 			s.Racks = append(s.Racks, reach.Rack{Dir: a.Direction(), First: a.Travel(a.Lo),
-				Step: a.Travel(a.Step), Count: stepCount(a)})
+				Step: a.Travel(a.Step), Count: a.Steps()})
 			continue
 		}
 		s.slides = append(s.slides, i)
@@ -64,16 +64,13 @@ func (s *side) travels(b *bike.Bike, moves, turns bike.Moves) {
 	}
 }
 
-// stepCount is how many steps fit into an adjuster's range; rounding in a step like 0.1 must not lose the last.
-func stepCount(a *bike.Adjuster) int { return int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1 }
-
 // turn is what a part may be turned to: by an adjuster, or by a setting without a scale.
 func (s *side) turn(b *bike.Bike, set bike.Setting) reach.Turn {
 	if s.turnBy >= 0 {
 		a := &b.Adjusters[s.turnBy]
-		if a.Step > 0 && a.Hi > a.Lo {
+		if a.Indexed() {
 			var t reach.Turn
-			for j := range stepCount(a) {
+			for j := range a.Steps() {
 				t.Values = append(t.Values, a.Travel(a.Lo+float64(j)*a.Step))
 			}
 			return t
@@ -84,8 +81,9 @@ func (s *side) turn(b *bike.Bike, set bike.Setting) reach.Turn {
 	return reach.Turn{Range: reach.Range{Lo: set.Lo, Hi: set.Hi}}
 }
 
-// clampRange is the stretch of stations a saddle's clamp may hold: the setting within the rails.
-func clampRange(s bike.Setting, r saddle.Rail) (reach.Range, bool) {
+// ClampRange is the stretch of stations a saddle's clamp may hold, mm: the setting within the rails; ok is
+// false when there is none.
+func ClampRange(s bike.Setting, r saddle.Rail) (reach.Range, bool) {
 	switch {
 	case !s.Given:
 		mid := (r.From + r.To) / 2
@@ -111,7 +109,7 @@ func saddleSide(b *bike.Bike, p bike.Posture, want stance.Contact) (*side, error
 	s.Wish = reach.Wish{Place: want.At, Angle: want.Angle, Weight: p.Weights.Saddle}
 	turn := s.turn(b, b.Saddle.Tilt)
 	for i, o := range b.Saddle.Options {
-		clamp, ok := clampRange(b.Saddle.ClampAt, o.Part.Rail)
+		clamp, ok := ClampRange(b.Saddle.ClampAt, o.Part.Rail)
 		if !ok {
 			s.wasted = append(s.wasted, fmt.Sprintf("%s: the clamp cannot hold its rails, which may be held from %g to %g", o.Name, o.Part.Rail.From, o.Part.Rail.To))
 			continue
@@ -166,7 +164,7 @@ func (s *side) clamps(b *bike.Bike) error {
 		return fmt.Errorf("%s has a stem but no steerer: give frame head_angle with stack and reach, or [steerer] top = [x, y]", b.File)
 	}
 	for i, o := range b.Stem.Options {
-		for _, flip := range b.Stem.Ways() {
+		for _, flip := range b.Stem.Ways(i) {
 			for _, h := range b.Stem.Spacers.Heights() {
 				s.Bases = append(s.Bases, steerer.BarClamp(*o.Part, flip, h))
 				s.bases = append(s.bases, baseChoice{i, flip, h})
@@ -256,8 +254,8 @@ func (s *side) padArms(b *bike.Bike) error {
 	s.turnBy = -1
 	c := b.Clipon
 	for i, o := range c.Options {
-		turn, ok := tiltOf(o.Part, c.Tilt)
-		holes, stacks := offered(o.Part.Holes, c.Hole), offered(o.Part.Stacks, c.Stack)
+		turn, ok := Tilts(o.Part, c.Tilt)
+		holes, stacks := Offered(o.Part.Holes, c.Hole), Offered(o.Part.Stacks, c.Stack)
 		if !ok || len(holes) == 0 || len(stacks) == 0 {
 			s.wasted = append(s.wasted, fmt.Sprintf("%s offers no tilt, hole or riser within what [clipon] allows", o.Name))
 			continue
@@ -279,8 +277,9 @@ func (s *side) padArms(b *bike.Bike) error {
 // inReach forgives what decimals in a file cannot express.
 const inReach = 1e-6
 
-// offered filters what a part offers by a setting; a value is taken as it stands.
-func offered(all []float64, s bike.Setting) []float64 {
+// Offered lists what a part offers of a setting: all of it when the file does not say, a stated value as it
+// stands, and of a stretch what lies in it.
+func Offered(all []float64, s bike.Setting) []float64 {
 	if !s.Given {
 		return all
 	}
@@ -296,8 +295,8 @@ func offered(all []float64, s bike.Setting) []float64 {
 	return some
 }
 
-// tiltOf is the tilts a clip-on can have within a setting.
-func tiltOf(c *cockpit.Clipon, s bike.Setting) (reach.Turn, bool) {
+// Tilts are the tilts a clip-on can have within a setting; ok is false when there is none.
+func Tilts(c *cockpit.Clipon, s bike.Setting) (t reach.Turn, ok bool) {
 	if s.Given && !s.Free {
 		return reach.Turn{Range: reach.Range{Lo: s.Lo, Hi: s.Lo}}, true
 	}
@@ -309,7 +308,6 @@ func tiltOf(c *cockpit.Clipon, s bike.Setting) (reach.Turn, bool) {
 	if c.TiltStep <= 0 {
 		return reach.Turn{Range: reach.Range{Lo: from, Hi: to}}, from <= to
 	}
-	var t reach.Turn
 	for j := 0; ; j++ {
 		v := lo + float64(j)*c.TiltStep
 		if v > hi+1e-9 {

@@ -12,11 +12,17 @@ import (
 	"carryover/internal/tape"
 )
 
-// A contact is carried when it misses by no more than this.
-var (
+// A contact is carried when it misses by no more than this: 2 mm and 1°.
+const (
 	CarriedMM  = 2.0
-	CarriedRad = plane.Rad(1)
+	CarriedRad = math.Pi / 180
 )
+
+// Carries reports whether a contact that misses by so much (mm, and radians either way) counts as carried;
+// rounding in the last place does not.
+func Carries(miss, angle float64) bool {
+	return miss <= CarriedMM+1e-9 && math.Abs(angle) <= CarriedRad+1e-9
+}
 
 // Setting is one number to set on the target.
 type Setting struct {
@@ -27,6 +33,7 @@ type Setting struct {
 	Mark     float64 // on the adjuster's scale; for the others mm or degrees
 	Sigma    float64 // of Travel, from the source's readings
 	Limit    string  // "", "min", "max" or "step"
+	Push     float64 // how hard the misses of its half ask for more travel, mm
 	Lo, Hi   float64 // what Travel may be
 }
 
@@ -138,20 +145,21 @@ func (s *Solution) settle() {
 	}
 	s.saddle.got.Name, s.hands.got.Name = bike.Sit, s.Position.Posture.Hands
 	s.Contacts = append(make([]Carried, 0, 3),
-		judged(s.Want.Sit, s.saddle.got, true), judged(s.Want.Hands, s.hands.got, true))
+		Judged(s.Want.Sit, s.saddle.got, true), Judged(s.Want.Hands, s.hands.got, true))
 	if s.Want.Second != nil && s.hands.second != nil {
-		s.Contacts = append(s.Contacts, judged(*s.Want.Second, *s.hands.second, false))
+		s.Contacts = append(s.Contacts, Judged(*s.Want.Second, *s.hands.second, false))
 	}
 	s.Settings = s.settings()
 }
 
-func judged(want, got stance.Contact, primary bool) Carried {
+// Judged compares a contact with where it should be.
+func Judged(want, got stance.Contact, primary bool) Carried {
 	c := Carried{Want: want, Got: got, Primary: primary, Away: want.At.Sub(got.At)}
 	c.Miss = c.Away.Norm()
 	if primary {
 		c.MissAngle = got.Angle - want.Angle
 	}
-	c.Carried = c.Miss <= CarriedMM+1e-9 && math.Abs(c.MissAngle) <= CarriedRad+1e-9
+	c.Carried = Carries(c.Miss, c.MissAngle)
 	return c
 }
 
@@ -163,12 +171,7 @@ func (s *Solution) settings() []Setting {
 	for i := range b.Adjusters {
 		a := &b.Adjusters[i]
 		set := Setting{Name: a.Name, Adjuster: i, Turns: a.Moves.Turns()}
-		indexed := a.Step > 0 && a.Hi > a.Lo
-		last := a.Hi
-		if indexed { // the stop may lie beyond the last step
-			last = a.Lo + float64(stepCount(a)-1)*a.Step
-		}
-		lo, hi := a.Travel(a.Lo), a.Travel(last)
+		lo, hi := a.Travel(a.Lo), a.Travel(a.Last())
 		set.Lo, set.Hi = math.Min(lo, hi), math.Max(lo, hi)
 		reversed := a.Unit < 0
 		half, sd := &s.saddle, s.saddleSide
@@ -178,12 +181,12 @@ func (s *Solution) settings() []Setting {
 		switch {
 		case a.Moves.Turns() && sd.turnBy == i:
 			set.Travel = half.turn
-			set.Limit = limit(sd.turnPush(*half, set), set, indexed, reversed)
+			set.hold(sd.turnPush(half), a.Indexed(), reversed)
 		case a.Moves.Turns(): // turns nothing in this posture: left where it is
 			set.Travel = untouched(b, i)
 		default:
 			set.Travel = half.travels[i]
-			set.Limit = limit(half.miss.Dot(a.Direction()), set, indexed, reversed)
+			set.hold(half.miss.Dot(a.Direction()), a.Indexed(), reversed)
 		}
 		set.Mark = set.Travel / a.Unit
 		list = append(list, set)
@@ -199,29 +202,31 @@ func (s *Solution) unscaled(list []Setting) []Setting {
 		if turns {
 			set.Mark = plane.Deg(travel)
 		}
-		set.Limit = limit(push, set, indexed, false)
+		set.hold(push, indexed, false)
 		list = append(list, set)
 	}
 	if s.saddleSide.turnBy < 0 && b.Saddle.Tilt.Free {
 		t := b.Saddle.Tilt
-		add("saddle.tilt", s.saddle.turn, t.Lo, t.Hi, s.saddleSide.turnPush(s.saddle, Setting{Lo: t.Lo, Hi: t.Hi}), true, false)
+		add("saddle.tilt", s.saddle.turn, t.Lo, t.Hi, s.saddleSide.turnPush(&s.saddle), true, false)
 	}
 	if b.Saddle.ClampAt.Free {
 		o := b.Saddle.Options[s.saddle.arm.saddle]
-		r, _ := clampRange(b.Saddle.ClampAt, o.Part.Rail)
+		r, _ := ClampRange(b.Saddle.ClampAt, o.Part.Rail)
 		add("saddle.clamp_at", s.saddle.slideAt+s.saddle.arm.station, r.Lo, r.Hi,
 			s.saddle.miss.Dot(plane.Direction(s.saddle.turn)), false, false)
 	}
 	onBar := s.hands.arm.bar >= 0
 	if r := b.Bar.Rotation; r.Free && len(b.Moving(bike.MovesBarRotation)) == 0 {
 		if onBar {
-			add("bar.rotation", s.hands.turn, r.Lo, r.Hi, s.handSide.turnPush(s.hands, Setting{Lo: r.Lo, Hi: r.Hi}), true, false)
+			add("bar.rotation", s.hands.turn, r.Lo, r.Hi, s.handSide.turnPush(&s.hands), true, false)
 		} else {
 			add("bar.rotation", r.Mid(), r.Lo, r.Hi, 0, true, false)
 		}
 	}
 	if q := b.Bar.LeverAt; q.Free && s.hands.arm.lever >= 0 {
-		add("bar.lever_at", s.hands.leverAt, q.Lo, q.Hi, 0, false, false)
+		first, last := b.Bar.Options[s.hands.arm.bar].Part.LeverTravel()
+		lo, hi := Within(q, [2]float64{first, last})
+		add("bar.lever_at", s.hands.leverAt, lo, hi, s.leverPush(lo), false, false)
 	}
 	if s.hands.base.stem >= 0 && b.Stem.Spacers.Free {
 		steerer, _ := b.Steerer()
@@ -232,17 +237,23 @@ func (s *Solution) unscaled(list []Setting) []Setting {
 		c, part := b.Clipon, b.Clipon.Options[s.hands.arm.clipon].Part
 		along := plane.Direction(s.hands.turn)
 		open := func(set bike.Setting) bool { return !set.Given || set.Free }
-		if lo, hi := within(c.Tilt, part.Tilt[0], part.Tilt[1]); open(c.Tilt) {
-			add("clipon.tilt", s.hands.turn, lo, hi, s.handSide.turnPush(s.hands, Setting{Lo: lo, Hi: hi}), true, part.TiltStep > 0)
+		if open(c.Tilt) {
+			lo, hi := Within(c.Tilt, part.Tilt)
+			if t, _ := Tilts(part, c.Tilt); len(t.Values) > 0 { // the stop may lie beyond the last step
+				lo, hi = t.Values[0], t.Values[len(t.Values)-1]
+			}
+			add("clipon.tilt", s.hands.turn, lo, hi, s.handSide.turnPush(&s.hands), true, part.TiltStep > 0)
 		}
-		if lo, hi := within(c.Hole, part.Holes[0], part.Holes[len(part.Holes)-1]); open(c.Hole) {
-			add("clipon.hole", s.hands.arm.hole, lo, hi, s.hands.miss.Dot(along), false, true)
+		if open(c.Hole) {
+			on := ends(Offered(part.Holes, c.Hole))
+			add("clipon.hole", s.hands.arm.hole, on[0], on[1], s.hands.miss.Dot(along), false, true)
 		}
-		if lo, hi := within(c.Stack, part.Stacks[0], part.Stacks[len(part.Stacks)-1]); open(c.Stack) {
-			add("clipon.stack", s.hands.arm.stack, lo, hi, s.hands.miss.Dot(along.Perp()), false, true)
+		if open(c.Stack) {
+			on := ends(Offered(part.Stacks, c.Stack))
+			add("clipon.stack", s.hands.arm.stack, on[0], on[1], s.hands.miss.Dot(along.Perp()), false, true)
 		}
 		if open(c.Extension) {
-			lo, hi := gripTravel(c.Extension, part.GripForward)
+			lo, hi := Within(c.Extension, part.GripForward)
 			push := 0.0
 			if s.Want.Second != nil && s.hands.second != nil {
 				push = s.Want.Second.At.Sub(s.hands.second.At).Dot(along)
@@ -254,7 +265,7 @@ func (s *Solution) unscaled(list []Setting) []Setting {
 }
 
 // turnPush is how strongly the misses ask for more turn: -½ dE²/dt per k, mm.
-func (s *side) turnPush(h settled, _ Setting) float64 {
+func (s *side) turnPush(h *settled) float64 {
 	arm := h.got.At.Sub(h.clamp)
 	off := s.Wish.Weight * s.Wish.Weight * (h.got.Angle - s.Wish.Angle)
 	return (h.miss.Dot(arm.Perp()) - off) / s.Wish.Weight
@@ -263,25 +274,59 @@ func (s *side) turnPush(h settled, _ Setting) float64 {
 // felt is the push, mm, below which a stop or step holds nothing back that a person could notice.
 const felt = 1e-3
 
-// limit names the stop or step that holds a contact back: a setting at an end of its travel that the misses
-// push outward, or on a step with the wanted place beside it.
-func limit(push float64, set Setting, indexed, reversed bool) string {
+// leverPush is how strongly the misses ask for a lever further along the bar: -½ dE²/dq, mm. On the flat the
+// contact goes along the bar; around the bend, at f = q/bend, it goes round the bend's centre and its angle
+// falls by as much. lo is the least q there is.
+func (s *Solution) leverPush(lo float64) float64 {
+	h := &s.hands
+	if h.leverAt <= 0 && lo < 0 {
+		return h.miss.Dot(plane.Direction(h.turn))
+	}
+	bar := s.Target.Bar.Options[h.arm.bar].Part
+	k := s.handSide.Wish.Weight
+	arm := h.got.At.Sub(plane.Pose{Origin: h.clamp, Turn: h.turn}.At(bar.BendCentre()))
+	return (k*k*(h.got.Angle-s.handSide.Wish.Angle) - h.miss.Dot(arm.Perp())) / bar.Bend
+}
+
+// hold notes how hard the misses push a setting, and names the stop or step that holds a contact back: a
+// setting at an end of its travel that is pushed outward, or on a step with the wanted place beside it.
+func (set *Setting) hold(push float64, indexed, reversed bool) {
 	low, high := "min", "max"
 	if reversed {
 		low, high = high, low
 	}
 	const end = 1e-9
+	set.Push = push
 	switch {
 	case math.Abs(push) <= felt:
-		return ""
 	case set.Travel >= set.Hi-end && push > 0:
-		return high
+		set.Limit = high
 	case set.Travel <= set.Lo+end && push < 0:
-		return low
+		set.Limit = low
 	case indexed:
-		return "step"
+		set.Limit = "step"
 	}
-	return ""
+}
+
+// HeldBy lists the settings whose stop or step holds a primary contact back. One that hardly points the way
+// the contact should go is none of them: freed, it would leave the miss much as it is.
+func (s *Solution) HeldBy(c Carried) []string {
+	const towards = 0.3 // the least part of a miss that counts
+	list := []string{}
+	if !c.Primary {
+		return list
+	}
+	weight := s.handSide.Wish.Weight
+	if c.Want.Name == bike.Sit {
+		weight = s.saddleSide.Wish.Weight
+	}
+	e := math.Hypot(c.Miss, weight*c.MissAngle)
+	for _, set := range s.Settings {
+		if set.Limit != "" && s.OnSaddle(set) == (c.Want.Name == bike.Sit) && set.Name != "clipon.extension" && math.Abs(set.Push) >= towards*e {
+			list = append(list, set.Name)
+		}
+	}
+	return list
 }
 
 // parts lists what was chosen for open slots.

@@ -156,7 +156,7 @@ func compare(want, got stance.Contact, primary bool, cov *covariance, k int) Con
 		c.MissAngle = got.Angle - want.Angle
 		c.SigmaAngle = math.Sqrt(cov[k+2][k+2])
 	}
-	c.Inside = c.Miss <= carry.CarriedMM && math.Abs(c.MissAngle) <= carry.CarriedRad
+	c.Inside = carry.Carries(c.Miss, c.MissAngle)
 	return c
 }
 

@@ -115,11 +115,11 @@ func newClamp(b *bike.Bike, places []plane.Point, moves bike.Moves) (clamp, erro
 	for _, i := range b.Moving(moves) {
 		a := &b.Adjusters[i]
 		lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
-		if a.Step <= 0 || a.Hi <= a.Lo {
+		if !a.Indexed() {
 			c.slides = append(c.slides, plane.Slide{Dir: a.Direction(), Lo: math.Min(lo, hi), Hi: math.Max(lo, hi)})
 			continue
 		}
-		count := int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1
+		count := a.Steps()
 		if count*len(c.places) > mostPlaces {
 			return c, fmt.Errorf("%s: the steps of its adjusters make more than %d places", b.File, mostPlaces)
 		}
@@ -143,8 +143,8 @@ func turn(b *bike.Bike, m bike.Moves, set bike.Setting) reach.Turn {
 	a := &b.Adjusters[on[0]]
 	lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
 	t := reach.Turn{Range: reach.Range{Lo: math.Min(lo, hi), Hi: math.Max(lo, hi)}}
-	if a.Step > 0 && a.Hi > a.Lo {
-		for j := range int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1 {
+	if a.Indexed() {
+		for j := range a.Steps() {
 			t.Values = append(t.Values, a.Travel(a.Lo+float64(j)*a.Step))
 		}
 	}

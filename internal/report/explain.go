@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
 	"carryover/internal/tape"
@@ -239,7 +238,7 @@ func explain(s *carry.Solution, steps []carry.Step, source *tape.Adjustment) Exp
 	e.CrankSource, e.CrankFitted, e.FootStack = s.Source.Crank, s.Target.Feet.Crank, s.Target.Feet.SoleHeight-s.Source.SoleHeight
 	e.Shift, e.HandsFollow = Shift{s.Want.Shift.X, s.Want.Shift.Y}, !s.Options.HandsFixed
 	for _, c := range s.Contacts {
-		if by := heldBy(s, c); len(by) > 0 {
+		if by := s.HeldBy(c); len(by) > 0 {
 			e.Held = append(e.Held, Held{string(c.Want.Name), by})
 		}
 	}
@@ -279,18 +278,4 @@ func measureSet(known [carry.Measures]bool, v [carry.Measures]float64) MeasureSe
 		}
 	}
 	return MeasureSet{p[0], p[1], p[2], p[3], p[4], p[5]}
-}
-
-// heldBy names the settings that a stop or step holds on one half of the bike.
-func heldBy(s *carry.Solution, c carry.Carried) []string {
-	list := []string{}
-	if !c.Primary || c.Miss == 0 && c.MissAngle == 0 {
-		return list
-	}
-	for _, set := range s.Settings {
-		if set.Limit != "" && s.OnSaddle(set) == (c.Want.Name == bike.Sit) && set.Name != "clipon.extension" {
-			list = append(list, set.Name)
-		}
-	}
-	return list
 }
