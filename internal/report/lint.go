@@ -4,10 +4,10 @@ import "carryover/internal/diag"
 
 // Lint is the outcome of `carryover catalog lint`, as JSON.
 type Lint struct {
-	Schema   int       `json:"schema"`
-	Files    int       `json:"files"`
-	Errors   int       `json:"errors"`
-	Warnings int       `json:"warnings"`
+	Schema   int           `json:"schema"`
+	Files    int           `json:"files"`
+	Errors   int           `json:"errors"`
+	Warnings int           `json:"warnings"`
 	Findings []LintFinding `json:"findings"`
 }
 
