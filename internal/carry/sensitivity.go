@@ -10,33 +10,6 @@ import (
 	"carryover/internal/tape"
 )
 
-// nudge returns a position with coordinate i (as in tape.Position.Cov) moved by d, mm or radians.
-func nudge(p tape.Position, i int, d float64) tape.Position {
-	if p.Second != nil {
-		second := *p.Second
-		p.Second = &second
-	}
-	switch i {
-	case 0:
-		p.Sit.At.X += d
-	case 1:
-		p.Sit.At.Y += d
-	case 2:
-		p.Sit.Angle += d
-	case 3:
-		p.Hands.At.X += d
-	case 4:
-		p.Hands.At.Y += d
-	case 5:
-		p.Hands.Angle += d
-	case 6:
-		p.Second.At.X += d
-	case 7:
-		p.Second.At.Y += d
-	}
-	return p
-}
-
 // frozen is one half reduced to the discrete choices of a candidate: only what is continuous still moves.
 func (s *side) frozen(c reach.Candidate, wish stance.Contact) *side {
 	f := &side{bases: s.bases[c.Base : c.Base+1], arms: s.arms[c.Arm : c.Arm+1], slides: s.slides, racks: s.racks, turnBy: s.turnBy}
@@ -110,7 +83,7 @@ func (s *Solution) beside() (*[tape.Coordinates][2]*Solution, error) {
 			continue
 		}
 		for k, d := range [2]float64{step(i), -step(i)} {
-			near, err := s.Again(nudge(*s.Position, i, d))
+			near, err := s.Again(s.Position.Moved(i, d))
 			if err != nil {
 				return nil, err
 			}

@@ -177,11 +177,11 @@ func wantCovariance(pos *tape.Position, source, target bike.Feet, o carry.Option
 		if j >= 6 && pos.Second == nil {
 			continue
 		}
-		up, err := coordinates(moved(*pos, j, step))
+		up, err := coordinates(pos.Moved(j, step))
 		if err != nil {
 			return out, err
 		}
-		down, err := coordinates(moved(*pos, j, -step))
+		down, err := coordinates(pos.Moved(j, -step))
 		if err != nil {
 			return out, err
 		}
@@ -199,31 +199,4 @@ func wantCovariance(pos *tape.Position, source, target bike.Feet, o carry.Option
 		}
 	}
 	return out, nil
-}
-
-// moved is a position with coordinate i (as in tape.Position.Cov) moved by d.
-func moved(p tape.Position, i int, d float64) tape.Position {
-	if p.Second != nil {
-		second := *p.Second
-		p.Second = &second
-	}
-	switch i {
-	case 0:
-		p.Sit.At.X += d
-	case 1:
-		p.Sit.At.Y += d
-	case 2:
-		p.Sit.Angle += d
-	case 3:
-		p.Hands.At.X += d
-	case 4:
-		p.Hands.At.Y += d
-	case 5:
-		p.Hands.Angle += d
-	case 6:
-		p.Second.At.X += d
-	case 7:
-		p.Second.At.Y += d
-	}
-	return p
 }

@@ -132,3 +132,30 @@ func (a *Adjustment) Position(p bike.Posture) (Position, error) {
 
 // Sigma is the standard uncertainty of coordinate i of a position.
 func (p *Position) Sigma(i int) float64 { return math.Sqrt(math.Max(0, p.Cov[i][i])) }
+
+// Moved is the position with coordinate i, as in Cov, moved by d, mm or radians.
+func (p Position) Moved(i int, d float64) Position {
+	if p.Second != nil {
+		second := *p.Second
+		p.Second = &second
+	}
+	switch i {
+	case 0:
+		p.Sit.At.X += d
+	case 1:
+		p.Sit.At.Y += d
+	case 2:
+		p.Sit.Angle += d
+	case 3:
+		p.Hands.At.X += d
+	case 4:
+		p.Hands.At.Y += d
+	case 5:
+		p.Hands.Angle += d
+	case 6:
+		p.Second.At.X += d
+	case 7:
+		p.Second.At.Y += d
+	}
+	return p
+}
