@@ -3,7 +3,6 @@ package carry
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -25,12 +24,14 @@ type DrawPlan struct {
 	Workers  int // 0: one for each core
 }
 
-// Drawn is what the draws say of one number, in its own unit (mm or radians).
+// Drawn is what the draws say of one number, in its own unit (mm or radians). Draws that come out with other
+// parts may not have it, and do not count.
 type Drawn struct {
 	Name        string
 	Turns       bool
 	Mean, Sigma float64
 	Lo, Hi      float64 // of the interval that holds 95 % of the draws
+	In          float64 // share of the draws that have it, 0 to 1
 }
 
 // Choice is how often one discrete choice came out as something else.
@@ -78,6 +79,9 @@ func (s *Solution) Draw(ctx context.Context, source *tape.Adjustment, plan DrawP
 			again := s.solver()
 			return func(r *rand.Rand, out []float64) error {
 				pos, err := from.Draw(r)
+				if errors.Is(err, tape.ErrNoFit) {
+					return errors.Join(montecarlo.ErrVoid, err)
+				}
 				if err != nil {
 					return err
 				}
@@ -85,16 +89,7 @@ func (s *Solution) Draw(ctx context.Context, source *tape.Adjustment, plan DrawP
 				if err != nil {
 					return err
 				}
-				if len(k.Settings) != settings || len(k.Contacts) != misses {
-					return fmt.Errorf("%s: a draw has other settings than the answer", s.Target.File)
-				}
-				for i := range k.Settings {
-					out[i] = k.Settings[i].Travel
-				}
-				for i := range k.Contacts {
-					out[settings+i] = k.Contacts[i].Miss
-				}
-				out[settings+misses] = k.E
+				s.match(k, out)
 				own.add(k)
 				return nil
 			}
@@ -108,18 +103,54 @@ func (s *Solution) Draw(ctx context.Context, source *tape.Adjustment, plan DrawP
 	d := &Draws{N: sample.N, Void: sample.Void, Seed: plan.Seed}
 	drawn := func(j int, name string, turns bool) Drawn {
 		lo, hi := sample.Interval(j, interval)
-		return Drawn{name, turns, sample.Mean(j), sample.Sigma(j), lo, hi}
+		return Drawn{name, turns, sample.Mean(j), sample.Sigma(j), lo, hi, float64(sample.Count(j)) / float64(sample.N)}
 	}
 	for i, set := range s.Settings {
-		d.Settings = append(d.Settings, drawn(i, set.Name, set.Turns))
+		if sample.Count(i) > 0 {
+			d.Settings = append(d.Settings, drawn(i, set.Name, set.Turns))
+		}
 	}
 	for i, c := range s.Contacts {
-		d.Misses = append(d.Misses, drawn(settings+i, string(c.Want.Name), false))
+		if sample.Count(settings+i) > 0 {
+			d.Misses = append(d.Misses, drawn(settings+i, string(c.Want.Name), false))
+		}
 	}
 	d.Error = drawn(settings+misses, "error", false)
 	d.Carried = float64(count.carried) / float64(count.n)
 	d.Choices = count.choices()
 	return d, nil
+}
+
+// match writes settings, misses and E of a draw in the order that s has them, NaN for what the draw's parts
+// do not have: a lever's place on a bar that has its hood measured, say.
+func (s *Solution) match(k *Solution, out []float64) {
+	for i := range out {
+		out[i] = math.NaN()
+	}
+	for i, set := range s.Settings {
+		if j := sameOrFind(k.Settings, i, func(o *Setting) bool { return o.Name == set.Name }); j >= 0 {
+			out[i] = k.Settings[j].Travel
+		}
+	}
+	for i, c := range s.Contacts {
+		if j := sameOrFind(k.Contacts, i, func(o *Carried) bool { return o.Want.Name == c.Want.Name }); j >= 0 {
+			out[len(s.Settings)+i] = k.Contacts[j].Miss
+		}
+	}
+	out[len(out)-1] = k.E
+}
+
+// sameOrFind is the index of what is looked for, most likely i; -1 when it is not there.
+func sameOrFind[T any](list []T, i int, is func(*T) bool) int {
+	if i < len(list) && is(&list[i]) {
+		return i
+	}
+	for j := range list {
+		if is(&list[j]) {
+			return j
+		}
+	}
+	return -1
 }
 
 // solver solves for other positions in the same posture with every choice free. It builds the two halves
@@ -163,6 +194,15 @@ type choice struct {
 func (s *Solution) discrete() []choice {
 	b := s.Target
 	var list []choice
+	// part is the word for an option of a slot, which a posture or another part may leave unused.
+	part := func(id func(int) string) func(int) string {
+		return func(i int) string {
+			if i < 0 {
+				return "none"
+			}
+			return id(i)
+		}
+	}
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	add := func(name string, of func(*Solution) int, word func(int) string) {
 		list = append(list, choice{name, of, word})
@@ -172,13 +212,13 @@ func (s *Solution) discrete() []choice {
 			func(i int) string { return number(b.Feet.Cranks[i]) })
 	}
 	if b.Saddle.Open {
-		add("saddle", func(k *Solution) int { return k.saddle.arm.saddle }, func(i int) string { return b.Saddle.Options[i].ID })
+		add("saddle", func(k *Solution) int { return k.saddle.arm.saddle }, part(func(i int) string { return b.Saddle.Options[i].ID }))
 	}
 	if b.Bar.Open {
-		add("bar", func(k *Solution) int { return k.hands.arm.bar }, func(i int) string { return b.Bar.Options[i].ID })
+		add("bar", func(k *Solution) int { return k.hands.arm.bar }, part(func(i int) string { return b.Bar.Options[i].ID }))
 	}
 	if b.Bar.Lever.Open {
-		add("lever", func(k *Solution) int { return k.hands.arm.lever }, func(i int) string { return b.Bar.Lever.Options[i].ID })
+		add("lever", func(k *Solution) int { return k.hands.arm.lever }, part(func(i int) string { return b.Bar.Lever.Options[i].ID }))
 	}
 	if b.Stem != nil && b.Stem.Open {
 		add("stem", func(k *Solution) int {
@@ -196,7 +236,7 @@ func (s *Solution) discrete() []choice {
 		})
 	}
 	if b.Clipon != nil && b.Clipon.Open {
-		add("clipon", func(k *Solution) int { return k.hands.arm.clipon }, func(i int) string { return b.Clipon.Options[i].ID })
+		add("clipon", func(k *Solution) int { return k.hands.arm.clipon }, part(func(i int) string { return b.Clipon.Options[i].ID }))
 	}
 	for i := range b.Adjusters {
 		a := &b.Adjusters[i]

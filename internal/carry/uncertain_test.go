@@ -3,12 +3,15 @@ package carry
 import (
 	"context"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/bike"
+	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 	"carryover/internal/tape"
 )
@@ -187,4 +190,50 @@ func TestDrawsRepeat(t *testing.T) {
 	two, err := s.Draw(context.Background(), a, DrawPlan{Draws: 3000, Seed: 9, Workers: 2})
 	require.NoError(t, err)
 	assert.Equal(t, one, two)
+}
+
+// The hood of one bar follows its lever, that of the other is measured and a hair from it: the draws take
+// now one, now the other, and a lever's place is known from those that have one.
+func TestDrawsComeOutWithOtherParts(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 0))
+	m := newMachine(r)
+	for m.hands.Name != bike.Hood || m.b.Stem != nil {
+		m = newMachine(r)
+	}
+	m.b.Bar.LeverAt, m.b.Bar.Rotation = free(-25, 20), free(-0.2, 0.2)
+	m.b.Adjusters = slices.DeleteFunc(m.b.Adjusters, func(a bike.Adjuster) bool {
+		return a.Moves == bike.MovesBarRotation || a.Moves == bike.MovesBar
+	})
+	source, p := m.source(r, Options{})
+	a, err := tape.Adjust(source, nil, tape.Options{})
+	require.NoError(t, err)
+	pos, err := a.Position(p)
+	require.NoError(t, err)
+	want, err := Want(&pos, source.Feet, m.b.Feet, Options{})
+	require.NoError(t, err)
+	hood, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), 5)
+	anchor := want.Hands.At.Sub(hood.Turn(want.Hands.Angle - angle))
+	m.b.BarAnchor, m.b.Bar.Rotation, m.b.Bar.Open = &anchor, free(-1.5, 1.5), true
+	m.b.Bar.Options = append(m.b.Bar.Options, bike.Option[cockpit.Bar]{ID: "own-hood",
+		Part: &cockpit.Bar{Hood: &plane.Point{X: hood.X + 0.0001, Y: hood.Y}, HoodAngle: angle}})
+	s, err := Solve(context.Background(), m.b, source.Feet, &pos, Options{})
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, s.hands.arm.lever, 0)
+	d, err := s.Draw(context.Background(), a, DrawPlan{Draws: 2000, Seed: 1})
+	require.NoError(t, err)
+	share := map[string]float64{}
+	for _, k := range d.Settings {
+		share[k.Name] = k.In
+		assert.False(t, math.IsNaN(k.Mean+k.Sigma+k.Lo+k.Hi), k.Name)
+	}
+	t.Logf("seed 1: a lever in %.3f of the draws", share["bar.lever_at"])
+	assert.Equal(t, 1.0, share["bar.rotation"])
+	assert.Greater(t, share["bar.lever_at"], 0.05)
+	assert.Less(t, share["bar.lever_at"], 0.999)
+	for _, c := range d.Choices {
+		if c.Name == "lever" {
+			assert.InDelta(t, 1-share["bar.lever_at"], c.NextIn, 1e-12)
+			assert.Equal(t, "none", c.Next)
+		}
+	}
 }

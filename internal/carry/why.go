@@ -1,8 +1,6 @@
 package carry
 
 import (
-	"math"
-
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
@@ -169,23 +167,4 @@ func (s *Solution) Why(source *tape.Adjustment) Why {
 		}
 	}
 	return w
-}
-
-// Sum is what the shares of a measure add up to.
-func (w *Why) Sum(m Measure) float64 {
-	sum := 0.0
-	for _, k := range w.Swaps {
-		sum += k.By[m]
-	}
-	return sum
-}
-
-// Largest is the cause with the greatest share in a measure; "" when none has any.
-func (w *Why) Largest(m Measure) (cause string, by float64) {
-	for _, k := range w.Swaps {
-		if math.Abs(k.By[m]) > math.Abs(by) {
-			cause, by = k.Cause, k.By[m]
-		}
-	}
-	return cause, by
 }

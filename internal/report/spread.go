@@ -63,6 +63,7 @@ type Drawn struct {
 	Sigma float64 `json:"sigma"`
 	Low   float64 `json:"low"`
 	High  float64 `json:"high"`
+	In    float64 `json:"-"` // share of the draws that have it
 }
 
 // DrawnChoice is how often a discrete choice came out otherwise.
@@ -115,7 +116,7 @@ func NewSpread(u *carry.Uncertainty) *Spread {
 func NewDraws(d *carry.Draws) *Draws {
 	drawn := func(k carry.Drawn) Drawn {
 		unit, show := unitOf(k.Turns)
-		return Drawn{k.Name, unit, show(k.Mean), show(k.Sigma), show(k.Lo), show(k.Hi)}
+		return Drawn{k.Name, unit, show(k.Mean), show(k.Sigma), show(k.Lo), show(k.Hi), k.In}
 	}
 	out := &Draws{Draws: d.N, Void: d.Void, Seed: d.Seed, Carried: d.Carried, Settings: []Drawn{}, Misses: []Drawn{},
 		Error: drawn(d.Error), Choices: []DrawnChoice{}}
@@ -188,6 +189,12 @@ func (p *page) draws(d *Draws) {
 	for _, k := range d.Settings {
 		p.line("  " + name(settingName(k.Name), 20) + right(amount(k.Mean, k.Unit), 11) + right(amount(k.Sigma, k.Unit), 10) +
 			right(num(k.Low, 1), 12) + " and " + amount(k.High, k.Unit))
+	}
+	for _, k := range d.Settings {
+		if k.In < 1 {
+			p.para("  ", fmt.Sprintf("%s is there in %s of 100 draws; the others come out with parts that do not have it.",
+				settingName(k.Name), percent(k.In)))
+		}
 	}
 	p.para("  ", fmt.Sprintf("Carried in %s of 100 draws.", percent(d.Carried)))
 	if d.Void > 0 {

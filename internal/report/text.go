@@ -172,10 +172,13 @@ func (p *page) result(r *Result, c Carry) {
 		verdict = strings.TrimSuffix(verdict, ", as near as this bike comes") + ", from readings that disagree: mend them first"
 	}
 	p.strong(fmt.Sprintf("Posture %s: %s", diag.Shorten(r.Posture, 22), verdict))
+	if r.Error > outOfReach {
+		p.para("! ", fmt.Sprintf("Out of reach by %s: check the readings; do not set this bike up like this.", amount(r.Error, "mm")))
+	}
 	text := fmt.Sprintf("Hands on the %s; the saddle carries the rider where it is %s mm wide.", plural(r.Hands), num(r.Support, 0))
 	switch {
 	case r.Combinations > 1 && r.Proven:
-		text += fmt.Sprintf(" The best of %s combinations of parts and steps.", strconv.FormatFloat(r.Combinations, 'g', 6, 64))
+		text += fmt.Sprintf(" The best of %s combinations of parts and steps.", counted(r.Combinations))
 	case !r.Proven:
 		text += " The search was stopped early: the best found, not proven to be the best."
 	}
@@ -202,6 +205,22 @@ func (p *page) result(r *Result, c Carry) {
 		r.Choice.Write(&b)
 		p.b.WriteString(b.String())
 	}
+}
+
+// outOfReach is the E, mm, beyond which a wrong reading or the wrong bike is likelier than a rider who would
+// put up with it.
+const outOfReach = 20
+
+// counted is a count with its thousands apart.
+func counted(n float64) string {
+	if n >= 1e15 {
+		return "more than a million thousand million"
+	}
+	s := strconv.FormatFloat(n, 'f', 0, 64)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
 }
 
 // sentence closes a text with a full stop.

@@ -8,7 +8,6 @@ package saddle
 
 import (
 	"fmt"
-	"math"
 	"sort"
 
 	"gonum.org/v1/gonum/interp"
@@ -169,16 +168,6 @@ func (s *Shape) Loaded(station float64) plane.Point {
 // RailPoint returns the point of the rails that a clamp holding a station has at its centre.
 func (s *Shape) RailPoint(station float64) plane.Point {
 	return plane.Point{X: -station, Y: -s.Rail.Height}
-}
-
-// HighestTop returns the greatest height of the profile, sampled at its listed stations: 0 on a saddle
-// whose straightedge touches it, as it must.
-func (s *Shape) HighestTop() float64 {
-	highest := math.Inf(-1)
-	for _, h := range s.top.value {
-		highest = math.Max(highest, h)
-	}
-	return highest
 }
 
 // Slope returns the rise of the profile per mm of station, 0 beyond the ends.

@@ -169,7 +169,6 @@ func TestPointsOfTheSurface(t *testing.T) {
 	assert.Equal(t, plane.Point{X: -140, Y: -8}, s.Point(140))
 	assert.Equal(t, plane.Point{X: -140, Y: -14}, s.Loaded(140), "the rider sinks in by the sag")
 	assert.Equal(t, plane.Point{X: -150, Y: -48}, s.RailPoint(150))
-	assert.Equal(t, 0.0, s.HighestTop())
 	assert.Equal(t, []float64{0, 140, 260, 280}, s.Stations())
 	assert.Equal(t, s.Top(0), s.Top(-5), "beyond the ends the surface goes on level")
 	assert.Equal(t, s.Top(280), s.Top(300))

@@ -166,9 +166,6 @@ func (s *Stance) Where(p bike.Place) (plane.Point, error) {
 	return s.Poses[m.Body].At(m.At), nil
 }
 
-// SupportStation is where on the saddle a support width w is carried, and how the two meet.
-func (l *Layout) SupportStation(w float64) (float64, saddle.Fit) { return l.Shape.WidthStation(w) }
-
 // SitMount is the loaded contact of a support width w.
 func (l *Layout) SitMount(w float64) (Mount, saddle.Fit) {
 	station, fit := l.Shape.WidthStation(w)

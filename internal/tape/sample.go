@@ -1,6 +1,7 @@
 package tape
 
 import (
+	"errors"
 	"fmt"
 	"math/rand/v2"
 
@@ -38,6 +39,9 @@ func (a *Adjustment) Influence(p bike.Posture) ([][Coordinates]float64, error) {
 	return out, nil
 }
 
+// ErrNoFit is what Draw wraps when the drawn readings cannot be adjusted.
+var ErrNoFit = errors.New("tape: the drawn readings have no adjustment")
+
 // Sampler draws positions: every observation around its value with its standard uncertainty (normal),
 // adjusted anew. One goroutine at a time.
 type Sampler struct {
@@ -66,17 +70,18 @@ func (a *Adjustment) Sampler(p bike.Posture) (*Sampler, error) {
 	return s, nil
 }
 
-// Draw returns the next position; its covariance is zero.
+// Draw returns the next position; its covariance is zero. Readings drawn so far apart that no bike comes near
+// them give an error wrapping ErrNoFit.
 func (s *Sampler) Draw(r *rand.Rand) (Position, error) {
 	for i, v := range s.centre {
 		s.problem.Values[i] = v + s.problem.Sigmas[i]*r.NormFloat64()
 	}
 	x, status, err := lsq.Fit(s.problem, &s.work)
 	if err != nil {
-		return Position{}, err
+		return Position{}, errors.Join(ErrNoFit, err)
 	}
 	if status != lsq.Converged {
-		return Position{}, fmt.Errorf("the adjustment of a draw ended early: %s", status)
+		return Position{}, fmt.Errorf("%w: it ended early: %s", ErrNoFit, status)
 	}
 	s.model.stand(x, s.at)
 	return s.touch.place(s.at, s.posture), nil
