@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"fmt"
 
 	"github.com/spf13/cobra"
 
@@ -14,7 +15,8 @@ import (
 
 type confirmOptions struct {
 	carryOptions
-	keep bool
+	keep        bool
+	anchorSigma float64
 }
 
 func (a *app) confirmCommand() *cobra.Command {
@@ -44,6 +46,7 @@ bring it there.`,
 	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
 	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
 	f.BoolVar(&o.keep, "keep", false, "keep the position on TO: say what to change on FROM")
+	f.Float64Var(&o.anchorSigma, "anchor-sigma", 2, "how well the anchors of the machine are known, `MM`")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
@@ -53,6 +56,10 @@ func (a *app) confirm(ctx context.Context, from, to string, o confirmOptions) er
 	if err != nil {
 		return err
 	}
+	if !(o.anchorSigma >= 0 && o.anchorSigma <= 100) {
+		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchorSigma)}
+	}
+	standing := tape.Options{AnchorSigma: o.anchorSigma}
 	rider, err := a.rider(o.rider)
 	if err != nil {
 		return err
@@ -69,7 +76,7 @@ func (a *app) confirm(ctx context.Context, from, to string, o confirmOptions) er
 	if err != nil {
 		return err
 	}
-	set, err := confirm.Stand(target, rider, chosen, tape.Options{})
+	set, err := confirm.Stand(target, rider, chosen, standing)
 	if err != nil {
 		return err
 	}
@@ -79,7 +86,7 @@ func (a *app) confirm(ctx context.Context, from, to string, o confirmOptions) er
 	stuck := false
 	base := set
 	if o.keep {
-		if base, err = confirm.Stand(source, rider, chosen, tape.Options{}); err != nil {
+		if base, err = confirm.Stand(source, rider, chosen, standing); err != nil {
 			return err
 		}
 	}

@@ -103,7 +103,12 @@ func (s *setUp) read(t testing.TB) {
 
 func (s *setUp) check(t testing.TB) (*Standing, *Result) {
 	t.Helper()
-	stand, err := Stand(s.frame, nil, s.source.Postures, tape.Options{})
+	return s.checkWith(t, tape.Options{})
+}
+
+func (s *setUp) checkWith(t testing.TB, o tape.Options) (*Standing, *Result) {
+	t.Helper()
+	stand, err := Stand(s.frame, nil, s.source.Postures, o)
 	require.NoError(t, err)
 	r, err := Check(context.Background(), stand, s.source.Feet, &s.pos, carry.Options{})
 	require.NoError(t, err)
@@ -216,6 +221,65 @@ func TestAMarkThatDisagreesIsNamed(t *testing.T) {
 	require.Len(t, r.Corrections, 1)
 	assert.InDelta(t, right+0.5, r.Corrections[0].From, 0.15)
 	assert.InDelta(t, right, r.Corrections[0].To, 0.15)
+}
+
+// An anchor that is wrong in the file is named, with the scale that may be wrong as well; what the tape says holds
+// whichever it is, and a scale is corrected from where it stands, in the direction in which it has to go.
+func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
+	for _, off := range []float64{12, -15} {
+		s := set(t)
+		s.frame.SaddleAnchor.X += off
+		s.read(t)
+		stand, r := s.checkWith(t, tape.Options{AnchorSigma: 2})
+		found := stand.Adjusted.Findings()
+		require.Len(t, found, 1)
+		assert.True(t, found[0].Aside)
+		anchor, slide := false, false
+		for _, i := range append([]int{found[0].Observation}, found[0].Twins...) {
+			o := stand.Adjusted.Observations[i]
+			anchor = anchor || o.Origin == tape.FromAnchor && o.Name == "saddle_clamp x"
+			slide = slide || o.Origin == tape.FromMark && o.Name == "saddle slide"
+		}
+		assert.True(t, anchor)
+		assert.True(t, slide, "along the slide the two cannot be told apart")
+		assert.True(t, r.Inside(), "what stands there is right")
+
+		s.shift(t, "saddle slide", -5, true)
+		now := s.frame.Marks["saddle slide"]
+		s.read(t)
+		_, r = s.checkWith(t, tape.Options{AnchorSigma: 2})
+		require.Len(t, r.Corrections, 1)
+		got := r.Corrections[0]
+		assert.Equal(t, "saddle slide", got.Name)
+		assert.InDelta(t, now, got.From, 0.05, "as its scale shows it")
+		assert.InDelta(t, 5, got.Travel, 0.5)
+		assert.InDelta(t, got.From+got.Travel/10, got.To, 1e-9)
+		assert.Equal(t, "forward", got.Toward)
+	}
+}
+
+// What has no scale is set by tape: by what the tape will show once all is corrected.
+func TestWhatHasNoScaleIsSetByTape(t *testing.T) {
+	s := set(t)
+	s.shift(t, "bar slide", -9, true)
+	s.shift(t, "saddle slide", 6, true) // it moves the nose, which the tape goes from
+	s.read(t)
+	_, r := s.check(t)
+	require.Len(t, r.Corrections, 2)
+	got := r.Corrections[1]
+	require.Equal(t, "bar slide", got.Name)
+	assert.False(t, got.Scale)
+	assert.Equal(t, "forward", got.Toward)
+	require.NotNil(t, got.Tape)
+	before, _, err := s.truth.Measure(got.Tape.Reading)
+	require.NoError(t, err)
+	after, _, err := s.answer.Stance.Measure(got.Tape.Reading)
+	require.NoError(t, err)
+	assert.InDelta(t, before, got.Tape.Before, 0.5)
+	assert.InDelta(t, after, got.Tape.After, 0.6)
+	assert.Greater(t, after-before, 12.0, "of both moves")
+	assert.True(t, r.Corrections[0].Scale)
+	assert.Nil(t, r.Corrections[0].Tape)
 }
 
 func TestAReadingThatDisagreesIsNamed(t *testing.T) {

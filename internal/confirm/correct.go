@@ -17,9 +17,14 @@ import (
 type Correction struct {
 	Name     string
 	Turns    bool
-	Adjuster int     // index into the bike's adjusters, -1 for what has no scale
+	Adjuster int     // index into the bike's adjusters, -1 for a setting
+	Scale    bool    // whether there is a scale to set it by
 	From, To float64 // marks; without a scale mm or degrees
 	Travel   float64 // mm or radians
+	Toward   string  // where it goes, in a word or two
+	// Tape is what to set an adjuster without a scale by, nil when no tape shows it: the reading with what it
+	// says now and once everything is corrected.
+	Tape *Change
 }
 
 // movable is something that a correction may move.
@@ -59,9 +64,9 @@ func (s *Standing) movables(half int, hands bike.Contact) []movable {
 		shifts, turns = bike.MovesBar, bike.MovesBarRotation
 	}
 	suspect := map[string]bool{}
-	for _, i := range a.Suspects() {
-		if o := a.Observations[i]; o.Origin == tape.FromMark {
-			suspect[o.Name] = true
+	for _, k := range a.Search.Suspects {
+		if o := a.Observations[k.Index]; o.Origin == tape.FromMark && len(k.Twins) == 0 {
+			suspect[o.Name] = true // noted wrong: its mark is not where the scale stands
 		}
 	}
 	for i := range b.Adjusters {
@@ -107,6 +112,12 @@ func (s *Standing) movables(half int, hands bike.Contact) []movable {
 func (s *Standing) held(all []movable, set uint, hands bike.Contact) *bike.Bike {
 	c := *s.Bike
 	a := s.Adjusted
+	if at, ok := a.Anchor(stance.Saddle); ok {
+		c.SaddleAnchor = &at
+	}
+	if at, ok := a.Anchor(stance.Bar); ok {
+		c.BarAnchor = &at
+	}
 	c.Adjusters = slices.Clone(c.Adjusters)
 	c.Marks = map[string]float64{}
 	for i := range c.Adjusters {
@@ -155,6 +166,7 @@ const most = 12
 func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *tape.Position, o carry.Options) error {
 	r.Cured = true
 	hands := pos.Posture.Hands
+	then := *s.Adjusted.Stance // with both halves corrected
 	for half := range 2 {
 		now := r.Contacts[half]
 		if now.Inside {
@@ -195,9 +207,18 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 				return err
 			}
 		}
+		for body := range then.Poses {
+			if (stance.Body(body) == stance.Saddle) == (half == 0) {
+				then.Poses[body] = best.Stance.Poses[body]
+			}
+		}
 		for k, m := range all {
 			if found>>k&1 == 1 {
-				if c := s.correction(m, best); math.Abs(c.Travel) > still {
+				c, err := s.correction(m, best)
+				if err != nil {
+					return err
+				}
+				if math.Abs(c.Travel) > still {
 					r.Corrections = append(r.Corrections, c)
 				}
 			}
@@ -205,6 +226,19 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 		c := best.Contacts[half]
 		r.After = append(r.After, Contact{Want: c.Want, Got: c.Got, Primary: true, Away: c.Away.Scale(-1), Miss: c.Miss,
 			MissAngle: c.MissAngle, Inside: c.Carried})
+	}
+	for i := range r.Corrections {
+		t := r.Corrections[i].Tape
+		if t == nil {
+			continue
+		}
+		var err error
+		if t.Before, _, err = s.Adjusted.Stance.Measure(t.Reading); err == nil {
+			t.After, _, err = then.Measure(t.Reading)
+		}
+		if err != nil {
+			r.Corrections[i].Tape = nil
+		}
 	}
 	return nil
 }
@@ -239,17 +273,35 @@ func travelled(k *carry.Solution, all []movable, set uint) float64 {
 	return math.Sqrt(sum)
 }
 
-func (s *Standing) correction(m movable, k *carry.Solution) Correction {
+func (s *Standing) correction(m movable, k *carry.Solution) (Correction, error) {
 	c := Correction{Name: m.name, Turns: m.turns, Adjuster: m.adjuster, Travel: setting(k, m) - m.now}
+	at := slices.IndexFunc(k.Settings, func(set carry.Setting) bool {
+		return m.adjuster >= 0 && set.Adjuster == m.adjuster || m.adjuster < 0 && set.Name == m.name
+	})
+	if at >= 0 {
+		c.Toward = k.Towards(k.Settings[at], c.Travel)
+	}
 	switch {
 	case m.adjuster >= 0:
-		unit := s.Bike.Adjusters[m.adjuster].Unit
-		c.From = m.now/unit - m.offset
-		c.To = c.From + c.Travel/unit
+		adj := &s.Bike.Adjusters[m.adjuster]
+		c.Scale = !adj.NoScale
+		c.From = m.now/adj.Unit - m.offset
+		c.To = c.From + c.Travel/adj.Unit
+		if adj.NoScale && at >= 0 {
+			steps, err := k.Order()
+			if err != nil {
+				return c, err
+			}
+			for _, step := range steps {
+				if slices.Contains(step.Settings, at) && step.Gauge.Own == "" {
+					c.Tape = &Change{Reading: step.Gauge.Reading}
+				}
+			}
+		}
 	case m.turns:
 		c.From, c.To = plane.Deg(m.now), plane.Deg(m.now+c.Travel)
 	default:
 		c.From, c.To = m.now, m.now+c.Travel
 	}
-	return c
+	return c, nil
 }

@@ -62,7 +62,8 @@ type ConfirmedContact struct {
 	Inside     bool    `json:"inside"`
 }
 
-// Correction is one thing to move, from mark to mark; without a scale in mm or degrees.
+// Correction is one thing to move, from mark to mark; without a scale in mm or degrees. Toward is where it goes,
+// tape the reading to set it by where there is no scale.
 type Correction struct {
 	Adjuster string  `json:"adjuster"`
 	Scale    bool    `json:"scale"`
@@ -70,6 +71,14 @@ type Correction struct {
 	To       float64 `json:"to"`
 	Travel   float64 `json:"travel"` // mm or degrees
 	Unit     string  `json:"unit"`
+	Toward   string  `json:"toward"`
+	Tape     *Taped  `json:"tape,omitempty"`
+}
+
+// Taped is a reading before and once everything is corrected.
+type Taped struct {
+	Before Check `json:"before"`
+	After  Check `json:"after"`
 }
 
 // ConfirmedAfter is what a primary contact misses by once the corrections are made.
@@ -101,7 +110,11 @@ func NewConfirmed(r *confirm.Result, changes []confirm.Change) Confirmed {
 	}
 	for _, c := range r.Corrections {
 		unit, show := unitOf(c.Turns)
-		out.Corrections = append(out.Corrections, Correction{c.Name, c.Adjuster >= 0, c.From, c.To, show(c.Travel), unit})
+		k := Correction{Adjuster: c.Name, Scale: c.Scale, From: c.From, To: c.To, Travel: show(c.Travel), Unit: unit, Toward: c.Toward}
+		if c.Tape != nil {
+			k.Tape = &Taped{NewCheck(carry.Check{Reading: c.Tape.Reading, Value: c.Tape.Before}), NewCheck(carry.Check{Reading: c.Tape.Reading, Value: c.Tape.After})}
+		}
+		out.Corrections = append(out.Corrections, k)
 	}
 	for _, c := range r.After {
 		out.After = append(out.After, ConfirmedAfter{string(c.Want.Name), c.Miss, plane.Deg(c.MissAngle), c.Inside})
@@ -138,21 +151,31 @@ func ConfirmText(w io.Writer, c Confirm, bold bool) error {
 func (p *page) suspicions(file string, list []Finding) {
 	for _, f := range list {
 		what := "the mark or value of " + diag.Shorten(f.Name, 40)
-		if f.Index > 0 {
+		switch {
+		case strings.HasPrefix(f.Name, "anchor "):
+			what = "the " + f.Name
+		case f.Index > 0:
 			what = fmt.Sprintf("reading %d, %s", f.Index, diag.Shorten(f.Name, 40))
 		}
 		text := fmt.Sprintf("%s: %s = %s does not fit the rest, which says %s ± %s.", file, what, amount(f.Value, f.Unit), amount(f.Others, f.Unit), num(f.Sigma, 1))
 		if f.Slip != nil {
 			text += f.Slip.looksLike()
 		}
-		if len(f.Twins) > 0 {
-			var twins []string
-			for _, t := range f.Twins {
-				twins = append(twins, diag.Shorten(t, 50))
-			}
-			text += " It may as well be " + strings.Join(twins, " or ") + " that is wrong."
-		} else {
+		var twins []string
+		for _, t := range f.Twins {
+			twins = append(twins, diag.Shorten(t, 50))
+		}
+		may := " It may as well be " + strings.Join(twins, " or ") + " that is wrong"
+		switch {
+		case len(twins) > 0 && f.Aside:
+			text += may + ", which comes to the same: what the tape says holds."
+		case len(twins) > 0:
+			text += may + ": nothing is set aside."
+		default:
 			text += " It is set aside."
+		}
+		if f.Anchor {
+			text += " If the marks and the tape are right, the anchor in the file is not: `carryover calibrate` learns it."
 		}
 		p.para("! ", text)
 	}
@@ -213,18 +236,28 @@ func (p *page) corrections(r Confirmed, on string) {
 		p.para("  ", "As near as "+on+" comes, which is not inside:")
 	}
 	for _, k := range r.Corrections {
-		from, to, unit := num(k.From, 2), num(k.To, 2), ""
-		if !k.Scale {
-			unit = map[string]string{"mm": " mm", "deg": "°"}[k.Unit]
-			from, to = num(k.From, 1), num(k.To, 1)
-		}
-		p.line("    " + name(settingName(k.Adjuster), 24) + right(from, 8) + " → " + left(to+unit, 9) + "(" + signed(k.Travel, 1) + map[string]string{"mm": " mm", "deg": "°"}[k.Unit] + ")")
+		p.correction(k)
 	}
 	var after []string
 	for _, k := range r.After {
 		after = append(after, fmt.Sprintf("%s %s mm and %s°", k.Contact, num(k.Miss, 1), num(math.Abs(k.MissAngle), 1)))
 	}
 	p.para("  ", "Then off by: "+strings.Join(after, ", ")+".")
+}
+
+// correction is one line: from where the scale stands to where it should, or what a tape says instead.
+func (p *page) correction(k Correction) {
+	unit := map[string]string{"mm": " mm", "deg": "°"}[k.Unit]
+	move := num(math.Abs(k.Travel), 1) + unit + " " + k.Toward
+	label := "    " + name(settingName(k.Adjuster), 24)
+	switch {
+	case k.Tape != nil:
+		p.para(label, fmt.Sprintf("no scale: %s %s → %s (%s)", checkPhrase(k.Tape.After), checkValue(k.Tape.Before), checkValue(k.Tape.After), move))
+	case k.Scale:
+		p.line(label + right(num(k.From, 2), 8) + " → " + left(num(k.To, 2), 9) + "(" + move + ")")
+	default:
+		p.line(label + right(num(k.From, 1), 8) + " → " + left(num(k.To, 1)+unit, 9) + "(" + move + ")")
+	}
 }
 
 // direction says in words which way something is off.

@@ -147,7 +147,7 @@ func NewSuspects(a *tape.Adjustment) []Suspect {
 		if !ok {
 			continue
 		}
-		s := Suspect{Unit: "mm", Value: o.Value, Others: others, Sigma: sigma, Aside: len(k.Twins) == 0, Twins: []string{}}
+		s := Suspect{Unit: "mm", Value: o.Value, Others: others, Sigma: sigma, Aside: a.SetsAside(k), Twins: []string{}}
 		s.Index, s.Name = suspected(o)
 		if o.Turns {
 			s.Unit, s.Value, s.Others, s.Sigma = "deg", plane.Deg(s.Value), plane.Deg(s.Others), plane.Deg(s.Sigma)

@@ -27,6 +27,7 @@ type Finding struct {
 	Rivals     []string `json:"rivals"`
 	Slip       *Slip    `json:"slip"` // the one that explains it; null when none does, or several
 	Possible   []Slip   `json:"possible"`
+	Anchor     bool     `json:"anchor"` // it, a twin or a rival is where an anchor is
 }
 
 // Slip is a usual way to go wrong.
@@ -100,9 +101,15 @@ func NewFindings(a *tape.Adjustment) []Finding {
 			unit, show = "deg", plane.Deg
 		}
 		j := Finding{Name: o.Name, Unit: unit, Value: show(o.Value), Others: show(f.Others), Sigma: show(f.Sigma),
-			Normalized: f.Normalized, Aside: len(f.Twins) == 0, Twins: []string{}, Rivals: []string{}, Possible: []Slip{}}
+			Normalized: f.Normalized, Aside: f.Aside, Twins: []string{}, Rivals: []string{}, Possible: []Slip{}}
 		if o.Reading != nil {
 			j.Index = o.Reading.Index
+		}
+		if o.Origin == tape.FromAnchor {
+			j.Name = "anchor " + o.Name
+		}
+		for _, k := range slices.Concat([]int{f.Observation}, f.Twins, f.Rivals) {
+			j.Anchor = j.Anchor || a.Observations[k].Origin == tape.FromAnchor
 		}
 		for _, t := range f.Twins {
 			j.Twins = append(j.Twins, observedAs(a, t))
@@ -228,7 +235,7 @@ func (p *page) findings(l Locate) {
 			also = append(also, diag.Shorten(t, 50))
 		}
 		switch {
-		case len(f.Twins) > 0:
+		case !f.Aside:
 			text += " It may as well be " + strings.Join(also, " or ") + " that is wrong: nothing is set aside; measure these again."
 		case len(also) > 0:
 			text += " It is set aside; hardly less likely is that " + strings.Join(also, " or ") + " is wrong. Measure these again."

@@ -124,8 +124,8 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 // keepTwins adjusts again with those suspects left in of which the observations cannot tell which one of
 // several is wrong: setting an arbitrary one aside would pick a side without a reason.
 func (a *Adjustment) keepTwins(p lsq.Problem) error {
-	twins := slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return len(s.Twins) > 0 })
-	if !twins {
+	kept := slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return !a.SetsAside(s) })
+	if !kept {
 		return nil
 	}
 	p.Aside = a.aside()
@@ -136,11 +136,20 @@ func (a *Adjustment) keepTwins(p lsq.Problem) error {
 	return err
 }
 
-// aside says which observations the answer rests on without: the suspects, except those with twins.
+// SetsAside reports whether the answer rests on the observations without a suspect. It does when it has no
+// twins, and when it and they are all marks and anchors: whichever is wrong, what stands there is the same.
+func (a *Adjustment) SetsAside(s lsq.Suspect) bool {
+	scale := func(i int) bool {
+		return a.Observations[i].Origin == FromMark || a.Observations[i].Origin == FromAnchor
+	}
+	return len(s.Twins) == 0 || scale(s.Index) && !slices.ContainsFunc(s.Twins, func(t int) bool { return !scale(t) })
+}
+
+// aside says which observations the answer rests on without.
 func (a *Adjustment) aside() []bool {
 	out := make([]bool, len(a.Observations))
 	for _, s := range a.Search.Suspects {
-		out[s.Index] = len(s.Twins) == 0
+		out[s.Index] = a.SetsAside(s)
 	}
 	return out
 }

@@ -23,6 +23,7 @@ type Finding struct {
 	// Twins and Rivals are observations of which one may be the wrong one instead: the readings cannot tell
 	// at all, or hardly.
 	Twins, Rivals []int
+	Aside         bool // whether it is set aside
 	// Slips are the usual slips, in it or in one of those, that explain the disagreement: the one that does so
 	// clearly best, or all. One alone is a good guess, several are none.
 	Slips []Slip
@@ -53,9 +54,13 @@ func (a *Adjustment) Findings() []Finding {
 	}
 	var out []Finding
 	for _, s := range a.Search.Suspects {
-		f := Finding{Observation: s.Index, Normalized: s.W, Twins: s.Twins, Rivals: s.Rivals}
+		f := Finding{Observation: s.Index, Normalized: s.W, Twins: s.Twins, Rivals: s.Rivals, Aside: a.SetsAside(s)}
 		f.Others, f.Sigma, _ = a.solution().Others(s.Index)
-		for _, k := range slices.Concat([]int{s.Index}, s.Twins, s.Rivals) {
+		candidates := slices.Concat([]int{s.Index}, s.Twins, s.Rivals)
+		if slices.ContainsFunc(candidates, func(k int) bool { return a.Observations[k].Origin != FromReading }) {
+			candidates = nil // a mark or an anchor may be wrong in any way, which explains as well as a slip does
+		}
+		for _, k := range candidates {
 			if instead := a.without(s.Index, k); instead != nil {
 				f.Slips = append(f.Slips, instead.slips(k)...)
 			}
