@@ -20,6 +20,14 @@ import (
 	"carryover/internal/tape"
 )
 
+// runs is how many of n random cases are tried: an eighth of them with -short, as under the race detector.
+func runs(n int) int {
+	if testing.Short() {
+		return n / 8
+	}
+	return n
+}
+
 func example(t *testing.T, name string) *bike.Bike {
 	t.Helper()
 	src, err := catalogs.Examples.Open(name + ".toml")
@@ -85,7 +93,7 @@ func TestEverythingMovedIsEveryPostureCarriedOnItsOwn(t *testing.T) {
 func TestTheSamePostureTwiceOnAnOutdoorBike(t *testing.T) {
 	for _, lever := range []bike.Setting{bike.Fixed(2), {Given: true, Free: true, Lo: -20, Hi: 40}, {Given: true, Free: true, Lo: 5, Hi: 30}} {
 		target := example(t, "outdoor")
-		target.Stem.Options = target.Stem.Options[:8]
+		target.Stem.Options = target.Stem.Options[:max(3, runs(8))]
 		target.Bar.LeverAt = lever
 		list := append(source(t, "road", "road"), source(t, "road", "road")...)
 		r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
@@ -108,7 +116,7 @@ func TestTheSamePostureTwiceOnAnOutdoorBike(t *testing.T) {
 func TestAnOpenSlotTakesTheBestPartForAllPostures(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
 	whole := example(t, "outdoor")
-	whole.Stem.Options = whole.Stem.Options[:6]
+	whole.Stem.Options = whole.Stem.Options[:max(2, runs(6))]
 	r, err := Solve(context.Background(), whole, list, carry.Options{}, nil)
 	require.NoError(t, err)
 	best := make([]float64, len(r.Rows))
@@ -264,7 +272,7 @@ func TestNoRandomSettingBeatsARow(t *testing.T) {
 	require.NoError(t, err)
 	for _, row := range r.Rows {
 		best := math.Inf(1)
-		for range 20_000 {
+		for range runs(20_000) {
 			sum := 0.0
 			for _, b := range []*build{saddles[0], hands[0]} {
 				moved := make([]bool, len(b.knobs))

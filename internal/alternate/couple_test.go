@@ -223,7 +223,7 @@ func scan(c *coupling, grid int) float64 {
 func TestCouplingAgreesWithScanOfTurnsAndEnumerationOfStopsAndSteps(t *testing.T) {
 	r := rand.New(rand.NewPCG(seed, 1))
 	tried := 0
-	for range 400 {
+	for range runs(400) {
 		c := randomCoupling(r)
 		turns, size, free := 0, 1, 0
 		for _, v := range c.vars {
@@ -256,12 +256,12 @@ func TestCouplingAgreesWithScanOfTurnsAndEnumerationOfStopsAndSteps(t *testing.T
 			assert.Less(t, math.Sqrt(dense)-math.Sqrt(out.square), near, "seed %d, case %d: and the scan comes near", seed, tried)
 		}
 	}
-	assert.Greater(t, tried, 60)
+	assert.Greater(t, tried, runs(60))
 }
 
 func TestBoundIsNeverAboveTheObjectiveInItsBox(t *testing.T) {
 	r := rand.New(rand.NewPCG(seed, 2))
-	for range 3000 {
+	for range runs(3000) {
 		c := randomCoupling(r)
 		w := newWork(c)
 		box := make([]stretch, len(c.vars))
@@ -302,7 +302,7 @@ func TestBoundIsNeverAboveTheObjectiveInItsBox(t *testing.T) {
 
 func TestBoundedLeastSquaresAgreesWithEveryWayToBeAtStops(t *testing.T) {
 	r := rand.New(rand.NewPCG(seed, 3))
-	for range 2000 {
+	for range runs(2000) {
 		n, m := 1+r.IntN(5), 2+2*r.IntN(3)
 		col := make([][]float64, n)
 		box, vars := make([]stretch, n), make([]variable, n)
@@ -332,7 +332,7 @@ func TestBoundedLeastSquaresAgreesWithEveryWayToBeAtStops(t *testing.T) {
 func TestASearchCutShortIsNotProvenAndItsBoundHolds(t *testing.T) {
 	r := rand.New(rand.NewPCG(seed, 4))
 	short := 0
-	for range 200 {
+	for range runs(200) {
 		c := randomCoupling(r)
 		whole := c.solve(context.Background(), math.Inf(1))
 		c.limit = 2
@@ -344,5 +344,5 @@ func TestASearchCutShortIsNotProvenAndItsBoundHolds(t *testing.T) {
 			short++
 		}
 	}
-	assert.Greater(t, short, 50)
+	assert.Greater(t, short, runs(50))
 }

@@ -104,7 +104,11 @@ func TestNoSettingIsBeyondAnExtremeAndSomeComeNear(t *testing.T) {
 		for _, x := range extremes {
 			least[x.Name], greatest[x.Name] = math.Inf(1), math.Inf(-1)
 		}
-		for k := range 10_000 {
+		settings := 10_000
+		if testing.Short() {
+			settings = 2000
+		}
+		for k := range settings {
 			s := stand(m, func(lo, hi float64) float64 {
 				if k%2 == 0 { // at a stop as often as not: that is where extremes are
 					switch r.IntN(3) {
