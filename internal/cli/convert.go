@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strconv"
@@ -58,7 +59,7 @@ func (a *app) convertCommand() *cobra.Command {
   carryover convert classic-280 --height 742 --setback 55 --to short-245 --support 122
   carryover convert --table 'short-*' --to classic-280 --support 122
   carryover convert --batch < requests.csv > answers.csv`,
-		RunE: func(_ *cobra.Command, args []string) error { return a.convert(args, o) },
+		RunE: func(cmd *cobra.Command, args []string) error { return a.convert(cmd.Context(), args, o) },
 	}
 	f := cmd.Flags()
 	for _, r := range []struct{ word, usage string }{
@@ -197,7 +198,7 @@ func (o *convertOptions) parse() ([]bike.Reading, error) {
 	return all, nil
 }
 
-func (a *app) convert(args []string, o convertOptions) error {
+func (a *app) convert(ctx context.Context, args []string, o convertOptions) error {
 	q, err := o.request()
 	if err != nil {
 		return err
@@ -233,7 +234,7 @@ func (a *app) convert(args []string, o convertOptions) error {
 		}
 	}
 	if o.batch {
-		return a.convertBatch(lib, q, to, o)
+		return a.convertBatch(ctx, lib, q, to, o)
 	}
 	if to != nil && q.SupportWidth() == 0 {
 		return usageError{errors.New("--to needs the width that carries the rider: --support MM, or --sit-bones MM")}
@@ -298,7 +299,7 @@ func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Reques
 	return report.ConvertTableText(a.Out, t, a.colored(a.OutTerminal))
 }
 
-func (a *app) convertBatch(lib *catalog.Library, q convert.Request, to *convert.Saddle, o convertOptions) error {
+func (a *app) convertBatch(ctx context.Context, lib *catalog.Library, q convert.Request, to *convert.Saddle, o convertOptions) error {
 	switch {
 	case o.json:
 		return usageError{errors.New("--batch prints CSV, not JSON")}
@@ -313,7 +314,10 @@ func (a *app) convertBatch(lib *catalog.Library, q convert.Request, to *convert.
 			text := strings.Join(strings.Fields(strings.NewReplacer(":\n", ": ", "\n", "; ").Replace(visibleLines(err.Error()))), " ")
 			fmt.Fprintf(a.Err, "line %d: %s\n", line, text)
 		}}
-	good, bad, err := b.Run(a.In, a.Out)
+	good, bad, err := b.Run(ctx, a.In, a.Out)
+	if errors.Is(err, context.Canceled) {
+		return fmt.Errorf("interrupted: %s answered", counted(good, "row"))
+	}
 	if err != nil {
 		return fmt.Errorf("batch: %w", err)
 	}

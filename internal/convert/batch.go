@@ -3,9 +3,11 @@ package convert
 import (
 	"bufio"
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"math"
 	"runtime"
 	"slices"
@@ -17,6 +19,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
+	"carryover/internal/tape"
 )
 
 // Columns are the columns a batch may have, besides the readings of Words: a name to give back, the saddle,
@@ -67,8 +70,9 @@ type chunk struct {
 
 // Run reads requests from r and writes one row per good request to w, in order. It returns how many rows were
 // good and bad; the error is one of reading, writing or the header, which nothing can follow. The rows are
-// answered on all cores; memory does not grow with their number.
-func (b *Batch) Run(r io.Reader, w io.Writer) (good, bad int, err error) {
+// answered on all cores; memory does not grow with their number. When ctx ends it returns at once with its error,
+// after whole rows; a read of r that is under way is left to end by itself.
+func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad int, err error) {
 	in := &lineReader{in: bufio.NewReaderSize(r, maxLine)}
 	head, err := in.next()
 	if err == io.EOF {
@@ -116,8 +120,7 @@ func (b *Batch) Run(r io.Reader, w io.Writer) (good, bad int, err error) {
 			}
 		})
 	}
-	for c := range ordered {
-		<-c.done
+	for c := range until(ctx, ordered) {
 		good, bad = good+c.good, bad+len(c.bad)
 		for _, l := range c.bad {
 			b.Bad(l.number, l.err)
@@ -127,10 +130,39 @@ func (b *Batch) Run(r io.Reader, w io.Writer) (good, bad int, err error) {
 		}
 	}
 	close(stop)
+	if ctx.Err() != nil {
+		return good, bad, ctx.Err()
+	}
 	for range ordered { // lets the reader end after a failed write
 	}
 	group.Wait()
 	return good, bad, cmp.Or(err, readErr)
+}
+
+// until gives the chunks that are answered, in order, until ctx ends.
+func until(ctx context.Context, ordered <-chan *chunk) iter.Seq[*chunk] {
+	return func(yield func(*chunk) bool) {
+		for ctx.Err() == nil {
+			var c *chunk
+			var ok bool
+			select {
+			case <-ctx.Done():
+				return
+			case c, ok = <-ordered:
+			}
+			if !ok {
+				return
+			}
+			select {
+			case <-ctx.Done():
+				return
+			case <-c.done:
+			}
+			if !yield(c) {
+				return
+			}
+		}
+	}
 }
 
 // lineReader reads lines that hold something.
@@ -263,6 +295,9 @@ func splitCells(cells []string, line string) ([]string, error) {
 
 // header settles what each column holds.
 func (b *Batch) header(cells []string) error {
+	if len(cells) == 1 && strings.ContainsAny(cells[0], ";\t") {
+		return errors.New("separate the columns with commas, not with semicolons or tabs, and write decimals with a point")
+	}
 	b.swaps = b.To != nil
 	reads := false
 	for _, name := range cells {
@@ -444,6 +479,9 @@ func (b *Batch) appendAnswer(out []byte, line int, id string, l *Located, to *Sa
 		if text := FitWarning(l.Saddle.ID, l.Fit()); text != "" {
 			warnings = append(warnings, text)
 		}
+	}
+	for _, text := range l.Adjustment.Implausible() {
+		warnings = append(warnings, tape.ImplausibleCode+": "+text)
 	}
 	for _, i := range l.Adjustment.Suspects() {
 		warnings = append(warnings, "suspect: the others contradict "+l.Adjustment.Observations[i].Name)

@@ -2,6 +2,7 @@ package convert
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -35,7 +36,7 @@ func batchOver(saddles []Saddle, bad func(int, error)) *Batch {
 func run(t testing.TB, b *Batch, text string) (rows []map[string]string, good, bad int) {
 	t.Helper()
 	var out bytes.Buffer
-	good, bad, err := b.Run(strings.NewReader(text), &out)
+	good, bad, err := b.Run(context.Background(), strings.NewReader(text), &out)
 	require.NoError(t, err)
 	records, err := csv.NewReader(&out).ReadAll()
 	require.NoError(t, err)
@@ -86,7 +87,7 @@ func TestBatchGoesOnAfterABadRow(t *testing.T) {
 	var lines []int
 	var texts []string
 	b := newBatch(t, func(line int, err error) { lines, texts = append(lines, line), append(texts, err.Error()) })
-	good, bad, err := b.Run(strings.NewReader("saddle,height,height,setback,tilt\n"+
+	good, bad, err := b.Run(context.Background(), strings.NewReader("saddle,height,height,setback,tilt\n"+
 		"classic-280,742,,55,0\n"+ // good
 		"classic-279,742,,55,0\n"+
 		"classic-280,742,55,0\n"+
@@ -113,7 +114,7 @@ func TestBatchHeader(t *testing.T) {
 		"height,setback\n":     "called saddle",
 		"saddle,saddle,tilt\n": "twice",
 	} {
-		_, _, err := newBatch(t, nil).Run(strings.NewReader(text), io.Discard)
+		_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader(text), io.Discard)
 		assert.ErrorContains(t, err, want, "%q", text)
 	}
 }
@@ -144,7 +145,7 @@ type failing struct{}
 func (failing) Write([]byte) (int, error) { return 0, errors.New("disk full") }
 
 func TestBatchReportsAFailedWrite(t *testing.T) {
-	_, _, err := newBatch(t, nil).Run(strings.NewReader("saddle,height,setback\nclassic-280,742,50\n"), failing{})
+	_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader("saddle,height,setback\nclassic-280,742,50\n"), failing{})
 	assert.ErrorContains(t, err, "disk full")
 }
 
@@ -177,7 +178,7 @@ func (e *endless) Read(p []byte) (int, error) {
 func TestBatchKeepsItsMemory(t *testing.T) {
 	e := &endless{rows: 40000, text: []byte("classic-280,742,55,-1\n")}
 	in := io.MultiReader(strings.NewReader("saddle,height,setback,tilt\n"), e)
-	good, bad, err := newBatch(t, nil).Run(in, io.Discard)
+	good, bad, err := newBatch(t, nil).Run(context.Background(), in, io.Discard)
 	require.NoError(t, err)
 	assert.Equal(t, [2]int{40000, 0}, [2]int{good, bad})
 	require.Len(t, e.heaps, 4)
@@ -193,7 +194,7 @@ func FuzzBatch(f *testing.F) {
 		rows := 0
 		b := batchOver(saddles, func(int, error) { rows++ })
 		var out bytes.Buffer
-		good, bad, err := b.Run(strings.NewReader(text), &out)
+		good, bad, err := b.Run(context.Background(), strings.NewReader(text), &out)
 		if err != nil {
 			return
 		}
@@ -215,9 +216,63 @@ func BenchmarkBatch100000(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		good, bad, err := newBatch(b, nil).Run(bytes.NewReader(text.Bytes()), io.Discard)
+		good, bad, err := newBatch(b, nil).Run(context.Background(), bytes.NewReader(text.Bytes()), io.Discard)
 		if err != nil || good != 100000 || bad != 0 {
 			b.Fatal(good, bad, err)
 		}
+	}
+}
+
+// unending is rows without an end, after which ctx ends.
+type unending struct {
+	rows int
+	end  func()
+}
+
+func (e *unending) Read(p []byte) (int, error) {
+	if e.rows == 0 {
+		return copy(p, "saddle,height,setback\n"), e.next()
+	}
+	n := 0
+	for row := "classic-280,742,50\n"; n+len(row) <= len(p); _ = e.next() {
+		n += copy(p[n:], row)
+	}
+	return n, nil
+}
+
+func (e *unending) next() error {
+	if e.rows++; e.rows == 2000 {
+		e.end()
+	}
+	return nil
+}
+
+func TestABatchEndsWhenItIsInterrupted(t *testing.T) {
+	ctx, end := context.WithCancel(context.Background())
+	var out strings.Builder
+	good, bad, err := newBatch(t, nil).Run(ctx, &unending{end: end}, &out)
+	require.ErrorIs(t, err, context.Canceled)
+	assert.Zero(t, bad)
+	assert.Equal(t, good+1, strings.Count(out.String(), "\n"), "whole rows and the header")
+	assert.True(t, strings.HasSuffix(out.String(), "\n"))
+}
+
+// A read that never comes back does not hold it up either.
+func TestAnInterruptedBatchDoesNotWaitForItsInput(t *testing.T) {
+	ctx, end := context.WithCancel(context.Background())
+	r, w := io.Pipe()
+	defer w.Close()
+	go func() {
+		_, _ = io.WriteString(w, "saddle,height,setback\nclassic-280,742,50\n")
+		end()
+	}()
+	_, _, err := newBatch(t, nil).Run(ctx, r, io.Discard)
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+func TestAHeaderWithSemicolons(t *testing.T) {
+	for _, head := range []string{"saddle;height;setback", "saddle\theight\tsetback"} {
+		_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader(head+"\nclassic-280;742;50\n"), io.Discard)
+		assert.ErrorContains(t, err, "separate the columns with commas")
 	}
 }

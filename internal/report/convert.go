@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 
 	"carryover/internal/bike"
@@ -90,6 +91,9 @@ func NewConvert(l *convert.Located, s *convert.Swap, loaded bool) Convert {
 		if text != "" {
 			c.Warnings = append(c.Warnings, Warning{"saddle-fit", text})
 		}
+	}
+	for _, text := range a.Implausible() {
+		c.Warnings = append(c.Warnings, Warning{tape.ImplausibleCode, text})
 	}
 	if s == nil {
 		warn(convert.FitWarning(l.Saddle.ID, l.Fit()))
@@ -249,7 +253,13 @@ func lands(forward, up float64) string {
 	if num(forward, 1) == "0.0" && num(up, 1) == "0.0" {
 		return "in place"
 	}
-	return fmt.Sprintf("%6s forward, %6s up", signed(forward, 1), signed(up, 1))
+	way := func(v float64, more, less string) string {
+		if v < 0 {
+			more = less
+		}
+		return right(num(math.Abs(v), 1), 5) + " " + more
+	}
+	return left(way(forward, "forward", "back")+",", 15) + way(up, "up", "down")
 }
 
 // notes are assumptions and warnings.
