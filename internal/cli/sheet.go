@@ -92,7 +92,7 @@ func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error 
 		}
 		page.Pictures = append(page.Pictures, pictures)
 	}
-	page.Inputs = []sheet.Input{{Name: "From", Value: from}, {Name: "called", Value: s.source.Name}, {Name: "To", Value: to}, {Name: "called", Value: s.target.Name}}
+	page.Inputs = []sheet.Input{{Name: "From", Value: named(from, s.source.Name)}, {Name: "To", Value: named(to, s.target.Name)}}
 	if o.rider != "" {
 		page.Inputs = append(page.Inputs, sheet.Input{Name: "Rider", Value: o.rider})
 	}
@@ -103,4 +103,12 @@ func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error 
 		return err
 	}
 	return s.carried()
+}
+
+// named is a file with what it calls the bike.
+func named(file, name string) string {
+	if name == "" {
+		return file
+	}
+	return file + " (" + name + ")"
 }
