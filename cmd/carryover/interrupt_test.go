@@ -110,7 +110,10 @@ func TestInterruptedItEndsWithTheBestSoFar(t *testing.T) {
 	got := answer.Results[0]
 	require.NotNil(t, got.Proven)
 	assert.NotEmpty(t, got.Settings)
-	assert.GreaterOrEqual(t, got.Combinations, 48e6)
+	assert.Positive(t, got.Combinations)
+	if *got.Proven && got.Prefer.Proven { // a stopped answer speaks only for the parts it had come to
+		assert.GreaterOrEqual(t, got.Combinations, 48e6)
+	}
 	if over {
 		assert.True(t, *got.Proven && got.Prefer.Proven)
 	}
