@@ -72,15 +72,16 @@ type search struct {
 	limit float64
 	offer func(Candidate)
 
-	tree   tree
-	rest   []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
-	halves []plane.Point   // room for least
-	steps  []int
-	done   <-chan struct{}
-	low    float64 // E² below which the arm in hand, and any after it, does not fall
-	more   bool    // ties were left out
-	review *Review // nil: the candidates are looked for by E alone
-	ended  bool    // by the review
+	tree    tree
+	rest    []plane.Zonogon // rest[i]: the slides and racks i and later, relaxed, about the origin
+	halves  []plane.Point   // room for least
+	steps   []int
+	done    <-chan struct{}
+	low     float64 // E² below which the arm in hand, and any after it, does not fall
+	more    bool    // ties were left out
+	review  *Review // nil: the candidates are looked for by E alone
+	ended   bool    // by the review or the context
+	visited int     // since the context was last looked at
 }
 
 // enough reports whether as many ties are known as are listed and nothing can be better than they are.
@@ -92,17 +93,22 @@ func (c *search) enough() bool {
 	return true
 }
 
-// stopped reports whether the caller has had enough, but not before there is something to show.
-func (c *search) stopped() bool {
+// stopped reports whether the caller has had enough, but not before there is something to show. It looks only
+// now and then: work says how much was done since it was last asked, in candidates tried.
+func (c *search) stopped(work int) bool {
 	if c.ended || c.review == nil && len(c.found) == 0 {
 		return c.ended
 	}
-	select {
-	case <-c.done:
-		return true
-	default:
+	if c.visited += work; c.visited < 256 {
 		return false
 	}
+	c.visited = 0
+	select {
+	case <-c.done:
+		c.ended = true
+	default:
+	}
+	return c.ended
 }
 
 func (c *search) best() float64 {
@@ -209,7 +215,7 @@ func (c *search) run(ctx context.Context) bool {
 		arm := s.Arms[e.arm]
 		arm.Turn = e.turn
 		c.low = e.low
-		if !c.visit(e.arm, &arm) || c.stopped() {
+		if !c.visit(e.arm, &arm) || c.stopped(1) {
 			return c.enough()
 		}
 	}
@@ -294,7 +300,7 @@ func (c *search) descend(index int, arm *Arm, base, depth int, at plane.Point) b
 		if t, f, square := c.settled(arm, depth, at); square <= c.limit {
 			c.offer(Candidate{Base: base, Arm: index, Turn: t, Around: f, Square: square})
 		}
-		return !c.stopped() && !c.enough()
+		return !c.stopped(1) && !c.enough()
 	}
 	if c.review != nil {
 		return c.reviewed(index, arm, base, depth, at)
@@ -324,7 +330,7 @@ func (c *search) reviewed(index int, arm *Arm, base, depth int, at plane.Point) 
 	if !c.each(arm, depth, at, func(j int) bool {
 		c.steps[depth] = j
 		steps = append(steps, step{j, c.review.Least(index, base, c.steps[:depth+1])})
-		return !c.stopped()
+		return !c.stopped(1)
 	}) {
 		return false
 	}
@@ -398,7 +404,7 @@ func (c *search) tryOnBend(arm *Arm, depth int, at plane.Point, try func(j int) 
 		}
 	}
 	push(0, rack.Count)
-	for len(q) > 0 && !c.stopped() {
+	for len(q) > 0 && !c.stopped(64) {
 		n := q.pop()
 		switch mid := n.lo + (n.hi-n.lo)/2; {
 		case n.low > c.limit:

@@ -30,13 +30,20 @@ func TestFineStepsOnTheBendAreNotListed(t *testing.T) {
 	assert.Equal(t, []int{100_000, 100_000}, got.Ties[0].Steps)
 }
 
+// Two racks along one line whose steps hardly ever meet: whatever the one does, the other nearly makes up for
+// it, and no bound helps.
 func TestACancelledSearchStopsOnTheBend(t *testing.T) {
 	s := fineRacks()
+	s.Racks[1] = Rack{Dir: plane.Point{X: 1}, Step: 0.00137, Count: 100_001}
+	arm := &s.Arms[0]
+	arm.Turn.Range, arm.Bend.F = Range{0, 0}, Range{0.5, 0.5}
+	s.Wish.Place = arm.Bend.Centre.Add(arm.Bend.Hand.Turn(-0.5)).Add(plane.Point{X: 100.000123})
+	s.Wish.Angle = -0.5
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	got := s.Search(ctx)
 	assert.False(t, got.Proven)
-	assert.Len(t, got.Ties, 1, "the first found")
+	assert.NotEmpty(t, got.Ties, "the best so far")
 }
 
 // A review finds the tie of least stray from any home, as looking at every single one does.
@@ -104,5 +111,5 @@ func TestAReviewEndsWhenAsked(t *testing.T) {
 		return true
 	}
 	assert.False(t, s.Ties(ctx, 0, all))
-	assert.Equal(t, 50, count)
+	assert.Less(t, count, 1000)
 }
