@@ -13,6 +13,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/partfile"
 	"carryover/internal/saddle"
+	"carryover/internal/tomltree"
 )
 
 // Readings are what was measured, mm. Stations are counted from the nose back along a straightedge laid lengthwise on
@@ -205,7 +206,7 @@ func (r *Readings) PartFile() ([]byte, diag.List) {
 	if name == "" {
 		name = r.ID
 	}
-	fmt.Fprintf(&b, "# Measured with tape, calliper and straightedge; mm.\nschema = 1\nkind = \"saddle\"\nid = %s\nname = %s\n\n", quote(r.ID), quote(name))
+	fmt.Fprintf(&b, "# Measured with tape, calliper and straightedge; mm.\nschema = 1\nkind = \"saddle\"\nid = %s\nname = %s\n\n", tomltree.Quote(r.ID), tomltree.Quote(name))
 	fmt.Fprintf(&b, "length = %s\n", decimal(r.Length))
 	rows := func(key, remark string, list [][2]float64) {
 		fmt.Fprintf(&b, "%s = [ # %s\n", key, remark)
@@ -220,24 +221,6 @@ func (r *Readings) PartFile() ([]byte, diag.List) {
 	src := []byte(b.String())
 	_, problems := partfile.Read(cmp.Or(r.ID, "saddle")+".toml", src)
 	return src, problems
-}
-
-// quote writes a TOML basic string.
-func quote(s string) string {
-	var b strings.Builder
-	b.WriteByte('"')
-	for _, c := range s {
-		switch {
-		case c == '"' || c == '\\':
-			b.WriteByte('\\')
-			b.WriteRune(c)
-		case c < ' ' || c == 0x7f:
-			fmt.Fprintf(&b, "\\u%04X", c)
-		default:
-			b.WriteRune(c)
-		}
-	}
-	return b.String() + `"`
 }
 
 func number(text string) (float64, error) {

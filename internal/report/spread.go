@@ -185,28 +185,39 @@ func (p *page) draws(d *Draws) {
 		return
 	}
 	p.heading(fmt.Sprintf("%d draws of the readings, each adjusted and solved anew (seed %d)", d.Draws, d.Seed))
-	p.line("  setting                   mean        ±        95 of 100 lie between")
+	p.line("  setting                   mean        ±        95 % of them between")
 	for _, k := range d.Settings {
 		p.line("  " + name(settingName(k.Name), 20) + right(amount(k.Mean, k.Unit), 11) + right(amount(k.Sigma, k.Unit), 10) +
 			right(num(k.Low, 1), 12) + " and " + amount(k.High, k.Unit))
 	}
 	for _, k := range d.Settings {
 		if k.In < 1 {
-			p.para("  ", fmt.Sprintf("%s is there in %s of 100 draws; the others come out with parts that do not have it.",
-				settingName(k.Name), percent(k.In)))
+			p.para("  ", fmt.Sprintf("%s is there in %s; the others come out with parts that do not have it.",
+				settingName(k.Name), inDraws(k.In, d.Draws)))
 		}
 	}
-	p.para("  ", fmt.Sprintf("Carried in %s of 100 draws.", percent(d.Carried)))
+	p.para("  ", fmt.Sprintf("Carried in %s.", inDraws(d.Carried, d.Draws)))
 	if d.Void > 0 {
 		p.para("  ", fmt.Sprintf("%d more draws have no answer.", d.Void))
 	}
 	for _, c := range d.Choices {
-		text := fmt.Sprintf("%s: %s in %s of 100 draws", diag.Shorten(settingName(c.Choice), 30), diag.Shorten(c.Chosen, 30), percent(1-c.Other))
+		text := fmt.Sprintf("%s: %s in %s", diag.Shorten(settingName(c.Choice), 30), diag.Shorten(c.Chosen, 30), inDraws(1-c.Other, d.Draws))
 		if c.Next != "" {
-			text += fmt.Sprintf("; next %s in %s", diag.Shorten(c.Next, 30), percent(c.NextIn))
+			text += fmt.Sprintf("; next %s in %s%s%%", diag.Shorten(c.Next, 30), percent(c.NextIn), noBreak)
 		}
 		p.para("  ", text+".")
 	}
+}
+
+// inDraws is a share of n draws in words.
+func inDraws(share float64, n int) string {
+	switch share {
+	case 1:
+		return fmt.Sprintf("all %d draws", n)
+	case 0:
+		return fmt.Sprintf("none of %d draws", n)
+	}
+	return fmt.Sprintf("%s%s%% of %d draws", percent(share), noBreak, n)
 }
 
 // percent is a share in hundredths; what is neither all nor nothing never reads as such.
