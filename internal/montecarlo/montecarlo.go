@@ -46,6 +46,16 @@ func Run(ctx context.Context, p Plan) (*Sample, error) {
 	if p.Draws < 2 || p.Draws > MaxDraws {
 		return nil, fmt.Errorf("the number of draws is from 2 to %d, not %d", MaxDraws, p.Draws)
 	}
+	start := p.Start
+	p.Start = func() Draw { // a draw can take long: a block of them must not outlive the context
+		d := start()
+		return func(r *rand.Rand, out []float64) error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			return d(r, out)
+		}
+	}
 	first := p.Start()
 	total, err := p.pilot(first)
 	if err != nil {

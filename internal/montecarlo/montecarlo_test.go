@@ -222,3 +222,21 @@ func TestAnOutputThatSomeDrawsDoNotHave(t *testing.T) {
 	assert.Zero(t, s.Count(2))
 	assert.True(t, math.IsNaN(s.Quantile(2, 0.5)))
 }
+
+// TestACancelledRunEndsBetweenTwoDraws: the first block too, which is drawn alone.
+func TestACancelledRunEndsBetweenTwoDraws(t *testing.T) {
+	for _, at := range []int64{3, 700} {
+		ctx, cancel := context.WithCancel(context.Background())
+		var drawn atomic.Int64
+		_, err := Run(ctx, Plan{Draws: 100_000, Outputs: 1, Workers: 2, Start: func() Draw {
+			return func(r *rand.Rand, out []float64) error {
+				if drawn.Add(1) == at {
+					cancel()
+				}
+				return nil
+			}
+		}})
+		assert.ErrorIs(t, err, context.Canceled)
+		assert.LessOrEqual(t, drawn.Load(), at+2, "the other worker may be in the middle of one")
+	}
+}
