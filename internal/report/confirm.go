@@ -158,9 +158,7 @@ func (p *page) suspicions(file string, list []Finding) {
 			what = fmt.Sprintf("reading %d, %s", f.Index, diag.Shorten(f.Name, 40))
 		}
 		text := fmt.Sprintf("%s: %s = %s does not fit the rest, which says %s ± %s.", file, what, amount(f.Value, f.Unit), amount(f.Others, f.Unit), num(f.Sigma, 1))
-		if f.Slip != nil {
-			text += f.Slip.looksLike()
-		}
+		text += f.explanation()
 		var twins []string
 		for _, t := range f.Twins {
 			twins = append(twins, diag.Shorten(t, 50))

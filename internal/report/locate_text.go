@@ -25,8 +25,9 @@ type Finding struct {
 	Aside      bool     `json:"aside"` // taken out of the answer
 	Twins      []string `json:"twins"`
 	Rivals     []string `json:"rivals"`
-	Slip       *Slip    `json:"slip"` // the one that explains it; null when none does, or several
-	Possible   []Slip   `json:"possible"`
+	Slip       *Slip    `json:"slip"`     // the one that explains it; null when none does, or several
+	Possible   []Slip   `json:"possible"` // the likeliest first
+	leads      bool     // the first is likelier than the next
 	Anchor     bool     `json:"anchor"` // it, a twin or a rival is where an anchor is
 }
 
@@ -101,7 +102,7 @@ func NewFindings(a *tape.Adjustment) []Finding {
 			unit, show = "deg", plane.Deg
 		}
 		j := Finding{Name: o.Name, Unit: unit, Value: show(o.Value), Others: show(f.Others), Sigma: show(f.Sigma),
-			Normalized: f.Normalized, Aside: f.Aside, Twins: []string{}, Rivals: []string{}, Possible: []Slip{}}
+			Normalized: f.Normalized, Aside: f.Aside, leads: f.Leads, Twins: []string{}, Rivals: []string{}, Possible: []Slip{}}
 		if o.Reading != nil {
 			j.Index = o.Reading.Index
 		}
@@ -134,6 +135,19 @@ func newSlip(a *tape.Adjustment, s tape.Slip, suspect int) Slip {
 		v = plane.Deg(v)
 	}
 	return Slip{observedAs(a, s.Observation), s.Code, v, s.Words, s.Observation == suspect}
+}
+
+// explanation names the one slip that explains a finding best; none when nothing tells them apart.
+func (f *Finding) explanation() string {
+	switch {
+	case f.Slip != nil:
+		return f.Slip.looksLike()
+	case len(f.Possible) > 1 && f.leads:
+		return strings.TrimSuffix(f.Possible[0].looksLike(), ".") + ", though another slip would explain it too."
+	case len(f.Possible) > 1:
+		return " Several slips would explain it alike, so none is named."
+	}
+	return ""
 }
 
 // looksLike says which slip it is likely to be.
@@ -224,12 +238,7 @@ func (p *page) findings(l Locate) {
 		}
 		text := fmt.Sprintf("%s = %s does not fit the others, which say %s ± %s.", what, amount(f.Value, f.Unit),
 			amount(f.Others, f.Unit), num(f.Sigma, 1))
-		switch {
-		case f.Slip != nil:
-			text += f.Slip.looksLike()
-		case len(f.Possible) > 1:
-			text += " Several slips would explain it, so none is named."
-		}
+		text += f.explanation()
 		var also []string
 		for _, t := range append(append([]string{}, f.Twins...), f.Rivals...) {
 			also = append(also, diag.Shorten(t, 50))

@@ -24,9 +24,10 @@ type Finding struct {
 	// at all, or hardly.
 	Twins, Rivals []int
 	Aside         bool // whether it is set aside
-	// Slips are the usual slips, in it or in one of those, that explain the disagreement: the one that does so
-	// clearly best, or all. One alone is a good guess, several are none.
+	// Slips are the usual slips, in it or in one of those, that explain the disagreement, the likeliest first: the
+	// one that does so clearly best, or all. One alone is a good guess; of several the first is one when Leads.
 	Slips []Slip
+	Leads bool
 }
 
 // Slip is a usual way to go wrong that would explain a suspect.
@@ -34,8 +35,7 @@ type Slip struct {
 	Code  string  // digits, ten, hundred, centimetres, inches, reference, floor, sign
 	Value float64 // what should have been written, or read to the place that was meant; mm or radians
 	Words string  // what happened, for a person
-	// Observation is the one that went wrong, cost how badly it would all fit then: the chi-square without it,
-	// and its own distance from what the others say.
+	// Observation is the one that went wrong, cost how unlikely what was read is then: -2 log of its density.
 	Observation int
 	cost        float64
 }
@@ -44,8 +44,9 @@ type Slip struct {
 // the others say: the central 99 % of a normal distribution.
 const explained = 2.576
 
-// clearer is by how much less a slip must cost than the next one to be named: a likelihood ratio of 20.
-var clearer = 2 * math.Log(20)
+// How much less a slip must cost than the next one to be the only one named, a likelihood ratio of 20, and to be
+// named first, one of 1.3: nearer than that they are alike.
+var clearer, ahead = 2 * math.Log(20), 2 * math.Log(1.3)
 
 // Findings explains every suspect, in the order of Suspects.
 func (a *Adjustment) Findings() []Finding {
@@ -69,6 +70,7 @@ func (a *Adjustment) Findings() []Finding {
 		if len(f.Slips) > 1 && f.Slips[0].cost+clearer < f.Slips[1].cost {
 			f.Slips = f.Slips[:1]
 		}
+		f.Leads = len(f.Slips) == 1 || len(f.Slips) > 1 && f.Slips[0].cost+ahead < f.Slips[1].cost
 		out = append(out, f)
 	}
 	return out
@@ -107,10 +109,13 @@ func (a *Adjustment) slips(i int) []Slip {
 	}
 	var list []Slip
 	spread := math.Hypot(o.Sigma, sigmaOthers)
+	// What is read after a slip is normal around its prediction: -2 log of that density, beside the chi-square of
+	// the others. A wide prediction fits many readings by chance, and costs for it.
+	cost := func(off, spread float64) float64 { return a.solution().Chi2 + off*off + 2*math.Log(spread) }
 	// try offers a slip after which value would have been read where the others say predicted.
 	try := func(code string, value, predicted, spread float64, words string) {
 		if off := math.Abs(value-predicted) / spread; off <= explained {
-			list = append(list, Slip{code, value, words, i, a.solution().Chi2 + off*off})
+			list = append(list, Slip{code, value, words, i, cost(off, spread)})
 		}
 	}
 	for _, v := range swapped(written) {
@@ -143,7 +148,7 @@ func (a *Adjustment) slips(i int) []Slip {
 			}
 			sigma := math.Hypot(o.Sigma, a.solution().Propagate(row))
 			if off := math.Abs(o.Value-v) / sigma; off <= explained {
-				list = append(list, Slip{other.code, others, other.words, i, a.solution().Chi2 + off*off})
+				list = append(list, Slip{other.code, others, other.words, i, cost(off, sigma)})
 			}
 		}
 	}
