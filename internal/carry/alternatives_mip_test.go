@@ -246,6 +246,9 @@ func TestMixedIntegerSolverAgrees(t *testing.T) {
 		t.Skip("cbc is not installed; its recorded results are compared in TestRecordedMixedIntegerResultsAgree")
 	}
 	count := 4
+	if testing.Short() {
+		count = 1
+	}
 	folder := t.TempDir()
 	var results strings.Builder
 	if *recordMIP {

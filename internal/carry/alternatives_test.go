@@ -174,11 +174,7 @@ func cases(t *testing.T, n int, check func(t *testing.T, b *bike.Bike, p *tape.P
 }
 
 func TestTheBestPartsAreThoseOfEnumerationWithADenseScan(t *testing.T) {
-	n := 2000
-	if testing.Short() {
-		n = 200
-	}
-	cases(t, n, func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(2000), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
 		s, err := Solve(context.Background(), b, b.Feet, p, Options{})
 		require.NoError(t, err)
 		require.True(t, s.Proven)
@@ -202,7 +198,7 @@ func partOf(s *Solution, slot string) string {
 }
 
 func TestAlternativesAreTheNextOfEnumeration(t *testing.T) {
-	cases(t, 400, func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(400), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
 		const n = 6
 		list, proven, err := Alternatives(context.Background(), b, b.Feet, p, Options{}, n)
 		require.NoError(t, err)
@@ -219,7 +215,7 @@ func TestAlternativesAreTheNextOfEnumeration(t *testing.T) {
 }
 
 func TestTheFrontIsTheBestOfEveryNumberOfChanges(t *testing.T) {
-	cases(t, 300, func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(300), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
 		f, err := PreferFitted(context.Background(), b, b.Feet, p, Options{})
 		require.NoError(t, err)
 		require.True(t, f.Proven)
@@ -259,7 +255,7 @@ func TestTheFrontIsTheBestOfEveryNumberOfChanges(t *testing.T) {
 
 func TestTheCheapestIsTheCheapestOfEnumeration(t *testing.T) {
 	carried := 0
-	cases(t, 300, func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(300), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
 		g, err := PreferCheapest(context.Background(), b, b.Feet, p, Options{})
 		require.NoError(t, err)
 		require.True(t, g.Proven)

@@ -227,7 +227,7 @@ func measured(t *testing.T, st *stance.Stance, hands bike.Contact, m carry.Measu
 func TestWhyAddsUp(t *testing.T) {
 	const seed = 11
 	rng := rand.New(rand.NewPCG(seed, seed))
-	for n := range 400 {
+	for n := range tenth(400) {
 		p := pairs[n%len(pairs)]
 		source, target := exampleBike(t, p.from), exampleBike(t, p.to)
 		target.Feet.Crank += float64(rng.IntN(5)) * 2.5
@@ -363,4 +363,12 @@ func BenchmarkExplain(b *testing.B) {
 		c.s.Why(c.source)
 		c.s.References(c.source.Stance)
 	}
+}
+
+// tenth is a count of trials, a tenth of it with -short.
+func tenth(n int) int {
+	if testing.Short() {
+		return n / 10
+	}
+	return n
 }

@@ -299,7 +299,7 @@ func TestManufacturedSolutions(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	unique := 0
-	for n := range 3000 {
+	for n := range tenth(3000) {
 		m := newMachine(r)
 		o := Options{Policy: Policy(r.IntN(2)), HandsFixed: r.IntN(4) == 0}
 		source, p := m.source(r, o)
@@ -330,7 +330,7 @@ func TestManufacturedSolutions(t *testing.T) {
 		}
 	}
 	t.Logf("%d of them with one answer only", unique)
-	require.Greater(t, unique, 1000)
+	require.Greater(t, unique, tenth(1000))
 }
 
 // requireStanding checks that the bike as set up has its contacts where the solution says they came.
@@ -380,7 +380,7 @@ func TestThereAndBackGivesTheStart(t *testing.T) {
 	const seed = 72
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 500 {
+	for n := range tenth(500) {
 		m := hooded(r)
 		source, p := m.source(r, Options{})
 		there := carryBike(t, source, m.b, p, Options{})
@@ -411,7 +411,7 @@ func TestABikeCarriedOntoItselfKeepsItsMarks(t *testing.T) {
 	const seed = 73
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 300 {
+	for n := range tenth(300) {
 		m := hooded(r)
 		extra := m.rail(r, "second slide", bike.MovesSaddle, between(r, -2, 2), 60, r.IntN(2) == 0)
 		m.sit.At = m.sit.At.Add(extra)
@@ -432,7 +432,7 @@ func TestRelabellingAScaleChangesOnlyMarks(t *testing.T) {
 	const seed = 74
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 500 {
+	for n := range tenth(500) {
 		m := hooded(r)
 		source, p := m.source(r, Options{})
 		source.Readings[0].Value += between(r, -30, 30) // not always within reach
@@ -486,7 +486,7 @@ func TestMovingTheAnchorsChangesOnlyMarks(t *testing.T) {
 	const seed = 75
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 500 {
+	for n := range tenth(500) {
 		m := hooded(r)
 		source, p := m.source(r, Options{})
 		before := carryBike(t, source, m.b, p, Options{})

@@ -219,7 +219,7 @@ func TestDrawsComeOutWithOtherParts(t *testing.T) {
 	s, err := Solve(context.Background(), m.b, source.Feet, &pos, Options{})
 	require.NoError(t, err)
 	require.GreaterOrEqual(t, s.hands.arm.lever, 0)
-	d, err := s.Draw(context.Background(), a, DrawPlan{Draws: 2000, Seed: 1})
+	d, err := s.Draw(context.Background(), a, DrawPlan{Draws: 1000, Seed: 1})
 	require.NoError(t, err)
 	share := map[string]float64{}
 	for _, k := range d.Settings {

@@ -69,7 +69,8 @@ func TestSearchRarelyAccusesAGoodNetwork(t *testing.T) {
 // The share of single blunders of the detectable size that the test sees is
 // the power the size was computed for (80 %), and 25 mm is found nearly always.
 func TestDetectionOfOneBlunder(t *testing.T) {
-	const seed, trials, alpha = 13, 3000, 0.001
+	const seed, alpha = 13, 0.001
+	trials := tenth(3000)
 	net, ws := newTapeNetwork(3, false), new(Workspace)
 	r := rand.New(rand.NewPCG(seed, 5))
 	seen := 0
@@ -106,9 +107,9 @@ func TestDetectionOfOneBlunder(t *testing.T) {
 				exact++
 			}
 		}
-		t.Logf("%s: 25 mm found in %.1f %%, alone in %.1f %%", name, 100*float64(found)/trials, 100*float64(exact)/trials)
-		assert.Greater(t, float64(found), 0.95*trials)
-		assert.Greater(t, float64(exact), 0.90*trials)
+		t.Logf("%s: 25 mm found in %.1f %%, alone in %.1f %%", name, 100*float64(found)/float64(trials), 100*float64(exact)/float64(trials))
+		assert.Greater(t, float64(found), 0.95*float64(trials))
+		assert.Greater(t, float64(exact), 0.90*float64(trials))
 	}
 }
 
@@ -177,11 +178,11 @@ func TestSeveralBlunders(t *testing.T) {
 		{"two in 30 (redundancy 21)", newTapeNetwork(4, true), 2, 200, 0.90, false},
 		{"three in 30 (redundancy 21)", newTapeNetwork(4, true), 3, 200, 0.90, false},
 	} {
-		rate := map[string]float64{}
+		rate, trials := map[string]float64{}, tenth(c.trials)
 		for name, find := range map[string]searchFunc{"one by one": FindBlunders, "jointly": Robust, "reweighted": reweighted} {
 			r := rand.New(rand.NewPCG(seed, 6))
 			exact, all := 0, 0
-			for range c.trials {
+			for range trials {
 				p := c.net.measure(r)
 				at := r.Perm(len(p.Values))[:c.count]
 				for _, i := range at {
@@ -197,8 +198,8 @@ func TestSeveralBlunders(t *testing.T) {
 					all++
 				}
 			}
-			rate[name] = float64(exact) / float64(c.trials)
-			t.Logf("seed %d, %s, %s: exact set %.1f %%, all found %.1f %%", seed, c.name, name, 100*rate[name], 100*float64(all)/float64(c.trials))
+			rate[name] = float64(exact) / float64(trials)
+			t.Logf("seed %d, %s, %s: exact set %.1f %%, all found %.1f %%", seed, c.name, name, 100*rate[name], 100*float64(all)/float64(trials))
 		}
 		assert.Greater(t, rate["jointly"], c.least, c.name)
 		assert.GreaterOrEqual(t, rate["jointly"], rate["one by one"], c.name)

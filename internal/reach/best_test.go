@@ -59,7 +59,7 @@ func bounded(to plane.Point, slides []plane.Slide) float64 {
 		c[i] = s.Lo
 		rest = rest.Sub(s.Dir.Scale(c[i]))
 	}
-	for range 3000 {
+	for range tenth(3000) {
 		moved := 0.0
 		for i, s := range slides {
 			v := plane.Clamp(c[i]+s.Dir.Dot(rest), s.Lo, s.Hi)
@@ -87,7 +87,7 @@ func TestBestAgainstAScanOfTheTurns(t *testing.T) {
 	const seed = 41
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 300 {
+	for n := range tenth(300) {
 		a, w, slides := randomArm(r), randomWish(r), randomSlides(r, 3)
 		base := plane.Point{X: between(r, -50, 50), Y: between(r, -50, 50)}
 		turn, _, square := Best(w, &a, plane.NewZonogon(base, slides), math.Inf(1))
@@ -107,7 +107,7 @@ func TestBestAgainstAFineScan(t *testing.T) {
 	const seed = 42
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 1500 {
+	for n := range tenth(1500) {
 		a, w := randomArm(r), randomWish(r)
 		l := newLimb(w, &a, plane.NewZonogon(plane.Point{X: 3, Y: -2}, randomSlides(r, 3)))
 		_, square := l.bestTurn(a.Turn.Range, math.Inf(1))
@@ -124,7 +124,7 @@ func TestBestSatisfiesTheOptimalityConditions(t *testing.T) {
 	const seed = 43
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 3000 {
+	for n := range tenth(3000) {
 		a, w := randomArm(r), randomWish(r)
 		l := newLimb(w, &a, plane.NewZonogon(plane.Point{}, randomSlides(r, 3)))
 		turn, square := l.bestTurn(a.Turn.Range, math.Inf(1))
@@ -183,7 +183,7 @@ func TestBoundIsNeverAboveTheTruth(t *testing.T) {
 	const seed = 45
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 10000 {
+	for n := range tenth(10000) {
 		a, w := randomArm(r), randomWish(r)
 		l := newLimb(w, &a, plane.NewZonogon(plane.Point{X: 5}, randomSlides(r, 3)))
 		width := math.Exp(between(r, math.Log(1e-6), math.Log(3)))
@@ -200,7 +200,7 @@ func TestBoundOnTheBendIsNeverAboveTheTruth(t *testing.T) {
 	const seed = 46
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 5000 {
+	for n := range tenth(5000) {
 		a := randomBend(r)
 		w := randomWish(r)
 		l := bendLimb{w, &a, plane.NewZonogon(plane.Point{X: 5}, randomSlides(r, 3))}
@@ -234,7 +234,7 @@ func TestBestOnTheBendAgainstAGrid(t *testing.T) {
 	const seed = 47
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 200 {
+	for n := range tenth(200) {
 		a := randomBend(r)
 		w := randomWish(r)
 		w.Place = plane.Point{X: between(r, 20, 180), Y: between(r, -60, 100)}
@@ -271,7 +271,7 @@ func TestBestAmongTheStepsOfATurn(t *testing.T) {
 	const seed = 48
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for range 1000 {
+	for range tenth(1000) {
 		a, w := randomArm(r), randomWish(r)
 		for v := a.Turn.Lo; v <= a.Turn.Hi; v += 0.07 {
 			a.Turn.Values = append(a.Turn.Values, v)
@@ -294,7 +294,7 @@ func TestCutoffNeverHidesABetterAnswer(t *testing.T) {
 	const seed = 49
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 4000 {
+	for n := range tenth(4000) {
 		a, w := randomArm(r), randomWish(r)
 		if r.IntN(4) == 0 {
 			a = randomBend(r)
@@ -316,7 +316,7 @@ func TestBestFarOutOfReach(t *testing.T) {
 	const seed = 50
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 600 {
+	for n := range tenth(600) {
 		a, w := randomArm(r), randomWish(r)
 		if n%3 == 0 {
 			a = randomBend(r)

@@ -137,7 +137,7 @@ func TestSearchAgainstEnumeration(t *testing.T) {
 	const seed = 51
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 2000 {
+	for n := range tenth(2000) {
 		s := randomSide(r)
 		got := s.Search(context.Background())
 		require.True(t, got.Proven)
@@ -161,7 +161,7 @@ func TestSearchFindsEveryTie(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	most := 0
-	for n := range 2000 {
+	for n := range tenth(2000) {
 		s := whole(r)
 		got := s.Search(context.Background())
 		key := func(c Candidate) string { return fmt.Sprint(c.Base, c.Arm, c.Steps) }
@@ -288,7 +288,7 @@ func TestAlternativesAgainstEnumeration(t *testing.T) {
 	const seed = 53
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 600 {
+	for n := range tenth(600) {
 		s := randomSide(r)
 		byBase := func(c Candidate) uint64 { return uint64(c.Base) }
 		many := 1 + r.IntN(5)
