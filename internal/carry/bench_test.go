@@ -30,11 +30,10 @@ func BenchmarkLocateExample(b *testing.B) {
 	}
 }
 
-// BenchmarkCarryExample is everything between reading the files and writing the result.
+// BenchmarkCarryExample is a carry once the files are read: the settings alone, and with all that is said of them.
 func BenchmarkCarryExample(b *testing.B) {
 	source, target := exampleBike(b, "road"), exampleBike(b, "studio")
-	b.ReportAllocs()
-	for b.Loop() {
+	settings := func(b *testing.B) *Solution {
 		a, err := tape.Adjust(source, nil, tape.Options{})
 		if err != nil {
 			b.Fatal(err)
@@ -47,13 +46,26 @@ func BenchmarkCarryExample(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if err := s.AddSigmas(); err != nil {
-			b.Fatal(err)
-		}
-		if _, err := s.Checks(); err != nil {
-			b.Fatal(err)
-		}
+		return s
 	}
+	b.Run("settings", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			settings(b)
+		}
+	})
+	b.Run("settings with their uncertainty and checks", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			s := settings(b)
+			if err := s.AddSigmas(); err != nil {
+				b.Fatal(err)
+			}
+			if _, err := s.Checks(); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 }
 
 // frame is a target on adjusters alone: a post and a slide for each side, tilt and rotation.
