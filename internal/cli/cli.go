@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -64,6 +65,9 @@ var errReported = errors.New("reported")
 func Main(ctx context.Context, args []string, s Streams) int {
 	a := &app{Streams: s}
 	root := a.root()
+	if len(args) > 0 && strings.HasPrefix(args[0], cobra.ShellCompRequestCmd) {
+		a.completions(root) // a shell asks what may come next
+	}
 	root.SetArgs(args)
 	root.SetIn(s.In)
 	root.SetOut(s.Out)
@@ -169,8 +173,11 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand(), a.confirmCommand(), a.calibrateCommand(), a.convertCommand(), a.rulesCommand(), a.bodyCommand())
 	root.AddCommand(topics()...)
 	root.SetHelpCommand(helpCommand())
-	a.completions(root)
-	narrowHelp(root)
+	help := root.HelpFunc()
+	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+		narrowHelp(root) // only now: a command that does its work has no use for it
+		help(cmd, args)
+	})
 	return root
 }
 
