@@ -44,8 +44,7 @@ crank and the levers' place on the bar are the same for all.`,
 	f := cmd.Flags()
 	f.IntVar(&o.moves, "moves", -1, "print the changeover for `N` moved settings (default: the fewest that carry)")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
-	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
-	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+	o.followOptions.flags(f)
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }

@@ -16,7 +16,8 @@ import (
 )
 
 type bodyOptions struct {
-	posture, rider, policy, hands   string
+	followOptions
+	posture, rider                  string
 	pitch, swing, peak, elbow, step float64
 	json                            bool
 }
@@ -50,8 +51,7 @@ A body that does not close - a leg that does not reach - is said so, and the exi
 	f := cmd.Flags()
 	f.StringVar(&o.rider, "rider", "", "rider `FILE` with height or segment lengths")
 	f.StringVar(&o.posture, "posture", "", "only posture `NAME` (default: every posture)")
-	f.StringVar(&o.policy, "crank-policy", "extension", "what another crank length keeps: extension or knee")
-	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+	o.followOptions.flags(f)
 	f.Float64Var(&o.pitch, "foot-pitch", plane.Deg(usual.Pitch.Mean), "mean pitch of the sole, `DEGREES`, toes up positive")
 	f.Float64Var(&o.swing, "foot-swing", plane.Deg(usual.Pitch.Swing), "how far it swings about that, `DEGREES`")
 	f.Float64Var(&o.peak, "foot-peak", plane.Deg(usual.Pitch.Peak), "crank angle past the top where the toes are highest, `DEGREES`")
@@ -86,7 +86,7 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 	if err != nil {
 		return err
 	}
-	opts, err := carryOptions{policy: o.policy, hands: o.hands}.solve()
+	opts, err := o.followOptions.solve()
 	if err != nil {
 		return err
 	}

@@ -2,20 +2,19 @@ package cli
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/carry"
 	"carryover/internal/report"
 	"carryover/internal/tape"
 )
 
 type carryOptions struct {
-	posture, rider, policy, hands string
-	json                          bool
-	choice                        choiceOptions
-	spread                        spreadOptions
+	followOptions
+	posture, rider string
+	json           bool
+	choice         choiceOptions
+	spread         spreadOptions
 }
 
 func (a *app) carryCommand() *cobra.Command {
@@ -33,31 +32,11 @@ func (a *app) carryCommand() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&o.posture, "posture", "", "carry only posture `NAME` (default: every posture of FROM)")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
-	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
-	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+	o.followOptions.flags(f)
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	o.choice.flags(f)
 	o.spread.flags(f)
 	return cmd
-}
-
-func (o carryOptions) solve() (carry.Options, error) {
-	var c carry.Options
-	switch o.policy {
-	case "extension":
-	case "knee":
-		c.Policy = carry.KeepKnee
-	default:
-		return c, usageError{fmt.Errorf("--policy is extension or knee, not %q", o.policy)}
-	}
-	switch o.hands {
-	case "follow":
-	case "fixed":
-		c.HandsFixed = true
-	default:
-		return c, usageError{fmt.Errorf("--hands is follow or fixed, not %q", o.hands)}
-	}
-	return c, nil
 }
 
 func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error {

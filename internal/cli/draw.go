@@ -17,7 +17,8 @@ import (
 
 // pictureOptions are what sheet and draw carry with.
 type pictureOptions struct {
-	posture, rider, policy, hands, out string
+	followOptions
+	posture, rider, out string
 }
 
 func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
@@ -25,8 +26,7 @@ func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
 	f.StringVarP(&o.out, "output", "o", "", "write "+what+" to `FILE`; - is standard output")
 	f.StringVar(&o.posture, "posture", "", "only posture `NAME`")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
-	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
-	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+	o.followOptions.flags(f)
 }
 
 // solved is a source with its solutions, one for each posture.
@@ -48,7 +48,7 @@ func (s *solved) carried() error {
 
 // solve reads both bikes and carries the postures asked for.
 func (a *app) solve(ctx context.Context, from, to string, o pictureOptions) (*solved, error) {
-	opts, err := carryOptions{policy: o.policy, hands: o.hands}.solve()
+	opts, err := o.followOptions.solve()
 	if err != nil {
 		return nil, err
 	}

@@ -35,8 +35,7 @@ room left around that bike's position in every direction; outside, the room is n
 	f.StringVar(&o.source, "for", "", "also measure the room around the position of `FROM`")
 	f.StringVar(&o.posture, "posture", "", "with --for: only posture `NAME` (default: all)")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
-	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
-	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+	o.followOptions.flags(f)
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }

@@ -1,0 +1,36 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"carryover/internal/carry"
+)
+
+// followOptions say what follows when the target has another crank.
+type followOptions struct{ policy, hands string }
+
+func (o *followOptions) flags(f *pflag.FlagSet) {
+	f.StringVar(&o.policy, "policy", "extension", "what another crank length keeps: extension or knee")
+	f.StringVar(&o.hands, "hands", "follow", "when the crank moves the saddle, the hands follow or stay fixed")
+}
+
+func (o followOptions) solve() (carry.Options, error) {
+	var c carry.Options
+	switch o.policy {
+	case "extension":
+	case "knee":
+		c.Policy = carry.KeepKnee
+	default:
+		return c, usageError{fmt.Errorf("--policy is extension or knee, not %q", o.policy)}
+	}
+	switch o.hands {
+	case "follow":
+	case "fixed":
+		c.HandsFixed = true
+	default:
+		return c, usageError{fmt.Errorf("--hands is follow or fixed, not %q", o.hands)}
+	}
+	return c, nil
+}
