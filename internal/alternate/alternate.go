@@ -13,18 +13,18 @@ import (
 	"math/bits"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Source is one position to alternate with.
 type Source struct {
 	Label    string // road.toml:road
 	Feet     bike.Feet
-	Position *tape.Position
+	Position *locate.Position
 }
 
 // posture is a source with what it wants of the target.
@@ -381,7 +381,7 @@ func row(target *bike.Bike, sources []Source, list []posture, h [2]*half, moves 
 	}
 	for p, s := range sources {
 		o := Outcome{Label: s.Label}
-		var got [2]stance.Contact
+		var got [2]assembly.Contact
 		for i, x := range [2]*answer{a, b} {
 			l := &x.c.links[p]
 			got[i].At, got[i].Angle = l.contact(x.x)
@@ -433,7 +433,7 @@ func (a *answer) values(target *bike.Bike, p int, moved []string) []Value {
 
 // extension is how far ahead of its pad a posture's grip goes: as near to the wanted grip as it can. It is
 // set for each pad posture by itself; it moves no primary contact.
-func (a *answer) extension(target *bike.Bike, p int, want carry.Wanted, pad stance.Contact) (v Value, ok bool) {
+func (a *answer) extension(target *bike.Bike, p int, want carry.Wanted, pad assembly.Contact) (v Value, ok bool) {
 	i, on := a.build.pick["clipon"]
 	if !on || want.Hands.Name != bike.Pad || want.Second == nil {
 		return v, false

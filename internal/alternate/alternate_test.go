@@ -11,13 +11,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/carry"
 	"carryover/internal/catalog"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // runs is how many of n random cases are tried: an eighth of them with -short, as under the race detector.
@@ -44,7 +44,7 @@ func example(t *testing.T, name string) *bike.Bike {
 func source(t *testing.T, name string, postures ...string) []Source {
 	t.Helper()
 	b := example(t, name)
-	adjusted, err := tape.Adjust(b, nil, tape.Options{})
+	adjusted, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
 	var list []Source
 	for _, n := range postures {
@@ -345,7 +345,7 @@ func TestAlongOneSlideTheBestSharedMarkIsTheMean(t *testing.T) {
 	a := source(t, "road", "road")[0]
 	for _, d := range []float64{1, 6, 20} {
 		moved := *a.Position
-		moved.Sit = stance.Contact{Name: moved.Sit.Name, At: moved.Sit.At.Add(plane.Point{X: d}), Angle: moved.Sit.Angle}
+		moved.Sit = assembly.Contact{Name: moved.Sit.Name, At: moved.Sit.At.Add(plane.Point{X: d}), Angle: moved.Sit.Angle}
 		b := Source{Label: "b", Feet: target.Feet, Position: &moved}
 		first := a
 		first.Feet, b.Feet = target.Feet, target.Feet // the same crank and sole: nothing shifts

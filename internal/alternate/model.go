@@ -5,10 +5,10 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 // build is one half of the target with its parts chosen: what stays the same in every posture.
@@ -35,19 +35,19 @@ func (k *knob) movable() bool {
 	return len(k.users) > 1 && !k.fixed && (len(k.values) > 1 || len(k.values) == 0 && k.hi > k.lo)
 }
 
-// assembly collects knobs and links of one build.
-type assembly struct {
+// builder collects knobs and links of one build.
+type builder struct {
 	b    *bike.Bike
 	out  *build
 	byID map[string]int
 }
 
-func newAssembly(b *bike.Bike, postures int) *assembly {
-	return &assembly{b: b, out: &build{pick: map[string]int{}, links: make([]link, postures)}, byID: map[string]int{}}
+func newBuilder(b *bike.Bike, postures int) *builder {
+	return &builder{b: b, out: &build{pick: map[string]int{}, links: make([]link, postures)}, byID: map[string]int{}}
 }
 
 // use notes that posture p feels a knob, which is made when first used.
-func (a *assembly) use(p int, k knob) int {
+func (a *builder) use(p int, k knob) int {
 	i, ok := a.byID[k.name]
 	if !ok {
 		i = len(a.out.knobs)
@@ -81,7 +81,7 @@ func free(name string, lo, hi float64, values []float64, turns bool) knob {
 }
 
 // travel lets posture p feel every adjuster that moves m.
-func (a *assembly) travel(p int, m bike.Moves) {
+func (a *builder) travel(p int, m bike.Moves) {
 	for _, i := range a.b.Moving(m) {
 		l := &a.out.links[p]
 		l.slides = append(l.slides, slideUse{a.use(p, adjuster(a.b, i)), a.b.Adjusters[i].Direction()})
@@ -90,7 +90,7 @@ func (a *assembly) travel(p int, m bike.Moves) {
 
 // turning is the variable that turns a part in posture p: an adjuster, a free setting, or none (-1) and
 // the angle it stands at.
-func (a *assembly) turning(p int, m bike.Moves, name string, set bike.Setting) (v int, fixed float64) {
+func (a *builder) turning(p int, m bike.Moves, name string, set bike.Setting) (v int, fixed float64) {
 	if on := a.b.Moving(m); len(on) > 0 {
 		return a.use(p, adjuster(a.b, on[0])), 0
 	}
@@ -101,7 +101,7 @@ func (a *assembly) turning(p int, m bike.Moves, name string, set bike.Setting) (
 }
 
 // aim sets what posture p wants.
-func (a *assembly) aim(p int, want stance.Contact, weight float64) {
+func (a *builder) aim(p int, want assembly.Contact, weight float64) {
 	l := &a.out.links[p]
 	l.want, l.angle, l.weight = want.At, want.Angle, weight
 }
@@ -117,7 +117,7 @@ func saddleBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 		if !ok {
 			continue
 		}
-		a := newAssembly(b, len(list))
+		a := newBuilder(b, len(list))
 		a.out.pick["saddle"] = i
 		if b.Saddle.Open {
 			a.out.parts = append(a.out.parts, carry.Part{Slot: "saddle", ID: o.ID, Name: o.Name, Price: o.Price})
@@ -156,24 +156,24 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 		bar = bar || p.want.Hands.Name != bike.Pad
 		pad = pad || p.want.Hands.Name == bike.Pad
 	}
-	choices := []func(*assembly) bool{}
-	each := func(n int, use bool, choose func(a *assembly, i int) bool) {
+	choices := []func(*builder) bool{}
+	each := func(n int, use bool, choose func(a *builder, i int) bool) {
 		if !use {
 			n = 1
-			choose = func(*assembly, int) bool { return true }
+			choose = func(*builder, int) bool { return true }
 		}
-		var next []func(*assembly) bool
+		var next []func(*builder) bool
 		if len(choices) == 0 {
-			choices = append(choices, func(*assembly) bool { return true })
+			choices = append(choices, func(*builder) bool { return true })
 		}
 		for _, before := range choices {
 			for i := range n {
-				next = append(next, func(a *assembly) bool { return before(a) && choose(a, i) })
+				next = append(next, func(a *builder) bool { return before(a) && choose(a, i) })
 			}
 		}
 		choices = next
 	}
-	part := func(a *assembly, open bool, slot, id, name string, price *float64, i int) {
+	part := func(a *builder, open bool, slot, id, name string, price *float64, i int) {
 		a.out.pick[slot] = i
 		if open {
 			a.out.parts = append(a.out.parts, carry.Part{Slot: slot, ID: id, Name: name, Price: price, Flip: slot == "stem" && a.out.flip})
@@ -190,7 +190,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 				ways = append(ways, way{i, flip})
 			}
 		}
-		each(len(ways), true, func(a *assembly, i int) bool {
+		each(len(ways), true, func(a *builder, i int) bool {
 			a.out.flip = ways[i].flip
 			o := b.Stem.Options[ways[i].option]
 			part(a, b.Stem.Open, "stem", o.ID, o.Name, o.Price, ways[i].option)
@@ -199,12 +199,12 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 	} else if b.BarAnchor == nil {
 		return nil, fmt.Errorf("%s does not say where its bar is: give [anchor] bar_clamp = [x, y] or a [stem]", b.File)
 	}
-	each(len(b.Bar.Options), bar, func(a *assembly, i int) bool {
+	each(len(b.Bar.Options), bar, func(a *builder, i int) bool {
 		o := b.Bar.Options[i]
 		part(a, b.Bar.Open, "bar", o.ID, o.Name, o.Price, i)
 		return true
 	})
-	each(len(b.Bar.Lever.Options), hood && len(b.Bar.Lever.Options) > 0, func(a *assembly, i int) bool {
+	each(len(b.Bar.Lever.Options), hood && len(b.Bar.Lever.Options) > 0, func(a *builder, i int) bool {
 		if b.Bar.Options[a.out.pick["bar"]].Part.Hood != nil {
 			return i == 0 // the bar gives its hood itself
 		}
@@ -216,7 +216,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 		return nil, fmt.Errorf("%s has no clip-on for the pads: give [clipon] part = \"...\"", b.File)
 	}
 	if pad {
-		each(len(b.Clipon.Options), true, func(a *assembly, i int) bool {
+		each(len(b.Clipon.Options), true, func(a *builder, i int) bool {
 			o := b.Clipon.Options[i]
 			part(a, b.Clipon.Open, "clipon", o.ID, o.Name, o.Price, i)
 			return true
@@ -228,7 +228,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 	var builds []*build
 	for _, choose := range choices {
 		for _, onBend := range []bool{false, true} {
-			a := newAssembly(b, len(list))
+			a := newBuilder(b, len(list))
 			if choose(a) && a.hands(list, onBend) {
 				builds = append(builds, a.out)
 			}
@@ -245,7 +245,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 
 // hands links every posture's hands; false when the parts give a posture no place. With a lever free along
 // the bar, onBend says which of its two stretches it is on.
-func (a *assembly) hands(list []posture, onBend bool) bool {
+func (a *builder) hands(list []posture, onBend bool) bool {
 	b := a.b
 	for p, post := range list {
 		l := &a.out.links[p]
@@ -284,14 +284,14 @@ func (a *assembly) hands(list []posture, onBend bool) bool {
 	return true
 }
 
-func (a *assembly) drop(p int) bool {
+func (a *builder) drop(p int) bool {
 	at, ok := a.b.Bar.Options[a.out.pick["bar"]].Part.DropContact()
 	turn, fixed := a.turning(p, bike.MovesBarRotation, "bar.rotation", a.b.Bar.Rotation)
 	a.out.links[p].terms = []term{{turn: turn, back: -1, fixed: fixed, at: at, x: -1, y: -1}}
 	return ok
 }
 
-func (a *assembly) hood(p int, onBend bool) bool {
+func (a *builder) hood(p int, onBend bool) bool {
 	b, l := a.b, &a.out.links[p]
 	bar := b.Bar.Options[a.out.pick["bar"]].Part
 	turn, fixed := a.turning(p, bike.MovesBarRotation, "bar.rotation", b.Bar.Rotation)
@@ -341,7 +341,7 @@ func (a *assembly) hood(p int, onBend bool) bool {
 	return true
 }
 
-func (a *assembly) pad(p int) bool {
+func (a *builder) pad(p int) bool {
 	c := a.b.Clipon
 	part := c.Options[a.out.pick["clipon"]].Part
 	tilts, ok := carry.Tilts(part, c.Tilt)

@@ -3,15 +3,15 @@ package alternate
 import (
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // stand is the target as it stands in one posture, with the parts of the two halves.
-func stand(target *bike.Bike, seat, hands *build, values []Value, support float64) *stance.Stance {
+func stand(target *bike.Bike, seat, hands *build, values []Value, support float64) *assembly.Stance {
 	// A setting that the posture does not feel stands where the file has it.
 	of := func(name string, otherwise float64) float64 {
 		for _, v := range values {
@@ -35,12 +35,12 @@ func stand(target *bike.Bike, seat, hands *build, values []Value, support float6
 		}
 		return of(name, set.Mid())
 	}
-	l := &stance.Layout{Bike: target, Shape: target.Saddle.Options[seat.pick["saddle"]].Part, SitWidth: support, Extension: math.NaN()}
-	st := &stance.Stance{Layout: l}
+	l := &assembly.Layout{Bike: target, Shape: target.Saddle.Options[seat.pick["saddle"]].Part, SitWidth: support, Extension: math.NaN()}
+	st := &assembly.Stance{Layout: l}
 	clamp, _ := carry.ClampRange(target.Saddle.ClampAt, l.Shape.Rail) // a build's saddle can be held
 	rail := plane.Point{X: of("saddle.clamp_at", clamp.Lo), Y: l.Shape.Rail.Height}
 	tilt := turned(bike.MovesSaddleTilt, "saddle.tilt", target.Saddle.Tilt)
-	st.Poses[stance.Saddle] = plane.Pose{Origin: target.SaddleAnchor.Add(travelled(bike.MovesSaddle)).Add(rail.Turn(tilt)), Turn: tilt}
+	st.Poses[assembly.Saddle] = plane.Pose{Origin: target.SaddleAnchor.Add(travelled(bike.MovesSaddle)).Add(rail.Turn(tilt)), Turn: tilt}
 
 	var at plane.Point
 	if i, ok := hands.pick["stem"]; ok {
@@ -50,7 +50,7 @@ func stand(target *bike.Bike, seat, hands *build, values []Value, support float6
 		at = *target.BarAnchor
 	}
 	at = at.Add(travelled(bike.MovesBar))
-	st.Poses[stance.Bar] = plane.Pose{Origin: at, Turn: turned(bike.MovesBarRotation, "bar.rotation", target.Bar.Rotation)}
+	st.Poses[assembly.Bar] = plane.Pose{Origin: at, Turn: turned(bike.MovesBarRotation, "bar.rotation", target.Bar.Rotation)}
 	if i, ok := hands.pick["bar"]; ok {
 		l.BarShape = target.Bar.Options[i].Part
 	}
@@ -76,14 +76,14 @@ func stand(target *bike.Bike, seat, hands *build, values []Value, support float6
 				tilt = r.Values[0]
 			}
 		}
-		st.Poses[stance.Pads] = plane.Pose{Origin: at, Turn: of("clipon.tilt", tilt)}
+		st.Poses[assembly.Pads] = plane.Pose{Origin: at, Turn: of("clipon.tilt", tilt)}
 	}
 	l.Hang()
 	return st
 }
 
 // checks are the readings that confirm a posture, and give each value without a scale the one to set it by.
-func checks(st *stance.Stance, hands bike.Contact, values []Value) ([]carry.Check, error) {
+func checks(st *assembly.Stance, hands bike.Contact, values []Value) ([]carry.Check, error) {
 	var list []carry.Check
 	for _, r := range carry.CheckReadings(st.Bike, hands) {
 		v, _, err := st.Measure(r)

@@ -5,11 +5,11 @@ import (
 	"math"
 	"strings"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Habits is what is assumed of a rider besides lengths.
@@ -30,12 +30,12 @@ type Stage struct {
 }
 
 // hands describes what is held.
-func (h Habits) hands(c stance.Contact, l *stance.Layout) *Hands {
+func (h Habits) hands(c assembly.Contact, l *assembly.Layout) *Hands {
 	return &Hands{Contact: c.Name, At: c.At, Angle: c.Angle, ElbowBehind: l.PadLength / 2, Elbow: h.Elbow}
 }
 
 // widths are the lateral sizes of a bike in a posture.
-func widths(l *stance.Layout, hands bike.Contact) Laterals {
+func widths(l *assembly.Layout, hands bike.Contact) Laterals {
 	var w Laterals
 	if q := l.Bike.Feet.QFactor; q != nil {
 		w.QFactor = *q
@@ -64,7 +64,7 @@ func widths(l *stance.Layout, hands bike.Contact) Laterals {
 const noticed = 0.05
 
 // On is a rider in one posture of a measured bike.
-func (s *Segments) On(pos *tape.Position, l *stance.Layout, h Habits) Stage {
+func (s *Segments) On(pos *locate.Position, l *assembly.Layout, h Habits) Stage {
 	return s.stage("", Fit{Sit: pos.Sit.At, Crank: l.Bike.Feet.Crank, Sole: l.Bike.Feet.SoleHeight, Pitch: h.Pitch,
 		Hands: h.hands(pos.Hands, l), Widths: widths(l, pos.Hands.Name)})
 }

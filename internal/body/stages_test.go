@@ -14,7 +14,7 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/carry"
 	"carryover/internal/catalog"
-	"carryover/internal/tape"
+	"carryover/internal/locate"
 )
 
 func example(t *testing.T, name string) *bike.Bike {
@@ -36,7 +36,7 @@ func carried(t *testing.T, target *bike.Bike) (*Segments, []Stage) {
 	s, err := NewSegments(rider)
 	require.NoError(t, err)
 	source := example(t, "road")
-	a, err := tape.Adjust(source, rider, tape.Options{})
+	a, err := locate.Adjust(source, rider, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[0])
 	require.NoError(t, err)

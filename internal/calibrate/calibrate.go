@@ -10,9 +10,9 @@ import (
 	"strings"
 
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // Kind is what a parameter is.
@@ -397,7 +397,7 @@ func (m *model) assumptions() []string {
 	names := [3]string{"saddle.tilt", "bar.rotation", "clipon.tilt"}
 	var list []string
 	for _, r := range m.rows {
-		if r.turn >= 0 && r.sigma == tape.AssumedSigma {
+		if r.turn >= 0 && r.sigma == locate.AssumedSigma {
 			list = append(list, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f° in every entry", names[r.turn], plane.Deg(r.value), plane.Deg(r.sigma)))
 		}
 	}

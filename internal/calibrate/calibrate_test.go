@@ -9,13 +9,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 func studio(t testing.TB) *bike.Bike {
@@ -90,10 +90,10 @@ func (m *machine) enter(t testing.TB, b *bike.Bike) {
 		{Kind: bike.Line, From: bb, To: bar, Written: "line from bb to bar"},
 		{Kind: bike.Angle, Of: bike.SaddleBody, Written: "saddle-tilt"},
 	}
-	layout := stance.New(b, nil)
+	layout := assembly.New(b, nil)
 	for _, marks := range m.marks {
 		c := bike.Calibration{Marks: map[string]float64{}}
-		s := &stance.Stance{Layout: layout}
+		s := &assembly.Stance{Layout: layout}
 		poses := map[bike.Moves]plane.Point{bike.MovesSaddle: m.saddle, bike.MovesBar: m.bar}
 		for i, a := range b.Adjusters {
 			mark := marks[a.Name]
@@ -106,8 +106,8 @@ func (m *machine) enter(t testing.TB, b *bike.Bike) {
 			poses[a.Moves] = poses[a.Moves].Add(plane.Direction(m.angle[i]).Scale(travel))
 		}
 		rail := plane.Point{X: b.Saddle.ClampAt.Mid(), Y: layout.Shape.Rail.Height}
-		s.Poses[stance.Saddle] = plane.Pose{Origin: poses[bike.MovesSaddle].Add(rail.Turn(m.tilt)), Turn: m.tilt}
-		s.Poses[stance.Bar] = plane.Pose{Origin: poses[bike.MovesBar], Turn: m.turn}
+		s.Poses[assembly.Saddle] = plane.Pose{Origin: poses[bike.MovesSaddle].Add(rail.Turn(m.tilt)), Turn: m.tilt}
+		s.Poses[assembly.Bar] = plane.Pose{Origin: poses[bike.MovesBar], Turn: m.turn}
 		for i, r := range list {
 			v, _, err := s.Measure(r)
 			require.NoError(t, err)

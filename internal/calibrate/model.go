@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/diag"
+	"carryover/internal/locate"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // unknown is a number that the adjustment of all entries finds. at is its index among the unknowns, -1
@@ -29,8 +29,8 @@ type unknown struct {
 // Tilts and rotations that no adjuster sets are common to all entries.
 type model struct {
 	b       *bike.Bike
-	layout  *stance.Layout
-	used    [stance.Bodies]bool
+	layout  *assembly.Layout
+	used    [assembly.Bodies]bool
 	anchor  [2][2]unknown // saddle, bar; x, y
 	angle   []unknown     // of each adjuster
 	unit    []unknown
@@ -61,8 +61,8 @@ const (
 )
 
 // half is which anchor a body hangs on.
-func half(b stance.Body) int {
-	if b == stance.Saddle {
+func half(b assembly.Body) int {
+	if b == assembly.Saddle {
 		return onSaddle
 	}
 	return onBar
@@ -70,7 +70,7 @@ func half(b stance.Body) int {
 
 // newModel sets up the entries of a bike; nothing is fitted yet.
 func newModel(b *bike.Bike) (*model, error) {
-	m := &model{b: b, layout: stance.New(b, nil)}
+	m := &model{b: b, layout: assembly.New(b, nil)}
 	var problems diag.List
 	bad := func(r *bike.Reading, text string) {
 		where := r.Where
@@ -86,8 +86,8 @@ func newModel(b *bike.Bike) (*model, error) {
 				continue
 			}
 			for body, n := range needs {
-				loose := n && stance.Body(body) != stance.Saddle && stance.Body(body) != stance.Bar &&
-					(stance.Body(body) != stance.Pads || m.layout.Clipon == nil)
+				loose := n && assembly.Body(body) != assembly.Saddle && assembly.Body(body) != assembly.Bar &&
+					(assembly.Body(body) != assembly.Pads || m.layout.Clipon == nil)
 				if loose {
 					bad(r, fmt.Sprintf("%s goes to a place that hangs on no part of this file: give the bar with its lever, or the clip-on with its hole and stack", r.Written))
 				}
@@ -99,7 +99,7 @@ func newModel(b *bike.Bike) (*model, error) {
 	if problems.HasErrors() {
 		return nil, problems
 	}
-	if m.used[stance.Saddle] && b.SaddleAnchor == nil || m.bars() && b.BarAnchor == nil && b.Stem == nil {
+	if m.used[assembly.Saddle] && b.SaddleAnchor == nil || m.bars() && b.BarAnchor == nil && b.Stem == nil {
 		return nil, fmt.Errorf("%s: give a rough [anchor] for what is to be calibrated, a place to start from", b.File)
 	}
 	m.start()
@@ -107,15 +107,15 @@ func newModel(b *bike.Bike) (*model, error) {
 }
 
 // bars reports whether any reading sees what hangs on the bar's clamp.
-func (m *model) bars() bool { return m.used[stance.Bar] || m.used[stance.Pads] }
+func (m *model) bars() bool { return m.used[assembly.Bar] || m.used[assembly.Pads] }
 
 // sees reports whether any reading sees what an adjuster moves.
 func (m *model) sees(i int) bool {
 	switch m.b.Adjusters[i].Moves {
 	case bike.MovesSaddle, bike.MovesSaddleTilt:
-		return m.used[stance.Saddle]
+		return m.used[assembly.Saddle]
 	case bike.MovesBarRotation:
-		return m.used[stance.Bar]
+		return m.used[assembly.Bar]
 	}
 	return m.bars()
 }
@@ -194,11 +194,11 @@ func (m *model) turns() {
 	for _, r := range m.rows {
 		if r.reading != nil && r.reading.Kind == bike.Angle {
 			switch m.layout.AngledBody(r.reading.Of) {
-			case stance.Saddle:
+			case assembly.Saddle:
 				read[0] = true
-			case stance.Bar:
+			case assembly.Bar:
 				read[1] = true
-			case stance.Pads:
+			case assembly.Pads:
 				read[2] = true
 			}
 		}
@@ -206,7 +206,7 @@ func (m *model) turns() {
 	for k := range m.turn {
 		m.turn[k].at = -1
 	}
-	set := func(k int, body stance.Body, in bool, s bike.Setting) {
+	set := func(k int, body assembly.Body, in bool, s bike.Setting) {
 		m.turn[k] = unknown{-1, s.Mid(), math.Pi / 18}
 		if !in || !m.turnsMatter(body) {
 			return
@@ -214,24 +214,24 @@ func (m *model) turns() {
 		m.turn[k].at = m.next()
 		switch {
 		case s.Given && !s.Free:
-			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: s.Lo, sigma: tape.StatedSigma})
+			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: s.Lo, sigma: locate.StatedSigma})
 		case !read[k]:
-			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: plane.Clamp(0, s.Lo, s.Hi), sigma: tape.AssumedSigma})
+			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: plane.Clamp(0, s.Lo, s.Hi), sigma: locate.AssumedSigma})
 		}
 	}
-	set(0, stance.Saddle, m.used[stance.Saddle] && len(b.Moving(bike.MovesSaddleTilt)) == 0, b.Saddle.Tilt)
-	set(1, stance.Bar, m.used[stance.Bar] && len(b.Moving(bike.MovesBarRotation)) == 0, b.Bar.Rotation)
+	set(0, assembly.Saddle, m.used[assembly.Saddle] && len(b.Moving(bike.MovesSaddleTilt)) == 0, b.Saddle.Tilt)
+	set(1, assembly.Bar, m.used[assembly.Bar] && len(b.Moving(bike.MovesBarRotation)) == 0, b.Bar.Rotation)
 	if b.Clipon != nil {
-		set(2, stance.Pads, m.used[stance.Pads], b.Clipon.Tilt)
+		set(2, assembly.Pads, m.used[assembly.Pads], b.Clipon.Tilt)
 	}
 }
 
 // turnsMatter reports whether any reading changes when a body turns about its clamp.
-func (m *model) turnsMatter(body stance.Body) bool {
-	if body == stance.Saddle {
+func (m *model) turnsMatter(body assembly.Body) bool {
+	if body == assembly.Saddle {
 		return true // its clamp is under it, never where a tape goes
 	}
-	s, x := &stance.Stance{Layout: m.layout}, m.problem().Start
+	s, x := &assembly.Stance{Layout: m.layout}, m.problem().Start
 	for _, r := range m.rows {
 		if r.reading == nil {
 			continue
@@ -253,12 +253,12 @@ func (u unknown) of(x []float64) float64 {
 }
 
 // turner is what gives a body its turn: the travel of an adjuster in an entry, or a common one.
-func (m *model) turner(e int, body stance.Body) *unknown {
+func (m *model) turner(e int, body assembly.Body) *unknown {
 	moves, common := bike.MovesSaddleTilt, &m.turn[0]
 	switch body {
-	case stance.Bar:
+	case assembly.Bar:
 		moves, common = bike.MovesBarRotation, &m.turn[1]
-	case stance.Pads:
+	case assembly.Pads:
 		return &m.turn[2]
 	}
 	if on := m.b.Moving(moves); len(on) > 0 {
@@ -268,16 +268,16 @@ func (m *model) turner(e int, body stance.Body) *unknown {
 }
 
 // moving are the adjusters that shift a body.
-func (m *model) moving(body stance.Body) []int {
-	if body == stance.Saddle {
+func (m *model) moving(body assembly.Body) []int {
+	if body == assembly.Saddle {
 		return m.b.Moving(bike.MovesSaddle)
 	}
 	return m.b.Moving(bike.MovesBar)
 }
 
 // stand sets up entry e for values x of the unknowns.
-func (m *model) stand(e int, x []float64, s *stance.Stance) {
-	for _, body := range [3]stance.Body{stance.Saddle, stance.Bar, stance.Pads} {
+func (m *model) stand(e int, x []float64, s *assembly.Stance) {
+	for _, body := range [3]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
 		if !m.used[body] {
 			continue
 		}
@@ -286,7 +286,7 @@ func (m *model) stand(e int, x []float64, s *stance.Stance) {
 		for _, i := range m.moving(body) {
 			p.Origin = p.Origin.Add(plane.Direction(m.angle[i].of(x)).Scale(m.travel[e][i].of(x)))
 		}
-		if body == stance.Saddle {
+		if body == assembly.Saddle {
 			p.Origin = p.Origin.Add(m.rail().Turn(p.Turn))
 		}
 		s.Poses[body] = p
@@ -297,15 +297,15 @@ func (m *model) stand(e int, x []float64, s *stance.Stance) {
 func (m *model) rail() plane.Point { return plane.Point{X: m.station, Y: m.layout.Shape.Rail.Height} }
 
 // spread adds what a reading with gradient g in entry e changes by, per unknown, to row.
-func (m *model) spread(e int, g stance.Gradient, x, row []float64) {
+func (m *model) spread(e int, g assembly.Gradient, x, row []float64) {
 	put := func(u unknown, v float64) {
 		if u.at >= 0 {
 			row[u.at] += v
 		}
 	}
-	for _, body := range [3]stance.Body{stance.Saddle, stance.Bar, stance.Pads} {
+	for _, body := range [3]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
 		k := g[body]
-		if k == (stance.Motion{}) {
+		if k == (assembly.Motion{}) {
 			continue
 		}
 		anchor := m.anchor[half(body)]
@@ -318,7 +318,7 @@ func (m *model) spread(e int, g stance.Gradient, x, row []float64) {
 		}
 		t := m.turner(e, body)
 		put(*t, k.Turn)
-		if body == stance.Saddle {
+		if body == assembly.Saddle {
 			put(*t, k.By.Dot(m.rail().Turn(t.of(x)).Perp()))
 		}
 	}
@@ -360,9 +360,9 @@ func (m *model) problem() lsq.Problem {
 	for _, r := range m.rows {
 		p.Values, p.Sigmas = append(p.Values, r.value), append(p.Sigmas, r.sigma)
 	}
-	stand := make([]*stance.Stance, len(m.travel))
+	stand := make([]*assembly.Stance, len(m.travel))
 	for e := range stand {
-		stand[e] = &stance.Stance{Layout: m.layout}
+		stand[e] = &assembly.Stance{Layout: m.layout}
 	}
 	p.Model = func(x, f, jac []float64) {
 		for e := range stand {

@@ -8,8 +8,8 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/reach"
-	"carryover/internal/tape"
 )
 
 // slot is a place for a part.
@@ -148,7 +148,7 @@ func (p picks) and(q picks) picks {
 }
 
 // halves sets up both halves of a target.
-func halves(target *bike.Bike, source bike.Feet, pos *tape.Position, o Options) (saddle, hands *side, err error) {
+func halves(target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (saddle, hands *side, err error) {
 	want, err := Want(pos, source, target.Feet, o)
 	if err != nil {
 		return nil, nil, err
@@ -163,7 +163,7 @@ func halves(target *bike.Bike, source bike.Feet, pos *tape.Position, o Options) 
 // Alternatives returns the n best combinations of parts, each with its own best settings, in rising order
 // of E: the best one and what could be fitted instead. The two halves share no part, so the best n of the
 // bike are among the pairs of the best n of each. proven is false when the search was stopped early.
-func Alternatives(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o Options, n int) (list []*Solution, proven bool, err error) {
+func Alternatives(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options, n int) (list []*Solution, proven bool, err error) {
 	saddle, hands, err := halves(target, source, pos, o)
 	if err != nil {
 		return nil, false, err

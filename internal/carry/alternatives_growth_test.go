@@ -17,12 +17,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 var growth = flag.Bool("growth", false, "measure how the search grows with the catalogue and rewrite testdata/growth.md")
@@ -88,14 +88,14 @@ func catalogue(s shop, seed uint64) *bike.Bike {
 }
 
 // wish is a position within what an outdoor bike reaches, or with wide a little outside it.
-func wish(r *rand.Rand, wide bool) *tape.Position {
+func wish(r *rand.Rand, wide bool) *locate.Position {
 	spread := 1.0
 	if wide {
 		spread = 6
 	}
-	return &tape.Position{Posture: bike.Posture{Name: "road", Hands: bike.Hood, Support: 120, Weights: bike.DefaultWeights()},
-		Sit:   stance.Contact{Name: bike.Sit, At: plane.Point{X: -200 + r.NormFloat64()*10*spread, Y: 715 + r.NormFloat64()*15*spread}, Angle: plane.Rad(r.NormFloat64() * 1.5)},
-		Hands: stance.Contact{Name: bike.Hood, At: plane.Point{X: 535 + r.NormFloat64()*25*spread, Y: 655 + r.NormFloat64()*25*spread}, Angle: plane.Rad(r.NormFloat64() * 4)}}
+	return &locate.Position{Posture: bike.Posture{Name: "road", Hands: bike.Hood, Support: 120, Weights: bike.DefaultWeights()},
+		Sit:   assembly.Contact{Name: bike.Sit, At: plane.Point{X: -200 + r.NormFloat64()*10*spread, Y: 715 + r.NormFloat64()*15*spread}, Angle: plane.Rad(r.NormFloat64() * 1.5)},
+		Hands: assembly.Contact{Name: bike.Hood, At: plane.Point{X: 535 + r.NormFloat64()*25*spread, Y: 655 + r.NormFloat64()*25*spread}, Angle: plane.Rad(r.NormFloat64() * 4)}}
 }
 
 func BenchmarkBestOf48MillionCockpitsAnd1000Saddles(b *testing.B) {
@@ -162,7 +162,7 @@ is not. "10 more" adds the ten next best combinations of parts. Every answer is 
 		part := func(n int) int { return int(math.Round(float64(n) * f)) }
 		s := shop{saddles: int(thousandth), stems: part(whole.stems), spacers: whole.spacers, bars: part(whole.bars), levers: part(whole.levers)}
 		target := catalogue(s, catalogueSeed)
-		measure := func(run func(p *tape.Position), wide bool) (median, slowest time.Duration) {
+		measure := func(run func(p *locate.Position), wide bool) (median, slowest time.Duration) {
 			r := rand.New(rand.NewPCG(catalogueSeed, 4))
 			var times []time.Duration
 			for range rounds {
@@ -174,12 +174,12 @@ is not. "10 more" adds the ten next best combinations of parts. Every answer is 
 			slices.Sort(times)
 			return times[rounds/2], times[rounds-1]
 		}
-		solve := func(p *tape.Position) {
+		solve := func(p *locate.Position) {
 			k, err := Solve(context.Background(), target, target.Feet, p, Options{})
 			require.NoError(t, err)
 			require.True(t, k.Proven)
 		}
-		others := func(p *tape.Position) {
+		others := func(p *locate.Position) {
 			_, proven, err := Alternatives(context.Background(), target, target.Feet, p, Options{}, 11)
 			require.NoError(t, err)
 			require.True(t, proven)

@@ -18,9 +18,9 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/tape"
 )
 
 var recordMIP = flag.Bool("mip", false, "solve the instances of testdata/mip with cbc again and rewrite them with the results")
@@ -180,7 +180,7 @@ func stepped(name string, m bike.Moves, lo, hi, step float64) bike.Adjuster {
 }
 
 // mipCase is one instance: a bike, a position and the half that is exported.
-func mipCase(i int) (name string, b *bike.Bike, p *tape.Position, hands bool) {
+func mipCase(i int) (name string, b *bike.Bike, p *locate.Position, hands bool) {
 	r := rand.New(rand.NewPCG(mipSeed, uint64(i)))
 	b = catalogue(shop{saddles: 3, stems: 4, spacers: 3, bars: 3, levers: 2}, mipSeed+uint64(i))
 	p = wish(r, i%3 == 2)

@@ -11,8 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // combo is one combination of parts found by enumeration: least E² of each half, and what its contact misses.
@@ -68,7 +68,7 @@ func within2(to, u, v plane.Point, aLo, aHi, bLo, bHi float64) float64 {
 }
 
 // enumerate tries every part on every other, either way up, on every stack of spacers, over a dense scan of turns.
-func enumerate(b *bike.Bike, p *tape.Position) []combo {
+func enumerate(b *bike.Bike, p *locate.Position) []combo {
 	type half struct {
 		square         float64
 		carried, clear bool
@@ -143,7 +143,7 @@ func enumerate(b *bike.Bike, p *tape.Position) []combo {
 const alternativesSeed = 20260214
 
 // nearby is a position that some parts of the catalogue have, or miss by a little.
-func nearby(r *rand.Rand, b *bike.Bike) *tape.Position {
+func nearby(r *rand.Rand, b *bike.Bike) *locate.Position {
 	p := wish(r, false)
 	steerer, _ := b.Steerer()
 	heights := b.Stem.Spacers.Heights()
@@ -158,7 +158,7 @@ func nearby(r *rand.Rand, b *bike.Bike) *tape.Position {
 
 // cases runs a check on random small catalogues: half on positions that carry or nearly do, a quarter on
 // such as are well out of reach.
-func cases(t *testing.T, n int, check func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo)) {
+func cases(t *testing.T, n int, check func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo)) {
 	r := rand.New(rand.NewPCG(alternativesSeed, 1))
 	for i := range n {
 		b := catalogue(shop{saddles: 1 + r.IntN(3), stems: 1 + r.IntN(4), spacers: 1 + r.IntN(3), bars: 1 + r.IntN(3), levers: 1 + r.IntN(3)}, r.Uint64())
@@ -174,7 +174,7 @@ func cases(t *testing.T, n int, check func(t *testing.T, b *bike.Bike, p *tape.P
 }
 
 func TestTheBestPartsAreThoseOfEnumerationWithADenseScan(t *testing.T) {
-	cases(t, tenth(2000), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(2000), func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo) {
 		s, err := Solve(context.Background(), b, b.Feet, p, Options{})
 		require.NoError(t, err)
 		require.True(t, s.Proven)
@@ -198,7 +198,7 @@ func partOf(s *Solution, slot string) string {
 }
 
 func TestAlternativesAreTheNextOfEnumeration(t *testing.T) {
-	cases(t, tenth(400), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(400), func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo) {
 		const n = 6
 		list, proven, err := Alternatives(context.Background(), b, b.Feet, p, Options{}, n)
 		require.NoError(t, err)
@@ -215,7 +215,7 @@ func TestAlternativesAreTheNextOfEnumeration(t *testing.T) {
 }
 
 func TestTheFrontIsTheBestOfEveryNumberOfChanges(t *testing.T) {
-	cases(t, tenth(300), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(300), func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo) {
 		f, err := PreferFitted(context.Background(), b, b.Feet, p, Options{})
 		require.NoError(t, err)
 		require.True(t, f.Proven)
@@ -255,7 +255,7 @@ func TestTheFrontIsTheBestOfEveryNumberOfChanges(t *testing.T) {
 
 func TestTheCheapestIsTheCheapestOfEnumeration(t *testing.T) {
 	carried := 0
-	cases(t, tenth(300), func(t *testing.T, b *bike.Bike, p *tape.Position, all []combo) {
+	cases(t, tenth(300), func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo) {
 		g, err := PreferCheapest(context.Background(), b, b.Feet, p, Options{})
 		require.NoError(t, err)
 		require.True(t, g.Proven)

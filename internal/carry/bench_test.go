@@ -9,13 +9,13 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // BenchmarkLocateExample adjusts the readings of the example road bike.
@@ -23,7 +23,7 @@ func BenchmarkLocateExample(b *testing.B) {
 	source := exampleBike(b, "road")
 	b.ReportAllocs()
 	for b.Loop() {
-		a, err := tape.Adjust(source, nil, tape.Options{})
+		a, err := locate.Adjust(source, nil, locate.Options{})
 		if err != nil || len(a.Missing) > 0 {
 			b.Fatal(err)
 		}
@@ -34,7 +34,7 @@ func BenchmarkLocateExample(b *testing.B) {
 func BenchmarkCarryExample(b *testing.B) {
 	source, target := exampleBike(b, "road"), exampleBike(b, "studio")
 	settings := func(b *testing.B) *Solution {
-		a, err := tape.Adjust(source, nil, tape.Options{})
+		a, err := locate.Adjust(source, nil, locate.Options{})
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -81,8 +81,8 @@ func frame(step float64) *machine {
 		{Name: "tilt", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(1), Lo: -8, Hi: 8},
 		{Name: "turn", Moves: bike.MovesBarRotation, Unit: plane.Rad(1), Lo: -15, Hi: 15},
 	}
-	m.sit = stance.Contact{Name: bike.Sit, At: plane.Point{X: -170, Y: 700}, Angle: plane.Rad(-1.3)}
-	m.hands = stance.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 660}, Angle: plane.Rad(4)}
+	m.sit = assembly.Contact{Name: bike.Sit, At: plane.Point{X: -170, Y: 700}, Angle: plane.Rad(-1.3)}
+	m.hands = assembly.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 660}, Angle: plane.Rad(4)}
 	return m
 }
 
@@ -164,11 +164,11 @@ func withoutBar(all []bike.Adjuster) (some []bike.Adjuster) {
 // that none of them has.
 var wantedHoods = []struct {
 	name  string
-	hands stance.Contact
+	hands assembly.Contact
 }{
-	{"among them", stance.Contact{Name: bike.Hood, At: plane.Point{X: 560, Y: 660}, Angle: plane.Rad(4)}},
-	{"100 mm beyond", stance.Contact{Name: bike.Hood, At: plane.Point{X: 720, Y: 800}, Angle: plane.Rad(4)}},
-	{"an angle out of reach", stance.Contact{Name: bike.Hood, At: plane.Point{X: 560, Y: 660}, Angle: plane.Rad(40)}},
+	{"among them", assembly.Contact{Name: bike.Hood, At: plane.Point{X: 560, Y: 660}, Angle: plane.Rad(4)}},
+	{"100 mm beyond", assembly.Contact{Name: bike.Hood, At: plane.Point{X: 720, Y: 800}, Angle: plane.Rad(4)}},
+	{"an angle out of reach", assembly.Contact{Name: bike.Hood, At: plane.Point{X: 560, Y: 660}, Angle: plane.Rad(40)}},
 }
 
 func Benchmark48MillionCockpits(b *testing.B) {

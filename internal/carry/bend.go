@@ -4,16 +4,16 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/stance"
 )
 
 // settleOnBend settles a lever on the bend. Where the hood is reached exactly, the bar may be turned
 // together with the lever's place on it, the hand's own turn kept. The turns that still reach are stretches
 // and single points; on each the second contact, or nearness to home, decides.
-func (s *side) settleOnBend(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *stance.Contact) settled {
+func (s *side) settleOnBend(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *assembly.Contact) settled {
 	arm, choice := s.Arms[c.Arm], s.arms[c.Arm]
 	bend, bar := arm.Bend, b.Bar.Options[choice.bar].Part
 	at := func(t, hand float64) settled {
@@ -116,7 +116,7 @@ func (w *swing) reaching(r reach.Range, known float64) []reach.Range {
 // nearestSecond returns the turns of a stretch at which the drop contact may come nearest to its place, nil
 // when the turn makes no difference to it. The drop lies at at + R(t)·(drop - centre): its distance falls
 // towards the turn that brings this arm in line with the place, and at an end where that is not to be had.
-func (w *swing) nearestSecond(r reach.Range, dropContact func() (plane.Point, bool), want *stance.Contact) []float64 {
+func (w *swing) nearestSecond(r reach.Range, dropContact func() (plane.Point, bool), want *assembly.Contact) []float64 {
 	if want == nil {
 		return nil
 	}

@@ -8,26 +8,26 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/stance"
 )
 
 // onTheBend is a bike whose bar turns and whose lever goes anywhere round the bend, on some slides. hood is
 // the hands' contact from the clamp at a turn of the bar, with the hand itself turned by hand.
-func onTheBend(r *rand.Rand, slides ...bike.Adjuster) (m *machine, hood func(turn, hand float64) stance.Contact) {
+func onTheBend(r *rand.Rand, slides ...bike.Adjuster) (m *machine, hood func(turn, hand float64) assembly.Contact) {
 	m = hooded(r)
 	bar, lever := m.b.Bar.Only(), m.b.Bar.Lever.Only()
 	m.b.Adjusters, m.b.Marks = slides, map[string]float64{}
 	m.b.BarAnchor = &plane.Point{X: 400, Y: 550}
 	m.b.Bar.LeverAt, m.b.Bar.Rotation = free(0, bar.Bend*math.Pi/2), free(-0.6, 0.6)
-	return m, func(turn, hand float64) stance.Contact {
+	return m, func(turn, hand float64) assembly.Contact {
 		h, a, ok := bar.HoodContact(lever, (turn-hand)*bar.Bend)
 		if !ok {
 			panic("no hood there")
 		}
-		return stance.Contact{Name: bike.Hood, Angle: a + turn, At: h.Turn(turn)}
+		return assembly.Contact{Name: bike.Hood, Angle: a + turn, At: h.Turn(turn)}
 	}
 }
 
@@ -57,7 +57,7 @@ func TestTwoTurnsOfTheBarReachAndTheSecondContactDecides(t *testing.T) {
 				continue // past the slide's stop
 			}
 			tried++
-			second := &stance.Contact{Name: bike.Drop, At: clamp.Add(drop.Turn(turn))}
+			second := &assembly.Contact{Name: bike.Drop, At: clamp.Add(drop.Turn(turn))}
 			got := solvePosition(t, m, positionOf(m, second))
 			require.LessOrEqual(t, math.Sqrt(got.hands.square), 1e-9, "case %d", n)
 			require.InDelta(t, 0, got.Second, 1e-6, "case %d", n)
@@ -89,10 +89,10 @@ func TestTheBestTurnOfTheBarAgainstAScan(t *testing.T) {
 		}
 		m.hands = hood(turn, hand)
 		m.hands.At = clamp.Add(m.hands.At)
-		var second *stance.Contact
+		var second *assembly.Contact
 		drop, _ := m.b.Bar.Only().DropContact()
 		if n%2 == 0 {
-			second = &stance.Contact{Name: bike.Drop, At: clamp.Add(drop.Turn(turn)).Add(plane.Point{X: between(r, -30, 30), Y: between(r, -30, 30)})}
+			second = &assembly.Contact{Name: bike.Drop, At: clamp.Add(drop.Turn(turn)).Add(plane.Point{X: between(r, -30, 30), Y: between(r, -30, 30)})}
 		}
 		got := solvePosition(t, m, positionOf(m, second))
 		require.LessOrEqual(t, math.Sqrt(got.hands.square), 1e-9, "case %d", n)

@@ -4,10 +4,10 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Contribution is how much of a setting's uncertainty comes from one observation of the source.
@@ -20,7 +20,7 @@ type Contribution struct {
 
 // Blame says for each setting, in their order, which observations its uncertainty comes from, the largest
 // share first. Observations that contribute less than a millionth are left out.
-func (s *Solution) Blame(source *tape.Adjustment) ([][]Contribution, error) {
+func (s *Solution) Blame(source *locate.Adjustment) ([][]Contribution, error) {
 	jac, err := s.Jacobian(travels)
 	if err != nil {
 		return nil, err
@@ -124,7 +124,7 @@ func (s *Solution) Uncertain(anchorSigma float64) (*Uncertainty, error) {
 		c, at := &s.Contacts[i], len(s.Settings)+6*i
 		sp := ContactSpread{Name: c.Want.Name, WantX: sigma(at), WantY: sigma(at + 1), WantAngle: sigma(at + 2), MissAngle: sigma(at + 5)}
 		if c.Miss > 0 { // along the miss: what changes its length
-			var along [tape.Coordinates]float64
+			var along [locate.Coordinates]float64
 			for j := range along {
 				along[j] = (c.Away.X*jac[at+3][j] + c.Away.Y*jac[at+4][j]) / c.Miss
 			}
@@ -165,7 +165,7 @@ func (s *Solution) byAnchor() []float64 {
 	out := make([]float64, len(s.Settings))
 	shifted := func(d plane.Point) []float64 {
 		w := s.Want
-		move := func(c *stance.Contact) { c.At = c.At.Sub(d) }
+		move := func(c *assembly.Contact) { c.At = c.At.Sub(d) }
 		move(&w.Sit)
 		if s.hands.base.stem < 0 {
 			move(&w.Hands)
@@ -188,7 +188,7 @@ func (s *Solution) byAnchor() []float64 {
 
 // SettingRows returns the derivatives of the settings by the unknowns of the source's adjustment, for a plan
 // of further readings: mm, and for what turns the mm that its angle is worth.
-func (s *Solution) SettingRows(source *tape.Adjustment) ([][]float64, error) {
+func (s *Solution) SettingRows(source *locate.Adjustment) ([][]float64, error) {
 	jac, err := s.Jacobian(travels)
 	if err != nil {
 		return nil, err

@@ -2,8 +2,8 @@ package carry
 
 import (
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/saddle"
-	"carryover/internal/tape"
 )
 
 // Check is a reading to take on the target once it is set up, on unloaded surfaces as a tape meets them.
@@ -65,7 +65,7 @@ func (s *Solution) Checks() ([]Check, error) {
 		}
 		checks = append(checks, Check{Reading: readings[i], Value: v})
 	}
-	if s.Position.Cov == ([tape.Coordinates][tape.Coordinates]float64{}) {
+	if s.Position.Cov == ([locate.Coordinates][locate.Coordinates]float64{}) {
 		return checks, nil
 	}
 	jac, err := s.Jacobian(values)

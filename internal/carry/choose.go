@@ -6,10 +6,10 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/stance"
 )
 
 // evenStray is the difference in stray, mm², below which two ways to set a half are equally near to home.
@@ -97,7 +97,7 @@ const mostSettled = 1 << 16
 
 // choose returns the best of all ties of a search: least miss of the second contact, then nearest to home.
 // all is false when there were too many to be sure of that, or the context was cancelled on the way.
-func (s *side) choose(ctx context.Context, b *bike.Bike, p bike.Posture, r reach.Result, wantSecond *stance.Contact) (best settled, from reach.Candidate, all bool) {
+func (s *side) choose(ctx context.Context, b *bike.Bike, p bike.Posture, r reach.Result, wantSecond *assembly.Contact) (best settled, from reach.Candidate, all bool) {
 	var v ballot
 	for _, c := range r.Ties {
 		v.offer(s.settle(b, p, c, wantSecond), c)
@@ -121,7 +121,7 @@ type lower struct {
 	side   *side
 	bike   *bike.Bike
 	best   float64 // E, mm
-	second *stance.Contact
+	second *assembly.Contact
 	known  []pose // by arm
 }
 
@@ -135,7 +135,7 @@ type pose struct {
 	off    float64 // how far a tie may be from it, mm
 }
 
-func newLower(s *side, b *bike.Bike, p bike.Posture, best float64, second *stance.Contact) *lower {
+func newLower(s *side, b *bike.Bike, p bike.Posture, best float64, second *assembly.Contact) *lower {
 	l := &lower{side: s, bike: b, best: best, second: second, known: make([]pose, len(s.Arms))}
 	for i := range s.Arms {
 		l.known[i] = s.posed(i, b, p, best, second)
@@ -145,7 +145,7 @@ func newLower(s *side, b *bike.Bike, p bike.Posture, best float64, second *stanc
 
 // posed works out where an arm is in every tie: at the turn nearest to the wanted one with its contact in
 // place, when nothing but that angle makes up E. Otherwise it is not known.
-func (s *side) posed(i int, b *bike.Bike, p bike.Posture, best float64, second *stance.Contact) (k pose) {
+func (s *side) posed(i int, b *bike.Bike, p bike.Posture, best float64, second *assembly.Contact) (k pose) {
 	arm := &s.Arms[i]
 	if arm.Bend != nil {
 		return k

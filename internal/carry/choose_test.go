@@ -9,10 +9,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 // racked is a bike whose saddle stands on a post and on level racks, wanted total mm ahead of the racks'
@@ -30,11 +30,11 @@ func racked(racks []bike.Adjuster, marks []float64, total float64) *machine {
 	m.b.Bar = bike.BarFit{Slot: one(&cockpit.Bar{Hood: &plane.Point{X: 100, Y: 20}}), Rotation: bike.Fixed(0)}
 	m.b.Stem, m.b.Clipon = nil, nil
 	m.b.BarAnchor = &plane.Point{X: 400, Y: 600}
-	m.hands = stance.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 620}}
+	m.hands = assembly.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 620}}
 	s := m.b.Saddle.Only()
 	station, _ := s.WidthStation(support)
 	clamp := m.b.SaddleAnchor.Add(plane.Point{X: total, Y: 50})
-	m.sit = stance.Contact{Name: bike.Sit, At: clamp.Add(plane.Point{X: 130 - station, Y: s.Rail.Height + s.Loaded(station).Y})}
+	m.sit = assembly.Contact{Name: bike.Sit, At: clamp.Add(plane.Point{X: 130 - station, Y: s.Rail.Height + s.Loaded(station).Y})}
 	return m
 }
 

@@ -11,14 +11,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/carry"
 	"carryover/internal/catalog"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 func exampleBike(t testing.TB, name string) *bike.Bike {
@@ -32,13 +32,13 @@ func exampleBike(t testing.TB, name string) *bike.Bike {
 
 // carried is a solved example pair in one posture.
 type carried struct {
-	source *tape.Adjustment
+	source *locate.Adjustment
 	s      *carry.Solution
 }
 
-func solve(t testing.TB, source, target *bike.Bike, posture string, move func(*tape.Position), o carry.Options) carried {
+func solve(t testing.TB, source, target *bike.Bike, posture string, move func(*locate.Position), o carry.Options) carried {
 	t.Helper()
-	a, err := tape.Adjust(source, nil, tape.Options{})
+	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	p, ok := source.Posture(posture)
 	require.True(t, ok)
@@ -180,7 +180,7 @@ func TestStandAtTheAnswerIsTheAnswer(t *testing.T) {
 			v[i] = set.Travel
 		}
 		st := c.s.StandAt(v)
-		for b := range stance.Bodies {
+		for b := range assembly.Bodies {
 			if !st.Poses[b].Origin.Finite() {
 				continue
 			}
@@ -217,7 +217,7 @@ func TestCouplingIsTheLawOfCosines(t *testing.T) {
 }
 
 // measured are the measures by Stance.Measure, which knows nothing of how Why swaps.
-func measured(t *testing.T, st *stance.Stance, hands bike.Contact, m carry.Measure) float64 {
+func measured(t *testing.T, st *assembly.Stance, hands bike.Contact, m carry.Measure) float64 {
 	t.Helper()
 	v, _, err := st.Measure(m.Reading(hands))
 	require.NoError(t, err)

@@ -6,11 +6,11 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // draft hands out numbers made from bytes: ordinary ones, ends of their range, and 0 when the bytes are used up.
@@ -127,12 +127,12 @@ func FuzzCarry(f *testing.F) {
 			far = 20 // metres out of reach
 		}
 		target := d.bike()
-		m := &machine{b: target, sit: stance.Contact{Name: bike.Sit, At: plane.Point{X: d.number(-300, 50), Y: d.number(300, 900)}.Scale(far), Angle: d.number(-0.3, 0.3)},
-			hands: stance.Contact{Name: p.Hands, At: plane.Point{X: d.number(200, 800), Y: d.number(300, 900)}.Scale(far), Angle: d.number(-0.5, 0.5)}}
+		m := &machine{b: target, sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: d.number(-300, 50), Y: d.number(300, 900)}.Scale(far), Angle: d.number(-0.3, 0.3)},
+			hands: assembly.Contact{Name: p.Hands, At: plane.Point{X: d.number(200, 800), Y: d.number(300, 900)}.Scale(far), Angle: d.number(-0.5, 0.5)}}
 		pos := positionOf(m, nil)
 		pos.Posture = p
 		if d.one(2) && p.Hands != bike.Drop {
-			pos.Second = &stance.Contact{Name: bike.Drop, At: plane.Point{X: d.number(200, 800), Y: d.number(300, 900)}}
+			pos.Second = &assembly.Contact{Name: bike.Drop, At: plane.Point{X: d.number(200, 800), Y: d.number(300, 900)}}
 		}
 		for i := range pos.Cov {
 			pos.Cov[i][i] = d.number(0, 4)

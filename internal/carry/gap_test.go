@@ -7,16 +7,16 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // padFrame is an adjustable frame with one clip-on, and a position on pads that it reaches.
-func padFrame(t *testing.T, part cockpit.Clipon, clampWidth float64) (*bike.Bike, *tape.Position) {
+func padFrame(t *testing.T, part cockpit.Clipon, clampWidth float64) (*bike.Bike, *locate.Position) {
 	t.Helper()
 	b := catalogue(shop{saddles: 1, stems: 1, spacers: 1, bars: 1, levers: 1}, 3)
 	b.Bar.ClampWidth = &clampWidth
@@ -26,9 +26,9 @@ func padFrame(t *testing.T, part cockpit.Clipon, clampWidth float64) (*bike.Bike
 		bike.Adjuster{Name: "post", Moves: bike.MovesBar, Angle: plane.Rad(102), Unit: 10, Hi: 30},
 		bike.Adjuster{Name: "slide", Moves: bike.MovesBar, Unit: 1, Hi: 100})
 	b.Clipon = &bike.CliponFit{Slot: bike.Slot[cockpit.Clipon]{Options: []bike.Option[cockpit.Clipon]{{ID: "fitted", Part: &part}}}}
-	p := &tape.Position{Posture: bike.Posture{Name: "aero", Hands: bike.Pad, Support: 85, Weights: bike.DefaultWeights()},
-		Sit:   stance.Contact{Name: bike.Sit, At: plane.Point{X: -180, Y: 720}},
-		Hands: stance.Contact{Name: bike.Pad, At: plane.Point{X: 430, Y: 660}, Angle: plane.Rad(10)}}
+	p := &locate.Position{Posture: bike.Posture{Name: "aero", Hands: bike.Pad, Support: 85, Weights: bike.DefaultWeights()},
+		Sit:   assembly.Contact{Name: bike.Sit, At: plane.Point{X: -180, Y: 720}},
+		Hands: assembly.Contact{Name: bike.Pad, At: plane.Point{X: 430, Y: 660}, Angle: plane.Rad(10)}}
 	return b, p
 }
 
@@ -117,12 +117,12 @@ func TestGapAdviceCountsWhatWouldMakeRoom(t *testing.T) {
 }
 
 // aeroStance stands a bike with pads of tilt and hole, the bar clamp at clamp.
-func aeroStance(clamp plane.Point, tilt, hole, stack, extension float64) *stance.Stance {
+func aeroStance(clamp plane.Point, tilt, hole, stack, extension float64) *assembly.Stance {
 	part := clipon(200)
-	l := &stance.Layout{Bike: &bike.Bike{}, Clipon: &part, Hole: hole, Stack: stack, Extension: extension, PadLength: part.PadLength}
+	l := &assembly.Layout{Bike: &bike.Bike{}, Clipon: &part, Hole: hole, Stack: stack, Extension: extension, PadLength: part.PadLength}
 	l.Hang()
-	s := &stance.Stance{Layout: l}
-	s.Poses[stance.Bar].Origin, s.Poses[stance.Pads] = clamp, plane.Pose{Origin: clamp, Turn: plane.Rad(tilt)}
+	s := &assembly.Stance{Layout: l}
+	s.Poses[assembly.Bar].Origin, s.Poses[assembly.Pads] = clamp, plane.Pose{Origin: clamp, Turn: plane.Rad(tilt)}
 	return s
 }
 
@@ -134,7 +134,7 @@ func TestMeasuresOfCompetitionRules(t *testing.T) {
 	bb, pad, grip := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtPad}, bike.Place{Kind: bike.AtGrip}
 	ahead := bike.Reading{Kind: bike.Level, From: bb, To: grip}
 	rise := bike.Reading{Kind: bike.Plumb, From: pad, To: grip}
-	measure := func(s *stance.Stance, r bike.Reading) float64 {
+	measure := func(s *assembly.Stance, r bike.Reading) float64 {
 		v, _, err := s.Measure(r)
 		require.NoError(t, err)
 		return v
@@ -161,9 +161,9 @@ func TestMeasuresOfCompetitionRules(t *testing.T) {
 	// 32 mm below a rear one, 200 mm apart along the saddle: 9.207 degrees.
 	shape, err := saddle.New(240, [][2]float64{{0, 40}, {240, 140}}, [][2]float64{{0, 0}, {240, 0}}, 0, saddle.Rail{Height: 50, From: 90, To: 150})
 	require.NoError(t, err)
-	st := &stance.Stance{Layout: &stance.Layout{Bike: &bike.Bike{}, Shape: shape}}
-	st.Poses[stance.Saddle] = plane.Pose{Origin: plane.Point{X: -50, Y: 700}, Turn: -math.Asin(32.0 / 200)}
-	at := func(s float64) plane.Point { return st.Poses[stance.Saddle].At(shape.Point(s)) }
+	st := &assembly.Stance{Layout: &assembly.Layout{Bike: &bike.Bike{}, Shape: shape}}
+	st.Poses[assembly.Saddle] = plane.Pose{Origin: plane.Point{X: -50, Y: 700}, Turn: -math.Asin(32.0 / 200)}
+	at := func(s float64) plane.Point { return st.Poses[assembly.Saddle].At(shape.Point(s)) }
 	assert.InDelta(t, 50, measure(st, bike.Reading{Kind: bike.Level, From: onSaddle(saddle.Nose), To: bb}), 1e-9)
 	assert.InDelta(t, 32, at(220).Y-at(20).Y, 1e-9)
 	assert.InDelta(t, -9.207, plane.Deg(measure(st, bike.Reading{Kind: bike.Angle, Of: bike.SaddleBody})), 5e-4)

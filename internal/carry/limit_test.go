@@ -8,10 +8,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 func setting(t *testing.T, s *Solution, name string) Setting {
@@ -33,7 +33,7 @@ func levered(r *rand.Rand, lo, hi, q, ahead float64) *machine {
 	m.b.BarAnchor = &plane.Point{X: 400, Y: 550}
 	m.b.Bar.LeverAt, m.b.Bar.Rotation = free(lo, hi), bike.Fixed(0)
 	hood, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), q)
-	m.hands = stance.Contact{Name: bike.Hood, Angle: angle, At: m.b.BarAnchor.Add(hood).Add(plane.Point{X: ahead})}
+	m.hands = assembly.Contact{Name: bike.Hood, Angle: angle, At: m.b.BarAnchor.Add(hood).Add(plane.Point{X: ahead})}
 	return m
 }
 
@@ -92,7 +92,7 @@ func TestThePushOnALeverIsASlope(t *testing.T) {
 			return d.Dot(d) + k*k
 		}
 		hood, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), q)
-		s.hands.leverAt, s.hands.got = q, stance.Contact{At: m.b.BarAnchor.Add(hood), Angle: angle}
+		s.hands.leverAt, s.hands.got = q, assembly.Contact{At: m.b.BarAnchor.Add(hood), Angle: angle}
 		s.hands.miss = m.hands.At.Sub(s.hands.got.At)
 		require.InDelta(t, -(square(q+1e-4)-square(q-1e-4))/(4e-4), s.leverPush(-25), 1e-4, "case %d, q = %g", n, q)
 	}
@@ -125,7 +125,7 @@ func TestAnOpenSlotIsBoundByItsPart(t *testing.T) {
 			slot := one(&part)
 			slot.Open = true
 			m.b.Clipon = &bike.CliponFit{Slot: slot, Tilt: free(0, plane.Rad(20))}
-			m.hands = stance.Contact{Name: bike.Pad, Angle: plane.Rad(c.wanted),
+			m.hands = assembly.Contact{Name: bike.Pad, Angle: plane.Rad(c.wanted),
 				At: m.b.BarAnchor.Add(part.Pad(0, 0).Turn(plane.Rad(c.wanted)))}
 			set := setting(t, solvePosition(t, m, positionOf(m, nil)), "clipon.tilt")
 			assert.InDelta(t, c.at, plane.Deg(set.Travel), 1e-9)

@@ -10,12 +10,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 func between(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
@@ -49,8 +49,8 @@ func free(lo, hi float64) bike.Setting { return bike.Setting{Given: true, Free: 
 type machine struct {
 	b      *bike.Bike
 	truth  map[string]float64
-	sit    stance.Contact
-	hands  stance.Contact
+	sit    assembly.Contact
+	hands  assembly.Contact
 	unique bool // nothing else brings the contacts there
 }
 
@@ -136,7 +136,7 @@ func (m *machine) saddle(r *rand.Rand) {
 	t := m.turning(r, "saddle.tilt", bike.MovesSaddleTilt, &m.b.Saddle.Tilt)
 	station, _ := s.WidthStation(support)
 	n := clamp.Add(plane.Point{X: at, Y: s.Rail.Height}.Turn(t))
-	m.sit = stance.Contact{Name: bike.Sit, At: n.Add(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(t)), Angle: t}
+	m.sit = assembly.Contact{Name: bike.Sit, At: n.Add(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(t)), Angle: t}
 }
 
 // front places the bar's clamp, on posts and slides or on a stem.
@@ -192,7 +192,7 @@ func (m *machine) hoods(r *rand.Rand) {
 	}
 	along, out := plane.Point{X: math.Cos(f), Y: -math.Sin(f)}, plane.Point{X: math.Sin(f), Y: math.Cos(f)}
 	hood := mount.Add(along.Scale(lever.Along)).Add(out.Scale(lever.Out))
-	m.hands = stance.Contact{Name: bike.Hood, At: clamp.Add(hood.Turn(b)), Angle: b + lever.Angle - f}
+	m.hands = assembly.Contact{Name: bike.Hood, At: clamp.Add(hood.Turn(b)), Angle: b + lever.Angle - f}
 }
 
 func (m *machine) pads(r *rand.Rand) {
@@ -213,7 +213,7 @@ func (m *machine) pads(r *rand.Rand) {
 	} else {
 		m.unique = false
 	}
-	m.hands = stance.Contact{Name: bike.Pad, At: clamp.Add(plane.Point{X: hole, Y: c.Base + stack}.Turn(tilt)), Angle: tilt}
+	m.hands = assembly.Contact{Name: bike.Pad, At: clamp.Add(plane.Point{X: hole, Y: c.Base + stack}.Turn(tilt)), Angle: tilt}
 }
 
 // source builds a bike with parts of its own and exact readings, whose contacts come to those of the machine
@@ -246,10 +246,10 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 	if m.hands.Name == bike.Hood {
 		b.Bar = bike.BarFit{Slot: one(bar), Lever: one(lever), LeverAt: bike.Fixed(q)}
 	}
-	l := stance.New(b, nil)
-	st := &stance.Stance{Layout: l}
+	l := assembly.New(b, nil)
+	st := &assembly.Stance{Layout: l}
 	station, _ := s.WidthStation(support)
-	st.Poses[stance.Saddle] = plane.Pose{Origin: sit.Sub(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(m.sit.Angle)), Turn: m.sit.Angle}
+	st.Poses[assembly.Saddle] = plane.Pose{Origin: sit.Sub(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(m.sit.Angle)), Turn: m.sit.Angle}
 	bb, mid := bike.Place{Kind: bike.AtBB}, onSaddle(saddle.Mid)
 	readings := []bike.Reading{
 		{Kind: bike.Line, From: bb, To: mid}, {Kind: bike.Level, From: onSaddle(saddle.Nose), To: bb}, {Kind: bike.Angle, Of: bike.SaddleBody},
@@ -257,12 +257,12 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 	if m.hands.Name == bike.Hood {
 		local, angle, _ := bar.HoodContact(lever, q)
 		turn := m.hands.Angle - angle
-		st.Poses[stance.Bar] = plane.Pose{Origin: hands.Sub(local.Turn(turn)), Turn: turn}
+		st.Poses[assembly.Bar] = plane.Pose{Origin: hands.Sub(local.Turn(turn)), Turn: turn}
 		at := bike.Place{Kind: bike.AtHood}
 		readings = append(readings, bike.Reading{Kind: bike.Level, From: onSaddle(saddle.Nose), To: at},
 			bike.Reading{Kind: bike.Plumb, From: at, To: mid}, bike.Reading{Kind: bike.Angle, Of: bike.HoodBody})
 	} else {
-		st.Poses[stance.Pads] = plane.Pose{Origin: hands, Turn: m.hands.Angle}
+		st.Poses[assembly.Pads] = plane.Pose{Origin: hands, Turn: m.hands.Angle}
 		at := bike.Place{Kind: bike.AtPad}
 		readings = append(readings, bike.Reading{Kind: bike.Line, From: bb, To: at},
 			bike.Reading{Kind: bike.Plumb, From: at, To: mid}, bike.Reading{Kind: bike.Angle, Of: bike.PadBody})
@@ -283,7 +283,7 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 
 func carryBike(t testing.TB, source, target *bike.Bike, p bike.Posture, o Options) *Solution {
 	t.Helper()
-	a, err := tape.Adjust(source, nil, tape.Options{})
+	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(p)
 	require.NoError(t, err)
@@ -306,7 +306,7 @@ func TestManufacturedSolutions(t *testing.T) {
 		s := carryBike(t, source, m.b, p, o)
 		require.InDelta(t, 0, s.E, 1e-6, "case %d", n)
 		require.True(t, s.Carried() && s.Proven)
-		for i, want := range []stance.Contact{m.sit, m.hands} {
+		for i, want := range []assembly.Contact{m.sit, m.hands} {
 			require.InDelta(t, 0, s.Contacts[i].Got.At.Distance(want.At), 1e-6, "case %d: %s", n, want.Name)
 			require.InDelta(t, want.Angle, s.Contacts[i].Got.Angle, 1e-8, "case %d: %s", n, want.Name)
 		}
@@ -338,7 +338,7 @@ func requireStanding(t *testing.T, s *Solution, n int) {
 	t.Helper()
 	sit, _ := s.Stance.SitMount(s.Position.Posture.Support)
 	hands := s.Stance.HandMount(s.Position.Posture.Hands)
-	for i, c := range []stance.Contact{s.Stance.At(bike.Sit, sit), s.Stance.At(s.Position.Posture.Hands, hands)} {
+	for i, c := range []assembly.Contact{s.Stance.At(bike.Sit, sit), s.Stance.At(s.Position.Posture.Hands, hands)} {
 		require.InDelta(t, 0, c.At.Distance(s.Contacts[i].Got.At), 1e-6, "case %d: %s stands elsewhere", n, c.Name)
 		require.InDelta(t, s.Contacts[i].Got.Angle, c.Angle, 1e-9, "case %d: %s", n, c.Name)
 	}
@@ -390,11 +390,11 @@ func TestThereAndBackGivesTheStart(t *testing.T) {
 		for i, set := range again.Settings {
 			require.InDelta(t, there.Settings[i].Travel, set.Travel, 1e-6, "case %d: %s: a bike carried onto itself", n, set.Name)
 		}
-		a, err := tape.Adjust(source, nil, tape.Options{})
+		a, err := locate.Adjust(source, nil, locate.Options{})
 		require.NoError(t, err)
 		start, err := a.Position(p)
 		require.NoError(t, err)
-		b, err := tape.Adjust(back, nil, tape.Options{})
+		b, err := locate.Adjust(back, nil, locate.Options{})
 		require.NoError(t, err)
 		end, err := b.Position(p)
 		require.NoError(t, err)

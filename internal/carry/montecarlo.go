@@ -10,10 +10,10 @@ import (
 	"sync"
 
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/montecarlo"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/tape"
 )
 
 // DrawPlan says how many draws to make.
@@ -59,7 +59,7 @@ const interval = 0.95
 
 // Draw carries positions drawn from the source's readings, each adjusted and solved anew with every
 // discrete choice free.
-func (s *Solution) Draw(ctx context.Context, source *tape.Adjustment, plan DrawPlan) (*Draws, error) {
+func (s *Solution) Draw(ctx context.Context, source *locate.Adjustment, plan DrawPlan) (*Draws, error) {
 	posture := s.Position.Posture
 	if _, err := source.Sampler(posture); err != nil {
 		return nil, err
@@ -79,7 +79,7 @@ func (s *Solution) Draw(ctx context.Context, source *tape.Adjustment, plan DrawP
 			again := s.solver()
 			return func(r *rand.Rand, out []float64) error {
 				pos, err := from.Draw(r)
-				if errors.Is(err, tape.ErrNoFit) {
+				if errors.Is(err, locate.ErrNoFit) {
 					return errors.Join(montecarlo.ErrVoid, err)
 				}
 				if err != nil {
@@ -155,9 +155,9 @@ func sameOrFind[T any](list []T, i int, is func(*T) bool) int {
 
 // solver solves for other positions in the same posture with every choice free. It builds the two halves
 // of the target once; only what is wanted differs from draw to draw.
-func (s *Solution) solver() func(context.Context, *tape.Position) (*Solution, error) {
+func (s *Solution) solver() func(context.Context, *locate.Position) (*Solution, error) {
 	saddle, hands := *s.saddleSide, *s.handSide
-	return func(ctx context.Context, pos *tape.Position) (*Solution, error) {
+	return func(ctx context.Context, pos *locate.Position) (*Solution, error) {
 		want, err := Want(pos, s.Source, s.Target.Feet, s.Options)
 		if err != nil {
 			return nil, errors.Join(montecarlo.ErrVoid, err)

@@ -8,7 +8,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
-	"carryover/internal/tape"
+	"carryover/internal/locate"
 
 	"github.com/stretchr/testify/require"
 )
@@ -28,10 +28,10 @@ func exampleBike(t testing.TB, name string) *bike.Bike {
 }
 
 // carriedExample carries one posture of an example to another.
-func carriedExample(t testing.TB, from, to string, posture int) (*Solution, *tape.Adjustment) {
+func carriedExample(t testing.TB, from, to string, posture int) (*Solution, *locate.Adjustment) {
 	t.Helper()
 	source, target := exampleBike(t, from), exampleBike(t, to)
-	a, err := tape.Adjust(source, nil, tape.Options{})
+	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[posture])
 	require.NoError(t, err)
@@ -53,7 +53,7 @@ func BenchmarkAdjustExample(b *testing.B) {
 	source := exampleBike(b, "road")
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := tape.Adjust(source, nil, tape.Options{}); err != nil {
+		if _, err := locate.Adjust(source, nil, locate.Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}

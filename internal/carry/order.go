@@ -4,11 +4,11 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // StepKind is what is done in a step.
@@ -223,7 +223,7 @@ func (s *Solution) travels() []float64 {
 
 // StandAt is the target with the chosen parts and every setting at a travel of its own, mm or radians, in
 // the order of Settings.
-func (s *Solution) StandAt(travels []float64) *stance.Stance {
+func (s *Solution) StandAt(travels []float64) *assembly.Stance {
 	k := *s
 	k.place(travels)
 	return k.stand()
@@ -298,7 +298,7 @@ func (s *Solution) place(travels []float64) {
 }
 
 // read is what a gauge shows with the settings at some travels; ok is false when the bike has no such point.
-func (s *Solution) read(g Gauge, st *stance.Stance, travels []float64) (float64, bool) {
+func (s *Solution) read(g Gauge, st *assembly.Stance, travels []float64) (float64, bool) {
 	switch g.Own {
 	case "crank":
 		return s.Want.Crank, true
@@ -479,7 +479,7 @@ func (s *Solution) predict(steps []Step, starts []float64) error {
 			}
 		}
 	}
-	if s.Position.Cov == ([tape.Coordinates][tape.Coordinates]float64{}) {
+	if s.Position.Cov == ([locate.Coordinates][locate.Coordinates]float64{}) {
 		return nil
 	}
 	jac, err := s.Jacobian(func(k *Solution) []float64 {

@@ -8,8 +8,8 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/reach"
-	"carryover/internal/tape"
 )
 
 // fitted is the option of an open slot that counts as fitted now: the first of its list.
@@ -75,7 +75,7 @@ func choosable(target *bike.Bike, hands bike.Contact) []slot {
 // its list; a stem turned over is not a change. For every set of slots (there are at most 2⁴ that matter)
 // the rest is held at the fitted parts and the best is found and proven, so each trade is the best of its
 // number of changes.
-func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o Options) (*Front, error) {
+func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (*Front, error) {
 	free := choosable(target, pos.Posture.Hands)
 	f := &Front{Proven: true}
 	held := open()
@@ -139,7 +139,7 @@ func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos 
 }
 
 // leastCarried is the carried solution of least E, nil when no combination of parts carries.
-func leastCarried(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o Options) (s *Solution, proven bool, err error) {
+func leastCarried(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (s *Solution, proven bool, err error) {
 	saddle, hands, err := halves(target, source, pos, o)
 	if err != nil {
 		return nil, false, err
@@ -171,7 +171,7 @@ type Bargain struct {
 // of its slot has one. Slots are fixed one by one, cheapest part first; a branch ends when its parts, with
 // the cheapest of what is still open, cost more than the best so far, or when even the best of what is
 // open misses by more than any carried contact does.
-func PreferCheapest(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o Options) (*Bargain, error) {
+func PreferCheapest(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (*Bargain, error) {
 	want, err := Want(pos, source, target.Feet, o)
 	if err != nil {
 		return nil, err

@@ -3,9 +3,9 @@ package carry
 import (
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // ReferenceRow is where one saddle reference lies, seen from the BB, on source and target, and where the
@@ -28,7 +28,7 @@ type Ambiguity struct {
 // References lists every saddle reference on both bikes. "support" is where the rider is carried in this
 // posture, "sit" where the sit bones are when a rider file gives them and the posture sits elsewhere.
 // Heights are of the unloaded surface, as a tape meets it.
-func (s *Solution) References(source *stance.Stance) ([]ReferenceRow, Ambiguity) {
+func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguity) {
 	type ref struct {
 		name     string
 		from, to float64 // stations
@@ -52,13 +52,13 @@ func (s *Solution) References(source *stance.Stance) ([]ReferenceRow, Ambiguity)
 
 	// Where the saddle would be put: turned as it is, its reference where the source's is, moved with the
 	// crank and the pedals as the contact is.
-	turn := s.Stance.Poses[stance.Saddle].Turn
+	turn := s.Stance.Poses[assembly.Saddle].Turn
 	sit := b.Loaded(y).Turn(turn)
 	var rows []ReferenceRow
 	level, plumb := [2]float64{math.Inf(1), math.Inf(-1)}, [2]float64{math.Inf(1), math.Inf(-1)}
 	for _, r := range refs {
-		row := ReferenceRow{Name: r.name, Source: source.Poses[stance.Saddle].At(a.Point(r.from)),
-			Target: s.Stance.Poses[stance.Saddle].At(b.Point(r.to))}
+		row := ReferenceRow{Name: r.name, Source: source.Poses[assembly.Saddle].At(a.Point(r.from)),
+			Target: s.Stance.Poses[assembly.Saddle].At(b.Point(r.to))}
 		wouldSit := row.Source.Add(s.Want.Shift).Sub(b.Point(r.to).Turn(turn)).Add(sit)
 		row.Away = wouldSit.Sub(s.Want.Sit.At)
 		level = [2]float64{math.Min(level[0], row.Away.X), math.Max(level[1], row.Away.X)}
@@ -68,8 +68,8 @@ func (s *Solution) References(source *stance.Stance) ([]ReferenceRow, Ambiguity)
 	amb := Ambiguity{Level: level[1] - level[0], Plumb: plumb[1] - plumb[0]}
 
 	// The usual pair: setback at the nose, and the straight line from the BB to the middle.
-	nose := source.Poses[stance.Saddle].At(a.Point(0)).Add(s.Want.Shift)
-	long := source.Poses[stance.Saddle].At(a.Point(a.Length / 2)).Add(s.Want.Shift).Norm()
+	nose := source.Poses[assembly.Saddle].At(a.Point(0)).Add(s.Want.Shift)
+	long := source.Poses[assembly.Saddle].At(a.Point(a.Length / 2)).Add(s.Want.Shift).Norm()
 	fromNose := b.Point(b.Length / 2).Sub(b.Point(0)).Turn(turn)
 	midX := nose.X + fromNose.X
 	if square := long*long - midX*midX; square > 0 {

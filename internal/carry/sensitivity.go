@@ -3,15 +3,15 @@ package carry
 import (
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // frozen is one half reduced to the discrete choices of a candidate: only what is continuous still moves.
-func (s *side) frozen(c reach.Candidate, wish stance.Contact) *side {
+func (s *side) frozen(c reach.Candidate, wish assembly.Contact) *side {
 	f := &side{bases: s.bases[c.Base : c.Base+1], arms: s.arms[c.Arm : c.Arm+1], slides: s.slides, racks: s.racks, turnBy: s.turnBy}
 	f.Bases, f.Slides = s.Bases[c.Base:c.Base+1], s.Slides
 	arm := s.Arms[c.Arm]
@@ -29,7 +29,7 @@ func (s *side) frozen(c reach.Candidate, wish stance.Contact) *side {
 
 // Again solves for another position with the same discrete choices: the derivative of the answer at a stop
 // or on a step is that of what can still move.
-func (s *Solution) Again(pos tape.Position) (*Solution, error) {
+func (s *Solution) Again(pos locate.Position) (*Solution, error) {
 	want, err := Want(&pos, s.Source, s.Target.Feet, s.Options)
 	if err != nil {
 		return nil, err
@@ -39,7 +39,7 @@ func (s *Solution) Again(pos tape.Position) (*Solution, error) {
 
 // toward brings the contacts of a position to other wanted places, with the same discrete choices. A half
 // whose contacts are wanted where they were stays as it is.
-func (s *Solution) toward(pos tape.Position, want Wanted) *Solution {
+func (s *Solution) toward(pos locate.Position, want Wanted) *Solution {
 	n := &Solution{Target: s.Target, Position: &pos, Source: s.Source, Options: s.Options, Want: want,
 		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
 		saddle: s.saddle, hands: s.hands, saddleSide: s.saddleSide, handSide: s.handSide}
@@ -56,10 +56,10 @@ func (s *Solution) toward(pos tape.Position, want Wanted) *Solution {
 	return n
 }
 
-func same(a, b *stance.Contact) bool { return a == b || a != nil && b != nil && *a == *b }
+func same(a, b *assembly.Contact) bool { return a == b || a != nil && b != nil && *a == *b }
 
 // alone settles a half that has one discrete choice only.
-func (s *side) alone(b *bike.Bike, p bike.Posture, second *stance.Contact) settled {
+func (s *side) alone(b *bike.Bike, p bike.Posture, second *assembly.Contact) settled {
 	c := reach.Candidate{Steps: make([]int, len(s.Racks))}
 	c.Turn, c.Around, c.Square = reach.Best(s.Wish, &s.Arms[0], plane.NewZonogon(s.fixed(c), s.Slides), math.Inf(1))
 	return s.settle(b, p, c, second)
@@ -73,11 +73,11 @@ const (
 
 // beside returns the solutions a step up and a step down every coordinate of the source's position, nil for
 // those it does not have. They are worked out once.
-func (s *Solution) beside() (*[tape.Coordinates][2]*Solution, error) {
+func (s *Solution) beside() (*[locate.Coordinates][2]*Solution, error) {
 	if s.nearby != nil {
 		return s.nearby, nil
 	}
-	var all [tape.Coordinates][2]*Solution
+	var all [locate.Coordinates][2]*Solution
 	for i := range all {
 		if i >= 6 && s.Position.Second == nil {
 			continue
@@ -105,12 +105,12 @@ func step(i int) float64 {
 // Jacobian returns the derivatives of some outputs of the solution by the coordinates of the source's
 // position, [output][coordinate], with discrete choices held (implicit differentiation by central
 // differences of the exact solve; a setting that a stop holds does not move).
-func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][tape.Coordinates]float64, error) {
+func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][locate.Coordinates]float64, error) {
 	near, err := s.beside()
 	if err != nil {
 		return nil, err
 	}
-	jac := make([][tape.Coordinates]float64, len(outputs(s)))
+	jac := make([][locate.Coordinates]float64, len(outputs(s)))
 	for i, pair := range near {
 		if pair[0] == nil {
 			continue
@@ -124,7 +124,7 @@ func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][tape.Coordina
 }
 
 // Spread is the standard uncertainty of an output with derivatives j, from the source's covariance.
-func Spread(j [tape.Coordinates]float64, cov *[tape.Coordinates][tape.Coordinates]float64) float64 {
+func Spread(j [locate.Coordinates]float64, cov *[locate.Coordinates][locate.Coordinates]float64) float64 {
 	v := 0.0
 	for a := range j {
 		for b := range j {

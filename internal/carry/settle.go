@@ -3,10 +3,10 @@ package carry
 import (
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/stance"
 )
 
 // settled is one half of the target with every setting decided.
@@ -20,10 +20,10 @@ type settled struct {
 	leverAt float64
 	extend  float64 // grip ahead of the pad, mm
 
-	got    stance.Contact
+	got    assembly.Contact
 	miss   plane.Point // from got to wanted
 	square float64     // E², mm²
-	second *stance.Contact
+	second *assembly.Contact
 	short  float64 // by how much the second contact misses, mm
 	strayS float64 // Σ (travel - home)², degrees counted as bike.DegreeCost mm
 }
@@ -57,7 +57,7 @@ func stray(turn, home float64) float64 {
 // settle decides every setting of a candidate: its discrete choices and turn are given, the clamp place
 // that is best for them is unique, and what brings the clamp there is shared so that first the second
 // contact (wantSecond, may be nil) and then the way from the marks comes out best.
-func (s *side) settle(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *stance.Contact) settled {
+func (s *side) settle(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *assembly.Contact) settled {
 	arm := &s.Arms[c.Arm]
 	if arm.Bend != nil {
 		return s.settleOnBend(b, p, c, wantSecond)
@@ -75,7 +75,7 @@ func (s *side) fixed(c reach.Candidate) plane.Point {
 	return at
 }
 
-func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm reach.Arm, wantSecond *stance.Contact) settled {
+func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm reach.Arm, wantSecond *assembly.Contact) settled {
 	out := settled{base: s.bases[c.Base], arm: s.arms[c.Arm], turn: c.Turn, travels: make([]float64, len(b.Adjusters))}
 	out.leverAt = out.arm.leverAt
 	base := s.fixed(c)
@@ -108,7 +108,7 @@ func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm rea
 	for k, j := range c.Steps {
 		out.travels[s.racks[k]] = s.Racks[k].First + float64(j)*s.Racks[k].Step
 	}
-	out.got = stance.Contact{At: got, Angle: c.Turn + arm.Offset}
+	out.got = assembly.Contact{At: got, Angle: c.Turn + arm.Offset}
 	s.finish(b, p, &out, wantSecond)
 	if own.Hi > own.Lo {
 		out.strayS += (x - own.Home) * (x - own.Home)
@@ -128,7 +128,7 @@ func ownTravel(x reach.Range, c armChoice, along plane.Point) reach.Travel {
 // slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while
 // the hood stays: the hood fixes the bar but for a shift along itself, x, and the clamp must stay
 // reachable. Reachable shifts form an interval.
-func (s *side) slideForDrop(b *bike.Bike, choice armChoice, turn float64, base, got plane.Point, arm reach.Arm, known float64, want *stance.Contact) float64 {
+func (s *side) slideForDrop(b *bike.Bike, choice armChoice, turn float64, base, got plane.Point, arm reach.Arm, known float64, want *assembly.Contact) float64 {
 	drop, ok := b.Bar.Options[choice.bar].Part.DropContact()
 	if !ok {
 		return known
@@ -154,7 +154,7 @@ func (s *side) slideForDrop(b *bike.Bike, choice armChoice, turn float64, base, 
 }
 
 // finish judges a settled half: what it misses by, where the second contact ends up, how far from home it is.
-func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *stance.Contact) {
+func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *assembly.Contact) {
 	out.miss = s.Wish.Place.Sub(out.got.At)
 	off := s.Wish.Weight * (out.got.Angle - s.Wish.Angle)
 	out.square = out.miss.Dot(out.miss) + off*off
@@ -169,14 +169,14 @@ func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *st
 
 // finishPart is what of finish does not depend on the travels: where the second contact ends up, and how
 // far turn, spacers and clip-on are from home.
-func (s *side) finishPart(b *bike.Bike, p bike.Posture, out *settled, wantSecond *stance.Contact) {
+func (s *side) finishPart(b *bike.Bike, p bike.Posture, out *settled, wantSecond *assembly.Contact) {
 	out.strayS += s.turnStray(b, *out)
 	out.strayS += spacerStray(b, out.base)
 	if out.arm.clipon >= 0 {
 		s.extendGrip(b, out, wantSecond)
 	} else if p.Hands == bike.Hood && out.arm.bar >= 0 {
 		if drop, ok := b.Bar.Options[out.arm.bar].Part.DropContact(); ok {
-			out.second = &stance.Contact{Name: bike.Drop, At: plane.Pose{Origin: out.clamp, Turn: out.turn}.At(drop)}
+			out.second = &assembly.Contact{Name: bike.Drop, At: plane.Pose{Origin: out.clamp, Turn: out.turn}.At(drop)}
 		}
 	}
 	if wantSecond != nil && out.second != nil {
@@ -213,7 +213,7 @@ func (s *side) turnStray(b *bike.Bike, out settled) float64 {
 }
 
 // extendGrip sets the extension: as near to the wanted grip as it goes, else to the middle of its travel.
-func (s *side) extendGrip(b *bike.Bike, out *settled, want *stance.Contact) {
+func (s *side) extendGrip(b *bike.Bike, out *settled, want *assembly.Contact) {
 	part := b.Clipon.Options[out.arm.clipon].Part
 	lo, hi := Within(b.Clipon.Extension, part.GripForward)
 	pose := plane.Pose{Origin: out.clamp, Turn: out.turn}
@@ -224,7 +224,7 @@ func (s *side) extendGrip(b *bike.Bike, out *settled, want *stance.Contact) {
 	}
 	off := out.extend - (lo+hi)/2
 	out.strayS += off * off
-	out.second = &stance.Contact{Name: bike.Grip, At: pose.At(part.Grip(out.arm.hole, out.arm.stack, out.extend))}
+	out.second = &assembly.Contact{Name: bike.Grip, At: pose.At(part.Grip(out.arm.hole, out.arm.stack, out.extend))}
 }
 
 // Within is the stretch that a setting leaves of what a part offers. A setting that lies outside leaves the

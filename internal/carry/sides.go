@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // side is one half of the target (saddle or hands) as a search, with what each of its choices means. The
@@ -96,7 +96,7 @@ func ClampRange(s bike.Setting, r saddle.Rail) (reach.Range, bool) {
 }
 
 // saddleSide sets up the saddle half.
-func saddleSide(b *bike.Bike, p bike.Posture, want stance.Contact) (*side, error) {
+func saddleSide(b *bike.Bike, p bike.Posture, want assembly.Contact) (*side, error) {
 	if b.Saddle.Empty() {
 		return nil, fmt.Errorf("%s has no saddle: give [saddle] part = \"...\"", b.File)
 	}
@@ -127,7 +127,7 @@ func saddleSide(b *bike.Bike, p bike.Posture, want stance.Contact) (*side, error
 }
 
 // handSide sets up the hands' half.
-func handSide(b *bike.Bike, p bike.Posture, want stance.Contact) (*side, error) {
+func handSide(b *bike.Bike, p bike.Posture, want assembly.Contact) (*side, error) {
 	s := &side{}
 	s.travels(b, bike.MovesBar, bike.MovesBarRotation)
 	s.Wish = reach.Wish{Place: want.At, Angle: want.Angle, Weight: p.Weights.Hands}

@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // A contact is carried when it misses by no more than this: 2 mm and 1°.
@@ -46,7 +46,7 @@ type Part struct {
 
 // Carried is one wanted contact and what became of it.
 type Carried struct {
-	Want, Got stance.Contact
+	Want, Got assembly.Contact
 	Primary   bool
 	Miss      float64     // mm
 	Away      plane.Point // from got to wanted, mm
@@ -60,7 +60,7 @@ type Warning struct{ Code, Text string }
 // Solution is a carried position.
 type Solution struct {
 	Target       *bike.Bike
-	Position     *tape.Position
+	Position     *locate.Position
 	Source       bike.Feet
 	Options      Options
 	Want         Wanted
@@ -71,13 +71,13 @@ type Solution struct {
 	Settings     []Setting
 	Parts        []Part
 	Contacts     []Carried
-	Stance       *stance.Stance // the target as set up
+	Stance       *assembly.Stance // the target as set up
 	Warnings     []Warning
 
 	saddle, hands         settled
 	saddleSide, handSide  *side
 	saddlePick, handsPick reach.Candidate
-	nearby                *[tape.Coordinates][2]*Solution // see beside
+	nearby                *[locate.Coordinates][2]*Solution // see beside
 }
 
 // Carried reports whether every primary contact is.
@@ -91,7 +91,7 @@ func (s *Solution) Carried() bool {
 }
 
 // Solve finds the settings of the target that bring its contacts nearest to the wanted ones, and proves it.
-func Solve(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o Options) (*Solution, error) {
+func Solve(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (*Solution, error) {
 	want, err := Want(pos, source, target.Feet, o)
 	if err != nil {
 		return nil, err
@@ -153,7 +153,7 @@ func (s *Solution) settle() {
 }
 
 // Judged compares a contact with where it should be.
-func Judged(want, got stance.Contact, primary bool) Carried {
+func Judged(want, got assembly.Contact, primary bool) Carried {
 	c := Carried{Want: want, Got: got, Primary: primary, Away: want.At.Sub(got.At)}
 	c.Miss = c.Away.Norm()
 	if primary {
@@ -357,14 +357,14 @@ func (s *Solution) parts() []Part {
 }
 
 // stand is the target as set up.
-func (s *Solution) stand() *stance.Stance {
+func (s *Solution) stand() *assembly.Stance {
 	b := s.Target
-	l := &stance.Layout{Bike: b, Shape: b.Saddle.Options[s.saddle.arm.saddle].Part, SitWidth: s.Position.Posture.Support,
+	l := &assembly.Layout{Bike: b, Shape: b.Saddle.Options[s.saddle.arm.saddle].Part, SitWidth: s.Position.Posture.Support,
 		Extension: math.NaN()}
-	st := &stance.Stance{Layout: l}
+	st := &assembly.Stance{Layout: l}
 	// N = C + R(t)·(c, rail height), with c = x + station.
 	rail := plane.Point{X: s.saddle.slideAt + s.saddle.arm.station, Y: l.Shape.Rail.Height}
-	st.Poses[stance.Saddle] = plane.Pose{Origin: s.saddle.clamp.Add(rail.Turn(s.saddle.turn)), Turn: s.saddle.turn}
+	st.Poses[assembly.Saddle] = plane.Pose{Origin: s.saddle.clamp.Add(rail.Turn(s.saddle.turn)), Turn: s.saddle.turn}
 
 	turn := s.hands.turn
 	if i := s.hands.arm.bar; i >= 0 {
@@ -381,12 +381,12 @@ func (s *Solution) stand() *stance.Stance {
 	} else if !b.Bar.Lever.Empty() {
 		l.Lever, l.LeverAt = b.Bar.Lever.Options[0].Part, b.Bar.LeverAt.Mid()
 	}
-	st.Poses[stance.Bar] = plane.Pose{Origin: s.hands.clamp, Turn: turn}
+	st.Poses[assembly.Bar] = plane.Pose{Origin: s.hands.clamp, Turn: turn}
 	if i := s.hands.arm.clipon; i >= 0 {
 		l.Clipon = b.Clipon.Options[i].Part
 		l.Hole, l.Stack, l.Extension = s.hands.arm.hole, s.hands.arm.stack, s.hands.extend
 		l.PadLength = l.Clipon.PadLength
-		st.Poses[stance.Pads] = plane.Pose{Origin: s.hands.clamp, Turn: s.hands.turn}
+		st.Poses[assembly.Pads] = plane.Pose{Origin: s.hands.clamp, Turn: s.hands.turn}
 	}
 	l.Hang()
 	return st

@@ -9,20 +9,20 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // positionOf is a position at known contacts, exactly known.
-func positionOf(m *machine, second *stance.Contact) *tape.Position {
-	return &tape.Position{Posture: bike.Posture{Name: "road", Hands: m.hands.Name, Support: support, Weights: bike.DefaultWeights()},
+func positionOf(m *machine, second *assembly.Contact) *locate.Position {
+	return &locate.Position{Posture: bike.Posture{Name: "road", Hands: m.hands.Name, Support: support, Weights: bike.DefaultWeights()},
 		Sit: m.sit, Hands: m.hands, Second: second}
 }
 
-func solvePosition(t testing.TB, m *machine, pos *tape.Position) *Solution {
+func solvePosition(t testing.TB, m *machine, pos *locate.Position) *Solution {
 	t.Helper()
 	s, err := Solve(context.Background(), m.b, m.b.Feet, pos, Options{})
 	require.NoError(t, err)
@@ -48,7 +48,7 @@ func TestOfEqualStepsTheNearestToTheMarksWins(t *testing.T) {
 		m.b.Bar = bike.BarFit{Slot: one(&cockpit.Bar{Hood: &plane.Point{X: 100, Y: 20}}), Rotation: bike.Fixed(0)}
 		m.b.Stem, m.b.Clipon = nil, nil
 		m.b.BarAnchor = &plane.Point{X: 400, Y: 600}
-		m.hands = stance.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 620}}
+		m.hands = assembly.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 620}}
 		marks := [2]float64{fine.Travel(0), coarse.Travel(0)}
 		if r.IntN(2) == 0 {
 			m.b.Marks = map[string]float64{"fine": between(r, -20, 20), "coarse": between(r, -4, 4)}
@@ -57,7 +57,7 @@ func TestOfEqualStepsTheNearestToTheMarksWins(t *testing.T) {
 		total := 5 * float64(r.IntN(17)-8)
 		clamp := m.b.SaddleAnchor.Add(post.Direction().Scale(between(r, 0, 100))).Add(plane.Point{X: total})
 		station, _ := s.WidthStation(support)
-		m.sit = stance.Contact{Name: bike.Sit, At: clamp.Add(plane.Point{X: 130 - station, Y: s.Rail.Height + s.Loaded(station).Y})}
+		m.sit = assembly.Contact{Name: bike.Sit, At: clamp.Add(plane.Point{X: 130 - station, Y: s.Rail.Height + s.Loaded(station).Y})}
 
 		least := math.Inf(1)
 		for f := -20.0; f <= 20; f += 5 {
@@ -92,11 +92,11 @@ func TestOfEqualLeverPlacesTheDropDecidesThenMidRange(t *testing.T) {
 		q := between(r, -25, 40)
 		hood, angle, _ := bar.HoodContact(lever, q)
 		turn := between(r, -0.3, 0.3)
-		m.hands = stance.Contact{Name: bike.Hood, Angle: turn + angle,
+		m.hands = assembly.Contact{Name: bike.Hood, Angle: turn + angle,
 			At: m.b.BarAnchor.Add(plane.Point{X: between(r, 0, 60), Y: between(r, 0, 60)}).Add(hood.Turn(turn))}
-		var second *stance.Contact
+		var second *assembly.Contact
 		if r.IntN(2) == 0 {
-			second = &stance.Contact{Name: bike.Drop, At: m.hands.At.Add(plane.Point{X: between(r, -60, 0), Y: between(r, -160, -80)})}
+			second = &assembly.Contact{Name: bike.Drop, At: m.hands.At.Add(plane.Point{X: between(r, -60, 0), Y: between(r, -160, -80)})}
 		}
 
 		drop, _ := bar.DropContact()
@@ -149,7 +149,7 @@ func TestAnIndexedBarWithAFreeLever(t *testing.T) {
 		{Name: "ahead", Moves: bike.MovesBar, Unit: 1, Lo: -100, Hi: 100},
 		{Name: "turn", Moves: bike.MovesBarRotation, Unit: plane.Rad(1), Lo: -40, Hi: 40, Step: 4}}
 	m.b.BarAnchor = &plane.Point{X: 400, Y: 550}
-	m.hands = stance.Contact{Name: bike.Hood, At: plane.Point{X: 480, Y: 570}, Angle: plane.Rad(-30)}
+	m.hands = assembly.Contact{Name: bike.Hood, At: plane.Point{X: 480, Y: 570}, Angle: plane.Rad(-30)}
 	s := solvePosition(t, m, positionOf(m, nil))
 	assert.InDelta(t, 0, math.Sqrt(s.hands.square), 1e-9)
 	least := math.Inf(1)

@@ -12,11 +12,11 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
-func drawn(t *testing.T, s *Solution, a *tape.Adjustment, draws int) *Draws {
+func drawn(t *testing.T, s *Solution, a *locate.Adjustment, draws int) *Draws {
 	t.Helper()
 	const seed = 20
 	t.Logf("seed %d, %d draws", seed, draws)
@@ -72,14 +72,14 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 			assert.InEpsilon(t, set.Sigma, math.Sqrt(variance), 1e-3, "%s: the contributions add up to the whole", set.Name)
 		}
 		for i, ob := range a.Observations {
-			if ob.Origin != tape.FromReading {
+			if ob.Origin != locate.FromReading {
 				continue
 			}
 			h := 0.05 * ob.Sigma
 			at := func(d float64) *Solution {
 				b := exampleBike(t, c.from)
 				b.Readings[ob.Reading.Index-1].Value += d
-				moved, err := tape.Adjust(b, nil, tape.Options{})
+				moved, err := locate.Adjust(b, nil, locate.Options{})
 				require.NoError(t, err)
 				pos, err := moved.Position(b.Postures[c.posture])
 				require.NoError(t, err)
@@ -111,7 +111,7 @@ func TestASettingAtItsStopHasNoSpreadAndTheMissHas(t *testing.T) {
 	require.Equal(t, "saddle post", post.Name)
 	post.Hi = 10 // 60 mm too short
 	source := exampleBike(t, "road")
-	a, err := tape.Adjust(source, nil, tape.Options{})
+	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[0])
 	require.NoError(t, err)
@@ -144,7 +144,7 @@ func TestHowOftenAStepWouldBeAnother(t *testing.T) {
 	}
 	target.Marks = map[string]float64{}
 	source := exampleBike(t, "road")
-	a, err := tape.Adjust(source, nil, tape.Options{})
+	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[0])
 	require.NoError(t, err)
@@ -205,7 +205,7 @@ func TestDrawsComeOutWithOtherParts(t *testing.T) {
 		return a.Moves == bike.MovesBarRotation || a.Moves == bike.MovesBar
 	})
 	source, p := m.source(r, Options{})
-	a, err := tape.Adjust(source, nil, tape.Options{})
+	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(p)
 	require.NoError(t, err)

@@ -6,10 +6,10 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Policy says what a change of crank length keeps.
@@ -30,8 +30,8 @@ type Options struct {
 
 // Wanted is where the target's contacts should be.
 type Wanted struct {
-	Sit, Hands stance.Contact
-	Second     *stance.Contact
+	Sit, Hands assembly.Contact
+	Second     *assembly.Contact
 	Crank      float64     // the target's crank, mm
 	Shift      plane.Point // S' - S: how far crank and foot stack move the saddle
 }
@@ -57,7 +57,7 @@ func NearestCrank(target bike.Feet, source float64) float64 {
 //	extension: S' = S·r'/r        knee: S'.x = S.x + L_target - L_source, |S'| = r'
 //
 // and every hand contact moves by S' - S.
-func Want(pos *tape.Position, source, target bike.Feet, o Options) (Wanted, error) {
+func Want(pos *locate.Position, source, target bike.Feet, o Options) (Wanted, error) {
 	s := pos.Sit.At
 	w := Wanted{Sit: pos.Sit, Hands: pos.Hands, Crank: NearestCrank(target, source.Crank)}
 	r := s.Norm()

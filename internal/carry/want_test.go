@@ -8,10 +8,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Closed forms: a longer crank or a thicker sole changes the leg's length by the difference; KeepExtension
@@ -21,8 +21,8 @@ func TestCrankPolicies(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	for range 1000 {
-		pos := &tape.Position{Sit: stance.Contact{At: plane.Point{X: between(r, -300, 0), Y: between(r, 600, 800)}, Angle: 0.02},
-			Hands: stance.Contact{At: plane.Point{X: 480, Y: 640}, Angle: 0.1}, Second: &stance.Contact{At: plane.Point{X: 450, Y: 520}}}
+		pos := &locate.Position{Sit: assembly.Contact{At: plane.Point{X: between(r, -300, 0), Y: between(r, 600, 800)}, Angle: 0.02},
+			Hands: assembly.Contact{At: plane.Point{X: 480, Y: 640}, Angle: 0.1}, Second: &assembly.Contact{At: plane.Point{X: 450, Y: 520}}}
 		source := bike.Feet{Crank: between(r, 150, 180), SoleHeight: between(r, 10, 40)}
 		target := bike.Feet{Crank: between(r, 150, 180), SoleHeight: between(r, 10, 40)}
 		longer := source.Crank - target.Crank + target.SoleHeight - source.SoleHeight
@@ -52,7 +52,7 @@ func TestCrankPolicies(t *testing.T) {
 
 // Common practice: cranks 5 mm shorter raise a saddle by 5 mm along the line from the BB.
 func TestShorterCranksRaiseTheSaddle(t *testing.T) {
-	pos := &tape.Position{Sit: stance.Contact{At: plane.Direction(plane.Rad(107)).Scale(740)}}
+	pos := &locate.Position{Sit: assembly.Contact{At: plane.Direction(plane.Rad(107)).Scale(740)}}
 	w, err := Want(pos, bike.Feet{Crank: 175, SoleHeight: 20}, bike.Feet{Crank: 170, SoleHeight: 20}, Options{})
 	require.NoError(t, err)
 	assert.InDelta(t, 0, w.Sit.At.Distance(plane.Direction(plane.Rad(107)).Scale(745)), 1e-9)
@@ -81,7 +81,7 @@ func TestNearestCrank(t *testing.T) {
 }
 
 func TestLegsThatCannotBe(t *testing.T) {
-	at := func(p plane.Point) *tape.Position { return &tape.Position{Sit: stance.Contact{At: p}} }
+	at := func(p plane.Point) *locate.Position { return &locate.Position{Sit: assembly.Contact{At: p}} }
 	_, err := Want(at(plane.Point{}), bike.Feet{Crank: 170}, bike.Feet{Crank: 170}, Options{})
 	assert.ErrorContains(t, err, "no leg")
 	_, err = Want(at(plane.Point{X: -1}), bike.Feet{Crank: 170}, bike.Feet{Crank: 180}, Options{})
@@ -100,11 +100,11 @@ func limited(up, ahead bike.Adjuster) (*bike.Bike, *machine) {
 	m.b.SaddleAnchor = &plane.Point{X: -150, Y: 600}
 	s := m.b.Saddle.Only()
 	station, _ := s.WidthStation(support)
-	m.sit = stance.Contact{Name: bike.Sit, At: m.b.SaddleAnchor.Add(plane.Point{X: 130 - station, Y: s.Rail.Height + s.Loaded(station).Y})}
+	m.sit = assembly.Contact{Name: bike.Sit, At: m.b.SaddleAnchor.Add(plane.Point{X: 130 - station, Y: s.Rail.Height + s.Loaded(station).Y})}
 	m.b.Bar = bike.BarFit{Slot: one(m.b.Bar.Only()), Lever: one(m.b.Bar.Lever.Only()), LeverAt: bike.Fixed(0), Rotation: bike.Fixed(0)}
 	m.b.BarAnchor = &plane.Point{X: 400, Y: 600}
 	local, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), 0)
-	m.hands = stance.Contact{Name: bike.Hood, At: m.b.BarAnchor.Add(local), Angle: angle}
+	m.hands = assembly.Contact{Name: bike.Hood, At: m.b.BarAnchor.Add(local), Angle: angle}
 	return m.b, m
 }
 
@@ -170,7 +170,7 @@ func TestWhatCountsAsCarried(t *testing.T) {
 // A second contact that misses does not decide whether the result is carried.
 func TestASecondContactDoesNotDecide(t *testing.T) {
 	_, m := limited(bike.Adjuster{Unit: 1}, bike.Adjuster{Unit: 1})
-	s := solvePosition(t, m, positionOf(m, &stance.Contact{Name: bike.Drop, At: plane.Point{X: 900, Y: 100}}))
+	s := solvePosition(t, m, positionOf(m, &assembly.Contact{Name: bike.Drop, At: plane.Point{X: 900, Y: 100}}))
 	require.Len(t, s.Contacts, 3)
 	assert.False(t, s.Contacts[2].Carried)
 	assert.True(t, s.Carried())

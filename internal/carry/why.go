@@ -1,12 +1,12 @@
 package carry
 
 import (
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Causes are the differences between source and target in the order in which Why swaps them.
@@ -57,8 +57,8 @@ func (b body) measures() (v [Measures]float64) {
 }
 
 // barFrom is the bar's centre seen from the hands, in their frame.
-func barFrom(st *stance.Stance, hands stance.Contact) plane.Point {
-	return plane.Pose{Origin: hands.At, Turn: hands.Angle}.Local(st.Poses[stance.Bar].Origin)
+func barFrom(st *assembly.Stance, hands assembly.Contact) plane.Point {
+	return plane.Pose{Origin: hands.At, Turn: hands.Angle}.Local(st.Poses[assembly.Bar].Origin)
 }
 
 // hooked is the bar's centre seen from the hands on a bar with a lever; ok is false when the two give no
@@ -74,7 +74,7 @@ func hooked(bar *cockpit.Bar, lever *cockpit.Lever, at float64) (plane.Point, bo
 // Why swaps one difference after another, starting from the source, until the target as set up stands
 // there; what every swap changes is its share. Another order would share the same total differently: a
 // saddle's shape and its tilt, say, act on one another.
-func (s *Solution) Why(source *tape.Adjustment) Why {
+func (s *Solution) Why(source *locate.Adjustment) Why {
 	from, pos := source.Stance, s.Position
 	w := Why{}
 	now := body{sit: pos.Sit.At, tilt: pos.Sit.Angle, shape: from.Shape, support: pos.Posture.Support, sag: from.Shape.Sag,
@@ -136,7 +136,7 @@ func (s *Solution) Why(source *tape.Adjustment) Why {
 		rest = now.bar
 	}
 	if pos.Posture.Hands == bike.Hood {
-		if v, ok := hooked(to.BarShape, from.Lever, from.LeverAt); ok && from.Hood.Body == stance.Bar {
+		if v, ok := hooked(to.BarShape, from.Lever, from.LeverAt); ok && from.Hood.Body == assembly.Bar {
 			now.bar = v
 		} else {
 			now.bar = rest // a hood that was only measured belongs to its bar

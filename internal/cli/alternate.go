@@ -9,8 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/internal/alternate"
+	"carryover/internal/locate"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 type alternateOptions struct {
@@ -74,7 +74,7 @@ func (a *app) alternate(ctx context.Context, from []string, to string, o alterna
 	var sources []alternate.Source
 	for _, arg := range from {
 		path, name := splitPosture(arg)
-		b, adjusted, err := a.source(path, rider, tape.Options{})
+		b, adjusted, err := a.source(path, rider, locate.Options{})
 		if err != nil {
 			return err
 		}

@@ -10,9 +10,9 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/body"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 type bodyOptions struct {
@@ -98,7 +98,7 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 	if err != nil {
 		return err
 	}
-	source, adjusted, err := a.source(args[0], rider, tape.Options{})
+	source, adjusted, err := a.source(args[0], rider, locate.Options{})
 	if err != nil {
 		return err
 	}
@@ -152,7 +152,7 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 }
 
 // shortBody is what a carry does to the body of a rider whose file gives lengths; nil without them.
-func shortBody(rider *bike.Rider, a *tape.Adjustment, pos *tape.Position, s *carry.Solution) (*report.BodyPosture, error) {
+func shortBody(rider *bike.Rider, a *locate.Adjustment, pos *locate.Position, s *carry.Solution) (*report.BodyPosture, error) {
 	if rider == nil {
 		return nil, nil
 	}

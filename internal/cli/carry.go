@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"carryover/internal/locate"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 type carryOptions struct {
@@ -54,7 +54,7 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err != nil {
 		return err
 	}
-	source, adjusted, err := a.source(from, rider, tape.Options{})
+	source, adjusted, err := a.source(from, rider, locate.Options{})
 	if err != nil {
 		return err
 	}

@@ -10,9 +10,9 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/cockpit"
+	"carryover/internal/locate"
 	"carryover/internal/partfile"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 // choiceOptions are the flags about open slots.
@@ -52,7 +52,7 @@ func priced[T any](s bike.Slot[T]) bool {
 }
 
 // solveChoice carries a position and applies the flags about open slots.
-func solveChoice(ctx context.Context, target *bike.Bike, source bike.Feet, pos *tape.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
+func solveChoice(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
 	s, err := carry.Solve(ctx, target, source, pos, o)
 	if err != nil {
 		return nil, nil, err
@@ -62,7 +62,7 @@ func solveChoice(ctx context.Context, target *bike.Bike, source bike.Feet, pos *
 
 // choose applies the flags about open slots to the solution s of least E: it returns the solution to set
 // up and what else could be fitted, nil when nobody asked.
-func choose(ctx context.Context, s *carry.Solution, target *bike.Bike, source bike.Feet, pos *tape.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
+func choose(ctx context.Context, s *carry.Solution, target *bike.Bike, source bike.Feet, pos *locate.Position, o carry.Options, c choiceOptions) (*carry.Solution, *report.Choice, error) {
 	if c.alternatives == 0 && c.prefer == "" {
 		return s, nil, nil
 	}

@@ -9,8 +9,8 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/confirm"
+	"carryover/internal/locate"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 type confirmOptions struct {
@@ -58,12 +58,12 @@ func (a *app) confirm(ctx context.Context, from, to string, o confirmOptions) er
 	if !(o.anchorSigma >= 0 && o.anchorSigma <= 100) {
 		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchorSigma)}
 	}
-	standing := tape.Options{AnchorSigma: o.anchorSigma}
+	standing := locate.Options{AnchorSigma: o.anchorSigma}
 	rider, err := a.rider(o.rider)
 	if err != nil {
 		return err
 	}
-	source, adjusted, err := a.source(from, rider, tape.Options{})
+	source, adjusted, err := a.source(from, rider, locate.Options{})
 	if err != nil {
 		return err
 	}
@@ -95,7 +95,7 @@ func (a *app) confirm(ctx context.Context, from, to string, o confirmOptions) er
 		if o.keep {
 			r, changes, err = keepOn(ctx, base, set, target.Feet, p, opts)
 		} else {
-			var pos tape.Position
+			var pos locate.Position
 			if pos, err = adjusted.Position(p); err == nil {
 				r, err = confirm.Check(ctx, set, source.Feet, &pos, opts)
 			}

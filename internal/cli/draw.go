@@ -12,7 +12,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/draw"
-	"carryover/internal/tape"
+	"carryover/internal/locate"
 )
 
 // pictureOptions are what sheet and draw carry with.
@@ -32,7 +32,7 @@ func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
 // solved is a source with its solutions, one for each posture.
 type solved struct {
 	source    *bike.Bike
-	adjusted  *tape.Adjustment
+	adjusted  *locate.Adjustment
 	target    *bike.Bike
 	solutions []*carry.Solution
 }
@@ -57,7 +57,7 @@ func (a *app) solve(ctx context.Context, from, to string, o pictureOptions) (*so
 		return nil, err
 	}
 	var s solved
-	if s.source, s.adjusted, err = a.source(from, rider, tape.Options{}); err != nil {
+	if s.source, s.adjusted, err = a.source(from, rider, locate.Options{}); err != nil {
 		return nil, err
 	}
 	if s.target, err = a.target(to); err != nil {

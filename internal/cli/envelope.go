@@ -7,8 +7,8 @@ import (
 
 	"carryover/internal/carry"
 	"carryover/internal/envelope"
+	"carryover/internal/locate"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 type envelopeOptions struct {
@@ -65,7 +65,7 @@ func (a *app) envelope(ctx context.Context, path string, o envelopeOptions) erro
 		if err != nil {
 			return err
 		}
-		source, adjusted, err := a.source(o.source, rider, tape.Options{})
+		source, adjusted, err := a.source(o.source, rider, locate.Options{})
 		if err != nil {
 			return err
 		}

@@ -10,7 +10,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/diag"
-	"carryover/internal/tape"
+	"carryover/internal/locate"
 )
 
 // examplePrefix marks a file compiled in.
@@ -98,7 +98,7 @@ func (a *app) rider(path string) (*bike.Rider, error) {
 }
 
 // source loads a bike to carry from, with its rider, and adjusts its readings.
-func (a *app) source(path string, rider *bike.Rider, o tape.Options) (*bike.Bike, *tape.Adjustment, error) {
+func (a *app) source(path string, rider *bike.Rider, o locate.Options) (*bike.Bike, *locate.Adjustment, error) {
 	b, err := a.bike(path)
 	if err != nil {
 		return nil, nil, err
@@ -108,7 +108,7 @@ func (a *app) source(path string, rider *bike.Rider, o tape.Options) (*bike.Bike
 			b.Postures[i].Support = rider.SitWidth()
 		}
 	}
-	adjusted, err := tape.Adjust(b, rider, o)
+	adjusted, err := locate.Adjust(b, rider, o)
 	if err != nil {
 		return nil, nil, err
 	}

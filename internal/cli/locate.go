@@ -8,8 +8,8 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 // planned is how many readings a plan proposes at most.
@@ -40,7 +40,7 @@ with --to TARGET the settings of that bike.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
-	f.Float64Var(&o.significance, "significance", tape.DefaultSignificance, "`RISK`, per reading, of calling a good one wrong")
+	f.Float64Var(&o.significance, "significance", locate.DefaultSignificance, "`RISK`, per reading, of calling a good one wrong")
 	f.BoolVar(&o.robust, "robust", true, "look for several wrong readings at once; --robust=false: one at a time")
 	f.BoolVar(&o.plan, "plan", false, "say which readings to take next")
 	f.StringVar(&o.to, "to", "", "with --plan: for the settings of `TARGET`")
@@ -69,7 +69,7 @@ func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
 	if err != nil {
 		return err
 	}
-	b, adjusted, err := a.source(path, rider, tape.Options{Significance: o.significance, OneByOne: !o.robust})
+	b, adjusted, err := a.source(path, rider, locate.Options{Significance: o.significance, OneByOne: !o.robust})
 	if err != nil {
 		return err
 	}
@@ -89,7 +89,7 @@ func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
 }
 
 // planReadings proposes the readings to take next.
-func (a *app) planReadings(ctx context.Context, b *bike.Bike, adjusted *tape.Adjustment, o locateOptions) (*report.Plan, error) {
+func (a *app) planReadings(ctx context.Context, b *bike.Bike, adjusted *locate.Adjustment, o locateOptions) (*report.Plan, error) {
 	chosen, err := postures(b, o.posture)
 	if err != nil {
 		return nil, err
@@ -119,7 +119,7 @@ func (a *app) planReadings(ctx context.Context, b *bike.Bike, adjusted *tape.Adj
 	return report.NewPlan(of, o.to, now, steps), nil
 }
 
-func settingRows(ctx context.Context, target *bike.Bike, feet bike.Feet, adjusted *tape.Adjustment, p bike.Posture) ([][]float64, error) {
+func settingRows(ctx context.Context, target *bike.Bike, feet bike.Feet, adjusted *locate.Adjustment, p bike.Posture) ([][]float64, error) {
 	pos, err := adjusted.Position(p)
 	if err != nil {
 		return nil, err

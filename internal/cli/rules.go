@@ -10,9 +10,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/catalogs"
+	"carryover/internal/locate"
 	"carryover/internal/report"
 	"carryover/internal/rules"
-	"carryover/internal/tape"
 )
 
 type rulesOptions struct {
@@ -104,7 +104,7 @@ func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
 	if height == 0 && rider != nil && rider.Body.Height != nil {
 		height = *rider.Body.Height
 	}
-	b, adjusted, err := a.source(args[0], rider, tape.Options{})
+	b, adjusted, err := a.source(args[0], rider, locate.Options{})
 	if err != nil {
 		return err
 	}

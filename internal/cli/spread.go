@@ -8,9 +8,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/montecarlo"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 // spreadOptions are the flags about how sure an answer is.
@@ -45,7 +45,7 @@ func (o *spreadOptions) check() error {
 }
 
 // spread works out how sure a solution is, when a flag asks for it; nil otherwise.
-func (a *app) spread(ctx context.Context, s *carry.Solution, source *tape.Adjustment, o spreadOptions) (*report.Spread, error) {
+func (a *app) spread(ctx context.Context, s *carry.Solution, source *locate.Adjustment, o spreadOptions) (*report.Spread, error) {
 	if o.draws == 0 && !o.blame {
 		return nil, nil
 	}

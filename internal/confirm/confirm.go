@@ -8,29 +8,29 @@ import (
 	"math"
 	"strings"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Standing is a bike as it stands, adjusted for the postures of another.
 type Standing struct {
 	Bike     *bike.Bike // with the crank that is fitted as its only one
-	Adjusted *tape.Adjustment
+	Adjusted *locate.Adjustment
 }
 
 // Stand adjusts a bike by its marks and readings for the given postures. Everything on it must be said, not
 // left open: the error lists what is.
-func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o tape.Options) (*Standing, error) {
+func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Options) (*Standing, error) {
 	c := *b
 	c.Feet.Cranks = nil
 	c.Postures = postures
 	if open := open(&c); len(open) > 0 {
 		return nil, fmt.Errorf("%s leaves open how it stands now; write in the file what is fitted and set: %s", b.File, strings.Join(open, "; "))
 	}
-	a, err := tape.Adjust(&c, rider, o)
+	a, err := locate.Adjust(&c, rider, o)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ func open(b *bike.Bike) []string {
 
 // Contact is one contact: where it should be and where it is.
 type Contact struct {
-	Want, Got stance.Contact
+	Want, Got assembly.Contact
 	Primary   bool
 	Away      plane.Point // from where it should be to where it is, mm
 	Miss      float64     // mm
@@ -114,7 +114,7 @@ func (r *Result) Inside() bool {
 }
 
 // Check compares a bike as it stands with a position on another: its feet and where its rider touches it.
-func Check(ctx context.Context, s *Standing, feet bike.Feet, pos *tape.Position, o carry.Options) (*Result, error) {
+func Check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Position, o carry.Options) (*Result, error) {
 	got, err := s.Adjusted.Position(pos.Posture)
 	if err != nil {
 		return nil, err
@@ -140,10 +140,10 @@ func Check(ctx context.Context, s *Standing, feet bike.Feet, pos *tape.Position,
 	return r, r.correct(ctx, s, feet, pos, o)
 }
 
-type covariance = [tape.Coordinates][tape.Coordinates]float64
+type covariance = [locate.Coordinates][locate.Coordinates]float64
 
 // compare judges one contact; its coordinates begin at k of the covariance of the differences.
-func compare(want, got stance.Contact, primary bool, cov *covariance, k int) Contact {
+func compare(want, got assembly.Contact, primary bool, cov *covariance, k int) Contact {
 	c := Contact{Want: want, Got: got, Primary: primary, Away: got.At.Sub(want.At)}
 	c.Miss = c.Away.Norm()
 	c.SigmaX, c.SigmaY = math.Sqrt(cov[k][k]), math.Sqrt(cov[k+1][k+1])
@@ -162,18 +162,18 @@ func compare(want, got stance.Contact, primary bool, cov *covariance, k int) Con
 
 // wantCovariance carries the covariance of a position to the wanted contacts: J·C·J', the derivatives J by
 // central differences, which are exact enough for a map as smooth as carry.Want.
-func wantCovariance(pos *tape.Position, source, target bike.Feet, o carry.Options) (covariance, error) {
+func wantCovariance(pos *locate.Position, source, target bike.Feet, o carry.Options) (covariance, error) {
 	var jac, out covariance
 	const step = 1e-3
-	coordinates := func(p tape.Position) ([tape.Coordinates]float64, error) {
+	coordinates := func(p locate.Position) ([locate.Coordinates]float64, error) {
 		w, err := carry.Want(&p, source, target, o)
-		v := [tape.Coordinates]float64{w.Sit.At.X, w.Sit.At.Y, w.Sit.Angle, w.Hands.At.X, w.Hands.At.Y, w.Hands.Angle}
+		v := [locate.Coordinates]float64{w.Sit.At.X, w.Sit.At.Y, w.Sit.Angle, w.Hands.At.X, w.Hands.At.Y, w.Hands.Angle}
 		if w.Second != nil {
 			v[6], v[7] = w.Second.At.X, w.Second.At.Y
 		}
 		return v, err
 	}
-	for j := range tape.Coordinates {
+	for j := range locate.Coordinates {
 		if j >= 6 && pos.Second == nil {
 			continue
 		}

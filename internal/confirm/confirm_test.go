@@ -10,13 +10,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/carry"
 	"carryover/internal/catalog"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 func example(t testing.TB, name string) *bike.Bike {
@@ -32,17 +32,17 @@ func example(t testing.TB, name string) *bike.Bike {
 // readings of what then stands there, all exact.
 type setUp struct {
 	source *bike.Bike
-	pos    tape.Position
+	pos    locate.Position
 	answer *carry.Solution
 	frame  *bike.Bike
-	truth  *stance.Stance
+	truth  *assembly.Stance
 }
 
 func set(t testing.TB) setUp {
 	t.Helper()
 	var s setUp
 	s.source = example(t, "road")
-	a, err := tape.Adjust(s.source, nil, tape.Options{})
+	a, err := locate.Adjust(s.source, nil, locate.Options{})
 	require.NoError(t, err)
 	s.pos, err = a.Position(s.source.Postures[0])
 	require.NoError(t, err)
@@ -70,9 +70,9 @@ func (s *setUp) shift(t testing.TB, adjuster string, by float64, scale bool) {
 		if a.Name != adjuster {
 			continue
 		}
-		body := stance.Saddle
+		body := assembly.Saddle
 		if a.Moves == bike.MovesBar {
-			body = stance.Bar
+			body = assembly.Bar
 		}
 		s.truth.Poses[body].Origin = s.truth.Poses[body].Origin.Add(a.Direction().Scale(by))
 		if scale {
@@ -103,10 +103,10 @@ func (s *setUp) read(t testing.TB) {
 
 func (s *setUp) check(t testing.TB) (*Standing, *Result) {
 	t.Helper()
-	return s.checkWith(t, tape.Options{})
+	return s.checkWith(t, locate.Options{})
 }
 
-func (s *setUp) checkWith(t testing.TB, o tape.Options) (*Standing, *Result) {
+func (s *setUp) checkWith(t testing.TB, o locate.Options) (*Standing, *Result) {
 	t.Helper()
 	stand, err := Stand(s.frame, nil, s.source.Postures, o)
 	require.NoError(t, err)
@@ -182,7 +182,7 @@ func TestTheSmallestSetIsReallyTheSmallest(t *testing.T) {
 // A tilt without a scale is corrected in degrees.
 func TestATiltIsCorrectedInDegrees(t *testing.T) {
 	s := set(t)
-	p := &s.truth.Poses[stance.Saddle]
+	p := &s.truth.Poses[assembly.Saddle]
 	sit, _ := s.truth.SitMount(s.source.Postures[0].Support)
 	at := p.At(sit.At)
 	p.Turn += plane.Rad(3)
@@ -211,7 +211,7 @@ func TestAMarkThatDisagreesIsNamed(t *testing.T) {
 	stand, r := s.check(t)
 	require.Len(t, stand.Adjusted.Suspects(), 1)
 	o := stand.Adjusted.Observations[stand.Adjusted.Suspects()[0]]
-	assert.Equal(t, tape.FromMark, o.Origin)
+	assert.Equal(t, locate.FromMark, o.Origin)
 	assert.Equal(t, "saddle post", o.Name)
 	assert.True(t, r.Inside(), "what stands there is right; only the mark was written wrong")
 
@@ -230,15 +230,15 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 		s := set(t)
 		s.frame.SaddleAnchor.X += off
 		s.read(t)
-		stand, r := s.checkWith(t, tape.Options{AnchorSigma: 2})
+		stand, r := s.checkWith(t, locate.Options{AnchorSigma: 2})
 		found := stand.Adjusted.Findings()
 		require.Len(t, found, 1)
 		assert.True(t, found[0].Aside)
 		anchor, slide := false, false
 		for _, i := range append([]int{found[0].Observation}, found[0].Twins...) {
 			o := stand.Adjusted.Observations[i]
-			anchor = anchor || o.Origin == tape.FromAnchor && o.Name == "saddle_clamp x"
-			slide = slide || o.Origin == tape.FromMark && o.Name == "saddle slide"
+			anchor = anchor || o.Origin == locate.FromAnchor && o.Name == "saddle_clamp x"
+			slide = slide || o.Origin == locate.FromMark && o.Name == "saddle slide"
 		}
 		assert.True(t, anchor)
 		assert.True(t, slide, "along the slide the two cannot be told apart")
@@ -247,7 +247,7 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 		s.shift(t, "saddle slide", -5, true)
 		now := s.frame.Marks["saddle slide"]
 		s.read(t)
-		_, r = s.checkWith(t, tape.Options{AnchorSigma: 2})
+		_, r = s.checkWith(t, locate.Options{AnchorSigma: 2})
 		require.Len(t, r.Corrections, 1)
 		got := r.Corrections[0]
 		assert.Equal(t, "saddle slide", got.Name)
@@ -328,7 +328,7 @@ func TestStepsStayOnTheirGrid(t *testing.T) {
 
 func TestWhatIsLeftOpenOnTheTargetIsListed(t *testing.T) {
 	b := example(t, "outdoor")
-	_, err := Stand(b, nil, example(t, "road").Postures, tape.Options{})
+	_, err := Stand(b, nil, example(t, "road").Postures, locate.Options{})
 	require.Error(t, err)
 	assert.Contains(t, err.Error(), "[stem] part")
 	assert.Contains(t, err.Error(), "[stem] spacers")
@@ -341,7 +341,7 @@ func TestKeepSaysWhatATapeWillReadOnABikeWithoutScales(t *testing.T) {
 	s.shift(t, "bar slide", -12, true)
 	s.read(t)
 	felt, _ := s.check(t)
-	base, err := Stand(s.source, nil, s.source.Postures, tape.Options{})
+	base, err := Stand(s.source, nil, s.source.Postures, locate.Options{})
 	require.NoError(t, err)
 	posture := s.source.Postures[0]
 	pos, err := felt.Adjusted.Position(posture)
@@ -359,7 +359,7 @@ func TestKeepSaysWhatATapeWillReadOnABikeWithoutScales(t *testing.T) {
 	for i := range s.source.Readings {
 		s.source.Readings[i].Value = changes[i].After
 	}
-	done, err := Stand(s.source, nil, s.source.Postures, tape.Options{})
+	done, err := Stand(s.source, nil, s.source.Postures, locate.Options{})
 	require.NoError(t, err)
 	r, err = Check(context.Background(), done, feet, &pos, carry.Options{})
 	require.NoError(t, err)
@@ -380,7 +380,7 @@ func TestTheSpreadOfADifferenceAgainstDifferences(t *testing.T) {
 	variance := 0.0
 	// Σ over all observations of (d off / d value · sigma)², by central differences of the whole way.
 	off := func() float64 {
-		a, err := tape.Adjust(s.source, nil, tape.Options{})
+		a, err := locate.Adjust(s.source, nil, locate.Options{})
 		require.NoError(t, err)
 		s.pos, err = a.Position(s.source.Postures[0])
 		require.NoError(t, err)

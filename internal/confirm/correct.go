@@ -6,11 +6,11 @@ import (
 	"math/bits"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Correction is one thing to move: from where its scale shows it now to where it should show.
@@ -45,7 +45,7 @@ func (s *Standing) hangs(half int, hands bike.Contact) bool {
 		return s.Bike.SaddleAnchor != nil
 	}
 	// A contact that was only measured hangs on no part that a scale moves.
-	if m := s.Adjusted.Stance.HandMount(hands); m.Body != stance.Bar && (m.Body != stance.Pads || s.Adjusted.Stance.Clipon == nil) {
+	if m := s.Adjusted.Stance.HandMount(hands); m.Body != assembly.Bar && (m.Body != assembly.Pads || s.Adjusted.Stance.Clipon == nil) {
 		return false
 	}
 	if s.Bike.Stem != nil {
@@ -65,7 +65,7 @@ func (s *Standing) movables(half int, hands bike.Contact) []movable {
 	}
 	suspect := map[string]bool{}
 	for _, k := range a.Search.Suspects {
-		if o := a.Observations[k.Index]; o.Origin == tape.FromMark && len(k.Twins) == 0 {
+		if o := a.Observations[k.Index]; o.Origin == locate.FromMark && len(k.Twins) == 0 {
 			suspect[o.Name] = true // noted wrong: its mark is not where the scale stands
 		}
 	}
@@ -90,7 +90,7 @@ func (s *Standing) movables(half int, hands bike.Contact) []movable {
 		}
 	}
 	if half == 0 {
-		free("saddle.tilt", b.Saddle.Tilt, true, a.Stance.Poses[stance.Saddle].Turn, len(b.Moving(bike.MovesSaddleTilt)) == 0)
+		free("saddle.tilt", b.Saddle.Tilt, true, a.Stance.Poses[assembly.Saddle].Turn, len(b.Moving(bike.MovesSaddleTilt)) == 0)
 		station, ok := a.ClampStation()
 		free("saddle.clamp_at", b.Saddle.ClampAt, false, station, ok)
 		return list
@@ -101,10 +101,10 @@ func (s *Standing) movables(half int, hands bike.Contact) []movable {
 			part := b.Clipon.Only()
 			tilt = bike.Setting{Free: true, Lo: part.Tilt[0], Hi: part.Tilt[1]}
 		}
-		free("clipon.tilt", tilt, true, a.Stance.Poses[stance.Pads].Turn, true)
+		free("clipon.tilt", tilt, true, a.Stance.Poses[assembly.Pads].Turn, true)
 		return list
 	}
-	free("bar.rotation", b.Bar.Rotation, true, a.Stance.Poses[stance.Bar].Turn, len(b.Moving(bike.MovesBarRotation)) == 0)
+	free("bar.rotation", b.Bar.Rotation, true, a.Stance.Poses[assembly.Bar].Turn, len(b.Moving(bike.MovesBarRotation)) == 0)
 	return list
 }
 
@@ -112,10 +112,10 @@ func (s *Standing) movables(half int, hands bike.Contact) []movable {
 func (s *Standing) held(all []movable, set uint, hands bike.Contact) *bike.Bike {
 	c := *s.Bike
 	a := s.Adjusted
-	if at, ok := a.Anchor(stance.Saddle); ok {
+	if at, ok := a.Anchor(assembly.Saddle); ok {
 		c.SaddleAnchor = &at
 	}
-	if at, ok := a.Anchor(stance.Bar); ok {
+	if at, ok := a.Anchor(assembly.Bar); ok {
 		c.BarAnchor = &at
 	}
 	c.Adjusters = slices.Clone(c.Adjusters)
@@ -140,18 +140,18 @@ func (s *Standing) held(all []movable, set uint, hands bike.Contact) *bike.Bike 
 		return k >= 0 && set>>k&1 == 1
 	}
 	if len(c.Moving(bike.MovesSaddleTilt)) == 0 && !moves("saddle.tilt") {
-		c.Saddle.Tilt = bike.Fixed(a.Stance.Poses[stance.Saddle].Turn)
+		c.Saddle.Tilt = bike.Fixed(a.Stance.Poses[assembly.Saddle].Turn)
 	}
 	if station, ok := a.ClampStation(); ok && !moves("saddle.clamp_at") {
 		rail := c.Saddle.Only().Rail
 		c.Saddle.ClampAt = bike.Fixed(plane.Clamp(station, rail.From, rail.To))
 	}
-	if a.Uses(stance.Bar) && len(c.Moving(bike.MovesBarRotation)) == 0 && !moves("bar.rotation") {
-		c.Bar.Rotation = bike.Fixed(a.Stance.Poses[stance.Bar].Turn)
+	if a.Uses(assembly.Bar) && len(c.Moving(bike.MovesBarRotation)) == 0 && !moves("bar.rotation") {
+		c.Bar.Rotation = bike.Fixed(a.Stance.Poses[assembly.Bar].Turn)
 	}
 	if c.Clipon != nil && hands == bike.Pad && !moves("clipon.tilt") {
 		clipon := *c.Clipon
-		clipon.Tilt = bike.Fixed(a.Stance.Poses[stance.Pads].Turn)
+		clipon.Tilt = bike.Fixed(a.Stance.Poses[assembly.Pads].Turn)
 		c.Clipon = &clipon
 	}
 	return &c
@@ -163,7 +163,7 @@ const most = 12
 // correct finds, for each half on its own (they share nothing), the smallest set of movables that brings
 // its contact inside tolerance, of several as small the one that moves least. What moves goes where the
 // contact comes out best, not just to the edge of the tolerance.
-func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *tape.Position, o carry.Options) error {
+func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Position, o carry.Options) error {
 	r.Cured = true
 	hands := pos.Posture.Hands
 	then := *s.Adjusted.Stance // with both halves corrected
@@ -208,7 +208,7 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 			}
 		}
 		for body := range then.Poses {
-			if (stance.Body(body) == stance.Saddle) == (half == 0) {
+			if (assembly.Body(body) == assembly.Saddle) == (half == 0) {
 				then.Poses[body] = best.Stance.Poses[body]
 			}
 		}

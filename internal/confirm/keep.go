@@ -1,9 +1,9 @@
 package confirm
 
 import (
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 // Change is one reading of a bike before and after its contacts are moved to where they are wanted.
@@ -19,7 +19,7 @@ func (s *Standing) Changes(r *Result) []Change {
 	now := s.Adjusted.Stance
 	then := *now
 	sit, _ := now.SitMount(r.Posture.Support)
-	place := func(m stance.Mount, want stance.Contact, turned float64) {
+	place := func(m assembly.Mount, want assembly.Contact, turned float64) {
 		pose := plane.Pose{Turn: now.Poses[m.Body].Turn + turned}
 		pose.Origin = want.At.Sub(m.At.Turn(pose.Turn))
 		then.Poses[m.Body] = pose
@@ -28,10 +28,10 @@ func (s *Standing) Changes(r *Result) []Change {
 	hand := now.HandMount(r.Posture.Hands)
 	place(hand, r.Contacts[1].Want, -r.Contacts[1].MissAngle)
 	switch { // bar and clip-on are clamped to one another
-	case hand.Body == stance.Pads && now.Clipon != nil:
-		then.Poses[stance.Bar].Origin = then.Poses[stance.Pads].Origin
-	case hand.Body == stance.Bar && now.Clipon != nil:
-		then.Poses[stance.Pads].Origin = then.Poses[stance.Bar].Origin
+	case hand.Body == assembly.Pads && now.Clipon != nil:
+		then.Poses[assembly.Bar].Origin = then.Poses[assembly.Pads].Origin
+	case hand.Body == assembly.Bar && now.Clipon != nil:
+		then.Poses[assembly.Pads].Origin = then.Poses[assembly.Bar].Origin
 	}
 	var list []Change
 	for _, k := range s.Bike.Readings {

@@ -17,9 +17,9 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/tape"
 )
 
 // Columns are the columns a batch may have, besides the readings of Words: a name to give back, the saddle,
@@ -481,7 +481,7 @@ func (b *Batch) appendAnswer(out []byte, line int, id string, l *Located, to *Sa
 		}
 	}
 	for _, text := range l.Adjustment.Implausible() {
-		warnings = append(warnings, tape.ImplausibleCode+": "+text)
+		warnings = append(warnings, locate.ImplausibleCode+": "+text)
 	}
 	for _, i := range l.Adjustment.Suspects() {
 		warnings = append(warnings, "suspect: the others contradict "+l.Adjustment.Observations[i].Name)

@@ -1,7 +1,7 @@
 // Package convert turns readings of one saddle into every reference of that saddle, and into the readings
 // that put the same support at the same place on another one.
 //
-// The readings are adjusted together (package tape), so that more of them than needed check one another and
+// The readings are adjusted together (package locate), so that more of them than needed check one another and
 // every number carries the uncertainty that they leave.
 package convert
 
@@ -11,11 +11,11 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Saddle is a saddle with what a person calls it.
@@ -39,8 +39,8 @@ type Request struct {
 // Located is a saddle with its place.
 type Located struct {
 	Request
-	Adjustment *tape.Adjustment
-	Stance     *stance.Stance
+	Adjustment *locate.Adjustment
+	Stance     *assembly.Stance
 	// Cov is the covariance of the straightedge line's point above the nose, x and y (mm), and of the tilt
 	// (radians).
 	Cov [3][3]float64
@@ -49,7 +49,7 @@ type Located struct {
 	at    rest
 }
 
-// Locate adjusts the readings of a request. What they do not fix is a *tape.MissingError.
+// Locate adjusts the readings of a request. What they do not fix is a *locate.MissingError.
 func Locate(q Request) (*Located, error) {
 	b := &bike.Bike{File: q.Saddle.ID, Readings: q.Readings}
 	b.Frame.SeatAngle, b.Frame.BBHeight = q.SeatAngle, q.BBHeight
@@ -64,7 +64,7 @@ func Locate(q Request) (*Located, error) {
 	if q.SitWidth > 0 {
 		rider = &bike.Rider{SitBones: q.SitWidth}
 	}
-	a, err := tape.Adjust(b, rider, tape.Options{})
+	a, err := locate.Adjust(b, rider, locate.Options{})
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +107,7 @@ func (q *Request) usable(r bike.Reading) error {
 
 // withoutBar leaves readings to a bar out of what is proposed: there is none here.
 func withoutBar(err error) error {
-	var missing *tape.MissingError
+	var missing *locate.MissingError
 	if !errors.As(err, &missing) {
 		return err
 	}
@@ -149,7 +149,7 @@ func (l *Located) propagate(g [3]float64) float64 {
 }
 
 // Tilt is the adjusted tilt, radians.
-func (l *Located) Tilt() float64 { return l.Stance.Poses[stance.Saddle].Turn }
+func (l *Located) Tilt() float64 { return l.Stance.Poses[assembly.Saddle].Turn }
 
 // SigmaTilt is its standard uncertainty, radians.
 func (l *Located) SigmaTilt() float64 { return l.propagate([3]float64{2: 1}) }
@@ -235,7 +235,7 @@ func (l *Located) references(shape *saddle.Shape, at rest, offset plane.Point) [
 	list := make([]Reference, 0, 8)
 	add := func(ref saddle.Reference, station float64) {
 		local := offset.Add(shape.Point(station))
-		p := l.Stance.Poses[stance.Saddle].At(local)
+		p := l.Stance.Poses[assembly.Saddle].At(local)
 		r := Reference{Ref: ref, Station: station, At: p, Line: p.Norm(),
 			SigmaX: l.sigma(local, plane.Point{X: 1}), SigmaY: l.sigma(local, plane.Point{Y: 1})}
 		if r.Line > 0 {
@@ -273,7 +273,7 @@ func (l *Located) SeatTube() (value, sigma float64, ok bool) {
 	return l.seatTube(l.Stance, plane.Point{})
 }
 
-func (l *Located) seatTube(s *stance.Stance, offset plane.Point) (value, sigma float64, ok bool) {
+func (l *Located) seatTube(s *assembly.Stance, offset plane.Point) (value, sigma float64, ok bool) {
 	if l.SeatAngle == nil {
 		return 0, 0, false
 	}
@@ -281,7 +281,7 @@ func (l *Located) seatTube(s *stance.Stance, offset plane.Point) (value, sigma f
 	if err != nil {
 		return 0, 0, false
 	}
-	m := g[stance.Saddle]
+	m := g[assembly.Saddle]
 	// The other saddle's origin hangs on the located one: it moves as N + R(t)·offset.
 	arm := offset.Turn(l.Tilt()).Perp()
 	return v, l.propagate([3]float64{m.By.X, m.By.Y, m.Turn + m.By.Dot(arm)}), true

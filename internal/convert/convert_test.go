@@ -12,13 +12,13 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/catalog"
+	"carryover/internal/locate"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 func catalogSaddles(t testing.TB) []Saddle {
@@ -90,7 +90,7 @@ func TestUncertaintyAgainstFiniteDifferences(t *testing.T) {
 	rows := l.Adjustment.Observations
 	measure := func(y, x []float64) {
 		at := *l.Stance
-		at.Poses[stance.Saddle] = plane.Pose{Origin: plane.Point{X: x[0], Y: x[1]}, Turn: x[2]}
+		at.Poses[assembly.Saddle] = plane.Pose{Origin: plane.Point{X: x[0], Y: x[1]}, Turn: x[2]}
 		for i, o := range rows {
 			if o.Reading == nil {
 				y[i] = x[o.Unknown]
@@ -99,7 +99,7 @@ func TestUncertaintyAgainstFiniteDifferences(t *testing.T) {
 			y[i], _, _ = at.Measure(*o.Reading)
 		}
 	}
-	pose := l.Stance.Poses[stance.Saddle]
+	pose := l.Stance.Poses[assembly.Saddle]
 	x := []float64{pose.Origin.X, pose.Origin.Y, pose.Turn}
 	j := mat.NewDense(len(rows), 3, nil)
 	fd.Jacobian(j, measure, x, &fd.JacobianSettings{Formula: fd.Central, Step: 1e-4})
@@ -184,13 +184,13 @@ func TestSwapKeepsTheSupport(t *testing.T) {
 			}
 			return pose.At(on.Point(at))
 		}
-		was := contact(a.Shape, l.Stance.Poses[stance.Saddle])
-		now := contact(b.Shape, s.Stance.Poses[stance.Saddle])
+		was := contact(a.Shape, l.Stance.Poses[assembly.Saddle])
+		now := contact(b.Shape, s.Stance.Poses[assembly.Saddle])
 		assert.InDelta(t, 0, was.Distance(now), 1e-9)
 
 		// Error says what keeping one reference does: move the second saddle so that it is kept and look.
 		for _, r := range s.References {
-			pose := s.Stance.Poses[stance.Saddle]
+			pose := s.Stance.Poses[assembly.Saddle]
 			pose.Origin = pose.Origin.Add(r.From.At.Sub(r.To.At))
 			assert.InDelta(t, 0, contact(b.Shape, pose).Sub(was).Distance(r.Error), 1e-9, r.From.Ref)
 		}
@@ -237,7 +237,7 @@ func TestRedundantReadings(t *testing.T) {
 
 func TestWhatIsMissingIsSaid(t *testing.T) {
 	_, err := Locate(Request{Saddle: find(t, "classic-280"), Readings: readings(t, "setback", "55", "tilt", "0")})
-	var missing *tape.MissingError
+	var missing *locate.MissingError
 	require.ErrorAs(t, err, &missing)
 	assert.Equal(t, "saddle.y", missing.Gaps[0].Unknown)
 	assert.NotContains(t, err.Error(), "nose-to-bar")

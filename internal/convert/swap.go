@@ -6,9 +6,9 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // Shift is what another saddle asks for so that the same support width rests at the same place, with the
@@ -49,7 +49,7 @@ type Swap struct {
 	// Spread is the greatest distance between where two references would put the other saddle, mm: what the
 	// choice of the reference to keep leaves open.
 	Spread float64
-	Stance *stance.Stance
+	Stance *assembly.Stance
 }
 
 // Pair is one number on both saddles, mm.
@@ -88,8 +88,8 @@ func (l *Located) Swap(to Saddle, loaded bool) (*Swap, error) {
 	}
 	layout := *l.Stance.Layout
 	layout.Shape = to.Shape
-	s.Stance = &stance.Stance{Layout: &layout, Poses: l.Stance.Poses}
-	pose := &s.Stance.Poses[stance.Saddle]
+	s.Stance = &assembly.Stance{Layout: &layout, Poses: l.Stance.Poses}
+	pose := &s.Stance.Poses[assembly.Saddle]
 	pose.Origin = pose.At(offset)
 	if was, _, ok := l.SeatTube(); ok {
 		now, sigma, _ := l.seatTube(s.Stance, offset)

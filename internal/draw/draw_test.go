@@ -16,12 +16,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/draw"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // find returns the marks of a name.
@@ -69,7 +69,7 @@ func TestSideViewIsToScale(t *testing.T) {
 			for _, c := range s.Contacts {
 				near(c.Got.At, at("contact "+string(c.Got.Name), draw.Target), "target "+string(c.Got.Name))
 			}
-			near(s.Stance.Poses[stance.Bar].Origin, at("bar clamp", draw.Target), "bar clamp")
+			near(s.Stance.Poses[assembly.Bar].Origin, at("bar clamp", draw.Target), "bar clamp")
 			near(plane.Point{}, at("bb", draw.Both), "bb")
 
 			top := find(p, "saddle", draw.Target)[0].Line
@@ -97,7 +97,7 @@ func TestSaddleIsItsShape(t *testing.T) {
 	source, s := pair(t, 0)
 	scene := draw.NewScene(source, s)
 	p := scene.Side(draw.A4())
-	pose := s.Stance.Poses[stance.Saddle]
+	pose := s.Stance.Poses[assembly.Saddle]
 	for _, q := range find(p, "saddle", draw.Target)[0].Line {
 		local := pose.Local(back(p, q))
 		assert.InDelta(t, s.Stance.Shape.Top(-local.X), local.Y, 1e-6)

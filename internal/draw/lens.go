@@ -3,9 +3,9 @@ package draw
 import (
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 // lensRadius is the radius of a magnified detail, mm of paper.
@@ -23,7 +23,7 @@ func (v *Scene) lenses(p *Picture, c *crowd, f frame) {
 		if !t.Primary {
 			continue
 		}
-		var was stance.Contact
+		var was assembly.Contact
 		for _, s := range v.Touched {
 			if s.Name == t.Got.Name {
 				was = s
@@ -49,7 +49,7 @@ func (v *Scene) lenses(p *Picture, c *crowd, f frame) {
 }
 
 // lens draws the surroundings of one contact into a circle.
-func (v *Scene) lens(p *Picture, at, centre plane.Point, scale float64, name bike.Contact, was, is stance.Contact, letter string) {
+func (v *Scene) lens(p *Picture, at, centre plane.Point, scale float64, name bike.Contact, was, is assembly.Contact, letter string) {
 	f := frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
 	p.Area(Open, Both, "lens "+string(name), circle(at, lensRadius, 0, 2*math.Pi)...)
 	for _, l := range v.layers() {

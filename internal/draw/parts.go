@@ -3,14 +3,14 @@ package draw
 import (
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // profile is the top of a saddle in the side view, from nose to tail, a point every step mm.
-func profile(s *stance.Stance, step float64) []plane.Point {
-	pose := s.Poses[stance.Saddle]
+func profile(s *assembly.Stance, step float64) []plane.Point {
+	pose := s.Poses[assembly.Saddle]
 	var pts []plane.Point
 	for _, st := range along(s.Shape, step) {
 		pts = append(pts, pose.At(s.Shape.Point(st)))
@@ -36,8 +36,8 @@ func along(s *saddle.Shape, step float64) []float64 {
 
 // underside leads from the tail along the rails back to the nose. Only the rails' stretch is measured; the rest
 // makes it look like a saddle.
-func underside(s *stance.Stance) []plane.Point {
-	pose, r := s.Poses[stance.Saddle], s.Shape.Rail
+func underside(s *assembly.Stance) []plane.Point {
+	pose, r := s.Poses[assembly.Saddle], s.Shape.Rail
 	return []plane.Point{
 		pose.At(s.Shape.Point(s.Shape.Length).Add(plane.Point{X: 4, Y: -14})),
 		pose.At(s.Shape.RailPoint(r.To)), pose.At(s.Shape.RailPoint(r.From)),
@@ -46,12 +46,12 @@ func underside(s *stance.Stance) []plane.Point {
 }
 
 // barLine is the bar's centreline in the side view: along the flat run, around the bend and down to the drops.
-func barLine(s *stance.Stance) []plane.Point {
+func barLine(s *assembly.Stance) []plane.Point {
 	b := s.BarShape
 	if b == nil {
 		return nil
 	}
-	pose := s.Poses[stance.Bar]
+	pose := s.Poses[assembly.Bar]
 	local := []plane.Point{{}}
 	switch {
 	case b.Curved():
@@ -83,11 +83,11 @@ func barLine(s *stance.Stance) []plane.Point {
 }
 
 // leverLines are the lever's body: from its mount to the hollow of the hand, and its top surface there.
-func leverLines(s *stance.Stance) [][]plane.Point {
+func leverLines(s *assembly.Stance) [][]plane.Point {
 	if s.BarShape == nil || s.Lever == nil || !s.BarShape.Curved() || !s.Hood.Known {
 		return nil
 	}
-	pose := s.Poses[stance.Bar]
+	pose := s.Poses[assembly.Bar]
 	mount, _ := s.BarShape.Mount(s.LeverAt)
 	top := plane.Pose{Origin: s.Hood.At, Turn: s.Hood.Angle}
 	// The hand lies on the top surface behind the horn; the horn and the underside are only sketched.
@@ -101,7 +101,7 @@ func leverLines(s *stance.Stance) [][]plane.Point {
 }
 
 // padLines are the pads, what carries them, and the extension to the grip.
-func padLines(s *stance.Stance) [][]plane.Point {
+func padLines(s *assembly.Stance) [][]plane.Point {
 	if s.PadLength == 0 && s.Clipon == nil {
 		return nil
 	}
@@ -120,12 +120,12 @@ func padLines(s *stance.Stance) [][]plane.Point {
 }
 
 // stemLine leads from the top of the upper bearing cover along the steerer and the stem to the bar's clamp.
-func stemLine(s *stance.Stance) []plane.Point {
+func stemLine(s *assembly.Stance) []plane.Point {
 	st, ok := s.Bike.Steerer()
 	if !ok || s.Bike.Stem == nil {
 		return nil
 	}
-	clamp := s.Poses[stance.Bar].Origin
+	clamp := s.Poses[assembly.Bar].Origin
 	up := st.Up()
 	// The stem leaves the steerer where the clamp's foot on the axis lies, for a stem square to it near enough.
 	foot := st.Top.Add(up.Scale(clamp.Sub(st.Top).Dot(up)))
@@ -171,4 +171,4 @@ func inCircle(line []plane.Point, centre plane.Point, radius float64) [][]plane.
 }
 
 // hasBar reports whether a bike's bar has a place.
-func hasBar(s *stance.Stance) bool { return s.BarShape != nil }
+func hasBar(s *assembly.Stance) bool { return s.BarShape != nil }

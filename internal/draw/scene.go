@@ -5,28 +5,28 @@ import (
 	"math"
 	"strings"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Scene is what the pictures show: two bikes as they stand, in one posture.
 type Scene struct {
-	Source, Target *stance.Stance
+	Source, Target *assembly.Stance
 	Crank          [2]float64 // of source and target, mm
 	Posture        bike.Posture
 	Contacts       []carry.Carried // of the target
-	Touched        []stance.Contact
+	Touched        []assembly.Contact
 	Show           Layer // Both, or only one bike
 }
 
 // NewScene shows a solution beside the bike it was carried from.
-func NewScene(source *tape.Adjustment, s *carry.Solution) *Scene {
+func NewScene(source *locate.Adjustment, s *carry.Solution) *Scene {
 	v := &Scene{Source: source.Stance, Target: s.Stance, Crank: [2]float64{s.Source.Crank, s.Want.Crank},
 		Posture: s.Position.Posture, Contacts: s.Contacts}
-	v.Touched = []stance.Contact{s.Position.Sit, s.Position.Hands}
+	v.Touched = []assembly.Contact{s.Position.Sit, s.Position.Hands}
 	if s.Position.Second != nil {
 		v.Touched = append(v.Touched, *s.Position.Second)
 	}
@@ -47,7 +47,7 @@ func (v *Scene) layers() []Layer {
 	return list
 }
 
-func (v *Scene) stance(l Layer) *stance.Stance {
+func (v *Scene) stance(l Layer) *assembly.Stance {
 	if l == Source {
 		return v.Source
 	}
@@ -62,11 +62,11 @@ func (v *Scene) crank(l Layer) float64 {
 }
 
 // contacts are where the rider touches a bike.
-func (v *Scene) contacts(l Layer) []stance.Contact {
+func (v *Scene) contacts(l Layer) []assembly.Contact {
 	if l == Source {
 		return v.Touched
 	}
-	var list []stance.Contact
+	var list []assembly.Contact
 	for _, c := range v.Contacts {
 		list = append(list, c.Got)
 	}

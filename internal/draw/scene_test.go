@@ -16,7 +16,7 @@ import (
 	"carryover/internal/carry"
 	"carryover/internal/catalog"
 	"carryover/internal/draw"
-	"carryover/internal/tape"
+	"carryover/internal/locate"
 )
 
 var pictures = flag.String("pictures", "", "write every picture into this folder, for a person to look at")
@@ -36,9 +36,9 @@ func read(t testing.TB, src string) *bike.Bike {
 }
 
 // carried solves a posture of one bike on another.
-func carried(t testing.TB, source, target *bike.Bike, posture string) (*tape.Adjustment, *carry.Solution) {
+func carried(t testing.TB, source, target *bike.Bike, posture string) (*locate.Adjustment, *carry.Solution) {
 	t.Helper()
-	adjusted, err := tape.Adjust(source, nil, tape.Options{})
+	adjusted, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	p, ok := source.Posture(posture)
 	require.True(t, ok)
@@ -58,7 +58,7 @@ var pairs = []struct{ source, target, posture string }{
 	{"tri", "studio", "horns"},
 }
 
-func pair(t testing.TB, i int) (*tape.Adjustment, *carry.Solution) {
+func pair(t testing.TB, i int) (*locate.Adjustment, *carry.Solution) {
 	t.Helper()
 	p := pairs[i]
 	if p.target == "tri-target" {

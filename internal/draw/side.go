@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // Sheet says how large a picture may be, mm, and how it is drawn.
@@ -61,7 +61,7 @@ func (v *Scene) titled(p *Picture, o Sheet) float64 {
 }
 
 // name is what a bike is called.
-func name(s *stance.Stance) string {
+func name(s *assembly.Stance) string {
 	if s.Bike.Name != "" {
 		return s.Bike.Name
 	}
@@ -205,7 +205,7 @@ func (v *Scene) machine(p *Picture, c *crowd, f frame, l Layer) {
 		c.avoid(pts)
 	}
 	if hasBar(s) {
-		at := f.at(s.Poses[stance.Bar].Origin)
+		at := f.at(s.Poses[assembly.Bar].Origin)
 		ink := Open
 		if l == Source {
 			ink = Dotted
@@ -326,7 +326,7 @@ func (v *Scene) changes(p *Picture, c *crowd, f frame) {
 
 // touch draws a contact: a stroke at its angle with a dot on it.
 // A length of 0 draws the dot alone.
-func (p *Picture) touch(l Layer, f frame, c stance.Contact, length float64) []plane.Point {
+func (p *Picture) touch(l Layer, f frame, c assembly.Contact, length float64) []plane.Point {
 	u := plane.Direction(c.Angle)
 	u.Y = -u.Y
 	at := f.at(c.At)

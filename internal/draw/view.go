@@ -2,14 +2,14 @@ package draw
 
 import (
 	"carryover/internal/carry"
-	"carryover/internal/tape"
+	"carryover/internal/locate"
 )
 
 // Views are the pictures by name, in the order of the sheet.
 var Views = []string{"side", "top", "scales", "why"}
 
 // View makes one picture, or all of them for "all". show and scale concern the side and the top view.
-func View(source *tape.Adjustment, s *carry.Solution, view string, show Layer, scale float64) ([]*Picture, error) {
+func View(source *locate.Adjustment, s *carry.Solution, view string, show Layer, scale float64) ([]*Picture, error) {
 	scene := NewScene(source, s)
 	scene.Show = show
 	sheet := A4()

@@ -11,13 +11,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
 	"carryover/internal/plane"
 	"carryover/internal/reach"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 const seed = 20260207
@@ -38,9 +38,9 @@ func machine(t *testing.T, name string) *Machine {
 
 // stand sets a machine up with every setting drawn by pick, which gets its least and greatest, and measures it as
 // a tape would: nothing of it goes through regions or supports.
-func stand(m *Machine, pick func(lo, hi float64) float64) *stance.Stance {
+func stand(m *Machine, pick func(lo, hi float64) float64) *assembly.Stance {
 	b := m.Bike
-	l := &stance.Layout{Bike: b, Shape: m.shape, BarShape: m.barPart, Lever: m.lever, LeverAt: b.Bar.LeverAt.Mid(), Extension: math.NaN()}
+	l := &assembly.Layout{Bike: b, Shape: m.shape, BarShape: m.barPart, Lever: m.lever, LeverAt: b.Bar.LeverAt.Mid(), Extension: math.NaN()}
 	at := func(anchor plane.Point, moves bike.Moves) plane.Point {
 		for _, i := range b.Moving(moves) {
 			a := &b.Adjusters[i]
@@ -48,14 +48,14 @@ func stand(m *Machine, pick func(lo, hi float64) float64) *stance.Stance {
 		}
 		return anchor
 	}
-	st := &stance.Stance{Layout: l}
+	st := &assembly.Stance{Layout: l}
 	tilt := pick(b.Saddle.Tilt.Lo, b.Saddle.Tilt.Hi)
 	station := b.Saddle.ClampAt.Lo
 	if b.Saddle.ClampAt.Free {
 		station = pick(math.Max(b.Saddle.ClampAt.Lo, m.shape.Rail.From), math.Min(b.Saddle.ClampAt.Hi, m.shape.Rail.To))
 	}
 	rail := plane.Point{X: station, Y: m.shape.Rail.Height}
-	st.Poses[stance.Saddle] = plane.Pose{Origin: at(*b.SaddleAnchor, bike.MovesSaddle).Add(rail.Turn(tilt)), Turn: tilt}
+	st.Poses[assembly.Saddle] = plane.Pose{Origin: at(*b.SaddleAnchor, bike.MovesSaddle).Add(rail.Turn(tilt)), Turn: tilt}
 	bar := plane.Point{}
 	if b.Stem != nil {
 		steerer, _ := b.Steerer()
@@ -64,12 +64,12 @@ func stand(m *Machine, pick func(lo, hi float64) float64) *stance.Stance {
 	} else {
 		bar = *b.BarAnchor
 	}
-	st.Poses[stance.Bar] = plane.Pose{Origin: at(bar, bike.MovesBar), Turn: pick(b.Bar.Rotation.Lo, b.Bar.Rotation.Hi)}
+	st.Poses[assembly.Bar] = plane.Pose{Origin: at(bar, bike.MovesBar), Turn: pick(b.Bar.Rotation.Lo, b.Bar.Rotation.Hi)}
 	l.Hang()
 	return st
 }
 
-func measure(t *testing.T, s *stance.Stance, name string) float64 {
+func measure(t *testing.T, s *assembly.Stance, name string) float64 {
 	t.Helper()
 	nose := bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Nose}}
 	mid := bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Mid}}

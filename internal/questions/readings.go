@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"carryover/internal/bikefile"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // reading is one measurement to ask for.
@@ -115,7 +115,7 @@ func (in *interview) standing() (open []string, agree string, shortest []string)
 	if problems.HasErrors() {
 		return nil, "", nil
 	}
-	adjusted, err := tape.Adjust(b, nil, tape.Options{})
+	adjusted, err := locate.Adjust(b, nil, locate.Options{})
 	if err != nil {
 		return nil, "", nil
 	}
@@ -133,7 +133,7 @@ func (in *interview) standing() (open []string, agree string, shortest []string)
 }
 
 // agreement says how well readings agree that leave nothing open.
-func agreement(a *tape.Adjustment) string {
+func agreement(a *locate.Adjustment) string {
 	all := a.WithAll()
 	judged := all.Judged()
 	if suspects := a.Suspects(); len(suspects) > 0 {
@@ -147,7 +147,7 @@ func agreement(a *tape.Adjustment) string {
 	}
 	checked := 0
 	for i, o := range a.Observations {
-		if o.Origin == tape.FromReading && judged[i].Redundancy > 0.05 {
+		if o.Origin == locate.FromReading && judged[i].Redundancy > 0.05 {
 			checked++
 		}
 	}

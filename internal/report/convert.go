@@ -9,8 +9,8 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/convert"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // Convert is the outcome of `carryover convert`, as JSON. Lengths mm, angles degrees; setback is counted behind the BB,
@@ -93,7 +93,7 @@ func NewConvert(l *convert.Located, s *convert.Swap, loaded bool) Convert {
 		}
 	}
 	for _, text := range a.Implausible() {
-		c.Warnings = append(c.Warnings, Warning{tape.ImplausibleCode, text})
+		c.Warnings = append(c.Warnings, Warning{locate.ImplausibleCode, text})
 	}
 	if s == nil {
 		warn(convert.FitWarning(l.Saddle.ID, l.Fit()))
@@ -114,7 +114,7 @@ func NewConvert(l *convert.Located, s *convert.Swap, loaded bool) Convert {
 }
 
 // convertReadings are the readings of an adjustment with what it says of them.
-func convertReadings(a *tape.Adjustment) []Reading {
+func convertReadings(a *locate.Adjustment) []Reading {
 	suspect := map[int]bool{}
 	for _, i := range a.Suspects() {
 		suspect[i] = true
@@ -122,7 +122,7 @@ func convertReadings(a *tape.Adjustment) []Reading {
 	list := []Reading{}
 	judged := a.Judged()
 	for i, o := range a.Observations {
-		if o.Origin != tape.FromReading {
+		if o.Origin != locate.FromReading {
 			continue
 		}
 		j := judged[i]

@@ -5,8 +5,8 @@ import (
 	"math"
 
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // Placed is a setting of the result with what a person needs to set it. Lengths mm, angles degrees.
@@ -125,18 +125,18 @@ type Suspect struct {
 }
 
 // suspected names an observation as the rider wrote it.
-func suspected(o *tape.Observation) (index int, name string) {
+func suspected(o *locate.Observation) (index int, name string) {
 	switch o.Origin {
-	case tape.FromReading:
+	case locate.FromReading:
 		return o.Reading.Index, o.Name
-	case tape.FromMark:
+	case locate.FromMark:
 		return 0, "the mark of " + o.Name
 	}
 	return 0, "the stated " + o.Name
 }
 
 // NewSuspects lists the observations of a source that the others contradict.
-func NewSuspects(a *tape.Adjustment) []Suspect {
+func NewSuspects(a *locate.Adjustment) []Suspect {
 	list := []Suspect{}
 	if a.Search == nil {
 		return list
@@ -233,7 +233,7 @@ func gaugeCheck(g carry.Gauge, value, sigma float64) *Check {
 }
 
 // explain is what a rider reads beside the settings of a solution.
-func explain(s *carry.Solution, steps []carry.Step, source *tape.Adjustment) Explained {
+func explain(s *carry.Solution, steps []carry.Step, source *locate.Adjustment) Explained {
 	e := Explained{Hands: string(s.Position.Posture.Hands), Support: s.Position.Posture.Support, Held: []Held{}, Order: []OrderStep{}, Couplings: []CouplingRow{}}
 	e.CrankSource, e.CrankFitted, e.FootStack = s.Source.Crank, s.Target.Feet.Crank, s.Target.Feet.SoleHeight-s.Source.SoleHeight
 	e.Shift, e.HandsFollow = Shift{s.Want.Shift.X, s.Want.Shift.Y}, !s.Options.HandsFixed

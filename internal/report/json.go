@@ -6,11 +6,11 @@ import (
 	"io"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Carry is the outcome of `carryover carry`, as JSON. Lengths mm, angles degrees.
@@ -129,7 +129,7 @@ func Write(w io.Writer, v any) error {
 }
 
 // pose converts a contact; the angle of a second contact is no part of it and is given as 0.
-func pose(c stance.Contact, primary bool) Pose {
+func pose(c assembly.Contact, primary bool) Pose {
 	p := Pose{X: c.At.X, Y: c.At.Y}
 	if primary {
 		p.Angle = plane.Deg(c.Angle)
@@ -138,7 +138,7 @@ func pose(c stance.Contact, primary bool) Pose {
 }
 
 // NewResult is a solution as JSON.
-func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
+func NewResult(s *carry.Solution, source *locate.Adjustment) (Result, error) {
 	r := Result{Posture: s.Position.Posture.Name, Carried: s.Carried(), Combinations: s.Combinations, Proven: s.Proven,
 		Crank: s.Want.Crank, Error: s.E, Parts: []Part{}, Assumptions: []string{}, Warnings: []Warning{}}
 	if !math.IsNaN(s.Second) {
@@ -183,7 +183,7 @@ func NewResult(s *carry.Solution, source *tape.Adjustment) (Result, error) {
 		r.Warnings = append(r.Warnings, Warning(w))
 	}
 	for _, text := range source.Implausible() {
-		r.Warnings = append(r.Warnings, Warning{tape.ImplausibleCode, text})
+		r.Warnings = append(r.Warnings, Warning{locate.ImplausibleCode, text})
 	}
 	return r, nil
 }

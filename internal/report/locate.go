@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // Locate is the outcome of `carryover locate`, as JSON. Lengths mm, angles degrees.
@@ -88,7 +88,7 @@ type Fit struct {
 }
 
 // NewLocate is an adjustment as JSON: the one with every reading, and beside it the one without suspects.
-func NewLocate(b *bike.Bike, a *tape.Adjustment) (Locate, error) {
+func NewLocate(b *bike.Bike, a *locate.Adjustment) (Locate, error) {
 	l := Locate{Schema: 1, Bike: b.File, Readings: []Reading{}, Assumptions: append([]string{}, a.Assumptions()...), Warnings: []Warning{}}
 	all := a.WithAll()
 	part, err := located(all)
@@ -114,17 +114,17 @@ func NewLocate(b *bike.Bike, a *tape.Adjustment) (Locate, error) {
 		l.Warnings = append(l.Warnings, Warning{"suspect", "the others contradict " + a.Observations[i].Name})
 	}
 	for _, text := range append(a.Implausible(), a.Unsupported()...) {
-		l.Warnings = append(l.Warnings, Warning{tape.ImplausibleCode, text})
+		l.Warnings = append(l.Warnings, Warning{locate.ImplausibleCode, text})
 	}
 	return l, nil
 }
 
 // readings lists the readings of a file with their places in an adjustment.
-func readings(a *tape.Adjustment, suspects []int) []Reading {
+func readings(a *locate.Adjustment, suspects []int) []Reading {
 	list := []Reading{}
 	judged := a.Judged()
 	for i, o := range a.Observations {
-		if o.Origin != tape.FromReading {
+		if o.Origin != locate.FromReading {
 			continue
 		}
 		j := judged[i]
@@ -144,7 +144,7 @@ func readings(a *tape.Adjustment, suspects []int) []Reading {
 }
 
 // located is the places of one adjustment.
-func located(a *tape.Adjustment) (Aside, error) {
+func located(a *locate.Adjustment) (Aside, error) {
 	var p Aside
 	for _, v := range a.Values() {
 		u := Unknown{v.Name, v.Value, v.Sigma}

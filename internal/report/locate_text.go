@@ -9,8 +9,8 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/diag"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // Finding is a suspect with what the others say it should be, and the slips that would explain it.
@@ -77,23 +77,23 @@ type PlanStep struct {
 	Gain    float64 `json:"gain"`
 }
 
-func observedAs(a *tape.Adjustment, i int) string {
+func observedAs(a *locate.Adjustment, i int) string {
 	o := a.Observations[i]
 	switch o.Origin {
-	case tape.FromReading:
+	case locate.FromReading:
 		return fmt.Sprintf("reading %d, %s", o.Reading.Index, o.Name)
-	case tape.FromMark:
+	case locate.FromMark:
 		return "the mark of " + o.Name
-	case tape.FromAnchor:
+	case locate.FromAnchor:
 		return "the anchor " + o.Name
-	case tape.FromStated:
+	case locate.FromStated:
 		return o.Name + " as stated"
 	}
 	return o.Name + " as assumed"
 }
 
 // NewFindings explains the suspects of an adjustment.
-func NewFindings(a *tape.Adjustment) []Finding {
+func NewFindings(a *locate.Adjustment) []Finding {
 	out := []Finding{}
 	for _, f := range a.Findings() {
 		o := a.Observations[f.Observation]
@@ -106,11 +106,11 @@ func NewFindings(a *tape.Adjustment) []Finding {
 		if o.Reading != nil {
 			j.Index = o.Reading.Index
 		}
-		if o.Origin == tape.FromAnchor {
+		if o.Origin == locate.FromAnchor {
 			j.Name = "anchor " + o.Name
 		}
 		for _, k := range slices.Concat([]int{f.Observation}, f.Twins, f.Rivals) {
-			j.Anchor = j.Anchor || a.Observations[k].Origin == tape.FromAnchor
+			j.Anchor = j.Anchor || a.Observations[k].Origin == locate.FromAnchor
 		}
 		for _, t := range f.Twins {
 			j.Twins = append(j.Twins, observedAs(a, t))
@@ -129,7 +129,7 @@ func NewFindings(a *tape.Adjustment) []Finding {
 	return out
 }
 
-func newSlip(a *tape.Adjustment, s tape.Slip, suspect int) Slip {
+func newSlip(a *locate.Adjustment, s locate.Slip, suspect int) Slip {
 	v := s.Value
 	if a.Observations[s.Observation].Turns {
 		v = plane.Deg(v)
@@ -159,7 +159,7 @@ func (s *Slip) looksLike() string {
 }
 
 // NewUnchecked lists the readings that nothing else checks.
-func NewUnchecked(a *tape.Adjustment) []Unchecked {
+func NewUnchecked(a *locate.Adjustment) []Unchecked {
 	out := []Unchecked{}
 	judged := a.Judged()
 	for _, i := range a.Unchecked() {
@@ -170,7 +170,7 @@ func NewUnchecked(a *tape.Adjustment) []Unchecked {
 }
 
 // NewPlan is a plan as JSON.
-func NewPlan(of, to string, now float64, steps []tape.Step) *Plan {
+func NewPlan(of, to string, now float64, steps []locate.Step) *Plan {
 	p := &Plan{Of: of, To: to, Now: now, Steps: []PlanStep{}}
 	for _, s := range steps {
 		c := NewCheck(carry.Check{Reading: s.Reading, Sigma: s.Reading.Sigma})
@@ -263,7 +263,7 @@ func (p *page) findings(l Locate) {
 		p.para("! ", fmt.Sprintf("Taken together the readings disagree by more than their ± allows: that happens by chance %s. %s", onceIn(t.PAside), stands))
 	}
 	for _, w := range l.Warnings {
-		if w.Code == tape.ImplausibleCode {
+		if w.Code == locate.ImplausibleCode {
 			p.line("")
 			p.para("! ", diag.Visible(sentence(w.Text)))
 		}

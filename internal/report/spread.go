@@ -6,8 +6,8 @@ import (
 
 	"carryover/internal/carry"
 	"carryover/internal/diag"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 // Spread is how sure a result is, beyond the sigma of each setting. Lengths mm, angles degrees.
@@ -133,7 +133,7 @@ func NewDraws(d *carry.Draws) *Draws {
 }
 
 // NewBlame is where the settings' uncertainty comes from, as JSON.
-func NewBlame(s *carry.Solution, a *tape.Adjustment, blame [][]carry.Contribution) []Blame {
+func NewBlame(s *carry.Solution, a *locate.Adjustment, blame [][]carry.Contribution) []Blame {
 	var out []Blame
 	for k, set := range s.Settings {
 		unit, show := unitOf(set.Turns)

@@ -18,8 +18,8 @@ import (
 	"carryover/internal/carry"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
+	"carryover/internal/locate"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 func exampleBike(t testing.TB, name string) *bike.Bike {
@@ -35,7 +35,7 @@ func exampleBike(t testing.TB, name string) *bike.Bike {
 // carryAll carries every posture of a source.
 func carryAll(t testing.TB, source, target *bike.Bike) report.Carry {
 	t.Helper()
-	a, err := tape.Adjust(source, nil, tape.Options{})
+	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	c := report.Carry{Schema: 1, From: source.File, To: target.File, FromName: source.Name, ToName: target.Name, Suspects: report.NewSuspects(a)}
 	for _, p := range source.Postures {

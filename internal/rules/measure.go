@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
-	"carryover/internal/tape"
 )
 
 // Measures are what rules can be about, with their units.
@@ -47,14 +47,14 @@ type Tips struct {
 
 // Measure takes the measures from a bike with its readings adjusted. Parts are exact; what the bike file does not give is
 // left out.
-func Measure(b *bike.Bike, a *tape.Adjustment, tips Tips) map[string]Found {
+func Measure(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
 	found := map[string]Found{}
 	exact := func(name string, v float64) { found[name] = Found{Value: v, Known: true} }
-	points := map[string]tape.PointValue{}
+	points := map[string]locate.PointValue{}
 	for _, p := range a.Points() {
 		points[p.Name] = p
 	}
-	turns := map[string]tape.Value{}
+	turns := map[string]locate.Value{}
 	for _, v := range a.Values() {
 		if v.Turns {
 			turns[v.Name] = v
@@ -81,7 +81,7 @@ func Measure(b *bike.Bike, a *tape.Adjustment, tips Tips) map[string]Found {
 	return found
 }
 
-func measureBar(b *bike.Bike, l *stance.Layout, points map[string]tape.PointValue, turns map[string]tape.Value, found map[string]Found) {
+func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value, found map[string]Found) {
 	bar := l.BarShape
 	if bar == nil {
 		return
@@ -101,7 +101,7 @@ func measureBar(b *bike.Bike, l *stance.Layout, points map[string]tape.PointValu
 	}
 }
 
-func measureClipon(b *bike.Bike, l *stance.Layout, points map[string]tape.PointValue, turns map[string]tape.Value, tips Tips, found map[string]Found) {
+func measureClipon(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value, tips Tips, found map[string]Found) {
 	pad, padOK := points["pad"]
 	grip, gripOK := points["grip"]
 	if b.Clipon == nil && !padOK {
@@ -138,7 +138,7 @@ func measureClipon(b *bike.Bike, l *stance.Layout, points map[string]tape.PointV
 	}
 	rise := grip.At.Sub(pad.At)
 	above := Found{Value: rise.Y, Sigma: math.Hypot(grip.SigmaY, pad.SigmaY), Known: true}
-	if l.Clipon != nil && l.Grip.Body == stance.Pads {
+	if l.Clipon != nil && l.Grip.Body == assembly.Pads {
 		above.Sigma = math.Abs(rise.X) * tilt.Sigma // both on one part, which only turns
 	}
 	switch {

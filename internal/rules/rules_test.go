@@ -12,8 +12,8 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tape"
 )
 
 func event(t *testing.T, name string) *Event {
@@ -204,7 +204,7 @@ func measured(t *testing.T, name string, tips Tips, change func(*bike.Bike)) map
 	if change != nil {
 		change(b)
 	}
-	a, err := tape.Adjust(b, nil, tape.Options{})
+	a, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
 	return Measure(b, a, tips)
 }

@@ -17,8 +17,8 @@ import (
 	"carryover/internal/carry"
 	"carryover/internal/diag"
 	"carryover/internal/draw"
+	"carryover/internal/locate"
 	"carryover/internal/report"
-	"carryover/internal/tape"
 )
 
 //go:embed page.html page.css page.js
@@ -46,7 +46,7 @@ type Pictures struct{ Side, Top, Scales, Why *draw.Picture }
 type Input struct{ Name, Value string }
 
 // Draw makes the pictures of one result, in sizes that leave it on two pages of A4 or Letter.
-func Draw(source *tape.Adjustment, s *carry.Solution) (Pictures, error) {
+func Draw(source *locate.Adjustment, s *carry.Solution) (Pictures, error) {
 	steps, err := s.Order()
 	if err != nil {
 		return Pictures{}, err

@@ -17,9 +17,9 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/carry"
 	"carryover/internal/catalog"
+	"carryover/internal/locate"
 	"carryover/internal/report"
 	"carryover/internal/sheet"
-	"carryover/internal/tape"
 )
 
 // hostile are names that must stay text: markup, quotes, direction marks, and one far too long.
@@ -49,7 +49,7 @@ func solved(t testing.TB, from, to string, rename func(source, target *bike.Bike
 	if rename != nil {
 		rename(source, target)
 	}
-	adjusted, err := tape.Adjust(source, nil, tape.Options{})
+	adjusted, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	s := sheet.Sheet{Date: time.Date(2030, 5, 14, 0, 0, 0, 0, time.UTC), Carry: report.Carry{Schema: 1, From: source.File, To: target.File,
 		FromName: source.Name, ToName: target.Name, Suspects: report.NewSuspects(adjusted)},

@@ -1,9 +1,9 @@
-// Package stance is a bike as it stands: where each rigid part of it is in the side view, so that any
+// Package assembly is a bike as it stands: where each rigid part of it is in the side view, so that any
 // point a tape can go to, any reading and any contact has a place.
 //
 // A bike is at most six rigid bodies. Points of parts are mounted on them: a hood on the bar when a lever
 // gives it, or a body of its own when only measured.
-package stance
+package assembly
 
 import (
 	"fmt"

@@ -1,12 +1,12 @@
-package tape
+package locate
 
 import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // ImplausibleCode marks a warning about a position that no rider is likely to have.
@@ -23,10 +23,10 @@ const (
 // Implausible says in words what of the adjusted bike is unlikely: readings that nothing checks can be wrong by
 // any amount without one contradicting another.
 func (a *Adjustment) Implausible() []string {
-	if a.Search == nil || a.Err() != nil || !a.Uses(stance.Saddle) || a.Stance.Shape == nil {
+	if a.Search == nil || a.Err() != nil || !a.Uses(assembly.Saddle) || a.Stance.Shape == nil {
 		return nil
 	}
-	shape, pose := a.Stance.Shape, a.Stance.Poses[stance.Saddle]
+	shape, pose := a.Stance.Shape, a.Stance.Poses[assembly.Saddle]
 	var list []string
 	say := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
 	if h := pose.At(shape.Point(shape.Length / 2)).Norm(); h < leastHeight || h > mostHeight {

@@ -1,4 +1,4 @@
-package tape
+package locate
 
 import (
 	"errors"
@@ -6,11 +6,11 @@ import (
 	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 // Standard uncertainties of what is not read with a tape, radians: a stated tilt or rotation, and one that
@@ -59,7 +59,7 @@ type Options struct {
 
 // Adjustment is a bike with the place of everything the observations fix.
 type Adjustment struct {
-	Stance       *stance.Stance // as adjusted, without the suspects
+	Stance       *assembly.Stance // as adjusted, without the suspects
 	Observations []Observation
 	Search       *lsq.Search
 	Significance float64 // at which suspects were looked for
@@ -76,7 +76,7 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if b.Saddle.Open || b.Bar.Open || b.Bar.Lever.Open || b.Stem != nil && b.Stem.Open || b.Clipon != nil && b.Clipon.Open {
 		return nil, fmt.Errorf("%s has an open slot (parts = [...]); a bike to carry from has one part in each", b.File)
 	}
-	layout := stance.New(b, rider)
+	layout := assembly.New(b, rider)
 	used, problems := inUse(layout)
 	if problems.HasErrors() {
 		return nil, problems
@@ -155,9 +155,9 @@ func (a *Adjustment) aside() []bool {
 }
 
 // inUse says which bodies readings, marks or postures involve.
-func inUse(l *stance.Layout) (used [stance.Bodies]bool, problems diag.List) {
+func inUse(l *assembly.Layout) (used [assembly.Bodies]bool, problems diag.List) {
 	b := l.Bike
-	join := func(n [stance.Bodies]bool) {
+	join := func(n [assembly.Bodies]bool) {
 		for i := range n {
 			used[i] = used[i] || n[i]
 		}
@@ -173,16 +173,16 @@ func inUse(l *stance.Layout) (used [stance.Bodies]bool, problems diag.List) {
 		}
 		join(n)
 	}
-	used[stance.Saddle] = used[stance.Saddle] || l.Shape != nil
+	used[assembly.Saddle] = used[assembly.Saddle] || l.Shape != nil
 	for _, p := range b.Postures {
 		m := l.HandMount(p.Hands)
 		used[m.Body] = true
 	}
 	// A bar held by its marks or a stem has a place even when no posture asks for it.
 	if l.BarShape != nil && (b.BarAnchor != nil || b.Stem != nil) {
-		used[stance.Bar] = true
+		used[assembly.Bar] = true
 	}
-	if used[stance.Saddle] && l.Shape == nil {
+	if used[assembly.Saddle] && l.Shape == nil {
 		problems = append(problems, diag.Diagnostic{Code: "saddle", Severity: diag.Error,
 			Summary: fmt.Sprintf("%s has no [saddle] part, so nothing says where on it the rider sits", b.File)})
 	}
@@ -190,7 +190,7 @@ func inUse(l *stance.Layout) (used [stance.Bodies]bool, problems diag.List) {
 }
 
 // observe lists the observations: readings in file order, then marks, stated values and assumptions.
-func (a *Adjustment) observe(used [stance.Bodies]bool, anchorSigma float64) {
+func (a *Adjustment) observe(used [assembly.Bodies]bool, anchorSigma float64) {
 	m, b := a.model, a.model.layout.Bike
 	read := map[int]bool{} // turns that a reading measures directly
 	for i := range b.Readings {
@@ -215,14 +215,14 @@ func (a *Adjustment) observe(used [stance.Bodies]bool, anchorSigma float64) {
 				Name: k.name + " " + axis, Value: k.at[i], Sigma: anchorSigma})
 		}
 	}
-	stated := func(body stance.Body, name string, s bike.Setting) {
+	stated := func(body assembly.Body, name string, s bike.Setting) {
 		u := m.chains[body].turn
 		if u < 0 {
 			return
 		}
 		ob := Observation{Origin: FromStated, Unknown: u, Name: name, Turns: true, Value: s.Lo, Sigma: StatedSigma}
 		if !s.Given || s.Free {
-			if read[u] || !s.Given && body == stance.Hood {
+			if read[u] || !s.Given && body == assembly.Hood {
 				return
 			}
 			ob.Origin, ob.Value, ob.Sigma = FromAssumption, 0, AssumedSigma
@@ -232,15 +232,15 @@ func (a *Adjustment) observe(used [stance.Bodies]bool, anchorSigma float64) {
 		}
 		a.Observations = append(a.Observations, ob)
 	}
-	stated(stance.Saddle, "saddle.tilt", b.Saddle.Tilt)
-	if used[stance.Bar] {
-		stated(stance.Bar, "bar.rotation", b.Bar.Rotation)
+	stated(assembly.Saddle, "saddle.tilt", b.Saddle.Tilt)
+	if used[assembly.Bar] {
+		stated(assembly.Bar, "bar.rotation", b.Bar.Rotation)
 	}
-	if used[stance.Pads] {
+	if used[assembly.Pads] {
 		if m.layout.Clipon != nil {
-			stated(stance.Pads, "clipon.tilt", b.Clipon.Tilt)
+			stated(assembly.Pads, "clipon.tilt", b.Clipon.Tilt)
 		} else {
-			stated(stance.Pads, "pad.tilt", bike.Setting{})
+			stated(assembly.Pads, "pad.tilt", bike.Setting{})
 		}
 	}
 }
@@ -257,7 +257,7 @@ func (a *Adjustment) problem() lsq.Problem {
 		p.Sigmas = append(p.Sigmas, o.Sigma)
 	}
 	n := len(m.unknowns)
-	at := &stance.Stance{Layout: m.layout}
+	at := &assembly.Stance{Layout: m.layout}
 	p.Model = func(x, f, jac []float64) {
 		m.stand(x, at)
 		for i, o := range a.Observations {
@@ -278,8 +278,8 @@ func (a *Adjustment) problem() lsq.Problem {
 }
 
 // standing is the bike for values x of the unknowns.
-func (a *Adjustment) standing(x []float64) *stance.Stance {
-	s := &stance.Stance{Layout: a.model.layout}
+func (a *Adjustment) standing(x []float64) *assembly.Stance {
+	s := &assembly.Stance{Layout: a.model.layout}
 	a.model.stand(x, s)
 	return s
 }

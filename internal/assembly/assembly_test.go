@@ -1,4 +1,4 @@
-package stance
+package assembly
 
 import (
 	"math"

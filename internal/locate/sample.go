@@ -1,13 +1,13 @@
-package tape
+package locate
 
 import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/lsq"
-	"carryover/internal/stance"
 )
 
 // Rows returns the derivatives of the coordinates of a position (in the order of Position.Cov) by the
@@ -40,7 +40,7 @@ func (a *Adjustment) Influence(p bike.Posture) ([][Coordinates]float64, error) {
 }
 
 // ErrNoFit is what Draw wraps when the drawn readings cannot be adjusted.
-var ErrNoFit = errors.New("tape: the drawn readings have no adjustment")
+var ErrNoFit = errors.New("locate: the drawn readings have no adjustment")
 
 // Sampler draws positions: every observation around its value with its standard uncertainty (normal),
 // adjusted anew. One goroutine at a time.
@@ -50,7 +50,7 @@ type Sampler struct {
 	model   *model
 	problem lsq.Problem
 	centre  []float64
-	at      *stance.Stance
+	at      *assembly.Stance
 	work    lsq.Workspace
 }
 

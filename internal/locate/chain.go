@@ -1,17 +1,17 @@
-// Package tape works out, from tape readings, marks and stated values, where a bike's parts are and so
+// Package locate works out, from tape readings, marks and stated values, where a bike's parts are and so
 // where the rider touches it, and how sure that is.
 //
 // Every reading is an observation with a standard uncertainty; so are a mark (what is really set differs
 // from what the scale says), a stated tilt, and an assumption. They are adjusted together by weighted
 // nonlinear least squares (package lsq). Part shapes are exact.
-package tape
+package locate
 
 import (
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 // Unknown is one number the adjustment finds.
@@ -67,7 +67,7 @@ func (c *chain) station(x []float64) float64 {
 }
 
 // spread adds the derivative m of something by this body's pose to its derivatives by the unknowns.
-func (c *chain) spread(m stance.Motion, x, row []float64) {
+func (c *chain) spread(m assembly.Motion, x, row []float64) {
 	for _, t := range c.terms {
 		row[t.unknown] += m.By.Dot(t.dir)
 	}
@@ -88,16 +88,16 @@ func (c *chain) spread(m stance.Motion, x, row []float64) {
 
 // model is the unknowns of a bike and how its bodies hang on them.
 type model struct {
-	layout   *stance.Layout
+	layout   *assembly.Layout
 	unknowns []Unknown
-	chains   [stance.Bodies]chain
+	chains   [assembly.Bodies]chain
 	travel   []int // unknown of each adjuster, -1: none
 	anchors  []anchor
 }
 
 // anchor is a clamp that is not known exactly: the two unknowns of where it is, and where the file says, mm.
 type anchor struct {
-	body    stance.Body
+	body    assembly.Body
 	name    string
 	unknown [2]int
 	at      [2]float64
@@ -105,13 +105,13 @@ type anchor struct {
 
 // Where a body is looked for at first: behind and above the BB for a saddle, ahead for the hands. Distances
 // alone cannot tell left from right or up from down; these settle it as on every bike.
-var starts = [stance.Bodies]plane.Point{
-	stance.Saddle: {X: -50, Y: 720},
-	stance.Bar:    {X: 420, Y: 650},
-	stance.Hood:   {X: 480, Y: 680},
-	stance.Drop:   {X: 440, Y: 530},
-	stance.Pads:   {X: 420, Y: 680},
-	stance.Grip:   {X: 700, Y: 720},
+var starts = [assembly.Bodies]plane.Point{
+	assembly.Saddle: {X: -50, Y: 720},
+	assembly.Bar:    {X: 420, Y: 650},
+	assembly.Hood:   {X: 480, Y: 680},
+	assembly.Drop:   {X: 440, Y: 530},
+	assembly.Pads:   {X: 420, Y: 680},
+	assembly.Grip:   {X: 700, Y: 720},
 }
 
 func (m *model) add(u Unknown) int {
@@ -120,7 +120,7 @@ func (m *model) add(u Unknown) int {
 }
 
 // free lets a body be anywhere.
-func (m *model) free(b stance.Body, name string) {
+func (m *model) free(b assembly.Body, name string) {
 	at := starts[b]
 	m.chains[b].terms = []term{
 		{m.add(Unknown{Name: name + ".x", Start: at.X}), plane.Point{X: 1}},
@@ -129,7 +129,7 @@ func (m *model) free(b stance.Body, name string) {
 }
 
 // through hangs a body on the adjusters that move it.
-func (m *model) through(b stance.Body, anchor plane.Point, moves bike.Moves) {
+func (m *model) through(b assembly.Body, anchor plane.Point, moves bike.Moves) {
 	c := &m.chains[b]
 	c.base, c.via = anchor, true
 	for _, i := range m.layout.Bike.Moving(moves) {
@@ -144,7 +144,7 @@ func (m *model) through(b stance.Body, anchor plane.Point, moves bike.Moves) {
 }
 
 // loosen makes the anchor that a body hangs on an unknown.
-func (m *model) loosen(b stance.Body, name string) {
+func (m *model) loosen(b assembly.Body, name string) {
 	c := &m.chains[b]
 	k := anchor{body: b, name: name, at: [2]float64{c.base.X, c.base.Y}}
 	for i, dir := range [2]plane.Point{{X: 1}, {Y: 1}} {
@@ -156,7 +156,7 @@ func (m *model) loosen(b stance.Body, name string) {
 }
 
 // turned gives a body its turn: an adjuster's, or an unknown of its own.
-func (m *model) turned(b stance.Body, name string, stated bike.Setting, moves bike.Moves, adjustable bool) {
+func (m *model) turned(b assembly.Body, name string, stated bike.Setting, moves bike.Moves, adjustable bool) {
 	if adjustable {
 		if on := m.layout.Bike.Moving(moves); len(on) > 0 {
 			a := &m.layout.Bike.Adjusters[on[0]]
@@ -177,7 +177,7 @@ func (m *model) turned(b stance.Body, name string, stated bike.Setting, moves bi
 }
 
 // newModel sets up the unknowns of the bodies in use; loose makes anchors unknowns too.
-func newModel(l *stance.Layout, used [stance.Bodies]bool, loose bool) *model {
+func newModel(l *assembly.Layout, used [assembly.Bodies]bool, loose bool) *model {
 	m := &model{layout: l, travel: make([]int, len(l.Bike.Adjusters))}
 	for i := range m.travel {
 		m.travel[i] = -1
@@ -187,12 +187,12 @@ func newModel(l *stance.Layout, used [stance.Bodies]bool, loose bool) *model {
 		m.chains[b].used = used[b]
 	}
 	b := l.Bike
-	if used[stance.Saddle] {
-		c := &m.chains[stance.Saddle]
+	if used[assembly.Saddle] {
+		c := &m.chains[assembly.Saddle]
 		if b.SaddleAnchor != nil {
-			m.through(stance.Saddle, *b.SaddleAnchor, bike.MovesSaddle)
+			m.through(assembly.Saddle, *b.SaddleAnchor, bike.MovesSaddle)
 			if loose {
-				m.loosen(stance.Saddle, "saddle_clamp")
+				m.loosen(assembly.Saddle, "saddle_clamp")
 			}
 			c.up = l.Shape.Rail.Height
 			switch s := b.Saddle.ClampAt; {
@@ -204,37 +204,37 @@ func newModel(l *stance.Layout, used [stance.Bodies]bool, loose bool) *model {
 				c.along = s.Lo
 			}
 		} else {
-			m.free(stance.Saddle, "saddle")
+			m.free(assembly.Saddle, "saddle")
 		}
-		m.turned(stance.Saddle, "saddle.tilt", b.Saddle.Tilt, bike.MovesSaddleTilt, true)
+		m.turned(assembly.Saddle, "saddle.tilt", b.Saddle.Tilt, bike.MovesSaddleTilt, true)
 	}
-	if used[stance.Bar] || used[stance.Pads] && l.Clipon != nil {
+	if used[assembly.Bar] || used[assembly.Pads] && l.Clipon != nil {
 		m.hangBar(loose)
-		m.chains[stance.Bar].used = true
-		if used[stance.Bar] {
-			m.turned(stance.Bar, "bar.rotation", b.Bar.Rotation, bike.MovesBarRotation, true)
+		m.chains[assembly.Bar].used = true
+		if used[assembly.Bar] {
+			m.turned(assembly.Bar, "bar.rotation", b.Bar.Rotation, bike.MovesBarRotation, true)
 		}
 	}
-	if used[stance.Hood] {
-		m.free(stance.Hood, "hood")
-		m.turned(stance.Hood, "hood.angle", bike.Setting{}, 0, false)
+	if used[assembly.Hood] {
+		m.free(assembly.Hood, "hood")
+		m.turned(assembly.Hood, "hood.angle", bike.Setting{}, 0, false)
 	}
-	if used[stance.Drop] {
-		m.free(stance.Drop, "drop")
-		m.chains[stance.Drop].fixedTurn = b.Bar.Rotation.Mid()
+	if used[assembly.Drop] {
+		m.free(assembly.Drop, "drop")
+		m.chains[assembly.Drop].fixedTurn = b.Bar.Rotation.Mid()
 	}
-	if used[stance.Pads] {
+	if used[assembly.Pads] {
 		if l.Clipon != nil {
-			m.chains[stance.Pads] = m.chains[stance.Bar]
-			m.chains[stance.Pads].turn = -1
-			m.turned(stance.Pads, "clipon.tilt", b.Clipon.Tilt, 0, false)
+			m.chains[assembly.Pads] = m.chains[assembly.Bar]
+			m.chains[assembly.Pads].turn = -1
+			m.turned(assembly.Pads, "clipon.tilt", b.Clipon.Tilt, 0, false)
 		} else {
-			m.free(stance.Pads, "pad")
-			m.turned(stance.Pads, "pad.tilt", bike.Setting{}, 0, false)
+			m.free(assembly.Pads, "pad")
+			m.turned(assembly.Pads, "pad.tilt", bike.Setting{}, 0, false)
 		}
 	}
-	if used[stance.Grip] {
-		m.free(stance.Grip, "grip")
+	if used[assembly.Grip] {
+		m.free(assembly.Grip, "grip")
 	}
 	return m
 }
@@ -246,23 +246,23 @@ func (m *model) hangBar(loose bool) {
 	case b.Stem != nil && b.Stem.Only() != nil:
 		steerer, ok := b.Steerer()
 		if !ok {
-			m.free(stance.Bar, "bar")
+			m.free(assembly.Bar, "bar")
 			return
 		}
 		flip := b.Stem.Flip != nil && *b.Stem.Flip
-		m.through(stance.Bar, steerer.BarClamp(*b.Stem.Only(), flip, b.Stem.Spacers.Fixed), bike.MovesBar)
+		m.through(assembly.Bar, steerer.BarClamp(*b.Stem.Only(), flip, b.Stem.Spacers.Fixed), bike.MovesBar)
 	case b.BarAnchor != nil:
-		m.through(stance.Bar, *b.BarAnchor, bike.MovesBar)
+		m.through(assembly.Bar, *b.BarAnchor, bike.MovesBar)
 		if loose {
-			m.loosen(stance.Bar, "bar_clamp")
+			m.loosen(assembly.Bar, "bar_clamp")
 		}
 	default:
-		m.free(stance.Bar, "bar")
+		m.free(assembly.Bar, "bar")
 	}
 }
 
 // stand fills in the poses for values x of the unknowns.
-func (m *model) stand(x []float64, s *stance.Stance) {
+func (m *model) stand(x []float64, s *assembly.Stance) {
 	for b := range m.chains {
 		if m.chains[b].used {
 			s.Poses[b] = m.chains[b].pose(x)
@@ -271,16 +271,16 @@ func (m *model) stand(x []float64, s *stance.Stance) {
 }
 
 // row writes the derivatives by the unknowns of something with gradient g into row.
-func (m *model) row(g stance.Gradient, x, row []float64) {
+func (m *model) row(g assembly.Gradient, x, row []float64) {
 	for b := range m.chains {
-		if m.chains[b].used && g[b] != (stance.Motion{}) {
+		if m.chains[b].used && g[b] != (assembly.Motion{}) {
 			m.chains[b].spread(g[b], x, row)
 		}
 	}
 }
 
 // gradientOf returns the derivatives by the unknowns of something with gradient g.
-func (m *model) gradientOf(g stance.Gradient, x []float64) []float64 {
+func (m *model) gradientOf(g assembly.Gradient, x []float64) []float64 {
 	row := make([]float64, len(m.unknowns))
 	m.row(g, x, row)
 	return row

@@ -1,23 +1,23 @@
-package tape
+package locate
 
 import (
 	"fmt"
 	"math"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // Position is how a rider touches a bike in one posture, with the covariance of all of it.
 type Position struct {
 	Posture bike.Posture
-	Sit     stance.Contact
+	Sit     assembly.Contact
 	SitFit  saddle.Fit
-	Hands   stance.Contact
-	Second  *stance.Contact // drop beside hood, grip beside pad; nil when the bike does not give it
+	Hands   assembly.Contact
+	Second  *assembly.Contact // drop beside hood, grip beside pad; nil when the bike does not give it
 	// Cov is the covariance (mm, radians) of sit x, y, angle; hands x, y, angle; second x, y, in that order.
 	Cov [Coordinates][Coordinates]float64
 }
@@ -37,13 +37,13 @@ func secondOf(c bike.Contact) (bike.Contact, bool) {
 }
 
 // contactRows returns the derivatives of a mounted contact's x, y and angle by the unknowns.
-func (a *Adjustment) contactRows(m stance.Mount) (rows [3][]float64) {
+func (a *Adjustment) contactRows(m assembly.Mount) (rows [3][]float64) {
 	x := a.solution().X
 	arm := m.At.Turn(a.Stance.Poses[m.Body].Turn).Perp()
-	for i, motion := range [3]stance.Motion{
+	for i, motion := range [3]assembly.Motion{
 		{By: plane.Point{X: 1}, Turn: arm.X}, {By: plane.Point{Y: 1}, Turn: arm.Y}, {Turn: 1},
 	} {
-		var g stance.Gradient
+		var g assembly.Gradient
 		g[m.Body] = motion
 		rows[i] = a.model.gradientOf(g, x)
 	}
@@ -55,7 +55,7 @@ func (a *Adjustment) solution() *lsq.Solution { return a.Search.Final }
 
 // touch is where on its bodies a posture touches the bike.
 type touch struct {
-	sit, hands, second stance.Mount
+	sit, hands, second assembly.Mount
 	fit                saddle.Fit
 	secondName         bike.Contact
 	hasSecond          bool
@@ -86,7 +86,7 @@ func (a *Adjustment) touched(p bike.Posture) (touch, error) {
 }
 
 // place is the position of a bike standing as s; its covariance is left at 0.
-func (t *touch) place(s *stance.Stance, p bike.Posture) Position {
+func (t *touch) place(s *assembly.Stance, p bike.Posture) Position {
 	pos := Position{Posture: p, SitFit: t.fit, Sit: s.At(bike.Sit, t.sit), Hands: s.At(p.Hands, t.hands)}
 	if t.hasSecond {
 		c := s.At(t.secondName, t.second)

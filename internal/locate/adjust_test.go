@@ -1,4 +1,4 @@
-package tape
+package locate
 
 import (
 	"math"
@@ -8,12 +8,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 func place(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
@@ -72,7 +72,7 @@ func TestPositionsInClosedForm(t *testing.T) {
 			a, err := Adjust(b, nil, Options{})
 			require.NoError(t, err)
 			require.NoError(t, a.Err())
-			assert.InDelta(t, 0, a.Stance.Poses[stance.Saddle].Origin.Distance(c.nose), 1e-6)
+			assert.InDelta(t, 0, a.Stance.Poses[assembly.Saddle].Origin.Distance(c.nose), 1e-6)
 			p, err := a.Position(b.Postures[0])
 			require.NoError(t, err)
 			assert.InDelta(t, 0, p.Hands.At.Distance(plane.Point{X: c.nose.X + 560, Y: c.nose.Y - 60}), 1e-6)
@@ -150,13 +150,13 @@ func TestMarksAreObservations(t *testing.T) {
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	require.NoError(t, a.Err())
-	assert.InDelta(t, 0, a.Stance.Poses[stance.Saddle].Origin.Distance(plane.Point{X: -10, Y: 500 + 170 + 48}), 1e-9)
+	assert.InDelta(t, 0, a.Stance.Poses[assembly.Saddle].Origin.Distance(plane.Point{X: -10, Y: 500 + 170 + 48}), 1e-9)
 
 	b.Readings = append(b.Readings, reading(bike.Plumb, place(bike.AtBB), on(saddle.Mid), 721))
 	b.Readings[3].Sigma = 1
 	a, err = Adjust(b, nil, Options{})
 	require.NoError(t, err)
-	y := a.Stance.Poses[stance.Saddle].Origin.Y
+	y := a.Stance.Poses[assembly.Saddle].Origin.Y
 	// At level the middle lies over the clamp, so the tilt does not move it.
 	assert.InDelta(t, (718/(0.5*0.5)+721/1.0)/(1/(0.5*0.5)+1), y, 1e-3)
 }
@@ -193,12 +193,12 @@ func TestContactRowsAgainstDifferences(t *testing.T) {
 		require.NoError(t, err)
 		for _, p := range a.model.layout.Bike.Postures {
 			sit, _ := a.Stance.SitMount(p.Support)
-			for _, m := range []stance.Mount{sit, a.Stance.HandMount(p.Hands)} {
+			for _, m := range []assembly.Mount{sit, a.Stance.HandMount(p.Hands)} {
 				rows := a.contactRows(m)
 				x := a.solution().X
 				for j := range x {
 					h := 1e-5 * a.model.scales()[j]
-					at := func(d float64) stance.Contact {
+					at := func(d float64) assembly.Contact {
 						y := append([]float64(nil), x...)
 						y[j] += d
 						return a.standing(y).At("", m)

@@ -1,8 +1,8 @@
-package tape
+package locate
 
 import (
+	"carryover/internal/assembly"
 	"carryover/internal/plane"
-	"carryover/internal/stance"
 )
 
 // Travel is where adjuster i stands as adjusted, mm or radians, and how sure that is; ok is false when it
@@ -19,7 +19,7 @@ func (a *Adjustment) Travel(i int) (travel, sigma float64, ok bool) {
 
 // ClampStation is the station of the saddle that its clamp holds; ok is false when the saddle hangs on no clamp.
 func (a *Adjustment) ClampStation() (station float64, ok bool) {
-	c := &a.model.chains[stance.Saddle]
+	c := &a.model.chains[assembly.Saddle]
 	if !c.used || !c.via {
 		return 0, false
 	}
@@ -27,11 +27,11 @@ func (a *Adjustment) ClampStation() (station float64, ok bool) {
 }
 
 // Uses reports whether a body has a place in the adjustment.
-func (a *Adjustment) Uses(b stance.Body) bool { return a.model.chains[b].used }
+func (a *Adjustment) Uses(b assembly.Body) bool { return a.model.chains[b].used }
 
 // Anchor is where the clamp that a body hangs on is as adjusted, mm, with Options.AnchorSigma above 0; ok is
 // false when the body hangs on no anchor, or on one taken as exact.
-func (a *Adjustment) Anchor(b stance.Body) (at plane.Point, ok bool) {
+func (a *Adjustment) Anchor(b assembly.Body) (at plane.Point, ok bool) {
 	x := a.solution().X
 	for _, k := range a.model.anchors {
 		if k.body == b {

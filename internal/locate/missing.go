@@ -1,4 +1,4 @@
-package tape
+package locate
 
 import (
 	"fmt"
@@ -6,10 +6,10 @@ import (
 	"slices"
 	"strings"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/stance"
 )
 
 // Gap is a number of the bike that a posture needs and nothing fixes.
@@ -23,51 +23,51 @@ type Gap struct {
 // coordinate is one number of a body that a person can be told about.
 type coordinate struct {
 	name string
-	body stance.Body
-	g    stance.Motion
+	body assembly.Body
+	g    assembly.Motion
 }
 
-var coordinateNames = [stance.Bodies]struct{ body, turn string }{
-	stance.Saddle: {"saddle", "saddle.tilt"},
-	stance.Bar:    {"bar", "bar.rotation"},
-	stance.Hood:   {"hood", "hood.angle"},
-	stance.Drop:   {"drop", ""},
-	stance.Pads:   {"pad", "pad.tilt"},
-	stance.Grip:   {"grip", ""},
+var coordinateNames = [assembly.Bodies]struct{ body, turn string }{
+	assembly.Saddle: {"saddle", "saddle.tilt"},
+	assembly.Bar:    {"bar", "bar.rotation"},
+	assembly.Hood:   {"hood", "hood.angle"},
+	assembly.Drop:   {"drop", ""},
+	assembly.Pads:   {"pad", "pad.tilt"},
+	assembly.Grip:   {"grip", ""},
 }
 
 // coordinates lists the coordinates of the bodies in use, in their fixed order.
 func (m *model) coordinates() []coordinate {
 	var all []coordinate
-	for b := range stance.Bodies {
-		if !m.chains[b].used || b == stance.Pads && m.layout.Clipon != nil {
+	for b := range assembly.Bodies {
+		if !m.chains[b].used || b == assembly.Pads && m.layout.Clipon != nil {
 			continue
 		}
 		n := coordinateNames[b]
 		all = append(all,
-			coordinate{n.body + ".x", b, stance.Motion{By: plane.Point{X: 1}}},
-			coordinate{n.body + ".y", b, stance.Motion{By: plane.Point{Y: 1}}})
+			coordinate{n.body + ".x", b, assembly.Motion{By: plane.Point{X: 1}}},
+			coordinate{n.body + ".y", b, assembly.Motion{By: plane.Point{Y: 1}}})
 		if n.turn != "" && m.chains[b].turn >= 0 {
-			all = append(all, coordinate{n.turn, b, stance.Motion{Turn: 1}})
+			all = append(all, coordinate{n.turn, b, assembly.Motion{Turn: 1}})
 		}
 	}
-	if m.chains[stance.Pads].used && m.layout.Clipon != nil {
-		all = append(all, coordinate{"clipon.tilt", stance.Pads, stance.Motion{Turn: 1}})
+	if m.chains[assembly.Pads].used && m.layout.Clipon != nil {
+		all = append(all, coordinate{"clipon.tilt", assembly.Pads, assembly.Motion{Turn: 1}})
 	}
 	return all
 }
 
 // gradient is the coordinate's own derivative by the poses.
-func (c coordinate) gradient() (g stance.Gradient) {
+func (c coordinate) gradient() (g assembly.Gradient) {
 	g[c.body] = c.g
 	return g
 }
 
 // needed are the bodies that the postures stand on.
-func (m *model) needed() (need [stance.Bodies]bool) {
+func (m *model) needed() (need [assembly.Bodies]bool) {
 	l := m.layout
 	for _, p := range l.Bike.Postures {
-		need[stance.Saddle] = true
+		need[assembly.Saddle] = true
 		need[l.HandMount(p.Hands).Body] = true
 	}
 	if len(l.Bike.Postures) == 0 {
@@ -91,7 +91,7 @@ func (a *Adjustment) gaps() []Gap {
 	var gaps []Gap
 	for _, c := range a.model.coordinates() {
 		body := c.body
-		if !need[body] && !(body == stance.Bar && need[stance.Pads]) {
+		if !need[body] && !(body == assembly.Bar && need[assembly.Pads]) {
 			continue
 		}
 		row := a.model.gradientOf(c.gradient(), final.X)
