@@ -134,7 +134,7 @@ func saddleBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 				t.x = a.use(p, free("saddle.clamp_at", clamp.Lo, clamp.Hi, nil, false))
 			}
 			a.out.links[p].terms = []term{t}
-			a.aim(p, post.want.Sit, post.weights.Saddle)
+			a.aim(p, post.want.Sit, post.weights.Angle)
 		}
 		builds = append(builds, a.out)
 	}
@@ -267,7 +267,7 @@ func (a *builder) hands(list []posture, onBend bool) bool {
 			}
 		}
 		a.travel(p, bike.MovesBar)
-		a.aim(p, post.want.Hands, post.weights.Hands)
+		a.aim(p, post.want.Hands, post.weights.Angle)
 		ok := true
 		switch post.want.Hands.Name {
 		case bike.Pad:

@@ -17,6 +17,8 @@ type Bike struct {
 	File string // what the user called it: a path, or example:NAME
 	Name string
 
+	Record Record
+
 	Frame  Frame
 	Feet   Feet
 	Saddle SaddleFit
@@ -25,6 +27,7 @@ type Bike struct {
 	Clipon *CliponFit // nil: none
 
 	SaddleAnchor, BarAnchor *plane.Point // clamp with every mark at 0; nil: not given
+	AnchorSigma             float64      // standard uncertainty of each number of an anchor, mm
 	Adjusters               []Adjuster
 	Marks                   map[string]float64 // adjuster name to mark
 	Postures                []Posture
@@ -33,12 +36,19 @@ type Bike struct {
 	Assumed                 []string // what the file left out and was filled in, in words
 }
 
+// Record is what a file says of itself.
+type Record struct {
+	Date          string // YYYY-MM-DD
+	Fitter, Notes string
+}
+
 // Frame is what does not move. A nil pointer is a number the file does not give.
 type Frame struct {
 	BBHeight                        *float64 // floor to BB centre, mm
 	SeatAngle, HeadAngle            *float64 // radians
 	Stack, Reach, Cover, FrontAxleX *float64 // mm
 	SteererTop                      *plane.Point
+	Pitch                           float64 // how much higher the front stands ridden than read, radians
 }
 
 // Feet is the drive side's share of the position.
@@ -46,6 +56,7 @@ type Feet struct {
 	Crank      float64   // fitted length, mm
 	Cranks     []float64 // lengths it can be set to; empty: only the fitted one
 	SoleHeight float64   // pedal axle to the underside of the foot, mm
+	NoSole     bool      // sole_height is left out: SoleHeight says nothing
 	QFactor    *float64  // lateral, mm
 }
 
@@ -84,14 +95,16 @@ type Option[T any] struct {
 	ID    string   // catalogue id, "file:PATH", or "inline"
 	Name  string   // what a person calls it
 	Price *float64 // nil: none given
+	Sigma float64  // standard uncertainty of the part's numbers, mm
 	Part  *T
 }
 
 // SaddleFit is the saddle and how its rails are held.
 type SaddleFit struct {
 	Slot[saddle.Shape]
-	ClampAt Setting // station the clamp holds, mm; not given: the middle of each saddle's rail stretch
-	Tilt    Setting // radians; not given: 0 for a target, assumed for a source
+	ClampAt Setting  // station the clamp holds, mm; not given: the middle of each saddle's rail stretch
+	Tilt    Setting  // radians; not given: 0 for a target, assumed for a source
+	Sag     *float64 // of a saddle without a part, mm; nil: not given
 }
 
 // BarFit is the bar with its levers.
@@ -155,6 +168,7 @@ type Adjuster struct {
 	Step    float64 // marks; 0: anywhere, else only Lo + k·Step
 	Sigma   float64 // standard uncertainty of setting it, mm or radians
 	NoScale bool    // marked = false: it has a range but no scale to read
+	NoRange bool    // range is left out: no stop is known, Lo and Hi say nothing
 	Where   diag.Span
 }
 
@@ -179,25 +193,27 @@ func (a *Adjuster) Last() float64 {
 	return a.Lo + float64(a.Steps()-1)*a.Step
 }
 
-// Posture is a named way to ride the bike.
+// Posture is a named way to ride the bike. Its support is a width, the rider's sit bones (SitBones, the width then
+// filled in from the rider) or a station of this bike's own saddle (At).
 type Posture struct {
-	Name     string
-	Hands    Contact
-	SitBones bool    // supported at the rider's sit-bone spacing plus margin
-	Support  float64 // support width, mm; filled in from the rider when SitBones
-	Weights  Weights
+	Name         string
+	Hands        Contact
+	SitBones     bool
+	At           *float64 // station, mm; Support is then this saddle's width there
+	Support      float64  // support width, mm
+	SupportSigma float64  // standard uncertainty of Support, or of At where that is given, mm
+	Weights      Weights
 }
 
-// Weights are what one degree of a wrong angle costs against a millimetre of a wrong place, mm per radian.
-type Weights struct{ Saddle, Hands float64 }
+// Weights are what a miss costs: leg extension, setback and hands per mm, angles in mm per radian.
+type Weights struct{ Extension, Setback, Hands, Angle float64 }
 
-// DegreeCost is the usual weight: 1.75 mm per degree, which is 1° over 100 mm.
+// DegreeCost is the usual weight of an angle: 1.75 mm per degree, which is 1° over 100 mm.
 const DegreeCost = 1.75
 
-// DefaultWeights weighs saddle tilt and hand angle alike at DegreeCost.
+// DefaultWeights counts leg extension three times (common practice: height before setback) and angles at DegreeCost.
 func DefaultWeights() Weights {
-	c := plane.Deg(DegreeCost) // mm per degree to mm per radian
-	return Weights{Saddle: c, Hands: c}
+	return Weights{Extension: 3, Setback: 1, Hands: 1, Angle: plane.Deg(DegreeCost)} // mm per degree to mm per radian
 }
 
 // Contact is a place where rider and bike touch.

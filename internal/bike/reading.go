@@ -83,6 +83,7 @@ type Reading struct {
 	Written  string  // how the file said it, in words: "saddle-height at mid"
 	Where    diag.Span
 	Source   string // the line of the file
+	By, Date string // who took it and when; "": not said
 }
 
 // Calibration is one standing of a machine with the readings taken there.
@@ -96,6 +97,7 @@ type Calibration struct {
 // Rider is a rider file: what carries them on a saddle and, for the body view, how long their parts are.
 type Rider struct {
 	File, Name string
+	Record     Record
 	SitBones   float64 // spacing, mm
 	Margin     float64 // mm, added on both bones together
 	Body       BodySizes

@@ -186,13 +186,15 @@ func (r *reader) postures() {
 		p.Hands = bike.Contact(hands)
 		r.support(t, &p)
 		if w, ok := t.Table("weights"); ok {
-			weight := func(key string, into *float64) {
+			weight := func(key string, unit float64, into *float64) {
 				if v, ok := w.Float(key, tomltree.Positive(), tomltree.Max(100)); ok {
-					*into = plane.Deg(v) // mm per degree to mm per radian
+					*into = v * unit
 				}
 			}
-			weight("saddle", &p.Weights.Saddle)
-			weight("hands", &p.Weights.Hands)
+			weight("extension", 1, &p.Weights.Extension)
+			weight("setback", 1, &p.Weights.Setback)
+			weight("hands", 1, &p.Weights.Hands)
+			weight("angle", plane.Deg(1), &p.Weights.Angle) // mm per degree to mm per radian
 		}
 		r.b.Postures = append(r.b.Postures, p)
 	}

@@ -101,7 +101,7 @@ func TestOpenSlotsAndClipOn(t *testing.T) {
 	assert.Equal(t, bike.Fixed(10), c.Stack)
 	assert.Equal(t, bike.Setting{Given: true, Free: true, Lo: 0, Hi: 30}, c.Hole)
 	assert.Equal(t, bike.Setting{Given: true, Free: true, Lo: 240, Hi: 300}, c.Extension, "narrowed to the part")
-	assert.Equal(t, bike.Weights{Saddle: plane.Deg(1), Hands: plane.Deg(bike.DegreeCost)}, b.Postures[0].Weights)
+	assert.Equal(t, bike.Weights{Extension: 3, Setback: 1, Hands: 1, Angle: plane.Deg(1)}, b.Postures[0].Weights)
 	assert.Equal(t, 85.0, b.Postures[0].Support)
 
 	require.Len(t, b.Calibrations, 1)

@@ -81,7 +81,7 @@ var problems = []problem{
 	{"support misspelt", "source", `"sit-bones"`, `"sit-bone"`, "26:11 value-choice", `did you mean "sit-bones"?`},
 	{"support in centimetres", "source", `"sit-bones"`, "12.2", "26:11 implausible", "write 122"},
 	{"support in quotes", "source", `"sit-bones"`, `"122"`, "26:11 value-choice", "without quotes"},
-	{"weight of nothing", "aero", "{ saddle = 1.0 }", "{ saddle = 0.0 }", "37:22 value-range", ""},
+	{"weight of nothing", "aero", "{ angle = 1.0 }", "{ angle = 0.0 }", "37:21 value-range", ""},
 	{"adjuster without a name", "target", "name = \"saddle post\"\n", "\n", "22:1 missing-key", ""},
 	{"adjuster of an empty name", "target", `name = "saddle post"`, `name = ""`, "23:8 adjuster-name", ""},
 	{"adjuster named like a setting", "target", `name = "tilt dial"`, `name = "saddle.tilt"`, "31:8 adjuster-name", ""},

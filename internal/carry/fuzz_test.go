@@ -120,7 +120,7 @@ func FuzzCarry(f *testing.F) {
 		d := &draft{bytes}
 		p := bike.Posture{Name: "p", Hands: []bike.Contact{bike.Hood, bike.Drop, bike.Pad}[d.byte()%3], Support: d.number(10, 160), Weights: bike.DefaultWeights()}
 		if d.one(4) {
-			p.Weights = bike.Weights{Saddle: math.Exp(d.number(-5, 9)), Hands: math.Exp(d.number(-5, 9))}
+			p.Weights = bike.Weights{Angle: math.Exp(d.number(-5, 9))}
 		}
 		far := 1.0
 		if d.one(5) {
@@ -177,7 +177,7 @@ func FuzzCarry(f *testing.F) {
 			}
 		}
 		sum := 0.0
-		for i, weight := range []float64{p.Weights.Saddle, p.Weights.Hands} {
+		for i, weight := range []float64{p.Weights.Angle, p.Weights.Angle} {
 			c := s.Contacts[i]
 			finite(string(c.Want.Name), c.Got.At.X, c.Got.At.Y, c.Got.Angle, c.Miss, c.MissAngle)
 			sum += c.Miss*c.Miss + weight*c.MissAngle*weight*c.MissAngle
@@ -220,7 +220,7 @@ func worse(t *testing.T, s *Solution, d *draft) {
 			t.Fatal("a clamp that cannot hold the rails was solved")
 		}
 		at := clamp.Add(plane.Point{X: d.number(c.Lo, c.Hi) - station, Y: shape.Rail.Height + shape.Loaded(station).Y}.Turn(tilt))
-		off := s.Position.Posture.Weights.Saddle * (tilt - s.Want.Sit.Angle)
+		off := s.Position.Posture.Weights.Angle * (tilt - s.Want.Sit.Angle)
 		if e := math.Hypot(at.Distance(s.Want.Sit.At), off); e < math.Sqrt(s.saddle.square)-1e-6*(1+e) {
 			t.Fatalf("a saddle %g mm off beats the answer's %g mm", e, math.Sqrt(s.saddle.square))
 		}

@@ -106,7 +106,7 @@ func saddleSide(b *bike.Bike, p bike.Posture, want assembly.Contact) (*side, err
 	s := &side{bases: []baseChoice{{stem: -1}}}
 	s.Bases = []plane.Point{*b.SaddleAnchor}
 	s.travels(b, bike.MovesSaddle, bike.MovesSaddleTilt)
-	s.Wish = reach.Wish{Place: want.At, Angle: want.Angle, Weight: p.Weights.Saddle}
+	s.Wish = reach.Wish{Place: want.At, Angle: want.Angle, Weight: p.Weights.Angle}
 	turn := s.turn(b, b.Saddle.Tilt)
 	for i, o := range b.Saddle.Options {
 		clamp, ok := ClampRange(b.Saddle.ClampAt, o.Part.Rail)
@@ -130,7 +130,7 @@ func saddleSide(b *bike.Bike, p bike.Posture, want assembly.Contact) (*side, err
 func handSide(b *bike.Bike, p bike.Posture, want assembly.Contact) (*side, error) {
 	s := &side{}
 	s.travels(b, bike.MovesBar, bike.MovesBarRotation)
-	s.Wish = reach.Wish{Place: want.At, Angle: want.Angle, Weight: p.Weights.Hands}
+	s.Wish = reach.Wish{Place: want.At, Angle: want.Angle, Weight: p.Weights.Angle}
 	if err := s.clamps(b); err != nil {
 		return nil, err
 	}

@@ -114,8 +114,11 @@ type Clipon struct {
 	Holes       []float64  // pad centre ahead of the bar centre, mm, rising
 	Tilt        [2]float64 // least and greatest tilt, radians
 	TiltStep    float64    // radians; 0: anywhere
+	TiltFromBar bool       // tilt counts from the bar's rotation, not from the level
+	Pieces      []float64  // risers as they are stacked, mm; nil: not listed
 	Spacings    []float64  // lateral, pad centre to pad centre, mm
 	Gap         float64    // lateral clear space between the two clamps at their closest, mm
+	Spread      float64    // how far each clamp may sit further out, mm
 	PadLength   float64    // mm
 	PadWidth    float64    // lateral, mm
 	GripForward [2]float64 // pad centre to grip, least and greatest, mm

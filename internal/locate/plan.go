@@ -118,7 +118,7 @@ func (a *Adjustment) ContactOutputs(p bike.Posture) ([][]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	weights := [6]float64{1, 1, p.Weights.Saddle, 1, 1, p.Weights.Hands}
+	weights := [6]float64{1, 1, p.Weights.Angle, 1, 1, p.Weights.Angle}
 	var out [][]float64
 	for i, w := range weights {
 		row := make([]float64, len(rows[i]))

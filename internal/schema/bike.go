@@ -143,8 +143,9 @@ func posture() node {
 		"hands": oneOf("which contact the hands are on", string(bike.Hood), string(bike.Drop), string(bike.Pad)),
 		"support": node{"description": "saddle width that carries the rider, mm, or \"sit-bones\" of the rider file",
 			"anyOf": []node{number("mm", 20, 300), {"const": "sit-bones"}}},
-		"weights": table("what a degree costs against a millimetre, mm per degree", node{
-			"saddle": weight("of saddle tilt"), "hands": weight("of the hand angle"),
+		"weights": table("what a miss costs: per mm, and for angle per degree", node{
+			"extension": weight("of leg extension"), "setback": weight("across the leg"),
+			"hands": weight("of the hands' place"), "angle": weight("of saddle tilt and hand angle"),
 		}),
 	}, "hands", "support")
 }

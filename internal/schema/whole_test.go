@@ -13,7 +13,7 @@ stem = { part = "stem-100", spacers = 10.0, flip = false }
 clipon = { part = "clip-low", tilt = 5.0, hole = 0.0, stack = 10.0, spacing = 200.0, extension = 300.0 }
 
 [posture]
-road = { hands = "hood", support = "sit-bones", weights = { saddle = 1.0, hands = 2.0 } }
+road = { hands = "hood", support = "sit-bones", weights = { extension = 3.0, setback = 1.0, hands = 2.0, angle = 1.0 } }
 aero = { hands = "pad", support = 85.0 }
 `
 
