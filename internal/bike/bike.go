@@ -105,15 +105,26 @@ type SaddleFit struct {
 	ClampAt Setting  // station the clamp holds, mm; not given: the middle of each saddle's rail stretch
 	Tilt    Setting  // radians; not given: 0 for a target, assumed for a source
 	Sag     *float64 // of a saddle without a part, mm; nil: not given
+	Arm     *Arm     // of a saddle without a part that stands somewhere
 }
 
 // BarFit is the bar with its levers.
 type BarFit struct {
 	Slot[cockpit.Bar]
 	Lever      Slot[cockpit.Lever]
-	LeverAt    Setting  // arc position q, mm
-	Rotation   Setting  // radians
-	ClampWidth *float64 // lateral width of what holds the bar, mm
+	LeverAt    Setting         // arc position q, mm
+	Rotation   Setting         // radians
+	ClampWidth *float64        // lateral width of what holds the bar, mm
+	Arms       map[Contact]Arm // of a bar (or pads) without a part that stands somewhere
+}
+
+// Arm is a contact of a body without a shape, seen from the clamp that holds the body, in the body's frame: the contact
+// lies at clamp + R(turn)·At.
+type Arm struct {
+	At    plane.Point // mm
+	Angle float64     // of the contact against the body, radians
+	Sigma plane.Point // standard uncertainty of At, along and across the body, mm
+	Taken bool        // the clamp was not read: its place is taken to be a usual one
 }
 
 // StemFit is the stem with its spacers.
@@ -160,16 +171,17 @@ func (m Moves) Turns() bool { return m == MovesSaddleTilt || m == MovesBarRotati
 
 // Adjuster moves something along its direction (or turns it) and carries a scale.
 type Adjuster struct {
-	Name    string
-	Moves   Moves
-	Angle   float64 // direction of travel as the mark rises, radians
-	Unit    float64 // mm, or radians, per 1.0 of the scale; may be negative
-	Lo, Hi  float64 // range, marks, Lo <= Hi
-	Step    float64 // marks; 0: anywhere, else only Lo + k·Step
-	Sigma   float64 // standard uncertainty of setting it, mm or radians
-	NoScale bool    // marked = false: it has a range but no scale to read
-	NoRange bool    // range is left out: no stop is known, Lo and Hi say nothing
-	Where   diag.Span
+	Name     string
+	Moves    Moves
+	Angle    float64 // direction of travel as the mark rises, radians
+	Unit     float64 // mm, or radians, per 1.0 of the scale; may be negative
+	Lo, Hi   float64 // range, marks, Lo <= Hi
+	Step     float64 // marks; 0: anywhere, else only Lo + k·Step
+	Sigma    float64 // standard uncertainty of setting it, mm or radians
+	NoScale  bool    // marked = false: it has a range but no scale to read
+	NoRange  bool    // range is left out: no stop is known, Lo and Hi say nothing
+	FromHere bool    // it has no mark: travel counts from where it stands
+	Where    diag.Span
 }
 
 // Direction is the unit vector of travel for a rising mark.
