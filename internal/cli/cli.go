@@ -30,15 +30,21 @@ const (
 type Streams struct {
 	In       io.Reader
 	Out, Err io.Writer
-	// OutTerminal and ErrTerminal say whether a person watches; Width is the terminal's, 0 when unknown.
+	// InTerminal, OutTerminal and ErrTerminal say whether a person is there; Columns is how wide their terminal is, 0
+	// when unknown.
 	InTerminal, OutTerminal, ErrTerminal bool
+	Columns                              int
 	NoColor                              bool
 }
 
 // System is the process's own streams.
 func System() Streams {
 	is := func(f *os.File) bool { return term.IsTerminal(int(f.Fd())) }
-	return Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
+	columns, _, err := term.GetSize(int(os.Stdout.Fd()))
+	if err != nil {
+		columns = 0
+	}
+	return Streams{Columns: columns, In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
 		InTerminal: is(os.Stdin), OutTerminal: is(os.Stdout), ErrTerminal: is(os.Stderr),
 		NoColor: os.Getenv("NO_COLOR") != ""}
 }
@@ -63,6 +69,8 @@ var errReported = errors.New("reported")
 
 // Main runs the command line and returns the exit code.
 func Main(ctx context.Context, args []string, s Streams) int {
+	out := &sink{w: s.Out}
+	s.Out = out
 	a := &app{Streams: s}
 	root := a.root()
 	if len(args) > 0 && strings.HasPrefix(args[0], cobra.ShellCompRequestCmd) {
@@ -73,6 +81,9 @@ func Main(ctx context.Context, args []string, s Streams) int {
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
 	cmd, err := root.ExecuteContextC(ctx)
+	if out.err != nil {
+		err = out.err
+	}
 	return a.exit(cmd, err)
 }
 
@@ -175,7 +186,7 @@ func (a *app) root() *cobra.Command {
 	root.SetHelpCommand(helpCommand())
 	help := root.HelpFunc()
 	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
-		narrowHelp(root) // only now: a command that does its work has no use for it
+		narrowHelp(root, a.width()) // only now: a command that does its work has no use for it
 		help(cmd, args)
 	})
 	return root

@@ -48,8 +48,8 @@ adjusters. To use it:
 // complete is what may stand for a word of a command line; args are the words before it.
 type complete func(cmd *cobra.Command, args []string, word string) ([]string, cobra.ShellCompDirective)
 
-// words completes to a fixed list.
-func words(list ...string) complete {
+// choices completes to a fixed list.
+func choices(list ...string) complete {
 	return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		return list, cobra.ShellCompDirectiveNoFileComp
 	}
@@ -74,13 +74,13 @@ func (a *app) completions(cmd *cobra.Command) {
 		"posture": a.postureNames,
 		"fit":     a.adjusterNames,
 		"rider":   a.exampleFiles,
-		"policy":  words("extension", "knee"),
-		"hands":   words("follow", "fixed"),
-		"color":   words("auto", "always", "never"),
-		"prefer":  words("fitted", "cheapest"),
-		"paper":   words("a4", "letter"),
-		"bike":    words("source", "target", "both"),
-		"view":    words(append(draw.Views[:len(draw.Views):len(draw.Views)], "all")...),
+		"policy":  choices("extension", "knee"),
+		"hands":   choices("follow", "fixed"),
+		"color":   choices("auto", "always", "never"),
+		"prefer":  choices("fitted", "cheapest"),
+		"paper":   choices("a4", "letter"),
+		"bike":    choices("source", "target", "both"),
+		"view":    choices(append(draw.Views[:len(draw.Views):len(draw.Views)], "all")...),
 	}
 	cmd.LocalFlags().VisitAll(func(f *pflag.Flag) {
 		c, known := byName[f.Name]
@@ -113,7 +113,7 @@ func (a *app) argument(name string) complete {
 	case "FROM", "TO", "BIKE", "SOURCE", "TARGET", "RIDER":
 		return a.exampleFiles
 	case "NAME":
-		return words(exampleNames()...)
+		return choices(exampleNames()...)
 	case "ADJUSTER":
 		return a.adjusterNames
 	case "ID", "PART":

@@ -9,13 +9,13 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
 	"carryover/internal/bikefile"
 	"carryover/internal/diag"
 	"carryover/internal/questions"
+	"carryover/internal/words"
 )
 
 func (a *app) newCommand() *cobra.Command {
@@ -66,7 +66,7 @@ func (a *app) askFile(ctx context.Context, kind, path string) error {
 				return "", false
 			}
 		},
-		Say: func(text string) { fmt.Fprintln(a.Err, wrapped(text, 80)) },
+		Say: func(text string) { fmt.Fprintln(a.Err, words.Wrap(text, a.width())) },
 	})
 	if result.Answered == 0 {
 		return errors.New("nothing was answered; no file was written")
@@ -107,25 +107,4 @@ func readLines(ctx context.Context, r io.Reader) <-chan string {
 		}
 	}()
 	return lines
-}
-
-// wrapped breaks each line between words to at most so many columns, continued as far in as it began.
-func wrapped(text string, columns int) string {
-	var b strings.Builder
-	for i, line := range strings.Split(text, "\n") {
-		if i > 0 {
-			b.WriteByte('\n')
-		}
-		indent := line[:len(line)-len(strings.TrimLeft(line, " "))]
-		for utf8.RuneCountInString(line) > columns {
-			at := strings.LastIndexByte(string([]rune(line)[:columns+1]), ' ')
-			if at <= len(indent) {
-				break
-			}
-			b.WriteString(line[:at] + "\n")
-			line = indent + strings.TrimLeft(line[at:], " ")
-		}
-		b.WriteString(line)
-	}
-	return b.String()
 }

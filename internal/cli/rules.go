@@ -59,7 +59,7 @@ Exit codes: 0 no rule fails; 3 one does.`,
 	f.Float64Var(&o.tipAbove, "tip-above", 0, "how far its highest point lies above the grip, `MM`")
 	f.BoolVar(&o.list, "list", false, "list the events")
 	f.BoolVar(&o.json, "json", false, "print JSON")
-	_ = cmd.RegisterFlagCompletionFunc("event", words(rules.Events(catalogs.Rules)...)) // the flag was just defined
+	_ = cmd.RegisterFlagCompletionFunc("event", choices(rules.Events(catalogs.Rules)...)) // the flag was just defined
 	return cmd
 }
 

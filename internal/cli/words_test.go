@@ -9,25 +9,6 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-func TestWrapped(t *testing.T) {
-	for _, c := range []struct{ name, text, want string }{
-		{"short", "  a few", "  a few"},
-		{"exactly as wide", "0123456789", "0123456789"},
-		{"between words", "one two three four", "one two\nthree four"},
-		{"as far in as it began", "  one two three", "  one two\n  three"},
-		{"each line for itself", "one\n  two three four", "one\n  two\n  three\n  four"},
-		{"a word too wide stays whole", "  0123456789012", "  0123456789012"},
-		{"letters of several bytes", "äöü äöü äöü", "äöü äöü\näöü"},
-	} {
-		assert.Equal(t, c.want, wrapped(c.text, 10), c.name)
-	}
-}
-
-func TestReflowed(t *testing.T) {
-	assert.Equal(t, "one two\nthree\n\nfour five", reflowed("one\ntwo three\n\nfour\nfive", 10))
-	assert.Equal(t, "list:\n  one\n  two", reflowed("list:\n  one\n  two", 20), "what is set in keeps its lines")
-}
-
 func TestArgumentNames(t *testing.T) {
 	for use, want := range map[string][]string{
 		"carry FROM TO":         {"FROM", "TO"},

@@ -1,0 +1,166 @@
+package words
+
+import (
+	"math"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/diag"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// Bike is what a bike is called: its name, or its file.
+func Bike(b *bike.Bike) string {
+	if strings.TrimSpace(b.Name) != "" {
+		return diag.Shorten(b.Name, 40)
+	}
+	return diag.Shorten(b.File, 40)
+}
+
+// Titled is a bike's name with its file.
+func Titled(b *bike.Bike) string {
+	if strings.TrimSpace(b.Name) == "" {
+		return diag.Shorten(b.File, 60)
+	}
+	return Bike(b) + " (" + diag.Shorten(b.File, 40) + ")"
+}
+
+// settingNames are what a person calls the settings that are on no scale.
+var settingNames = map[string]string{
+	"saddle.tilt": "saddle tilt", "saddle.clamp_at": "rail clamp", "bar.rotation": "bar rotation", "bar.lever_at": "lever place",
+	"stem.spacers": "spacers", "clipon.tilt": "pad tilt", "clipon.hole": "pad hole", "clipon.stack": "pad risers",
+	"clipon.extension": "extension", "clipon.spacing": "pad spacing",
+}
+
+// Setting is what a person calls a setting: an adjuster by its name, the others in words.
+func Setting(name string) string {
+	if w, ok := settingNames[name]; ok {
+		return w
+	}
+	return diag.Shorten(name, 24)
+}
+
+// Hands is where the hands are, in the plural.
+func Hands(c bike.Contact) string {
+	switch c {
+	case bike.Hood, bike.Drop, bike.Pad, bike.Grip:
+		return string(c) + "s"
+	}
+	return string(c)
+}
+
+// Place is what a person calls a place that a tape goes to.
+func Place(p bike.Place) string {
+	switch p.Kind {
+	case bike.AtFloor:
+		return "floor"
+	case bike.AtBB:
+		return "BB"
+	case bike.AtSaddle:
+		return saddlePlace(p.Ref)
+	case bike.AtBar:
+		return "bar centre"
+	case bike.AtPad:
+		return "pad centre"
+	case bike.AtPadRear:
+		return "rear of the pad"
+	case bike.AtPadFront:
+		return "front of the pad"
+	}
+	return bike.PlaceNames[p.Kind]
+}
+
+func saddlePlace(r saddle.Reference) string {
+	switch r.Kind {
+	case saddle.Nose:
+		return "saddle nose"
+	case saddle.Mid:
+		return "mid-saddle"
+	case saddle.Tail:
+		return "saddle tail"
+	case saddle.Widest:
+		return "widest part of the saddle"
+	}
+	return "saddle at " + r.String()
+}
+
+// Reading is what a reading measures, in words, for a value of it: the sign of the value is in them.
+func Reading(r bike.Reading, value float64) string {
+	from, to := Place(r.From), Place(r.To)
+	back := value < 0
+	switch r.Kind {
+	case bike.Angle:
+		return [...]string{"level along the saddle", "level on the bar's flat run", "level on top of the hood", "level along the pad"}[r.Of]
+	case bike.SeatTube:
+		return "BB along the seat tube to the saddle"
+	case bike.Level:
+		switch {
+		case r.To.Kind == bike.AtBB && back:
+			return from + " ahead of the BB"
+		case r.To.Kind == bike.AtBB:
+			return from + " behind the BB"
+		case back:
+			return to + " behind the " + from
+		}
+		return to + " ahead of the " + from
+	case bike.Plumb:
+		switch {
+		case r.From.Kind == bike.AtFloor:
+			return "floor to " + to
+		case back:
+			return to + " below the " + from
+		}
+		return to + " above the " + from
+	}
+	return from + " to " + to
+}
+
+// Trade is what a bike's usual readings are called; "" for one that has no name.
+func Trade(r bike.Reading) string {
+	nose, mid := r.From.Kind == bike.AtSaddle && r.From.Ref.Kind == saddle.Nose, r.To.Kind == bike.AtSaddle && r.To.Ref.Kind == saddle.Mid
+	hands := ""
+	for _, p := range [...]bike.Place{r.From, r.To} {
+		switch p.Kind {
+		case bike.AtHood, bike.AtDrop, bike.AtPad, bike.AtGrip:
+			hands = " to the " + bike.PlaceNames[p.Kind] + "s"
+		}
+	}
+	switch {
+	case r.Kind == bike.Angle:
+		return [...]string{"saddle tilt", "bar rotation", "hood angle", "pad tilt"}[r.Of]
+	case r.Kind == bike.Line && r.From.Kind == bike.AtBB && mid:
+		return "saddle height"
+	case r.Kind == bike.Level && nose && r.To.Kind == bike.AtBB:
+		return "setback"
+	case r.Kind == bike.Level && nose && hands != "":
+		return "reach" + hands
+	case r.Kind == bike.Plumb && mid && hands != "":
+		return "drop" + hands
+	case r.Kind == bike.Line && nose && r.To.Kind == bike.AtBar:
+		return "nose to bar"
+	case r.Kind == bike.Plumb && r.From.Kind == bike.AtFloor:
+		return "floor to " + Place(r.To)
+	}
+	return ""
+}
+
+// quantity is a value of a reading with the sign that its words leave out taken off.
+func quantity(r bike.Reading, value float64) plane.Quantity {
+	if r.Kind == bike.Angle {
+		return plane.Turning(plane.Angle(value))
+	}
+	return plane.Length(math.Abs(value))
+}
+
+// Tilted is an angle with which end is up, so that nobody has to remember the sign.
+func Tilted(a plane.Angle, end string) string {
+	switch s := Num(math.Abs(a.Degrees()), 1); {
+	case s == "0.0":
+		return "level"
+	case a < 0:
+		return s + "° " + end + " down"
+	default:
+		return s + "° " + end + " up"
+	}
+}

@@ -1,0 +1,133 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"carryover/internal/plane"
+)
+
+// What a tape and a level can be set to.
+const byTape, byLevel = 0.5, 0.1
+
+// Num is a number with so many decimals, without a minus in front of zero.
+func Num(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+// Signed is Num with a plus in front of what is added.
+func Signed(v float64, decimals int) string {
+	s := Num(v, decimals)
+	if strings.Trim(s, "-0.") != "" && v > 0 {
+		return "+" + s
+	}
+	return s
+}
+
+// Trimmed is a number with up to so many decimals, no more than there are.
+func Trimmed(v float64, decimals int) string {
+	s := Num(v, decimals)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+// steps is a number rounded to steps of a size.
+func steps(v, size float64) float64 { return math.Round(v/size) * size }
+
+// MM is a length as a tape is set, to half a millimetre, with its unit.
+func MM(v float64) string { return Trimmed(steps(v, byTape), 1) + NoBreak + "mm" }
+
+// Degrees is an angle as a level is set, to a tenth of a degree.
+func Degrees(a plane.Angle) string { return Num(a.Degrees(), 1) + "°" }
+
+// Amount is a length or an angle as it is set.
+func Amount(q plane.Quantity) string {
+	if q.Turns() {
+		return Num(q.Shown(), 1) + "°"
+	}
+	return MM(q.Value())
+}
+
+// Size is Amount without a sign.
+func Size(q plane.Quantity) string { return Amount(q.Of(math.Abs(q.Value()))) }
+
+// None reports a quantity that is nothing once rounded to what can be set.
+func None(q plane.Quantity) bool {
+	if q.Turns() {
+		return steps(q.Shown(), byLevel) == 0
+	}
+	return steps(q.Value(), byTape) == 0
+}
+
+// Sure is a quantity with its standard uncertainty; one that is too small to be seen is not told.
+func Sure(q plane.Quantity, sigma float64) string {
+	s := q.Of(sigma)
+	switch {
+	case None(s):
+		return Amount(q)
+	case q.Turns():
+		return Amount(q) + NoBreak + "±" + NoBreak + Amount(s)
+	}
+	return strings.TrimSuffix(Amount(q), NoBreak+"mm") + NoBreak + "±" + NoBreak + Amount(s)
+}
+
+// Shown is a number in the unit that JSON gives it in, mm or deg, as a quantity.
+func Shown(v float64, unit string) plane.Quantity {
+	if unit == "deg" {
+		return plane.Turning(plane.Angle(plane.Rad(v)))
+	}
+	return plane.Length(v)
+}
+
+// Counted is "1 file", "2 files".
+func Counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// Thousands is a count with its thousands apart.
+func Thousands(n float64) string {
+	if n >= 1e15 {
+		return "more than a million thousand million"
+	}
+	s := strconv.FormatFloat(n, 'f', 0, 64)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
+
+// List is "a", "a and b", "a, b and c".
+func List(items []string) string { return joined(items, " and ") }
+
+// Or is "a", "a or b", "a, b or c".
+func Or(items []string) string { return joined(items, " or ") }
+
+func joined(items []string, last string) string {
+	if len(items) < 2 {
+		return strings.Join(items, "")
+	}
+	n := len(items) - 1
+	return strings.Join(items[:n], ", ") + last + items[n]
+}
+
+// Sentence opens a text with a capital and closes it with a full stop.
+func Sentence(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(first)) + strings.TrimSuffix(s[size:], ".") + "."
+}

@@ -1,0 +1,191 @@
+// Package words tells results to people: sentences are functions that return strings, used by the terminal and the sheet
+// alike; a Page lays them out, folded to its width last.
+package words
+
+import (
+	"strings"
+
+	"carryover/internal/diag"
+)
+
+// NoBreak is a space at which no line is broken, so that a number stays with its unit. diag.Visible writes the ones in
+// names out, so it never comes from a file.
+const NoBreak = "\u00a0"
+
+// Widths of a page, columns.
+const (
+	Narrowest, Usual, Widest = 60, 80, 100
+)
+
+// Page collects the lines of a text for a person.
+type Page struct {
+	Width int  // columns
+	Bold  bool // the reader's terminal shows what stands out
+	b     strings.Builder
+}
+
+func (p *Page) String() string { return p.b.String() }
+
+// Line adds a line as it is.
+func (p *Page) Line(text string) {
+	p.b.WriteString(strings.TrimRight(strings.ReplaceAll(text, NoBreak, " "), " ") + "\n")
+}
+
+// Space adds an empty line, but never opens the page with one.
+func (p *Page) Space() {
+	if p.b.Len() > 0 {
+		p.b.WriteString("\n")
+	}
+}
+
+// Strong adds a paragraph that stands out.
+func (p *Page) Strong(text string) {
+	for _, l := range Fold("", text, p.Width) {
+		if p.Bold {
+			l = "\x1b[1m" + l + "\x1b[0m"
+		}
+		p.Line(l)
+	}
+}
+
+// Heading opens a section.
+func (p *Page) Heading(title string) {
+	p.Space()
+	p.Strong(title)
+}
+
+// Para adds a paragraph: its first line behind lead, the others set in as far.
+func (p *Page) Para(lead, text string) {
+	for _, l := range Fold(lead, text, p.Width) {
+		p.Line(l)
+	}
+}
+
+// Danger adds a paragraph about what can go wrong, marked by signs and not by weight alone.
+func (p *Page) Danger(text string) {
+	for i, l := range Fold("!! ", text, p.Width) {
+		if p.Bold && i == 0 {
+			l = "\x1b[1m" + l + "\x1b[0m"
+		}
+		p.Line(l)
+	}
+}
+
+// Table adds rows of cells in columns as wide as they need, set in by two; align has l or r for each column. The last
+// column is folded within itself, or goes onto lines of its own where it would be left too little room.
+func (p *Page) Table(align string, rows ...[]string) {
+	const gap, least = 2, 24
+	widths := make([]int, len(align))
+	for _, r := range rows {
+		for i, c := range r {
+			widths[i] = max(widths[i], Columns(c))
+		}
+	}
+	last, begin := len(align)-1, gap
+	for _, w := range widths[:last] {
+		begin += w + gap
+	}
+	for _, r := range rows {
+		lead := strings.Repeat(" ", gap)
+		for i, c := range r[:min(len(r), last)] {
+			lead += pad(c, widths[i], align[i]) + strings.Repeat(" ", gap)
+		}
+		switch {
+		case len(r) <= last:
+			p.Line(lead)
+		case align[last] == 'r':
+			p.Line(lead + pad(r[last], widths[last], 'r'))
+		case p.Width-begin < min(least, widths[last]):
+			p.Line(lead)
+			p.Para("        ", r[last])
+		default:
+			p.Para(lead, r[last])
+		}
+	}
+}
+
+func pad(s string, n int, align byte) string {
+	if align == 'r' {
+		return Right(s, n)
+	}
+	return Left(s, n)
+}
+
+// Left and Right fill a cell up to n columns; what is longer stays as it is.
+func Left(s string, n int) string { return s + strings.Repeat(" ", max(0, n-Columns(s))) }
+
+// Right fills up on the left.
+func Right(s string, n int) string { return strings.Repeat(" ", max(0, n-Columns(s))) + s }
+
+// Columns is how many columns a text takes once printed.
+func Columns(s string) int { return diag.Columns(strings.ReplaceAll(s, NoBreak, " ")) }
+
+// Fold breaks a text between words into lines of at most so many columns, the first behind lead and the others set in as
+// far. A word that is wider than a line is cut.
+func Fold(lead, text string, columns int) []string {
+	indent := Columns(lead)
+	room := max(columns-indent, 1)
+	var lines []string
+	line, used := "", 0
+	for _, word := range strings.Fields(strings.ReplaceAll(text, NoBreak, "\x00")) {
+		word = strings.ReplaceAll(word, "\x00", NoBreak)
+		w := Columns(word)
+		if w > room {
+			word = diag.Shorten(strings.ReplaceAll(word, NoBreak, " "), room)
+			w = Columns(word)
+		}
+		switch {
+		case used == 0:
+			line, used = word, w
+		case used+1+w > room:
+			lines = append(lines, line)
+			line, used = word, w
+		default:
+			line, used = line+" "+word, used+1+w
+		}
+	}
+	lines = append(lines, line)
+	for i := range lines {
+		if i == 0 {
+			lines[i] = lead + lines[i]
+		} else {
+			lines[i] = strings.Repeat(" ", indent) + lines[i]
+		}
+	}
+	return lines
+}
+
+// Wrap folds every line of a text for itself; what is set in goes on under what stands behind its first gap.
+func Wrap(text string, columns int) string {
+	var lines []string
+	for _, l := range strings.Split(text, "\n") {
+		at := hang(l)
+		lines = append(lines, Fold(l[:at], l[at:], columns)...)
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Reflow is Wrap with paragraphs filled anew, except those that have lines set in.
+func Reflow(text string, columns int) string {
+	paragraphs := strings.Split(text, "\n\n")
+	for i, p := range paragraphs {
+		if !strings.HasPrefix(p, " ") && !strings.Contains(p, "\n ") {
+			p = strings.ReplaceAll(p, "\n", " ")
+		}
+		paragraphs[i] = Wrap(p, columns)
+	}
+	return strings.Join(paragraphs, "\n\n")
+}
+
+// hang is where a line set in, like "  term   what it is", begins for good.
+func hang(line string) int {
+	at := len(line) - len(strings.TrimLeft(line, " "))
+	if at == 0 {
+		return 0
+	}
+	if i := strings.Index(line[at:], "  "); i > 0 {
+		at += i
+		at += len(line[at:]) - len(strings.TrimLeft(line[at:], " "))
+	}
+	return at
+}
