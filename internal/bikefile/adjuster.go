@@ -22,13 +22,18 @@ const (
 	maxTravelMM, maxTravelDeg   = 10000, 360
 	maxSteps                    = 100_000
 	usualSigmaMM, usualSigmaDeg = 0.5, 0.3
+	maxAdjusters                = 32 // the search for what moves with what grows with their cube
 )
 
 func (r *reader) adjusters() {
 	list, ok := r.root.Tables("adjuster")
 	r.badAdjuster = r.root.Has("adjuster") && !ok
 	named := map[string]bool{}
-	for _, t := range list {
+	for i, t := range list {
+		if i == maxAdjusters {
+			t.Errorf("", "adjusters-many", "leave out what is never moved",
+				"there are %d adjusters; at most %d can be handled", len(list), maxAdjusters)
+		}
 		a, ok := r.adjuster(t)
 		if a.Name != "" && named[a.Name] {
 			t.Errorf("name", "adjuster-twice", "give each adjuster a name of its own", "two adjusters are called %q", a.Name)
@@ -46,7 +51,7 @@ func (r *reader) adjusters() {
 
 func (r *reader) adjuster(t *tomltree.Table) (bike.Adjuster, bool) {
 	var a bike.Adjuster
-	ok := t.Require("name", "moves", "unit", "range")
+	ok := t.Require("name", "moves", "unit")
 	a.Name, _ = t.String("name")
 	if n := t.Node("name"); n != nil {
 		a.Where = n.Span
@@ -70,6 +75,9 @@ func (r *reader) adjuster(t *tomltree.Table) (bike.Adjuster, bool) {
 		unitOK = false
 	}
 	lo, hi, rangeOK := markRange(t)
+	if !t.Has("range") {
+		a.NoRange, rangeOK = true, true
+	}
 	if unitOK && rangeOK && math.Max(math.Abs(lo*unit), math.Abs(hi*unit)) > most {
 		t.Errorf("range", "implausible", "range is in marks of the scale, unit in "+word+" per mark",
 			"range [%s, %s] times unit %s goes beyond %s %s", num(lo), num(hi), num(unit), num(most), word)
@@ -77,7 +85,7 @@ func (r *reader) adjuster(t *tomltree.Table) (bike.Adjuster, bool) {
 	}
 	step, stepOK := t.Float("step", tomltree.Min(0))
 	switch {
-	case !stepOK || !rangeOK || step == 0:
+	case !stepOK || !rangeOK || step == 0 || a.NoRange:
 	case lo == hi:
 		t.Errorf("step", "step-empty-range", "write step = 0.0, or a range from least to greatest mark",
 			"step %s has nothing to step through: the range is just %s", num(step), num(lo))
@@ -128,6 +136,10 @@ func (r *reader) direction(t *tomltree.Table, a *bike.Adjuster) bool {
 	}
 	deg, ok := t.Float("angle", tomltree.Between(-360, 360))
 	a.Angle = plane.Rad(deg)
+	if line := math.Mod(deg+360, 180); ok && a.Moves == bike.MovesSaddle && 60 <= line && line <= 85 {
+		t.Warnf("angle", "travel-forward", fmt.Sprintf("a seat post goes up and back: 180 - %s = %s is the usual one", num(line), num(180-line)),
+			"angle %s moves the saddle up and forward", num(deg))
+	}
 	return ok
 }
 
@@ -149,11 +161,11 @@ func (r *reader) movable(t *tomltree.Table, a bike.Adjuster) {
 	anchor, _ := r.root.Table("anchor")
 	has := func(key string) bool { return anchor != nil && anchor.Has(key) }
 	switch {
-	case a.Moves == bike.MovesSaddle && !has("saddle_clamp"):
-		t.Errorf("moves", "missing-anchor", "give saddle_clamp = [x, y] in [anchor]: the clamp with every mark at 0",
+	case a.Moves == bike.MovesSaddle && !has("saddle_clamp") && !r.root.Has("reading"):
+		t.Errorf("moves", "missing-anchor", "give saddle_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
 			"adjuster %q moves the saddle, but anchor.saddle_clamp is missing", a.Name)
-	case a.Moves == bike.MovesBar && !has("bar_clamp") && !r.root.Has("stem"):
-		t.Errorf("moves", "missing-anchor", "give bar_clamp = [x, y] in [anchor]: the clamp with every mark at 0",
+	case a.Moves == bike.MovesBar && !has("bar_clamp") && !r.root.Has("stem") && !r.root.Has("reading"):
+		t.Errorf("moves", "missing-anchor", "give bar_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
 			"adjuster %q moves the bar, but anchor.bar_clamp is missing", a.Name)
 	case a.Moves.Turns():
 		section, key := "saddle", "tilt"
@@ -193,6 +205,13 @@ func (r *reader) mark(t *tomltree.Table, e tomltree.Named) bool {
 	}
 	const slack = 1e-9
 	a := &r.b.Adjusters[i]
+	if a.NoRange {
+		if t == r.root {
+			t.ErrorAtf(e.Node, "mark-range", "give its adjuster a range, or leave the mark out",
+				"%q has a mark but no range on its scale", a.Name)
+		}
+		return t != r.root
+	}
 	room := slack * math.Max(1, math.Max(math.Abs(a.Lo), math.Abs(a.Hi)))
 	if e.Value < a.Lo-room || e.Value > a.Hi+room {
 		t.ErrorAtf(e.Node, "mark-range", "correct the mark, or the adjuster's range",

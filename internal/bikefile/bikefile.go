@@ -16,6 +16,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
 )
 
@@ -95,6 +96,7 @@ func (r *reader) bike() {
 	if r.b.Name == "" {
 		r.b.Name = strings.TrimSuffix(path.Base(filepath.ToSlash(r.b.File)), ".toml")
 	}
+	r.b.Record = partfile.ReadRecord(r.root)
 	r.frame()
 	r.feet()
 	r.saddle()
@@ -118,6 +120,9 @@ func (r *reader) frame() {
 		f.Stack = partfile.Optional(t, "stack", tomltree.Plausible(200, 1000))
 		f.Reach = partfile.Optional(t, "reach", tomltree.Plausible(100, 800))
 		f.Cover = partfile.Optional(t, "cover", tomltree.Between(0, 150))
+		if v, ok := t.Float("pitch", tomltree.Between(-10, 10)); ok {
+			f.Pitch = plane.Rad(v)
+		}
 		f.FrontAxleX = partfile.Optional(t, "front_axle", tomltree.Plausible(200, 1500))
 	}
 	if t, ok := r.root.Table("steerer"); ok && t.Require("top") {
@@ -141,11 +146,12 @@ func (r *reader) feet() {
 	if !ok {
 		return
 	}
-	t.Require("crank", "sole_height")
+	t.Require("crank")
 	f := &r.b.Feet
 	length := tomltree.Plausible(50, 300)
 	f.Crank, _ = t.Float("crank", length)
 	f.SoleHeight, _ = t.Float("sole_height", tomltree.Between(0, 100))
+	f.NoSole = !t.Has("sole_height")
 	f.QFactor = partfile.Optional(t, "q_factor", tomltree.Plausible(50, 400))
 	f.Cranks, ok = t.Floats("cranks", -1, length)
 	if ok && len(f.Cranks) == 0 {
@@ -158,12 +164,16 @@ func (r *reader) feet() {
 }
 
 func (r *reader) anchor() {
+	r.b.AnchorSigma = 1
 	t, ok := r.root.Table("anchor")
 	if !ok {
 		return
 	}
 	r.b.SaddleAnchor = partfile.Point(t, "saddle_clamp", 5000)
 	r.b.BarAnchor = partfile.Point(t, "bar_clamp", 5000)
+	if v, ok := t.Float("sigma", tomltree.Between(0.001, 100)); ok {
+		r.b.AnchorSigma = v
+	}
 	if t.Has("bar_clamp") && r.root.Has("stem") {
 		t.Errorf("bar_clamp", "bar-held-twice", "leave out one of the two",
 			"the bar hangs on the [stem] and on anchor.bar_clamp: which of the two?")
@@ -181,7 +191,7 @@ func (r *reader) postures() {
 			continue
 		}
 		p := bike.Posture{Name: name, Weights: bike.DefaultWeights()}
-		t.Require("hands", "support")
+		t.Require("hands")
 		hands, _ := t.OneOf("hands", string(bike.Hood), string(bike.Drop), string(bike.Pad))
 		p.Hands = bike.Contact(hands)
 		r.support(t, &p)
@@ -200,17 +210,34 @@ func (r *reader) postures() {
 	}
 }
 
+// What a support is uncertain by where the file does not say, mm: of a width, of a width made from the rider's bones, of a
+// station.
+const widthSigma, bonesSigma, stationSigma = 3, 4, 3
+
 func (r *reader) support(t *tomltree.Table, p *bike.Posture) {
 	const sitBones = "sit-bones"
+	if r.b.Saddle.Empty() { // the mark stands at the support, however wide that is
+		t.Node("support")
+	} else {
+		t.Require("support")
+	}
+	p.SupportSigma = widthSigma
 	n := t.Node("support")
 	switch {
 	case n == nil:
 	case n.Kind != tomltree.KindString:
 		p.Support, _ = t.Float("support", tomltree.Plausible(20, 300))
+		if s := single(r.b.Saddle.Slot); s != nil && p.Support > 0 && p.Support < s.Width(0) {
+			t.Warnf("support", "support-at-nose", "give the full width of the saddle where it carries you",
+				"support %s is narrower than this saddle's nose, %s mm: nobody sits there", num(p.Support), oneDecimal(s.Width(0)))
+		}
 	case n.Str == sitBones:
-		p.SitBones = true
+		p.SitBones, p.SupportSigma = true, bonesSigma
+	case strings.HasPrefix(n.Str, "at:"):
+		p.SupportSigma = stationSigma
+		r.supportAt(t, p, n.Str)
 	default:
-		detail := ""
+		detail := `or "at:45", a place 45 mm behind the nose of this bike's saddle`
 		if _, err := strconv.ParseFloat(n.Str, 64); err == nil {
 			detail = "write the width without quotes"
 		} else if near, ok := diag.Suggest(n.Str, []string{sitBones}); ok {
@@ -218,6 +245,38 @@ func (r *reader) support(t *tomltree.Table, p *bike.Posture) {
 		}
 		t.Errorf("support", "value-choice", detail, `support must be "sit-bones" or a saddle width in mm, is %q`, n.Str)
 	}
+	if v, ok := t.Float("support_sigma", tomltree.Between(0, 100)); ok {
+		p.SupportSigma = v
+	}
+}
+
+// supportAt reads a support that is a station of this bike's own saddle.
+func (r *reader) supportAt(t *tomltree.Table, p *bike.Posture, text string) {
+	ref, err := saddle.ParseReference(text)
+	if err != nil {
+		t.Errorf("support", "reference", "", "support: %v", err)
+		return
+	}
+	s := single(r.b.Saddle.Slot)
+	if s == nil {
+		if r.fits("saddle", "part") || r.fits("saddle", "parts") && len(r.b.Saddle.Options) == 0 {
+			return // the part that is to say it could not be read, which has been reported
+		}
+		t.Errorf("support", "support-shape", "give the width there, in mm",
+			"support %q is a place of this bike's saddle, and its shape is not given by one part", text)
+		return
+	}
+	if _, err := s.Station(ref, 0); err != nil {
+		t.Errorf("support", "reference", "", "support %q: %v", text, err)
+		return
+	}
+	p.At, p.Support = &ref.MM, s.Width(ref.MM)
+}
+
+// fits reports whether a table of the file has the key.
+func (r *reader) fits(table, key string) bool {
+	t, ok := r.root.Table(table)
+	return ok && t.Has(key)
 }
 
 // assume notes what the file left out.

@@ -1,6 +1,7 @@
 package bikefile
 
 import (
+	"fmt"
 	"io/fs"
 	"math"
 	"os"
@@ -51,7 +52,7 @@ func TestSourceIsResolved(t *testing.T) {
 	assert.Equal(t, 30.0, b.Bar.Lever.Only().Along)
 	assert.Equal(t, bike.Fixed(4), b.Bar.LeverAt)
 	assert.Equal(t, bike.Setting{}, b.Bar.Rotation)
-	assert.Equal(t, []bike.Posture{{Name: "road", Hands: bike.Hood, SitBones: true, Weights: bike.DefaultWeights()}}, b.Postures)
+	assert.Equal(t, []bike.Posture{{Name: "road", Hands: bike.Hood, SitBones: true, SupportSigma: 4, Weights: bike.DefaultWeights()}}, b.Postures)
 	assert.Nil(t, b.Stem)
 	assert.NotNil(t, b.Marks)
 }
@@ -345,4 +346,54 @@ func BenchmarkReadBike(b *testing.B) {
 			b.Fatal(problems)
 		}
 	}
+}
+
+// TestWithoutShapes is a bike of readings alone: what it leaves out stays open, and what is usual is filled in.
+func TestWithoutShapes(t *testing.T) {
+	b, found := ReadBike("my.toml", []byte(`schema = 1
+date = 2026-11-27
+fitter = "A. Fitter"
+feet.crank = 172.5
+frame.pitch = 0.5
+saddle = { sag = 7.0 }
+bar = {}
+posture.road.hands = "hood"
+posture.far = { hands = "hood", support = 100.0, support_sigma = 1.5 }
+reading = [
+  { kind = "saddle-height", at = "sit", value = 735.0, by = "B. Helper", date = "2026-11-26" },
+  { kind = "reach", at = "sit", value = 740.0 },
+]`), Folder{}, library)
+	require.Empty(t, found)
+	assert.True(t, b.Saddle.Empty() && b.Bar.Empty() && b.Feet.NoSole)
+	assert.Equal(t, 7.0, *b.Saddle.Sag)
+	assert.InDelta(t, plane.Rad(0.5), b.Frame.Pitch, 1e-15)
+	assert.Equal(t, 1.0, b.AnchorSigma)
+	assert.Equal(t, bike.Record{Date: "2026-11-27", Fitter: "A. Fitter"}, b.Record)
+	assert.Equal(t, 0.0, b.Postures[0].Support)
+	assert.Equal(t, 3.0, b.Postures[0].SupportSigma)
+	assert.Equal(t, 1.5, b.Postures[1].SupportSigma)
+	assert.Equal(t, "B. Helper", b.Readings[0].By)
+	assert.Equal(t, "2026-11-26", b.Readings[0].Date)
+}
+
+// TestStretchFitsTheShape: the place where it is as wide as the support moves with both scales.
+func TestStretchFitsTheShape(t *testing.T) {
+	read := func(saddle string) *bike.Bike {
+		b, found := ReadBike("my.toml", []byte("schema = 1\nfeet.crank = 170\nsaddle = "+saddle+
+			"\nposture.road = { hands = \"hood\", support = \"at:150\" }\n"), Folder{}, library)
+		require.Empty(t, found)
+		return b
+	}
+	plain := read(`{ part = "classic-280" }`)
+	_, wide := plain.Saddle.Only().Widest()
+	long := read(fmt.Sprintf(`{ part = "classic-280", stretch = { length = 308, width = %g } }`, 1.2*wide))
+	s, l := plain.Saddle.Only(), long.Saddle.Only()
+	assert.InDelta(t, 308, l.Length, 1e-9)
+	assert.InDelta(t, 1.2*s.Width(100), l.Width(110), 1e-9)
+	assert.InDelta(t, s.Top(100), l.Top(110), 1e-9)
+	assert.InDelta(t, 1.1*s.Rail.From, l.Rail.From, 1e-9)
+	assert.Equal(t, s.Rail.Height, l.Rail.Height)
+	assert.Equal(t, 150.0, *long.Postures[0].At)
+	assert.InDelta(t, l.Width(150), long.Postures[0].Support, 1e-12)
+	assert.Equal(t, plain.Saddle.Options[0].Sigma, long.Saddle.Options[0].Sigma)
 }

@@ -93,18 +93,55 @@ func (r *reader) saddle() {
 		return
 	}
 	options, open, given := r.slot(t, partfile.Saddle, "part", "parts")
-	if !given {
-		missingPart(t, "part")
-	}
 	f := &r.b.Saddle
 	f.Slot = fill(options, open, func(p *partfile.Part) *saddle.Shape { return p.Saddle })
 	f.ClampAt = setting(t, "clamp_at", tomltree.Between(0, 400))
 	f.Tilt = inRadians(setting(t, "tilt", tomltree.Between(-60, 60)))
-	if s := single(f.Slot); s != nil {
+	if !given {
+		f.Sag = partfile.Optional(t, "sag", tomltree.Between(0, 40))
+		for _, key := range []string{"clamp_at", "stretch"} {
+			if t.Has(key) {
+				t.Warnf(key, "unused-key", "give the saddle's part, or leave it out", "%s says nothing of a saddle without a part", key)
+			}
+		}
+		return
+	}
+	r.stretch(t)
+	s := single(f.Slot)
+	if s != nil {
 		within(t, "clamp_at", &f.ClampAt, s.Rail.From, s.Rail.To, "the stretch of rail that a clamp may hold")
 	}
 	if !t.Has("clamp_at") && r.root.Has("anchor") {
-		r.assume("saddle.clamp_at is not given: the clamp holds the middle of the rail stretch")
+		held := "the middle of the rail stretch"
+		if s != nil { // any place of the stretch is as likely: half of it over the root of 3
+			half := (s.Rail.To - s.Rail.From) / 2
+			held += fmt.Sprintf(", %s ± %s mm behind the nose", oneDecimal(s.Rail.From+half), oneDecimal(half/math.Sqrt(3)))
+		}
+		r.assume("saddle.clamp_at is not given: the clamp is taken to hold " + held)
+	}
+}
+
+// stretch fits the saddle's shape to a measured length and width.
+func (r *reader) stretch(t *tomltree.Table) {
+	st, ok := t.Table("stretch")
+	if !ok {
+		return
+	}
+	length, lengthOK := st.Float("length", tomltree.Plausible(100, 400))
+	width, widthOK := st.Float("width", tomltree.Plausible(50, 300))
+	f := &r.b.Saddle
+	switch {
+	case f.Open:
+		t.Errorf("stretch", "stretch-open", "write part for the one that is fitted", "stretch fits one saddle, and there are several to choose from")
+	case !lengthOK && !widthOK && !st.Has("length") && !st.Has("width"):
+		t.Errorf("stretch", "missing-key", "write stretch = { length = 270.0, width = 145.0 }", "stretch gives neither length nor width")
+	case f.Only() != nil && (lengthOK || widthOK):
+		s, err := f.Only().Stretched(length, width)
+		if err != nil {
+			t.Errorf("stretch", "saddle-shape", "", "%v", err)
+			return
+		}
+		f.Options[0].Part = s
 	}
 }
 
@@ -118,9 +155,6 @@ func (r *reader) bar() {
 		return
 	}
 	options, open, given := r.slot(t, partfile.Bar, "part", "parts")
-	if !given {
-		missingPart(t, "part")
-	}
 	f := &r.b.Bar
 	f.Slot = fill(options, open, func(p *partfile.Part) *cockpit.Bar { return p.Bar })
 	levers, open, hasLever := r.slot(t, partfile.Lever, "lever", "levers")
@@ -128,10 +162,16 @@ func (r *reader) bar() {
 	f.LeverAt = setting(t, "lever_at", tomltree.Between(-500, 500))
 	f.Rotation = inRadians(setting(t, "rotation", tomltree.Between(-90, 90)))
 	f.ClampWidth = partfile.Optional(t, "clamp_width", tomltree.Between(0, 300))
+	for _, key := range []string{"lever", "levers", "lever_at"} {
+		if !given && t.Has(key) {
+			t.Errorf(key, "lever-without-bar", "give the bar's part, or leave it out: readings then place the hood",
+				"%s needs the shape of a bar to sit on", key)
+		}
+	}
 	if b := single(f.Slot); b != nil {
 		r.leverOn(t, b, hasLever)
 	}
-	if hasLever && !t.Has("lever_at") {
+	if given && hasLever && !t.Has("lever_at") {
 		r.assume("bar.lever_at is not given: the lever sits where the flat run meets the bend (0)")
 	}
 }

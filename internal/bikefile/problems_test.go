@@ -32,13 +32,25 @@ var problems = []problem{
 	{"a part file instead", "source", "schema = 1", "schema = 1\nkind = \"saddle\"", "2:8 file-type", ""},
 	{"no saddle", "source", "[saddle]\npart = \"classic-280\"\ntilt = 0.5\n", "", "1:1 missing-key", ""},
 	{"saddle twice over", "source", `part = "classic-280"`, "part = \"classic-280\"\nparts = [\"short-250\"]", "17:9 part-twice", ""},
-	{"saddle without part", "source", "part = \"classic-280\"\n", "", "15:1 missing-key", "catalogue id"},
+	{"saddle without part, the nose read", "source", "part = \"classic-280\"\n", "", "27:1 reference-shape, 31:1 reference-shape, 35:1 reference-shape, 39:1 reference-shape", `"sit"`},
+	{"support nowhere", "source", "support = \"sit-bones\"\n", "\n", "24:1 missing-key", ""},
+	{"support behind the tail", "source", `"sit-bones"`, `"at:900"`, "26:11 reference", ""},
+	{"support at no number", "source", `"sit-bones"`, `"at:back"`, "26:11 reference", ""},
+	{"support at a place of no saddle", "target", "part = \"short-250\"\n", "parts = [\"short-250\"]\n[posture.road]\nhands = \"hood\"\nsupport = \"at:45\"\n[saddle-]\n", "13:11 support-shape, 14:2 unknown-key", "the width there"},
+	{"stretch in centimetres", "source", "tilt = 0.5", "stretch = { length = 28.5 }", "17:22 implausible", "write 285"},
+	{"stretch of nothing", "source", "tilt = 0.5", "stretch = {}", "17:11 missing-key", "length = 270.0"},
+	{"stretch of a choice", "target", "part = \"short-250\"\n", "parts = [\"short-250\"]\nstretch = { width = 150 }\n", "11:11 stretch-open", ""},
+	{"lever without a bar", "source", "part = \"compact-420\"\n", "\n", "21:9 lever-without-bar, 22:12 lever-without-bar", ""},
+	{"too steep a pitch", "source", "[frame]", "[frame]\npitch = 11", "5:9 value-range", ""},
+	{"anchor sure to the atom", "target", "[anchor]", "[anchor]\nsigma = 0", "19:9 value-range", ""},
+	{"day of no calendar", "source", "[frame]", "date = \"2026-02-30\"\n[frame]", "4:8 date", "2026-11-27"},
+	{"day as a number", "source", "value = 740.0", "value = 740.0\ndate = 2026", "31:8 wrong-type", "2026-11-27"},
+	{"mark without a range", "target", "range = [0.0, 30.0]\n", "\n", "46:17 mark-range", ""},
 	{"bb height in centimetres", "source", "bb_height = 270.0", "bb_height = 27.0", "5:13 implausible", "write 270"},
 	{"head angle of a leaning wall", "source", "head_angle = 73.0", "head_angle = 17.0", "7:14 value-range", ""},
 	{"crank in centimetres", "source", "crank = 172.5", "crank = 17.25", "12:9 implausible", "17.25 reads like centimetres: write 172.5"},
 	{"crank of no length", "source", "crank = 172.5", "crank = 0.0", "12:9 implausible", ""},
 	{"crank nan", "source", "crank = 172.5", "crank = nan", "12:9 not-finite", ""},
-	{"no sole height", "source", "sole_height = 24.0\n", "\n", "11:1 missing-key", ""},
 	{"sole height too high", "source", "sole_height = 24.0", "sole_height = 240.0", "13:15 value-range", ""},
 	{"no crank to choose", "target", "cranks = [165.0, 170.0]", "cranks = []", "6:10 empty-list", ""},
 	{"crank in a list in centimetres", "target", "cranks = [165.0, 170.0]", "cranks = [16.5, 170.0]", "6:11 implausible", "write 165"},
@@ -201,7 +213,12 @@ func TestWhatAMachineMayBe(t *testing.T) {
 		{"two steps to a bar adjuster and a stem", "aero", "[steerer]",
 			"[[adjuster]]\nname = \"riser\"\nmoves = \"bar\"\nangle = 90.0\nunit = 1.0\nrange = [0.0, 40.0]\n\n[steerer]"},
 		{"readings to a grip without a clip-on", "source", `kind = "reach"`, `kind = "reach"` + "\nto = \"grip\""},
-		{"a narrow support", "source", `"sit-bones"`, "25.0"},
+		{"no sole height", "source", "sole_height = 24.0\n", "\n"},
+		{"a place as support", "source", `"sit-bones"`, `"at:170"`},
+		{"a stretched saddle", "source", "tilt = 0.5", "stretch = { length = 285.0, width = 140.0 }"},
+		{"no stop known", "target", "range = [-10.0, 10.0]", ""},
+		{"a bare date", "source", "[frame]", "date = 2026-11-27\n[frame]"},
+		{"readings instead of an anchor", "target", "[anchor]\nsaddle_clamp = [-150.0, 520.0]\nbar_clamp = [400.0, 500.0]", "[[reading]]\nkind = \"setback\"\nvalue = 50.0"},
 		{"a rail stretch just touched", "target", "[0.0, 250.0]", "[156.0, 250.0]"},
 		{"a stack off by rounding", "aero", "stack = 10.0", "stack = 10.02"},
 	} {
@@ -227,6 +244,37 @@ func TestFittedCrankThatIsNotToChooseIsAWarning(t *testing.T) {
 	assert.Equal(t, diag.Warning, found[0].Severity)
 	assert.Equal(t, "crank-not-listed", found[0].Code)
 	assert.Equal(t, "the crank that is fitted, 172.5 mm, is not one of cranks", found[0].Summary)
+}
+
+// What reads well and is hardly meant is said, with the mend.
+func TestTrapsAreWarnings(t *testing.T) {
+	for _, c := range []struct{ base, old, new, want, mend string }{
+		{"target", "angle = 107.0", "angle = 73.0", "25:9 travel-forward", "180 - 73 = 107"},
+		{"source", `"sit-bones"`, "25.0", "26:11 support-at-nose", ""},
+		{"source", "part = \"compact-420\"\nlever = \"file:parts/lever.toml\"\nlever_at = 4.0", "", "", ""},
+	} {
+		b, found := ReadBike("my.toml", []byte(strings.Replace(text(t, c.base), c.old, c.new, 1)), Folder{Dir: "testdata"}, library)
+		require.NotNil(t, b, found.Error())
+		assert.Equal(t, c.want, places(found))
+		for _, d := range found {
+			assert.Equal(t, diag.Warning, d.Severity)
+			assert.Contains(t, d.Detail, c.mend)
+		}
+	}
+}
+
+func TestMoreAdjustersThanCanBeHandled(t *testing.T) {
+	src := "schema = 1\nfeet.crank = 170\nsaddle = {}\n"
+	for i := range 33 {
+		src += fmt.Sprintf("[[adjuster]]\nname = \"%d\"\nmoves = \"saddle\"\nangle = 90\nunit = 1\n", i)
+	}
+	src += "[[reading]]\nkind = \"setback\"\nat = \"sit\"\nvalue = 180.0\n"
+	_, found := ReadBike("my.toml", []byte(src), Folder{}, library)
+	assert.Equal(t, "164:1 adjusters-many", places(found))
+	b, found := ReadBike("my.toml", []byte(strings.Replace(src, "[[adjuster]]\nname = \"32\"\nmoves = \"saddle\"\nangle = 90\nunit = 1\n", "", 1)), Folder{}, library)
+	require.Empty(t, found)
+	assert.Len(t, b.Adjusters, 32)
+	assert.True(t, b.Adjusters[0].NoRange)
 }
 
 func TestMarkBetweenStepsIsAWarning(t *testing.T) {

@@ -7,6 +7,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
+	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
@@ -84,7 +85,7 @@ func (r *reader) reading(t *tomltree.Table) (rd bike.Reading, ok bool) {
 		word, ok = t.OneOf("kind", slices.Concat(bike.KindNames, shorthandNames)...)
 	}
 	if !ok { // what belongs to it cannot be told
-		for _, key := range []string{"from", "to", "at", "of", "value", "sigma"} {
+		for _, key := range []string{"from", "to", "at", "of", "value", "sigma", "by", "date"} {
 			t.Node(key)
 		}
 		return rd, false
@@ -102,6 +103,8 @@ func (r *reader) reading(t *tomltree.Table) (rd bike.Reading, ok bool) {
 		r.checkReading(t, &rd)
 	}
 	r.readValue(t, &rd, rules)
+	rd.By, _ = t.String("by")
+	rd.Date = partfile.Date(t)
 	return rd, len(*r.problems) == problems
 }
 
@@ -249,6 +252,10 @@ func (r *reader) onSaddle(t *tomltree.Table, key, name string) bike.Place {
 		return p
 	}
 	p.Ref = ref
+	if r.root.Has("saddle") && r.b.Saddle.Empty() && ref.Kind != saddle.Sit && !r.fits("saddle", "part") && !r.fits("saddle", "parts") {
+		t.Errorf(key, "reference-shape", `read to a mark at the support, "sit", or give the saddle's part`,
+			"%s of a saddle without a part is not known", ref)
+	}
 	if s := single(r.b.Saddle.Slot); s != nil && ref.Kind != saddle.Sit { // sit waits for the rider
 		if _, err := s.Station(ref, 0); err != nil {
 			t.Errorf(key, "reference", "", "%s: %v", key, err)
@@ -267,7 +274,7 @@ func (r *reader) checkReading(t *tomltree.Table, rd *bike.Reading) {
 	case bike.Angle:
 		return
 	case bike.SeatTube:
-		if !r.frameHas("seat_angle") {
+		if !r.fits("frame", "seat_angle") {
 			t.Errorf("kind", "reading-needs-frame", "give seat_angle in [frame]",
 				"a reading along the seat tube needs the seat angle of the frame")
 		}
@@ -285,15 +292,10 @@ func (r *reader) checkReading(t *tomltree.Table, rd *bike.Reading) {
 			"a %s reading cannot go to the floor", rd.Kind)
 		return
 	}
-	if !r.frameHas("bb_height") {
+	if !r.fits("frame", "bb_height") {
 		t.Errorf(key, "reading-needs-frame", "give bb_height, floor to BB centre, in [frame]",
 			"a reading from the floor needs the height of the BB above it")
 	}
-}
-
-func (r *reader) frameHas(key string) bool {
-	frame, ok := r.root.Table("frame")
-	return ok && frame.Has(key)
 }
 
 func (r *reader) calibrations() {

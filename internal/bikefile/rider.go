@@ -33,6 +33,7 @@ func ReadRider(name string, src []byte) (*bike.Rider, diag.List) {
 	t := tomltree.NewTable(root, &problems)
 	partfile.CheckSchema(t)
 	r := &bike.Rider{File: name, Margin: usualMargin}
+	r.Record = partfile.ReadRecord(t)
 	r.Name, _ = t.String("name")
 	if r.Name == "" {
 		r.Name = strings.TrimSuffix(path.Base(filepath.ToSlash(name)), ".toml")

@@ -118,6 +118,17 @@ func readClipon(t *tomltree.Table) *cockpit.Clipon {
 		ok = ok && good
 	}
 
+	read(t, "spread", &c.Spread, tomltree.Between(0, 100))
+	if from, good := t.OneOf("tilt_from", "level", "bar"); good {
+		c.TiltFromBar = from == "bar"
+	} else {
+		ok = ok && !t.Has("tilt_from")
+	}
+	pieces, good := t.Floats("pieces", -1, tomltree.Positive(), tomltree.Max(300))
+	ok = ok && (good || !t.Has("pieces"))
+	slices.Sort(pieces)
+	c.Pieces = pieces
+
 	lo, hi, _, tiltOK := t.Range("tilt", tomltree.Between(-60, 90))
 	step := 0.0
 	read(t, "tilt_step", &step, tomltree.Min(0))

@@ -4,7 +4,9 @@ package partfile
 
 import (
 	"strings"
+	"time"
 
+	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/diag"
 	"carryover/internal/saddle"
@@ -34,6 +36,7 @@ type Part struct {
 	ID    string   // "" for an inline table
 	Name  string   // what a person calls it; the ID where the file gives none
 	Price *float64 // in the user's money; nil: none given
+	Sigma float64  // standard uncertainty of its numbers, mm
 	File  string   // where it was read
 
 	Saddle *saddle.Shape
@@ -62,6 +65,7 @@ func Read(file string, src []byte) (*Part, diag.List) {
 	t := tomltree.NewTable(root, &problems)
 	CheckSchema(t)
 	t.Require("kind", "id", "name")
+	ReadRecord(t)
 	id := readID(t)
 	p := &Part{ID: id}
 	if word, ok := t.OneOf("kind", KindNames...); ok {
@@ -87,6 +91,35 @@ func Inline(kind Kind, t *tomltree.Table) *Part {
 	p := &Part{Kind: kind}
 	p.readShape(t)
 	return p
+}
+
+// ownSigma is how far the numbers of a part are off where its file does not say, mm: measured with care by its owner.
+const ownSigma = 1
+
+// ReadRecord reads what a file says of itself.
+func ReadRecord(t *tomltree.Table) bike.Record {
+	r := bike.Record{Date: Date(t)}
+	r.Fitter, _ = t.String("fitter")
+	r.Notes, _ = t.String("notes")
+	return r
+}
+
+// Date reads the key date, a TOML date or a text, as YYYY-MM-DD; "" when absent or wrong.
+func Date(t *tomltree.Table) string {
+	n := t.Node("date")
+	if n == nil {
+		return ""
+	}
+	if n.Kind != tomltree.KindString && n.Kind != tomltree.KindDatetime {
+		t.Errorf("date", "wrong-type", "write date = 2026-11-27", "date must be a day")
+		return ""
+	}
+	day, _, _ := strings.Cut(n.Str, "T")
+	if _, err := time.Parse(time.DateOnly, day); err != nil {
+		t.Errorf("date", "date", "write it as year-month-day: 2026-11-27", "date %q is no day", n.Str)
+		return ""
+	}
+	return day
 }
 
 // CheckSchema reads the key schema, which every file begins with: 1 is the only one there is.
@@ -117,6 +150,10 @@ func (p *Part) readShape(t *tomltree.Table) {
 		p.Name = p.ID
 	}
 	p.Price = Optional(t, "price", tomltree.Min(0))
+	p.Sigma = ownSigma
+	if v, ok := t.Float("sigma", tomltree.Between(0, 50)); ok {
+		p.Sigma = v
+	}
 	switch p.Kind {
 	case Saddle:
 		p.Saddle = readSaddle(t)

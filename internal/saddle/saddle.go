@@ -73,6 +73,30 @@ func New(length float64, width, top [][2]float64, sag float64, rail Rail) (*Shap
 	return &Shape{Length: length, Sag: sag, Rail: rail, width: w, top: t}, nil
 }
 
+// Stretched fits the shape to a saddle of that length and greatest width, mm; 0 keeps what it has. Stations and the rail
+// stretch go with the length, widths with the greatest width, heights stay.
+func (s *Shape) Stretched(length, width float64) (*Shape, error) {
+	along, across := 1.0, 1.0
+	if length > 0 {
+		along = length / s.Length
+	}
+	if _, widest := s.Widest(); width > 0 {
+		across = width / widest
+	}
+	rows := func(c curve, across float64) [][2]float64 {
+		p := make([][2]float64, len(c.at))
+		for i := range p {
+			p[i] = [2]float64{c.at[i] * along, c.value[i] * across}
+		}
+		return p
+	}
+	rail := Rail{Height: s.Rail.Height, From: s.Rail.From * along, To: s.Rail.To * along}
+	w, t := rows(s.width, across), rows(s.top, 1)
+	end := w[len(w)-1][0] // the length, but for rounding
+	t[len(t)-1][0] = end
+	return New(end, w, t, s.Sag, rail)
+}
+
 // Width returns the full width at a station, mm; stations beyond the ends count as the ends.
 func (s *Shape) Width(station float64) float64 {
 	return s.width.fit.Predict(plane.Clamp(station, 0, s.Length))

@@ -23,7 +23,7 @@ func bikeFile() node {
 		"sigma":      number("standard uncertainty of the reading, mm or degrees", 0.001, 1000),
 		"angle-read": number("degrees, positive turns the front upward", -60, 60),
 	})
-	root := table("", node{
+	root := table("", record(node{
 		"schema":  version(),
 		"name":    text("what a person calls the bike"),
 		"frame":   frame(),
@@ -33,8 +33,11 @@ func bikeFile() node {
 			"cranks":      list("lengths it can be set to, mm", number("mm", 50, 300)),
 			"sole_height": number("pedal axle to the underside of the foot, mm", 0, 100),
 			"q_factor":    number("between the outer faces of the crank arms, mm", 50, 400),
-		}, "crank", "sole_height"),
+		}, "crank"),
 		"saddle": slot("the saddle and how it is held", "saddle", node{
+			"sag": number("how far the surface of a saddle without a part gives, mm", 0, 40),
+			"stretch": node{"type": "object", "description": "fits the part to a measured size", "additionalProperties": false, "minProperties": 1,
+				"properties": node{"length": number("mm", 100, 400), "width": number("greatest, mm", 50, 300)}},
 			"clamp_at": setting("station that the clamp holds, mm behind the nose", 0, 400),
 			"tilt":     setting("angle of the straightedge laid along it, degrees, positive is nose up", -60, 60),
 		}),
@@ -46,16 +49,19 @@ func bikeFile() node {
 		"anchor": table("where things are with every mark at 0, from the BB, mm", node{
 			"saddle_clamp": point("[x, y] of the rail clamp's centre", 5000),
 			"bar_clamp":    point("[x, y] of the bar clamp's centre", 5000),
+			"sigma":        number("standard uncertainty of each of these numbers, mm", 0.001, 100),
 		}),
-		"adjuster": tables("something that moves and carries a scale", ref("adjuster")),
+		"adjuster": atMost(32, tables("something that moves and carries a scale", ref("adjuster"))),
 		"marks":    ref("marks"),
 		"reading":  tables("a measurement", ref("reading")),
 		"calibration": tables("readings taken with the marks at stated places", table("", node{
 			"name": text("what a person calls it"), "marks": ref("marks"), "reading": tables("a measurement", ref("reading")),
 		}, "marks")),
-	}, "schema", "feet", "saddle")
+	}), "schema", "feet", "saddle")
 	root["$defs"] = defs
 	root["dependentSchemas"] = node{"stem": onFrame()}
+	root["if"] = node{"properties": node{"saddle": node{"anyOf": exactlyOne("part", "parts")}}}
+	root["then"] = node{"properties": node{"posture": node{"additionalProperties": node{"required": []string{"support"}}}}}
 	delete(root, "description")
 	return document("a bike", root)
 }
@@ -68,6 +74,7 @@ func frame() node {
 		"stack":      number("BB up to the top of the head tube, mm", 200, 1000),
 		"reach":      number("BB forward to the top of the head tube, mm", 100, 800),
 		"cover":      number("height of the upper bearing cover, mm", 0, 150),
+		"pitch":      number("how much higher the front stands ridden than when the readings were taken, degrees", -10, 10),
 		"front_axle": number("BB forward to the front axle, mm", 200, 1500),
 	})
 }
@@ -91,7 +98,12 @@ func onFrame() node {
 func slot(about, part string, properties node) node {
 	maps.Copy(properties, node{"part": partOf(part), "parts": ref("part-ids")})
 	n := table(about, properties)
-	n["oneOf"] = exactlyOne("part", "parts")
+	switch part {
+	case "saddle", "bar": // without one, readings place its contact
+		n["not"] = node{"required": []string{"part", "parts"}}
+	default:
+		n["oneOf"] = exactlyOne("part", "parts")
+	}
 	return n
 }
 
@@ -113,7 +125,8 @@ func bar() node {
 		"rotation":    setting("rotation of the bar, degrees, positive turns the front upward", -90, 90),
 		"clamp_width": number("width of what holds the bar, mm", 0, 300),
 	})
-	n["not"] = node{"required": []string{"lever", "levers"}}
+	delete(n, "not")
+	n["allOf"] = []node{{"not": node{"required": []string{"part", "parts"}}}, {"not": node{"required": []string{"lever", "levers"}}}}
 	return n
 }
 
@@ -142,12 +155,13 @@ func posture() node {
 	return table("a way to ride the bike", node{
 		"hands": oneOf("which contact the hands are on", string(bike.Hood), string(bike.Drop), string(bike.Pad)),
 		"support": node{"description": "saddle width that carries the rider, mm, or \"sit-bones\" of the rider file",
-			"anyOf": []node{number("mm", 20, 300), {"const": "sit-bones"}}},
+			"anyOf": []node{number("mm", 20, 300), {"const": "sit-bones"}, {"type": "string", "pattern": "^at:.+"}}},
+		"support_sigma": number("standard uncertainty of support, mm", 0, 100),
 		"weights": table("what a miss costs: per mm, and for angle per degree", node{
 			"extension": weight("of leg extension"), "setback": weight("across the leg"),
 			"hands": weight("of the hands' place"), "angle": weight("of saddle tilt and hand angle"),
 		}),
-	}, "hands", "support")
+	}, "hands")
 }
 
 // settings are the names that adjusters may not have: what the program calls settings that are on no scale.
@@ -168,7 +182,7 @@ func adjuster() node {
 		"step":   least("marks between stops; 0: anywhere", 0),
 		"sigma":  number("standard uncertainty of setting it, mm or degrees", 0.001, 100),
 		"marked": flag("false: it has no scale to read"),
-	}, "name", "moves", "unit", "range")
+	}, "name", "moves", "unit")
 	n["if"] = node{"properties": node{"moves": node{"enum": []string{"saddle", "bar"}}}, "required": []string{"moves"}}
 	n["then"] = node{"required": []string{"angle"}}
 	n["else"] = node{"properties": node{"angle": false}}
@@ -230,6 +244,6 @@ func reading() node {
 
 // kinds is a reading of one of these kinds.
 func kinds(about string, keys node, required []string, words ...string) node {
-	maps.Copy(keys, node{"kind": oneOf("what is measured", words...), "sigma": ref("sigma")})
+	maps.Copy(keys, node{"kind": oneOf("what is measured", words...), "sigma": ref("sigma"), "by": text("who took it"), "date": date()})
 	return table(about, keys, append([]string{"kind", "value"}, required...)...)
 }

@@ -75,10 +75,13 @@ func barForms() node {
 
 func cliponKeys() node {
 	return node{
-		"base":   number("bar centre to pad top, nothing under the pad, mm", -100, 300),
-		"stacks": list("riser heights that can be built, mm", number("mm", 0, 300)),
-		"holes":  list("pad centre ahead of the bar centre, the choices, mm", number("mm", -300, 300)),
-		"tilt":   setting("tilt of the pads, degrees", -60, 90),
+		"tilt_from": oneOf("what the tilt counts from", "level", "bar"),
+		"spread":    number("how far each of the two clamps may sit further out, mm", 0, 100),
+		"pieces":    node{"type": "array", "description": "risers as they are stacked, mm", "items": above("mm", 0, 300)},
+		"base":      number("bar centre to pad top, nothing under the pad, mm", -100, 300),
+		"stacks":    list("riser heights that can be built, mm", number("mm", 0, 300)),
+		"holes":     list("pad centre ahead of the bar centre, the choices, mm", number("mm", -300, 300)),
+		"tilt":      setting("tilt of the pads, degrees", -60, 90),
 		"tilt_step": node{"description": "step of the tilt, degrees; 0: anywhere", "type": "number",
 			"anyOf": []node{{"const": 0}, {"minimum": 0.01}}},
 		"spacing": list("pad centre to pad centre, the choices, mm", number("mm", 30, 600)),
@@ -94,7 +97,7 @@ func cliponKeys() node {
 
 // of is the schema of a table of the kind that holds these keys besides.
 func (s shape) of(extra node, required ...string) node {
-	keys := node{"price": least("in your money", 0)}
+	keys := node{"price": least("in your money", 0), "sigma": number("standard uncertainty of the part's numbers, mm", 0, 50)}
 	maps.Copy(keys, extra)
 	maps.Copy(keys, s.properties)
 	n := table(s.about, keys, append(required, s.required...)...)
@@ -106,13 +109,13 @@ func (s shape) of(extra node, required ...string) node {
 func partFile() node {
 	var kinds []node
 	for k, word := range partfile.KindNames {
-		kinds = append(kinds, shapes()[partfile.Kind(k)].of(node{
+		kinds = append(kinds, shapes()[partfile.Kind(k)].of(record(node{
 			"schema": version(),
 			"kind":   node{"type": "string", "const": word, "description": "what the part is"},
 			"id": node{"type": "string", "description": "what bike files call it: letters, digits and hyphens",
 				"pattern": `^[^\x00-\x20*?\[\]/\\:]+$`},
 			"name": text("what a person calls it"),
-		}, "schema", "kind", "id", "name"))
+		}), "schema", "kind", "id", "name"))
 	}
 	return document("a part of a bike", node{"type": "object", "oneOf": kinds,
 		"required": []string{"kind"}, "properties": node{"kind": oneOf("what the part is", partfile.KindNames...)}})

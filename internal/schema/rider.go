@@ -2,7 +2,7 @@ package schema
 
 // riderFile is the schema of a rider file.
 func riderFile() node {
-	return document("a rider", table("", node{
+	return document("a rider", table("", record(node{
 		"schema":           version(),
 		"name":             text("what the rider is called"),
 		"sit_bones":        number("spacing of the sit bones, mm", 50, 200),
@@ -19,5 +19,5 @@ func riderFile() node {
 		"forearm":          number("elbow to wrist, mm", 150, 600),
 		"shoulder_width":   number("between the two shoulder joints, mm", 200, 700),
 		"hip_above_saddle": number("hip joint above the loaded saddle, mm", 0, 250),
-	}, "schema"))
+	}), "schema"))
 }

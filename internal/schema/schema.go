@@ -44,6 +44,18 @@ func version() node {
 	return node{"type": "integer", "const": 1, "description": "version of the file format"}
 }
 
+// record adds what a file says of itself.
+func record(properties node) node {
+	properties["date"] = date()
+	properties["fitter"] = text("who did the work")
+	properties["notes"] = text("anything worth keeping")
+	return properties
+}
+
+func date() node {
+	return node{"type": "string", "description": "year-month-day", "pattern": `^\d{4}-\d{2}-\d{2}(T.*)?$`}
+}
+
 func text(about string) node { return node{"type": "string", "description": about} }
 
 func oneOf(about string, words ...string) node {
@@ -75,6 +87,11 @@ func list(about string, item node) node {
 // tables is a [[list]] of tables, which may be empty.
 func tables(about string, item node) node {
 	return node{"type": "array", "description": about, "items": item}
+}
+
+func atMost(n int, list node) node {
+	list["maxItems"] = n
+	return list
 }
 
 // pair is a list of two.

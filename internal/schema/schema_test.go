@@ -30,7 +30,7 @@ import (
 // of numbers to judge. Every other problem must be one for both.
 var beyond = []string{
 	"adjuster-twice", "bar-bend", "empty-range", "hood-and-lever", "implausible-travel", "mark-range", "mark-unknown",
-	"missing-anchor", "not-offered", "out-of-reach", "part-broken", "part-kind", "part-missing", "file-missing",
+	"missing-anchor", "lever-without-bar", "reference-shape", "support-shape", "stretch-open", "date", "not-offered", "out-of-reach", "part-broken", "part-kind", "part-missing", "file-missing",
 	"point-needs-part", "rail-beyond", "reading-needs-frame", "reading-nowhere", "reference", "reversed-range",
 	"set-twice", "station-last", "station-order", "step-empty-range", "step-tiny", "straightedge", "turned-twice",
 }
@@ -159,17 +159,18 @@ func whole(t testing.TB) []file {
 	docs := []file{
 		{"bike", "source.toml", []byte(wholeSource)}, {"bike", "target.toml", []byte(wholeTarget)},
 		{"bike", "stand.toml", []byte(wholeStand)}, {"bike", "readings.toml", []byte(wholeReadings)},
-		{"bike", "plain.toml", []byte(wholePlain)},
+		{"bike", "plain.toml", []byte(wholePlain)}, {"bike", "unshaped.toml", []byte(wholeUnshaped)},
 		{"rider", "rider.toml", nil},
 		{"part", "bar.toml", []byte(wholeBar)}, {"part", "hood.toml", []byte(wholeHood)},
 	}
 	src, err := fs.ReadFile(catalogs.Examples, "rider.toml")
 	require.NoError(t, err)
-	docs[5].src = src
+	docs[6].src = src
+	extra := map[string]string{"clipons/clip-low": "\ntilt_from = \"bar\"\nspread = 4.0\npieces = [5.0, 10.0]\n"}
 	for _, id := range []string{"levers/lever-mid", "stems/stem-100", "clipons/clip-low"} {
 		src, err := fs.ReadFile(catalogs.Files, id+".toml")
 		require.NoError(t, err)
-		docs = append(docs, file{"part", id, append(src[:len(src):len(src)], "\n"...)})
+		docs = append(docs, file{"part", id, append(src[:len(src):len(src)], extra[id]...)})
 	}
 	return append(docs, file{"part", "saddle.toml", []byte(wholeSaddle)})
 }

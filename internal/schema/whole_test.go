@@ -5,16 +5,20 @@ package schema_test
 const wholeSource = `
 schema = 1
 name = "source"
-frame = { bb_height = 270.0, seat_angle = 73.0, head_angle = 72.5, stack = 560.0, reach = 385.0, cover = 8.0, front_axle = 600.0 }
+date = "2026-11-20"
+fitter = "A. Fitter"
+notes = "after the winter"
+frame = { pitch = 0.6, bb_height = 270.0, seat_angle = 73.0, head_angle = 72.5, stack = 560.0, reach = 385.0, cover = 8.0, front_axle = 600.0 }
 feet = { crank = 172.5, sole_height = 24.0, q_factor = 146.0 }
-saddle = { part = "classic-280", clamp_at = 150.0, tilt = 0.5 }
-bar = { part = "compact-420", lever = { hollow = [36.0, 22.0], angle = 8.0, name = "own", price = 1.0 }, lever_at = 4.0, rotation = 0.0, clamp_width = 44.0 }
+saddle = { part = "classic-280", clamp_at = 150.0, tilt = 0.5, stretch = { length = 282.0, width = 148.0 } }
+bar = { part = "compact-420", lever = { hollow = [36.0, 22.0], angle = 8.0, name = "own", price = 1.0, sigma = 2.0 }, lever_at = 4.0, rotation = 0.0, clamp_width = 44.0 }
 stem = { part = "stem-100", spacers = 10.0, flip = false }
 clipon = { part = "clip-low", tilt = 5.0, hole = 0.0, stack = 10.0, spacing = 200.0, extension = 300.0 }
 
 [posture]
 road = { hands = "hood", support = "sit-bones", weights = { extension = 3.0, setback = 1.0, hands = 2.0, angle = 1.0 } }
-aero = { hands = "pad", support = 85.0 }
+aero = { hands = "pad", support = 85.0, support_sigma = 2.0 }
+drops = { hands = "drop", support = "at:170" }
 `
 
 const wholeReadings = `
@@ -25,6 +29,8 @@ saddle = { part = "classic-280" }
 
 [[reading]]
 kind = "saddle-height"
+by = "A. Fitter"
+date = "2026-11-20"
 at = "mid"
 value = 740.0
 sigma = 2.0
@@ -164,11 +170,28 @@ sag = 7.0
 rail = { height = 45.0, from = 110.0, to = 180.0 }
 `
 
+const wholeUnshaped = `
+schema = 1
+feet = { crank = 170.0 }
+saddle = { sag = 8.0 }
+bar = { clamp_width = 44.0 }
+posture = { road = { hands = "hood" } }
+[[adjuster]]
+name = "post"
+moves = "saddle"
+angle = 107.0
+unit = 1.0
+[[reading]]
+kind = "saddle-height"
+at = "sit"
+value = 720.0
+`
+
 const wholeStand = `
 schema = 1
 feet = { crank = 170.0, sole_height = 24.0 }
 saddle = { part = "short-250" }
-anchor = { saddle_clamp = [-150.0, 520.0], bar_clamp = [400.0, 500.0] }
+anchor = { saddle_clamp = [-150.0, 520.0], bar_clamp = [400.0, 500.0], sigma = 0.5 }
 [[adjuster]]
 name = "tilt dial"
 moves = "saddle-tilt"
