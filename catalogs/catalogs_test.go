@@ -19,10 +19,11 @@ import (
 // published limit applies it is named beside the check.
 
 type header struct {
-	Schema int    `toml:"schema"`
-	Kind   string `toml:"kind"`
-	ID     string `toml:"id"`
-	Name   string `toml:"name"`
+	Schema int     `toml:"schema"`
+	Kind   string  `toml:"kind"`
+	ID     string  `toml:"id"`
+	Name   string  `toml:"name"`
+	Sigma  float64 `toml:"sigma"`
 }
 
 type saddlePart struct {
