@@ -6,6 +6,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"golang.org/x/text/width"
 )
 
 const (
@@ -45,36 +47,14 @@ func cell(r rune) (text string, width int) {
 	return text, len(text)
 }
 
-// wide are the blocks that terminals draw two columns wide: the bulk of East Asian Width W and F in Unicode
-// Standard Annex 11, written down from memory. A gap costs a misplaced caret and nothing else.
-var wide = &unicode.RangeTable{
-	R16: []unicode.Range16{
-		{Lo: 0x1100, Hi: 0x115f, Stride: 1}, // Hangul Jamo, leading
-		{Lo: 0x2e80, Hi: 0x303e, Stride: 1}, // CJK radicals and punctuation
-		{Lo: 0x3041, Hi: 0x33ff, Stride: 1}, // kana, compatibility
-		{Lo: 0x3400, Hi: 0x4dbf, Stride: 1},
-		{Lo: 0x4e00, Hi: 0x9fff, Stride: 1},
-		{Lo: 0xa000, Hi: 0xa4cf, Stride: 1}, // Yi
-		{Lo: 0xa960, Hi: 0xa97f, Stride: 1},
-		{Lo: 0xac00, Hi: 0xd7a3, Stride: 1}, // Hangul syllables
-		{Lo: 0xf900, Hi: 0xfaff, Stride: 1},
-		{Lo: 0xfe30, Hi: 0xfe6f, Stride: 1},
-		{Lo: 0xff01, Hi: 0xff60, Stride: 1}, // full-width forms
-		{Lo: 0xffe0, Hi: 0xffe6, Stride: 1},
-	},
-	R32: []unicode.Range32{
-		{Lo: 0x1f300, Hi: 0x1f64f, Stride: 1}, // pictographs
-		{Lo: 0x1f680, Hi: 0x1f6ff, Stride: 1},
-		{Lo: 0x1f900, Hi: 0x1f9ff, Stride: 1},
-		{Lo: 0x20000, Hi: 0x3fffd, Stride: 1},
-	},
-}
-
+// runeWidth is how many columns terminals give a printable rune: two for East Asian Width W and F (Unicode Standard Annex
+// 11), none for marks that combine with the rune before.
 func runeWidth(r rune) int {
-	switch {
-	case unicode.In(r, unicode.Mn, unicode.Me):
+	if unicode.In(r, unicode.Mn, unicode.Me) {
 		return 0
-	case unicode.Is(wide, r):
+	}
+	switch width.LookupRune(r).Kind() {
+	case width.EastAsianWide, width.EastAsianFullwidth:
 		return 2
 	}
 	return 1
