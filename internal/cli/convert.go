@@ -4,6 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,57 +16,78 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/catalog"
 	"carryover/internal/convert"
+	"carryover/internal/diag"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/report"
+	"carryover/internal/saddle"
 )
+
+// stdinName is the file that means standard input.
+const stdinName = "-"
 
 type convertOptions struct {
 	readings            map[string]*[]string // by word, in the order given
-	to                  []string
+	to, also            []string
 	seatAngle, bbHeight float64
+	toTilt, clampAt     float64
+	given               func(flag string) bool
 	support             string
 	sitBones, margin    float64
 	loaded, unloaded    bool
-	table, batch        bool
+	table               bool
+	batch               string // a file, - for standard input, "" for none
 	csv, json           bool
 }
 
 const convertLong = `Works out every reference of a saddle from readings of it, and with --to the readings that put the
 same support at the same place on another saddle.
 
-A reading is VALUE, VALUE@PLACE or VALUE@PLACE~SIGMA: --height 742@mid, --setback 55@nose~1,
---line 760@tail, --plumb 12@nose,tail. Places are nose, tail, mid, widest, sit, width:W and at:S.
-Each may be given several times: more readings than needed check one another. A tilt that is not
-read is taken as 0 ± 1.5°.
+A reading is VALUE, VALUE@PLACE or VALUE@PLACE~SIGMA: --saddle-height 742@mid, --setback 55@nose~1,
+--line 760@tail, --plumb 12@nose,tail, --saddle-height 29.2in. Places are nose, tail, mid, widest,
+sit, width:W and at:S. Each may be given several times: more readings than needed check one
+another. A tilt that is not read is taken as 0 ± 1.5°.
+
+Saddle height is straight from the BB to a place on the saddle, vertical height upright above the
+BB. --also names further places to answer for, and seat-tube.
 
 SADDLE is an id of the catalogue, or the path of a part file.
 
 With --table, the saddles named (patterns like 'short-*' too) against one another, or against those
 of --to: how far nose and top move for each pair.
 
-With --batch, requests are read as CSV from standard input, one a line, and answered as CSV. The
-first line names the columns: id, saddle, to, support, sit-bones, margin, seat-angle, bb-height, and
-the readings height, setback, tilt, seat-tube, floor-height, line, level, plumb, which may repeat.
-A cell holds what the flag of that name would; an empty cell is no reading. What is given as a flag
-or as SADDLE stands for cells that are empty. A row that cannot be answered is reported with its
-line number while the others go on, and the exit code is 1 at the end.`
+With --batch, requests are read from a spreadsheet's CSV, one a row, and answered as CSV in the same
+dialect (commas, semicolons or tabs; decimal points or commas). The first row names the columns: id,
+saddle, to, to-tilt, clamp-at, support, sit-bones, margin, seat-angle, bb-height, and the readings
+saddle-height, vertical-height, setback, tilt, seat-tube, floor-height, line, level, plumb, which
+may repeat and may name their place: setback@width:80. Other columns are given back as they are. A
+cell holds what the flag of that name would; an empty cell is no reading. What is given as a flag or
+as SADDLE stands for cells that are empty. Every row keeps its place: one that cannot be answered
+holds the reason in the column problem while the others go on, and the exit code is 1 at the end.`
 
 func (a *app) convertCommand() *cobra.Command {
 	o := convertOptions{readings: map[string]*[]string{}}
+	oldHeight := false
 	cmd := &cobra.Command{
 		Use:   "convert SADDLE...",
 		Short: "Turn readings of a saddle into every reference, and another saddle",
 		Long:  convertLong,
-		Example: `  carryover convert classic-280 --height 742@mid --setback 55@nose --tilt -1
-  carryover convert classic-280 --height 742 --setback 55 --to short-245 --support 122
+		Example: `  carryover convert classic-280 --saddle-height 742@mid --setback 55@nose --tilt -1
+  carryover convert classic-280 --saddle-height 742 --setback 55 --to short-245 --support 122
+  carryover convert classic-280 --saddle-height 742 --setback 55 --also width:80,seat-tube --seat-angle 73
   carryover convert --table 'short-*' --to classic-280 --support 122
-  carryover convert --batch < requests.csv > answers.csv`,
-		RunE: func(cmd *cobra.Command, args []string) error { return a.convert(cmd.Context(), args, o) },
+  carryover convert --batch requests.csv > answers.csv`,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if oldHeight && !a.quiet {
+				fmt.Fprintln(a.Err, "note: --"+convert.OldHeightNote)
+			}
+			return a.convert(cmd.Context(), args, o)
+		},
 	}
 	f := cmd.Flags()
 	for _, r := range []struct{ word, usage string }{
-		{"height", "straight from the BB to a place on the saddle: `MM[@PLACE]` (mid)"},
+		{"saddle-height", "straight from the BB to a place on the saddle: `MM[@PLACE]` (mid)"},
+		{"vertical-height", "a place on the saddle above the BB, upright: `MM[@PLACE]` (mid)"},
 		{"setback", "place on the saddle behind the BB, horizontally: `MM[@PLACE]` (nose)"},
 		{"tilt", "`DEGREES` of a straightedge along the saddle, nose up positive"},
 		{"seat-tube", "`MM` from the BB along the seat-tube line to the top; needs --seat-angle"},
@@ -75,20 +99,28 @@ func (a *app) convertCommand() *cobra.Command {
 		o.readings[r.word] = f.StringArray(r.word, nil, r.usage)
 	}
 	f.SetNormalizeFunc(func(_ *pflag.FlagSet, name string) pflag.NormalizedName {
-		return pflag.NormalizedName(convert.ShortWord(name)) // the words of the bike file too
+		if name == convert.OldHeight {
+			oldHeight = true
+		}
+		return pflag.NormalizedName(convert.Word(name)) // the words of the bike file too
 	})
 	f.Float64Var(&o.seatAngle, "seat-angle", 0, "`DEGREES` of the seat tube against the ground")
 	f.Float64Var(&o.bbHeight, "bb-height", 0, "`MM` from the floor to the BB")
+	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` to answer for, like width:80,sit,seat-tube")
 	f.StringArrayVar(&o.to, "to", nil, "the other `SADDLE`; with --table several or patterns")
+	f.Float64Var(&o.toTilt, "to-tilt", 0, "`DEGREES` of the other saddle, where it shall not stand as the first")
+	f.Float64Var(&o.clampAt, "clamp-at", 0, "`MM` behind the nose where the post's clamp holds SADDLE (middle of its rails)")
 	f.StringVar(&o.support, "support", "", "saddle `WIDTH` that carries the rider, or sit-bones")
 	f.Float64Var(&o.sitBones, "sit-bones", 0, "spacing of the sit bones, `MM`")
 	f.Float64Var(&o.margin, "margin", 20, "what the saddle wants to be wider than the sit bones, `MM` (common practice)")
 	f.BoolVar(&o.loaded, "loaded", false, "count how far each saddle gives under the rider (the default)")
 	f.BoolVar(&o.unloaded, "unloaded", false, "compare the surfaces as they are with nobody on them")
 	f.BoolVar(&o.table, "table", false, "a matrix over many saddles")
-	f.BoolVar(&o.batch, "batch", false, "read requests as CSV from standard input")
+	f.StringVar(&o.batch, "batch", "", "read requests as CSV from `FILE`, or from standard input")
+	f.Lookup("batch").NoOptDefVal = stdinName
 	f.BoolVar(&o.csv, "csv", false, "print CSV")
 	f.BoolVar(&o.json, "json", false, "print JSON")
+	o.given = f.Changed
 	_ = cmd.RegisterFlagCompletionFunc("to", a.catalogIDs(partfile.Saddle)) // the flag was just defined
 	return cmd
 }
@@ -156,6 +188,30 @@ func (o *convertOptions) request() (q convert.Request, err error) {
 		return usage("--seat-angle %g is not plausible, expected 45 to 90°", o.seatAngle)
 	case o.bbHeight != 0 && !(o.bbHeight >= 100 && o.bbHeight <= 600):
 		return usage("--bb-height %g is not plausible, expected 100 to 600 mm", o.bbHeight)
+	case !(o.toTilt >= -60 && o.toTilt <= 60):
+		return usage("--to-tilt %g is not plausible, expected -60 to 60°", o.toTilt)
+	case !(o.clampAt >= 0 && o.clampAt <= 400):
+		return usage("--clamp-at %g is not plausible, expected 0 to 400 mm", o.clampAt)
+	}
+	for _, text := range o.also {
+		if text == "seat-tube" {
+			if o.seatAngle == 0 && o.batch == "" {
+				return usage("--also seat-tube needs --seat-angle DEGREES")
+			}
+			continue // there whenever the angle is
+		}
+		ref, err := saddle.ParseReference(text)
+		if err != nil {
+			return usage("--also %w, or seat-tube", err)
+		}
+		q.Also = append(q.Also, ref)
+	}
+	if o.given("to-tilt") {
+		v := plane.Rad(o.toTilt)
+		q.ToTilt = &v
+	}
+	if o.given("clamp-at") {
+		q.ClampAt = &o.clampAt
 	}
 	if o.seatAngle != 0 {
 		v := plane.Rad(o.seatAngle)
@@ -170,7 +226,7 @@ func (o *convertOptions) request() (q convert.Request, err error) {
 	switch o.support {
 	case "":
 	case "sit-bones":
-		if q.SitWidth == 0 && !o.batch {
+		if q.SitWidth == 0 && o.batch == "" {
 			return usage("--support sit-bones needs --sit-bones MM")
 		}
 	default:
@@ -199,6 +255,15 @@ func (o *convertOptions) parse() ([]bike.Reading, error) {
 }
 
 func (a *app) convert(ctx context.Context, args []string, o convertOptions) error {
+	if o.batch == stdinName {
+		args = slices.DeleteFunc(args, func(arg string) bool { // --batch FILE, whose value stands apart from the flag
+			isFile := o.batch == stdinName && requestFile(arg)
+			if isFile {
+				o.batch = arg
+			}
+			return isFile
+		})
+	}
 	q, err := o.request()
 	if err != nil {
 		return err
@@ -217,7 +282,7 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 		return usageError{errors.New("--to names one saddle; several go with --table")}
 	}
 	switch {
-	case o.batch && len(args) > 1, !o.batch && len(args) != 1:
+	case o.batch != "" && len(args) > 1, o.batch == "" && len(args) != 1:
 		return usageError{fmt.Errorf("convert wants one SADDLE, has %d; for many use --table or --batch", len(args))}
 	}
 	var to *convert.Saddle
@@ -233,26 +298,25 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 			return err
 		}
 	}
-	if o.batch {
+	if o.batch != "" {
 		return a.convertBatch(ctx, lib, q, to, o)
 	}
 	if to != nil && q.SupportWidth() == 0 {
 		return usageError{errors.New("--to needs the width that carries the rider: --support MM, or --sit-bones MM")}
 	}
 	if len(q.Readings) == 0 {
-		return usageError{errors.New("there is no reading: give two or more, like --height 742@mid --setback 55@nose")}
+		return usageError{errors.New("there is no reading: give two or more, like --saddle-height 742@mid --setback 55@nose")}
 	}
 	l, err := convert.Locate(q)
 	if err != nil {
 		return err
 	}
-	var swap *convert.Swap
 	if to != nil {
-		if swap, err = l.Swap(*to, !o.unloaded); err != nil {
+		if _, err := l.Put(*to, !o.unloaded); err != nil {
 			return err
 		}
 	}
-	c := report.NewConvert(l, swap, !o.unloaded)
+	c := report.NewConvert(l)
 	switch {
 	case o.json:
 		return report.Write(a.Out, c)
@@ -262,8 +326,17 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 	return report.ConvertText(a.Out, c, a.colored(a.OutTerminal))
 }
 
+// requestFile reports whether an argument is a file of requests rather than a saddle.
+func requestFile(arg string) bool {
+	if arg == stdinName || slices.Contains([]string{".csv", ".tsv", ".txt"}, strings.ToLower(filepath.Ext(arg))) {
+		return true
+	}
+	info, err := os.Stat(arg)
+	return err == nil && !info.IsDir() && filepath.Ext(arg) != ".toml"
+}
+
 func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Request, o convertOptions) error {
-	if o.batch {
+	if o.batch != "" {
 		return usageError{errors.New("--table and --batch exclude each other")}
 	}
 	tilt := 0.0
@@ -289,12 +362,12 @@ func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Reques
 	if len(from) == 0 {
 		return usageError{errors.New("--table wants saddles: name some, or a pattern like 'short-*'")}
 	}
-	t := report.NewConvertTable(from, to, q.SupportWidth(), tilt, !o.unloaded)
+	t := convert.NewTable(from, to, q.SupportWidth(), plane.Angle(tilt), !o.unloaded)
 	switch {
 	case o.json:
 		return report.Write(a.Out, t)
 	case o.csv:
-		return t.WriteCSV(a.Out)
+		return report.WriteTableCSV(a.Out, t)
 	}
 	return report.ConvertTableText(a.Out, t, a.colored(a.OutTerminal))
 }
@@ -310,11 +383,22 @@ func (a *app) convertBatch(ctx context.Context, lib *catalog.Library, q convert.
 	silent.quiet = true
 	b := convert.Batch{Defaults: q, To: to, Margin: o.margin, Loaded: !o.unloaded,
 		Find: func(id string) (convert.Saddle, error) { return silent.findSaddle(lib, id) },
-		Bad: func(line int, err error) {
-			text := strings.Join(strings.Fields(strings.NewReplacer(":\n", ": ", "\n", "; ").Replace(visibleLines(err.Error()))), " ")
-			fmt.Fprintf(a.Err, "line %d: %s\n", line, text)
+		Bad:  func(row int, why string) { fmt.Fprintf(a.Err, "row %d: %s\n", row, diag.Visible(why)) },
+		Note: func(text string) {
+			if !a.quiet {
+				fmt.Fprintf(a.Err, "note: %s\n", diag.Visible(text))
+			}
 		}}
-	good, bad, err := b.Run(ctx, a.In, a.Out)
+	in := a.In
+	if o.batch != stdinName {
+		file, err := os.Open(o.batch)
+		if err != nil {
+			return err
+		}
+		defer file.Close()
+		in = file
+	}
+	good, bad, err := b.Run(ctx, in, a.Out)
 	if errors.Is(err, context.Canceled) {
 		return fmt.Errorf("interrupted: %s answered", counted(good, "row"))
 	}

@@ -1,97 +1,98 @@
 package convert
 
 import (
-	"bufio"
-	"cmp"
 	"context"
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"iter"
-	"math"
 	"runtime"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
 
 	"carryover/internal/bike"
-	"carryover/internal/diag"
-	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
+	"carryover/internal/written"
 )
 
-// Columns are the columns a batch may have, besides the readings of Words: a name to give back, the saddle,
-// the other saddle, and what the flags of the same names say.
-var Columns = []string{"id", "saddle", "to", "support", "sit-bones", "margin", "seat-angle", "bb-height"}
-
-// Batch answers one request per line of CSV. Lines end with \n or \r\n, a cell may be quoted but holds no line
-// break, so that a bad line never swallows the next; empty lines and those beginning with # are skipped.
+// Batch answers one request per row of a spreadsheet's CSV, in the same dialect: every row of the file has one row of the
+// answer, in its place. A row that cannot be answered holds the reason; an empty one and one that is a remark, beginning with
+// # and empty otherwise, stay as they are. Columns that are not known here are given back untouched.
 type Batch struct {
 	Find     func(id string) (Saddle, error) // called from several goroutines
 	Defaults Request                         // for what has no column or an empty cell; its Readings are not used
 	To       *Saddle                         // used in a row that names none
 	Margin   float64                         // added to a row's sit-bones, mm
 	Loaded   bool
-	Bad      func(line int, err error) // called in order for every row that cannot be answered
+	Bad      func(row int, why string) // called in order for every row that cannot be answered
+	Note     func(text string)         // told how the header is understood; nil: nobody
 
-	layout []string
-	swaps  bool
+	dialect  dialect
+	columns  []column
+	swaps    bool
+	seatTube bool
+	extra    []saddle.Reference // asked for besides those that every answer has
 }
 
-// maxLine is the longest line that is read, bytes; a longer one is a bad row.
-const maxLine = 64 << 10
-
-// maxSaddles bounds a cache, so that memory stays constant whatever the rows name.
+// maxSaddles bounds a cache, so that it stays small whatever the rows name.
 const maxSaddles = 1024
 
-// A chunk is what one goroutine answers at a time: so many lines or bytes, whichever comes first.
-const (
-	chunkLines = 256
-	chunkBytes = 256 << 10
-)
+// chunkRows is how many rows one goroutine answers at a time.
+const chunkRows = 256
 
-// line is one line of a batch with its number; err says why it could not be read.
-type line struct {
+// row is one row of a batch with its number in the spreadsheet; err says why it could not be read or answered.
+type row struct {
 	number int
-	text   string
+	cells  []string
+	twin   int // an earlier row with the same id
 	err    error
 }
 
-// chunk is lines and, once done is closed, their answer.
+// chunk is rows and, once done is closed, their answers.
 type chunk struct {
-	lines []line
-	out   []byte
-	good  int
-	bad   []line
-	done  chan struct{}
+	rows []row
+	out  [][]string
+	good int
+	done chan struct{}
 }
 
-// Run reads requests from r and writes one row per good request to w, in order. It returns how many rows were
-// good and bad; the error is one of reading, writing or the header, which nothing can follow. The rows are
-// answered on all cores; memory does not grow with their number. When ctx ends it returns at once with its error,
-// after whole rows; a read of r that is under way is left to end by itself.
+// Run reads requests from r and writes the answers to w, in order. It returns how many rows were good and bad; the error is
+// one of reading, writing or the header, which nothing can follow. The rows are answered on all cores; besides the ids, which
+// are kept to find twins, memory does not grow with their number. When ctx ends it returns at once with its error, after whole
+// rows; a read of r that is under way is left to end by itself.
 func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad int, err error) {
-	in := &lineReader{in: bufio.NewReaderSize(r, maxLine)}
-	head, err := in.next()
+	d, text, before, err := sniff(r)
 	if err == io.EOF {
-		return 0, 0, errors.New("no header line: the first line names the columns, like saddle,height,setback,tilt")
+		return 0, 0, errors.New("no header line: the first row names the columns, like saddle,saddle-height,setback,tilt")
 	}
 	if err != nil {
 		return 0, 0, err
 	}
-	cells, err := splitCells(nil, head.text)
-	if err = cmp.Or(head.err, err); err == nil {
-		err = b.header(cells)
+	b.dialect = d
+	in := &rowReader{in: d.reader(text), number: before}
+	head := in.next()
+	if head.err == nil {
+		head.err = b.header(head.cells)
 	}
+	if head.err != nil {
+		return 0, 0, fmt.Errorf("row %d, the header: %w", head.number, head.err)
+	}
+	in.id = -1
+	for i, c := range b.columns {
+		if c.kind == idColumn {
+			in.id, in.ids = i, map[string]int{}
+		}
+	}
+	out, err := d.writer(w)
 	if err != nil {
-		return 0, 0, fmt.Errorf("line %d, the header: %w", head.number, err)
-	}
-	if _, err := io.WriteString(w, strings.Join(b.resultColumns(), ",")+"\n"); err != nil {
 		return 0, 0, err
 	}
-
+	if err := out.WriteAll([][]string{b.resultColumns()}); err != nil {
+		return 0, 0, err
+	}
 	workers := runtime.GOMAXPROCS(0)
 	todo, ordered := make(chan *chunk, workers), make(chan *chunk, workers)
 	stop := make(chan struct{})
@@ -101,6 +102,7 @@ func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad in
 		defer close(todo)
 		defer close(ordered)
 		readErr = in.chunks(func(c *chunk) bool {
+			b.learn(c)
 			for _, to := range []chan *chunk{todo, ordered} {
 				select {
 				case to <- c:
@@ -121,11 +123,14 @@ func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad in
 		})
 	}
 	for c := range until(ctx, ordered) {
-		good, bad = good+c.good, bad+len(c.bad)
-		for _, l := range c.bad {
-			b.Bad(l.number, l.err)
+		good += c.good
+		for _, r := range c.rows {
+			if r.err != nil {
+				bad++
+				b.Bad(r.number, why(r.err))
+			}
 		}
-		if _, err = w.Write(c.out); err != nil {
+		if err = out.WriteAll(c.out); err != nil { // flushes
 			break
 		}
 	}
@@ -136,7 +141,22 @@ func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad in
 	for range ordered { // lets the reader end after a failed write
 	}
 	group.Wait()
-	return good, bad, cmp.Or(err, readErr)
+	return good, bad, errors.Join(err, readErr)
+}
+
+// learn looks for the decimal sign in the first chunk; the workers get it with the chunk.
+func (b *Batch) learn(c *chunk) {
+	if b.dialect.decimals != 0 {
+		return
+	}
+	for _, r := range c.rows {
+		for i, cell := range r.cells {
+			if i < len(b.columns) && b.columns[i].kind == reading {
+				b.dialect.learn(cell)
+			}
+		}
+	}
+	b.dialect.settle()
 }
 
 // until gives the chunks that are answered, in order, until ctx ends.
@@ -165,46 +185,87 @@ func until(ctx context.Context, ordered <-chan *chunk) iter.Seq[*chunk] {
 	}
 }
 
-// lineReader reads lines that hold something.
-type lineReader struct {
-	in     *bufio.Reader
-	number int
+// rowReader reads the rows of a spreadsheet, those that the file leaves out or spoils among them.
+type rowReader struct {
+	in      *csv.Reader
+	number  int
+	line    int   // of the file, at which the next row is expected
+	waiting []row // read already
+	id      int   // column of the ids; -1: none
+	ids     map[string]int
+	err     error // of the file
 }
 
-// next returns the next line that is neither empty nor a remark; io.EOF at the end.
-func (l *lineReader) next() (line, error) {
-	for {
-		text, err := readLine(l.in)
-		if err != nil && !errors.Is(err, errLong) {
-			return line{}, err
+// next returns the next row; its err is io.EOF at the end, or what is wrong with the row.
+func (l *rowReader) next() row {
+	if len(l.waiting) == 0 {
+		l.read()
+	}
+	r := l.waiting[0]
+	if l.waiting = l.waiting[1:]; r.err != io.EOF {
+		l.number++
+		r.number = l.number
+	}
+	return r
+}
+
+// read appends what one record of the file comes to: empty lines ahead of it are rows, and so are all lines of a record whose
+// quotes are wrong.
+func (l *rowReader) read() {
+	cells, err := l.in.Read()
+	var wrong *csv.ParseError
+	switch {
+	case errors.As(err, &wrong):
+		l.skipped(wrong.StartLine)
+		l.waiting = append(l.waiting, row{err: wrong.Err})
+		for range wrong.Line - wrong.StartLine {
+			l.waiting = append(l.waiting, row{err: errors.New("a quoted cell that is opened further up is not closed")})
 		}
-		if l.number++; l.number == 1 {
-			text = strings.TrimPrefix(text, "\ufeff")
+		l.line = wrong.Line + 1
+	case err != nil:
+		if err != io.EOF {
+			l.err = err
 		}
-		if err != nil || strings.TrimSpace(text) != "" && text[0] != '#' {
-			return line{l.number, text, err}, nil
+		l.waiting = append(l.waiting, row{err: io.EOF})
+	default:
+		line, _ := l.in.FieldPos(0)
+		l.skipped(line)
+		l.waiting = append(l.waiting, row{cells: cells})
+		for l.line = line + 1; len(cells) > 0; cells = cells[1:] {
+			l.line += strings.Count(cells[0], "\n")
 		}
 	}
 }
 
-// chunks gives all lines in chunks until send refuses one.
-func (l *lineReader) chunks(send func(*chunk) bool) error {
-	for {
-		c := &chunk{done: make(chan struct{})}
-		var err error
-		for size := 0; err == nil && len(c.lines) < chunkLines && size < chunkBytes; {
-			var next line
-			if next, err = l.next(); err == nil {
-				c.lines, size = append(c.lines, next), size+len(next.text)
+// skipped adds a row for every empty line ahead of one.
+func (l *rowReader) skipped(line int) {
+	for ; l.line > 0 && l.line < line; l.line++ {
+		l.waiting = append(l.waiting, row{})
+	}
+}
+
+// chunks gives all rows in chunks until send refuses one.
+func (l *rowReader) chunks(send func(*chunk) bool) error {
+	for end := false; !end; {
+		c := &chunk{done: make(chan struct{}), rows: make([]row, 0, chunkRows)}
+		for len(c.rows) < chunkRows {
+			r := l.next()
+			if end = r.err == io.EOF; end {
+				break
 			}
+			if l.id >= 0 && l.id < len(r.cells) && strings.TrimSpace(r.cells[l.id]) != "" {
+				id := strings.TrimSpace(r.cells[l.id])
+				if r.twin = l.ids[id]; r.twin == 0 {
+					l.ids[id] = r.number
+				}
+			}
+			c.rows = append(c.rows, r)
 		}
-		if len(c.lines) > 0 && !send(c) || err == io.EOF {
-			return nil
-		}
-		if err != nil {
-			return err
+		if len(c.rows) > 0 && !send(c) {
+			break
 		}
 	}
+	return l.err
 }
 
 // answerer is one goroutine's share of a batch.
@@ -215,134 +276,51 @@ type answerer struct {
 }
 
 func (a *answerer) answerAll(c *chunk) {
-	c.out = make([]byte, 0, 320*len(c.lines))
-	var cells []string
-	for _, l := range c.lines {
-		err := l.err
-		if err == nil {
-			cells, err = splitCells(cells[:0], l.text)
+	head := a.resultColumns()
+	for i := range c.rows {
+		r := &c.rows[i]
+		given := make([]string, 1, len(head))
+		given[0] = strconv.Itoa(r.number)
+		for k, col := range a.columns {
+			if col.kind == carried || col.kind == idColumn {
+				cell := ""
+				if k < len(r.cells) {
+					cell = r.cells[k]
+				}
+				given = append(given, cell)
+			}
 		}
-		was := len(c.out)
-		if err == nil {
-			c.out, err = a.answer(c.out, l.number, cells)
+		out := given
+		if r.err == nil && !r.silent() {
+			var answer []string
+			if answer, r.err = a.answer(*r); r.err == nil {
+				out = append(given, answer...)
+				c.good++
+			}
 		}
-		if err != nil {
-			c.out = c.out[:was]
-			c.bad = append(c.bad, line{number: l.number, err: err})
-			continue
+		for len(out) < len(head) {
+			out = append(out, "")
 		}
-		c.good++
+		if r.err != nil {
+			out[len(out)-1] = why(r.err)
+		}
+		c.out = append(c.out, out)
 	}
 }
 
-var errLong = fmt.Errorf("the line is longer than %d bytes", maxLine)
-
-// readLine reads a line without its end; errLong when it was too long and has been skipped.
-func readLine(in *bufio.Reader) (string, error) {
-	part, err := in.ReadSlice('\n')
-	if err == bufio.ErrBufferFull {
-		for err == bufio.ErrBufferFull {
-			_, err = in.ReadSlice('\n')
-		}
-		if err != nil && err != io.EOF {
-			return "", err
-		}
-		return "", errLong
-	}
-	if err != nil && (err != io.EOF || len(part) == 0) {
-		return "", err
-	}
-	return strings.TrimRight(string(part), "\r\n"), nil
+// why is an error on one line.
+func why(err error) string {
+	return strings.Join(strings.Fields(strings.NewReplacer(":\n", ": ", "\n", "; ").Replace(err.Error())), " ")
 }
 
-// splitCells splits a line of CSV (RFC 4180, without line breaks in cells).
-func splitCells(cells []string, line string) ([]string, error) {
-	for {
-		rest, quoted := strings.CutPrefix(line, `"`)
-		if !quoted {
-			cell, after, more := strings.Cut(line, ",")
-			cells = append(cells, strings.TrimSpace(cell))
-			if !more {
-				return cells, nil
-			}
-			line = after
-			continue
-		}
-		var cell strings.Builder
-		for {
-			part, after, closed := strings.Cut(rest, `"`)
-			cell.WriteString(part)
-			if !closed {
-				return cells, errors.New("a quoted cell is not closed on its line")
-			}
-			if rest, quoted = strings.CutPrefix(after, `"`); !quoted {
-				rest = after
-				break
-			}
-			cell.WriteByte('"')
-		}
-		cells = append(cells, cell.String())
-		if rest == "" {
-			return cells, nil
-		}
-		after, ok := strings.CutPrefix(rest, ",")
-		if !ok {
-			return cells, errors.New("a comma must follow a closed quote")
-		}
-		line = after
-	}
-}
-
-// header settles what each column holds.
-func (b *Batch) header(cells []string) error {
-	if len(cells) == 1 && strings.ContainsAny(cells[0], ";\t") {
-		return errors.New("separate the columns with commas, not with semicolons or tabs, and write decimals with a point")
-	}
-	b.swaps = b.To != nil
-	reads := false
-	for _, name := range cells {
-		word := ShortWord(strings.ToLower(strings.TrimSpace(name)))
-		switch {
-		case slices.Contains(Words, word):
-			reads = true
-		case !slices.Contains(Columns, word):
-			known := slices.Concat(Columns, Words)
-			if near, ok := diag.Suggest(word, known); ok {
-				return fmt.Errorf("no column is called %q, did you mean %q?", name, near)
-			}
-			return fmt.Errorf("no column is called %q; there are %s", name, strings.Join(known, ", "))
-		case slices.Contains(b.layout, word):
-			return fmt.Errorf("column %q is there twice; only readings may repeat", word)
-		}
-		b.swaps = b.swaps || word == "to"
-		b.layout = append(b.layout, word)
-	}
-	if !reads {
-		return fmt.Errorf("no column holds a reading; there are %s", strings.Join(Words, ", "))
-	}
-	if b.Defaults.Saddle.Shape == nil && !slices.Contains(b.layout, "saddle") {
-		return errors.New("no column is called saddle, and no saddle was given")
-	}
-	return nil
-}
-
-var batchReferences = []string{"nose", "mid", "tail", "widest", "support"}
-
-// resultColumns are the columns of the answer.
-func (b *Batch) resultColumns() []string {
-	names := []string{"line", "id", "saddle", "tilt", "tilt_sigma", "setback_sigma", "height_sigma"}
-	add := func(prefix string) {
-		for _, ref := range batchReferences {
-			names = append(names, prefix+ref+"_setback", prefix+ref+"_height", prefix+ref+"_line")
+// silent reports whether a row asks nothing: it is empty, or a remark.
+func (r row) silent() bool {
+	for i, cell := range r.cells {
+		if cell = strings.TrimSpace(cell); cell != "" && (i > 0 || cell[0] != '#') {
+			return false
 		}
 	}
-	add("")
-	if b.swaps {
-		names = append(names, "to")
-		add("to_")
-		names = append(names, "spread")
-	}
-	return append(names, "warning")
+	return true
 }
 
 func (a *answerer) find(id string) (Saddle, error) {
@@ -356,176 +334,177 @@ func (a *answerer) find(id string) (Saddle, error) {
 	if len(a.saddles) >= maxSaddles {
 		clear(a.saddles)
 	}
-	a.saddles[strings.Clone(id)] = s // id is a piece of a whole line
+	a.saddles[strings.Clone(id)] = s // id is a piece of a whole row
 	return s, nil
 }
 
-// answer appends the answer to one row.
-func (a *answerer) answer(out []byte, line int, cells []string) ([]byte, error) {
-	if len(cells) != len(a.layout) {
-		return out, fmt.Errorf("%d cells, but the header has %d", len(cells), len(a.layout))
+// between reads a number and refuses one that cannot be.
+func between(parse func(string) (float64, error), cell string, lo, hi float64) (float64, error) {
+	v, err := parse(cell)
+	if err == nil && (v < lo || v > hi) {
+		err = fmt.Errorf("%g is not plausible, expected %g to %g", v, lo, hi)
 	}
-	q, to := a.Defaults, a.To
+	return v, err
+}
+
+// request is what a row asks for.
+func (a *answerer) request(cells []string) (q Request, to *Saddle, err error) {
+	q, to = a.Defaults, a.To
 	q.Readings, q.widths = make([]bike.Reading, 0, 4), a.widths
-	id, sitBones, margin := "", 0.0, a.Margin
-	for i, cell := range cells {
-		column := a.layout[i]
+	sitBones, margin := 0.0, a.Margin
+	for _, cell := range cells[min(len(cells), len(a.columns)):] {
+		if strings.TrimSpace(cell) != "" {
+			return q, to, fmt.Errorf("%d cells, but the header has %d", len(cells), len(a.columns))
+		}
+	}
+	for i, c := range a.columns[:min(len(cells), len(a.columns))] {
+		cell := strings.TrimSpace(cells[i])
 		if cell == "" {
 			continue
 		}
-		number := func(lo, hi float64) (float64, error) {
-			v, err := parseNumber(cell)
-			if err == nil && (v < lo || v > hi) {
-				err = fmt.Errorf("%g is not plausible, expected %g to %g", v, lo, hi)
-			}
-			if err != nil {
-				err = fmt.Errorf("%s: %w", column, err)
-			}
-			return v, err
-		}
-		var err error
 		var v float64
-		switch column {
-		case "id":
-			id = cell
-		case "saddle":
+		angle := func() (*float64, error) {
+			v, err := between(written.Degrees, a.dialect.pointed(cell), limits[c.kind][0], limits[c.kind][1])
+			v = plane.Rad(v)
+			return &v, err
+		}
+		length := func() (float64, error) {
+			return between(written.Length, a.dialect.pointed(cell), limits[c.kind][0], limits[c.kind][1])
+		}
+		switch c.kind {
+		case saddleColumn:
 			q.Saddle, err = a.find(cell)
-		case "to":
+		case toColumn:
 			var s Saddle
 			s, err = a.find(cell)
 			to = &s
-		case "support":
-			if cell == "sit-bones" {
-				q.Support = 0 // the sit width carries
-			} else if v, err = number(10, 300); err == nil {
-				q.Support = v
+		case supportColumn:
+			q.Support = 0 // the sit width carries
+			if cell != "sit-bones" {
+				q.Support, err = length()
 			}
-		case "sit-bones":
-			sitBones, err = number(50, 200)
-		case "margin":
-			margin, err = number(0, 80)
-		case "seat-angle":
-			if v, err = number(45, 90); err == nil {
-				v = plane.Rad(v)
-				q.SeatAngle = &v
-			}
-		case "bb-height":
-			if v, err = number(100, 600); err == nil {
-				q.BBHeight = &v
-			}
-		default:
+		case sitBonesColumn:
+			sitBones, err = length()
+		case marginColumn:
+			margin, err = length()
+		case seatAngleColumn:
+			q.SeatAngle, err = angle()
+		case toTiltColumn:
+			q.ToTilt, err = angle()
+		case bbHeightColumn:
+			v, err = length()
+			q.BBHeight = &v
+		case clampAtColumn:
+			v, err = length()
+			q.ClampAt = &v
+		case reading:
 			var r bike.Reading
-			if r, err = ParseReading(column, cell); err == nil {
+			if r, err = ParseReading(c.name, a.dialect.pointed(cell)); err == nil {
 				q.Readings = append(q.Readings, r)
 			}
 		}
+		if err != nil && c.kind != reading && c.kind != saddleColumn && c.kind != toColumn {
+			err = fmt.Errorf("%s: %w", c.name, err)
+		}
 		if err != nil {
-			return out, err
+			return q, to, err
 		}
 	}
 	if sitBones > 0 {
 		q.SitWidth = sitBones + margin
 	}
 	if q.Saddle.Shape == nil {
-		return out, errors.New("no saddle is named")
+		return q, to, errors.New("no saddle is named")
+	}
+	return q, to, nil
+}
+
+// limits are what the numbers of a request can be, mm or degrees.
+var limits = map[columnKind][2]float64{supportColumn: {10, 300}, sitBonesColumn: {50, 200}, marginColumn: {0, 80},
+	seatAngleColumn: {45, 90}, toTiltColumn: {-60, 60}, bbHeightColumn: {100, 600}, clampAtColumn: {0, 400}}
+
+// answer gives the cells of one answer but for the problem, in the order of resultColumns.
+func (a *answerer) answer(r row) ([]string, error) {
+	q, to, err := a.request(r.cells)
+	if err != nil {
+		return nil, err
 	}
 	l, err := Locate(q)
 	if err != nil {
-		return out, err
+		return nil, err
 	}
-	return a.appendAnswer(out, line, id, l, to)
-}
-
-// appendAnswer writes what resultColumns names.
-func (b *Batch) appendAnswer(out []byte, line int, id string, l *Located, to *Saddle) ([]byte, error) {
-	out = strconv.AppendInt(out, int64(line), 10)
-	out = appendCell(append(out, ','), id)
-	out = appendCell(append(out, ','), l.Saddle.ID)
-	out = appendNumber(out, plane.Deg(l.Tilt()))
-	out = appendNumber(out, plane.Deg(l.SigmaTilt()))
-	refs := l.References()
-	out = appendNumber(out, refs[0].SigmaX)
-	out = appendNumber(out, refs[0].SigmaY)
-	width, supported := l.supportWidth()
-	support := saddle.Reference{Kind: -1} // found nowhere
-	switch {
-	case l.Support > 0:
-		support = saddle.Reference{Kind: saddle.ByWidth, MM: width}
-	case supported:
-		support = saddle.Reference{Kind: saddle.Sit}
+	if to != nil {
+		if _, err := l.Put(*to, a.Loaded); err != nil {
+			return nil, err
+		}
 	}
-	out = appendReferences(out, refs, support)
+	d := a.dialect
+	nose := l.References[0]
+	out := make([]string, 0, 64)
+	out = append(out, l.ID, d.number(l.Tilt.Degrees()), d.number(l.SigmaTilt.Degrees()), d.number(nose.SigmaSetback), d.number(nose.SigmaVertical))
+	refs := make([]Reference, 0, 12)
+	out = a.appendReferences(out, &q, append(refs, l.References...), l.SeatTube)
+	if a.swaps {
+		if s := l.Swap; s != nil {
+			for _, ref := range s.References {
+				refs = append(refs, ref.Reference)
+			}
+			out = a.appendReferences(append(out, s.To), &q, refs, s.SeatTube)
+			out = append(out, d.number(s.Spread))
+			if a.seatTube && s.Post != nil {
+				out = append(out, d.number(s.Post.Up), d.number(s.Post.To))
+			} else if a.seatTube {
+				out = append(out, "", "")
+			}
+		} else {
+			out = a.appendReferences(append(out, ""), &q, nil, nil)
+			out = append(out, "")
+			if a.seatTube {
+				out = append(out, "", "")
+			}
+		}
+	}
 	var warnings []string
-	switch {
-	case to != nil:
-		s, err := l.Swap(*to, b.Loaded)
-		if err != nil {
-			return out, err
-		}
-		out = appendCell(append(out, ','), to.ID)
-		others := make([]Reference, 0, len(s.References))
-		for _, r := range s.References {
-			others = append(others, r.To)
-		}
-		out = appendReferences(out, others, support)
-		out = appendNumber(out, s.Spread)
-		warnings = s.Warnings(l.Saddle)
-	case b.swaps:
-		for range 2 + 3*len(batchReferences) {
-			out = append(out, ',')
-		}
-	}
-	if supported && to == nil {
-		if text := FitWarning(l.Saddle.ID, l.Fit()); text != "" {
-			warnings = append(warnings, text)
-		}
-	}
-	for _, text := range l.Adjustment.Implausible() {
-		warnings = append(warnings, locate.ImplausibleCode+": "+text)
+	for _, w := range l.Warnings {
+		warnings = append(warnings, w.Code+": "+w.Text)
 	}
 	for _, i := range l.Adjustment.Suspects() {
 		warnings = append(warnings, "suspect: the others contradict "+l.Adjustment.Observations[i].Name)
 	}
-	out = appendCell(append(out, ','), strings.Join(warnings, "; "))
-	return append(out, '\n'), nil
+	noted := l.Assumptions
+	if r.twin > 0 {
+		noted = append(noted, fmt.Sprintf("row %d has the same id", r.twin))
+	}
+	return append(out, strings.Join(warnings, "; "), strings.Join(noted, "; ")), nil
 }
 
-// appendReferences writes nose, mid, tail, widest and the support; what is not there is left empty.
-func appendReferences(out []byte, refs []Reference, support saddle.Reference) []byte {
-	for _, ref := range [...]saddle.Reference{{Kind: saddle.Nose}, {Kind: saddle.Mid}, {Kind: saddle.Tail}, {Kind: saddle.Widest}, support} {
-		i := slices.IndexFunc(refs, func(r Reference) bool { return r.Ref == ref })
-		if i < 0 {
-			out = append(out, ",,,"...)
-			continue
+// appendReferences appends the columns of places and the seat tube; what is not there is left empty.
+func (a *answerer) appendReferences(out []string, q *Request, refs []Reference, tube *Estimate) []string {
+	d := a.dialect
+	add := func(want saddle.Reference, known bool) {
+		for i := range refs {
+			if known && refs[i].Ref == want {
+				out = append(out, d.number(refs[i].Setback), d.number(refs[i].VerticalHeight), d.number(refs[i].SaddleHeight))
+				return
+			}
 		}
-		out = appendNumber(out, refs[i].Setback())
-		out = appendNumber(out, refs[i].At.Y)
-		out = appendNumber(out, refs[i].Line)
+		out = append(out, "", "", "")
+	}
+	for _, k := range [...]saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Tail, saddle.Widest} {
+		add(saddle.Reference{Kind: k}, true)
+	}
+	if q.Support > 0 {
+		add(saddle.Reference{Kind: saddle.ByWidth, MM: q.Support}, true)
+	} else {
+		add(saddle.Reference{Kind: saddle.Sit}, q.SitWidth > 0)
+	}
+	for _, ref := range a.extra {
+		add(ref, true)
+	}
+	if a.seatTube && tube != nil {
+		out = append(out, d.number(tube.Value))
+	} else if a.seatTube {
+		out = append(out, "")
 	}
 	return out
-}
-
-// appendNumber writes a comma and a number of at most a few thousand, to three decimals and without a minus before 0.
-func appendNumber(out []byte, v float64) []byte {
-	out = append(out, ',')
-	thousandths := int64(math.Round(v * 1000))
-	if thousandths < 0 {
-		out, thousandths = append(out, '-'), -thousandths
-	}
-	out = strconv.AppendInt(out, thousandths/1000, 10)
-	rest := thousandths % 1000
-	return append(out, '.', byte('0'+rest/100), byte('0'+rest/10%10), byte('0'+rest%10))
-}
-
-// appendCell quotes a cell where it must be. A cell that a spreadsheet would run as a formula gets an apostrophe.
-func appendCell(out []byte, cell string) []byte {
-	if cell != "" && strings.IndexByte("=+-@", cell[0]) >= 0 {
-		cell = "'" + cell
-	}
-	if !strings.ContainsAny(cell, ",\"\r\n") {
-		return append(out, cell...)
-	}
-	out = append(out, '"')
-	out = append(out, strings.ReplaceAll(cell, `"`, `""`)...)
-	return append(out, '"')
 }

@@ -7,20 +7,27 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"math"
+	"regexp"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
-func newBatch(t testing.TB, bad func(int, error)) *Batch {
+func newBatch(t testing.TB, bad func(int, string)) *Batch {
 	return batchOver(catalogSaddles(t), bad)
 }
 
-func batchOver(saddles []Saddle, bad func(int, error)) *Batch {
+func batchOver(saddles []Saddle, bad func(int, string)) *Batch {
 	all := map[string]Saddle{}
 	for _, s := range saddles {
 		all[s.ID] = s
@@ -51,71 +58,259 @@ func run(t testing.TB, b *Batch, text string) (rows []map[string]string, good, b
 }
 
 func TestBatchAnswersAsOneRequestDoes(t *testing.T) {
-	rows, good, bad := run(t, newBatch(t, nil), "\ufeffid,saddle,saddle-height,setback,tilt,to,sit-bones\r\n"+
-		"\"Lane 1, red\",classic-280,742@mid,55,-1,short-245,102\r\n"+
+	b := newBatch(t, nil)
+	b.Defaults.Also = []saddle.Reference{{Kind: saddle.ByWidth, MM: 80}, {Kind: saddle.Tail}}
+	rows, good, bad := run(t, b, "id,saddle,saddle-height,setback,tilt,to,sit-bones,seat-angle,to-tilt\r\n"+
+		"\"Lane 1, red\",classic-280,742@mid,55,-1,short-245,102,73,\r\n"+
 		"# a remark\r\n\r\n"+
-		"=2+2,short-245,730@tail,40,,,\r\n")
-	require.Equal(t, [2]int{2, 0}, [2]int{good, bad})
-	l, err := Locate(Request{Saddle: find(t, "classic-280"), SitWidth: 122, Readings: readings(t, "height", "742", "setback", "55", "tilt", "-1")})
-	require.NoError(t, err)
-	s, err := l.Swap(find(t, "short-245"), true)
-	require.NoError(t, err)
-	check := func(column string, want float64) {
-		got, err := strconv.ParseFloat(rows[0][column], 64)
-		require.NoError(t, err, column)
-		assert.InDelta(t, want, got, 5e-4, column)
+		"=2+2,short-245,730@tail,40,,,,,\r\n"+
+		"c,classic-280,742@mid,55,-1,short-245,102,73,2\r\n")
+	require.Equal(t, [2]int{3, 0}, [2]int{good, bad})
+	require.Len(t, rows, 5, "every row keeps its place")
+	angle := plane.Rad(73)
+	q := Request{Saddle: find(t, "classic-280"), SitWidth: 122, SeatAngle: &angle, Also: b.Defaults.Also,
+		Readings: readings(t, "saddle-height", "742", "setback", "55", "tilt", "-1")}
+	for i, turned := range []bool{false, true} {
+		if tilt := plane.Rad(2); turned {
+			q.ToTilt = &tilt
+		}
+		l, err := Locate(q)
+		require.NoError(t, err)
+		s, err := l.Put(find(t, "short-245"), true)
+		require.NoError(t, err)
+		check := func(column string, want float64) {
+			got, err := strconv.ParseFloat(rows[4*i][column], 64)
+			require.NoError(t, err, column)
+			assert.InDelta(t, want, got, 5e-4, column)
+		}
+		for _, r := range s.References {
+			name := strings.TrimSuffix(r.Ref.String(), ".0")
+			if name == "sit" {
+				name = "support"
+			}
+			check("setback@"+name, r.From.Setback)
+			check("saddle-height@"+name, r.From.SaddleHeight)
+			check("vertical-height@"+name, r.From.VerticalHeight)
+			check("to-setback@"+name, r.Setback)
+			check("to-vertical-height@"+name, r.VerticalHeight)
+			check("to-saddle-height@"+name, r.SaddleHeight)
+		}
+		check("spread", s.Spread)
+		check("seat-tube", l.SeatTube.Value)
+		check("to-seat-tube", s.SeatTube.Value)
+		check("post-up", s.Post.Up)
+		check("to-clamp-at", s.Post.To)
+		check("vertical-height-sigma", l.References[0].SigmaVertical)
 	}
 	assert.Equal(t, "Lane 1, red", rows[0]["id"])
-	assert.Equal(t, "2", rows[0]["line"])
-	for _, r := range s.References {
-		name := r.From.Ref.String()
-		if name == "sit" {
-			name = "support"
-		}
-		check(name+"_setback", r.From.Setback())
-		check(name+"_line", r.From.Line)
-		check("to_"+name+"_setback", r.To.Setback())
-		check("to_"+name+"_height", r.To.At.Y)
-	}
-	check("spread", s.Spread)
-	assert.Equal(t, "'=2+2", rows[1]["id"], "no spreadsheet runs it")
-	assert.Equal(t, "5", rows[1]["line"])
-	assert.Empty(t, rows[1]["to"])
+	assert.Equal(t, "2", rows[0]["row"])
+	assert.Equal(t, "# a remark", rows[1]["id"])
+	assert.Equal(t, map[string]string{"row": "4"}, filled(rows[2]))
+	assert.Equal(t, "=2+2", rows[3]["id"], "given back untouched")
+	assert.Equal(t, "5", rows[3]["row"])
+	assert.Empty(t, rows[3]["to"])
+	assert.Empty(t, rows[3]["seat-tube"], "this row gives no angle")
+	assert.Contains(t, rows[3]["noted"], "taken as 0.0° ± 1.5°")
+}
+
+// filled is a row without its empty cells.
+func filled(row map[string]string) map[string]string {
+	row = maps.Clone(row)
+	maps.DeleteFunc(row, func(_, cell string) bool { return cell == "" })
+	return row
 }
 
 func TestBatchGoesOnAfterABadRow(t *testing.T) {
 	var lines []int
 	var texts []string
-	b := newBatch(t, func(line int, err error) { lines, texts = append(lines, line), append(texts, err.Error()) })
-	good, bad, err := b.Run(context.Background(), strings.NewReader("saddle,height,height,setback,tilt\n"+
-		"classic-280,742,,55,0\n"+ // good
-		"classic-279,742,,55,0\n"+
-		"classic-280,742,55,0\n"+
-		"classic-280,74.2,,55,0\n"+
-		"\"classic-280,742,,55,0\n"+
-		"classic-280,"+strings.Repeat("7", 2*maxLine)+",,55,0\n"+
-		"classic-280,,,55,0\n"+
-		"classic-280,742,741@mid,55,0"), io.Discard)
-	require.NoError(t, err)
+	b := newBatch(t, func(row int, why string) { lines, texts = append(lines, row), append(texts, why) })
+	rows, good, bad := run(t, b, "id,saddle,saddle-height,saddle-height,setback,tilt\n"+
+		"a,classic-280,742,,55,0\n"+ // good
+		"b,classic-279,742,,55,0\n"+
+		"c,classic-280,742,55,0,0,7\n"+
+		"d,classic-280,74.2,,55,0\n"+
+		"e,classic-280,,,55,0\n"+
+		"f,\"classic-280\"x,742,,55,0\n"+
+		"g,classic-280,742,741@mid,55\n"+ // good: a spreadsheet leaves empty cells at the end out
+		"h,\"classic-280,742,,55,0\n"+
+		"i,classic-280,742,,55,0\n")
 	assert.Equal(t, 2, good)
-	assert.Equal(t, 6, bad)
-	assert.Equal(t, []int{3, 4, 5, 6, 7, 8}, lines)
-	for i, want := range []string{"no saddle", "4 cells", "if it was cm", "not closed", "longer than", "saddle.y"} {
+	assert.Equal(t, 7, bad)
+	assert.Equal(t, []int{3, 4, 5, 6, 7, 9, 10}, lines)
+	for i, want := range []string{"no saddle", "7 cells", "if it was cm", "saddle.y", "extraneous", "extraneous", "not closed"} {
 		assert.Contains(t, texts[i], want)
+		assert.Equal(t, texts[i], rows[lines[i]-2]["problem"])
+		assert.Empty(t, rows[lines[i]-2]["saddle"])
 	}
+	assert.Equal(t, "e", rows[4]["id"])
+	assert.Equal(t, "g", rows[6]["id"])
+	assert.Equal(t, "742.000", rows[0]["saddle-height@mid"])
 }
 
 func TestBatchHeader(t *testing.T) {
 	for text, want := range map[string]string{
-		"":                     "no header",
-		"\n# nothing\n":        "no header",
-		"saddle,hieght\n":      `did you mean "height"`,
-		"saddle,id\n":          "no column holds a reading",
-		"height,setback\n":     "called saddle",
-		"saddle,saddle,tilt\n": "twice",
+		"":                            "no header",
+		"\n# nothing\n":               "no header",
+		"saddle,hieght\n":             `did you mean "height"`,
+		"saddle,id\n":                 "no column holds a reading",
+		"setback,tilt\n":              "called saddle",
+		"saddle,saddle,tilt\n":        "twice",
+		"saddle,setback@width:\n":     "after the colon",
+		"saddle,setback@widht:80\n":   "no place on a saddle",
+		"\xff\xfes\x00a\x00\n":        "UTF-16",
+		"\n\nsaddle,saddle,tilt\n":    "row 3, the header",
+		"sep=;\nsaddle;saddle;tilt\n": "row 1, the header",
 	} {
 		_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader(text), io.Discard)
 		assert.ErrorContains(t, err, want, "%q", text)
+	}
+}
+
+// What a person types above a column, and what it is understood as.
+func TestColumnsAsPeopleNameThem(t *testing.T) {
+	for header, want := range map[string]string{
+		"Saddle Height (mm)": "saddle-height", "saddle_height": "saddle-height", "Vertical height @ Tail": "vertical-height@tail",
+		"SETBACK@width:80": "setback@width:80", "Saddle-Tilt [°]": "tilt", "nose_line": "saddle-height@nose",
+		"tail_height": "vertical-height@tail", "widest_setback": "setback@widest", "Seat tube": "seat-tube", "plumb@nose, tail": "plumb@nose,tail",
+	} {
+		c, err := parseColumn(header)
+		require.NoError(t, err, header)
+		assert.Equal(t, want, c.name, header)
+		assert.Equal(t, reading, c.kind, header)
+	}
+	for _, header := range []string{"Client", "", "colour@home", "height at hip", "support_line"} {
+		c, err := parseColumn(header)
+		require.NoError(t, err, header)
+		assert.Equal(t, carried, c.kind, header)
+	}
+}
+
+// A spreadsheet's CSV as the writer of an office suite set to German makes it, byte for byte: semicolons, decimal commas, CRLF,
+// a byte order mark, quotes where needed, cells of an empty row, a header that ends in nothing.
+func TestASpreadsheetAsItComes(t *testing.T) {
+	text := byteOrderMark + "Kunde;saddle;Saddle height;setback@nose;tilt;\"Anmerkung\nvom Mai\";to;support;\r\n" +
+		"Müller;classic-280;742,5;55 mm;-1,5;\"sagt \"\"gut\"\"; kommt wieder\";;;\r\n" +
+		";;;;;;;;\r\n" +
+		"Maier;short-245;29,2in;4 cm;0,0;\"zwei\nZeilen\";;;\r\n" +
+		"Maier;short-24;738;40;;=1+1;;;\r\n" +
+		"Huber;classic-280;742,5@mid~1,5;55;-1,5°;;short-245;122,0;Rest\r\n"
+	var out bytes.Buffer
+	var notes []string
+	b := newBatch(t, func(int, string) {})
+	b.Note = func(text string) { notes = append(notes, text) }
+	good, bad, err := b.Run(context.Background(), strings.NewReader(text), &out)
+	require.NoError(t, err)
+	assert.Equal(t, [2]int{3, 1}, [2]int{good, bad})
+	assert.Empty(t, notes)
+	require.True(t, strings.HasPrefix(out.String(), byteOrderMark+"row;Kunde;\"Anmerkung\r\nvom Mai\";;saddle;tilt;"))
+	in := csv.NewReader(strings.NewReader(strings.TrimPrefix(out.String(), byteOrderMark)))
+	in.Comma = ';'
+	rows, err := in.ReadAll()
+	require.NoError(t, err)
+	require.Len(t, rows, 6)
+	at := func(row int, column string) string { return rows[row][slices.Index(rows[0], column)] }
+	for i, want := range [][]string{1: {"2", "Müller", "sagt \"gut\"; kommt wieder", "", "classic-280", "-1,500"}, 2: {"3", "", "", "", "", ""},
+		3: {"4", "Maier", "zwei\nZeilen", "", "short-245", "0,000"}, 4: {"5", "Maier", "=1+1", "", "", ""}, 5: {"6", "Huber", "", "Rest", "classic-280", "-1,500"}} {
+		if i > 0 {
+			assert.Equal(t, want, rows[i][:6])
+		}
+	}
+	assert.Equal(t, "742,500", at(1, "saddle-height@mid"))
+	assert.Equal(t, "55,000", at(1, "setback@nose"))
+	assert.Equal(t, "741,680", at(3, "saddle-height@mid"))
+	assert.Equal(t, "40,000", at(3, "setback@nose"))
+	assert.Contains(t, at(4, "problem"), "no saddle")
+	assert.Equal(t, "short-245", at(5, "to"))
+}
+
+// The same rows in every dialect have the same answers, each written in its own.
+func TestDialects(t *testing.T) {
+	answer := func(text string) string {
+		var out bytes.Buffer
+		_, bad, err := newBatch(t, func(int, string) {}).Run(context.Background(), strings.NewReader(text), &out)
+		require.NoError(t, err)
+		require.Zero(t, bad)
+		return out.String()
+	}
+	plain := answer("id,saddle,saddle-height,setback,plumb\nx,classic-280,742.5,55,\"12@tail,nose\"\n")
+	require.Contains(t, plain, "742.500")
+	for name, c := range map[string]struct{ text, before, comma, decimal, end string }{
+		"semicolons, commas":  {"id;saddle;saddle-height;setback;plumb\nx;classic-280;742,5;55;12@tail,nose\n", "", ";", ",", "\n"},
+		"semicolons, points":  {"id;saddle;saddle-height;setback;plumb\nx;classic-280;742.5;55;12@tail,nose\n", "", ";", ".", "\n"},
+		"thousands":           {"id;saddle;saddle-height;setback;plumb\nx;classic-280;742,5;55;0.012,0@tail,nose\n", "", ";", ",", "\n"},
+		"nothing to learn by": {"id;saddle;saddle-height;setback;plumb\nx;classic-280;7425 e-1;55;12@tail,nose\n", "", ";", ",", "\n"},
+		"tabs":                {"id\tsaddle\tsaddle-height\tsetback\tplumb\r\nx\tclassic-280\t742,5\t55\t12@tail,nose\r\n", "", "\t", ",", "\r\n"},
+		"sep=":                {"sep=;\r\nid;saddle;saddle-height;setback;plumb\r\nx;classic-280;742,5;55;12@tail,nose\r\n", "sep=;\r\n", ";", ",", "\r\n"},
+		"SEP=|":               {"SEP=|\nid|saddle|saddle-height|setback|plumb\nx|classic-280|742.5|55|12@tail,nose\n", "sep=|\n", "|", ".", "\n"},
+		"a byte order mark":   {byteOrderMark + "id,saddle,saddle-height,setback,plumb\nx,classic-280,742.5,55,\"12@tail,nose\"\n", byteOrderMark, ",", ".", "\n"},
+	} {
+		if name == "nothing to learn by" {
+			c.text = strings.Replace(c.text, "7425 e-1", "742", 1)
+			assert.Contains(t, answer(c.text), "742,000", name)
+			continue
+		}
+		got, ok := strings.CutPrefix(answer(c.text), c.before)
+		require.True(t, ok, name)
+		var want bytes.Buffer
+		records, err := csv.NewReader(strings.NewReader(plain)).ReadAll()
+		require.NoError(t, err)
+		number := regexp.MustCompile(`^-?\d+\.\d{3}$`)
+		w := csv.NewWriter(&want)
+		w.Comma, w.UseCRLF = rune(c.comma[0]), c.end == "\r\n"
+		for _, r := range records {
+			for i := range r {
+				if number.MatchString(r[i]) {
+					r[i] = strings.Replace(r[i], ".", c.decimal, 1)
+				}
+			}
+			require.NoError(t, w.Write(r))
+		}
+		w.Flush()
+		assert.Equal(t, want.String(), got, name)
+	}
+}
+
+// Old names are understood with a note, and an answer that is read again has the same answer.
+func TestOldColumnsAndOldAnswers(t *testing.T) {
+	var notes []string
+	again := func(text string) []map[string]string {
+		b := newBatch(t, func(row int, why string) { assert.Fail(t, why) })
+		b.Note = func(text string) { notes = append(notes, text) }
+		rows, _, _ := run(t, b, text)
+		return rows
+	}
+	first := again("id,saddle,height,setback,tilt\na,classic-280,742,55,-1\n")
+	require.Len(t, notes, 1)
+	assert.Contains(t, notes[0], "straight from the BB")
+
+	notes = nil
+	old := again("line,id,saddle,tilt,tilt_sigma,nose_setback,nose_height,mid_height,mid_line,support_setback,warning\n" +
+		"2,a,classic-280,-1.000,0.500,55.000,713.481,715.924,742.000,,\n")
+	require.Len(t, notes, 2)
+	assert.Contains(t, notes[0], "mid_height as vertical-height@mid")
+	assert.Contains(t, notes[0], "mid_line as saddle-height@mid")
+	assert.Contains(t, notes[1], "line, tilt_sigma, support_setback, warning")
+	for _, column := range []string{"saddle-height@mid", "vertical-height@mid", "setback@tail"} {
+		a, err := strconv.ParseFloat(first[0][column], 64)
+		require.NoError(t, err)
+		b, err := strconv.ParseFloat(old[0][column], 64)
+		require.NoError(t, err)
+		assert.InDelta(t, a, b, 0.002, "%s: three decimals are read", column)
+	}
+
+	var out bytes.Buffer
+	_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader("id,note,saddle,saddle-height,setback,tilt,support,seat-angle,to\na,keep,classic-280,742,55,-1,122,73,short-245\n"), &out)
+	require.NoError(t, err)
+	rows := again(out.String())
+	assert.Equal(t, "742.000", rows[0]["saddle-height@mid"])
+	assert.Equal(t, "keep", rows[0]["note"])
+}
+
+func TestTwinsAreNoted(t *testing.T) {
+	rows, good, _ := run(t, newBatch(t, nil), "id,saddle,saddle-height,setback,tilt\na,classic-280,742,55,0\nb,classic-280,742,55,0\n a ,classic-280,742,55,0\n,classic-280,742,55,0\n,classic-280,742,55,0\n")
+	require.Equal(t, 5, good)
+	for i, want := range []string{"", "", "row 2 has the same id", "", ""} {
+		assert.Equal(t, want, rows[i]["noted"])
 	}
 }
 
@@ -125,19 +320,21 @@ func TestDefaultsOfABatch(t *testing.T) {
 	b.Defaults = Request{Saddle: find(t, "classic-280"), Support: 150}
 	short := find(t, "short-245")
 	b.To = &short
-	rows, good, _ := run(t, b, "height,setback,saddle,support,sit-bones\n742,55,,,\n742,55,classic-280,150,102\n742,55,,sit-bones,102\n742,55,,122,\n742,55,short-245,122,\n")
+	rows, good, _ := run(t, b, "saddle-height,setback,saddle,support,sit-bones\n742,55,,,\n742,55,classic-280,150,102\n742,55,,sit-bones,102\n742,55,,122,\n742,55,short-245,122,\n")
 	require.Equal(t, 5, good)
-	assert.Equal(t, rows[0]["to_nose_setback"], rows[1]["to_nose_setback"])
-	assert.Equal(t, rows[2]["to_nose_setback"], rows[3]["to_nose_setback"])
-	assert.NotEqual(t, rows[0]["to_nose_setback"], rows[2]["to_nose_setback"])
+	const nose = "to-setback@nose"
+	assert.Equal(t, rows[0][nose], rows[1][nose])
+	assert.Equal(t, rows[2][nose], rows[3][nose])
+	assert.NotEqual(t, rows[0][nose], rows[2][nose])
 	assert.Contains(t, rows[0]["warning"], "saddle-narrow")
-	assert.Equal(t, rows[4]["nose_setback"], rows[4]["to_nose_setback"], "the same saddle")
+	assert.Equal(t, rows[4]["setback@nose"], rows[4][nose], "the same saddle")
 }
 
 func TestNumbersInABatch(t *testing.T) {
-	for v, want := range map[float64]string{0: ",0.000", -0.0004: ",0.000", 1.0625: ",1.063", -12.3456: ",-12.346", 999.9999: ",1000.000", 742: ",742.000", 0.02: ",0.020"} {
-		assert.Equal(t, want, string(appendNumber(nil, v)))
+	for v, want := range map[float64]string{0: "0.000", -0.0004: "0.000", 1.0625: "1.062", -12.3456: "-12.346", 999.9999: "1000.000", 742: "742.000", 0.02: "0.020"} {
+		assert.Equal(t, want, dialect{decimals: '.'}.number(v))
 	}
+	assert.Equal(t, "-12,346", dialect{decimals: ','}.number(-12.3456))
 }
 
 type failing struct{}
@@ -145,7 +342,7 @@ type failing struct{}
 func (failing) Write([]byte) (int, error) { return 0, errors.New("disk full") }
 
 func TestBatchReportsAFailedWrite(t *testing.T) {
-	_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader("saddle,height,setback\nclassic-280,742,50\n"), failing{})
+	_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader("saddle,saddle-height,setback\nclassic-280,742,50\n"), failing{})
 	assert.ErrorContains(t, err, "disk full")
 }
 
@@ -163,10 +360,14 @@ func (e *endless) Read(p []byte) (int, error) {
 			return 0, io.EOF
 		}
 		if e.rows--; e.rows%10000 == 0 {
-			runtime.GC()
-			var m runtime.MemStats
-			runtime.ReadMemStats(&m)
-			e.heaps = append(e.heaps, m.HeapAlloc)
+			heap := uint64(math.MaxUint64)
+			for range 5 { // the workers go on meanwhile
+				runtime.GC()
+				var m runtime.MemStats
+				runtime.ReadMemStats(&m)
+				heap = min(heap, m.HeapAlloc)
+			}
+			e.heaps = append(e.heaps, heap)
 		}
 		e.rest = e.text
 	}
@@ -177,7 +378,7 @@ func (e *endless) Read(p []byte) (int, error) {
 
 func TestBatchKeepsItsMemory(t *testing.T) {
 	e := &endless{rows: 40000, text: []byte("classic-280,742,55,-1\n")}
-	in := io.MultiReader(strings.NewReader("saddle,height,setback,tilt\n"), e)
+	in := io.MultiReader(strings.NewReader("saddle,saddle-height,setback,tilt\n"), e)
 	good, bad, err := newBatch(t, nil).Run(context.Background(), in, io.Discard)
 	require.NoError(t, err)
 	assert.Equal(t, [2]int{40000, 0}, [2]int{good, bad})
@@ -186,22 +387,27 @@ func TestBatchKeepsItsMemory(t *testing.T) {
 }
 
 func FuzzBatch(f *testing.F) {
-	f.Add("saddle,height,setback,to,sit-bones\nclassic-280,742,55,short-245,118\n")
+	f.Add("saddle,saddle-height,setback,to,sit-bones\nclassic-280,742,55,short-245,118\n")
 	f.Add("saddle,height\n\"classic-280\",\"7\"\"4\"\n,,\n")
 	f.Add("saddle,floor-height,setback,bb-height,seat-angle,seat-tube\nclassic-280,1000,0,270,73,\n")
 	saddles := []Saddle{find(f, "classic-280"), find(f, "short-245")}
 	f.Fuzz(func(t *testing.T, text string) {
 		rows := 0
-		b := batchOver(saddles, func(int, error) { rows++ })
+		b := batchOver(saddles, func(int, string) { rows++ })
 		var out bytes.Buffer
 		good, bad, err := b.Run(context.Background(), strings.NewReader(text), &out)
 		if err != nil {
 			return
 		}
 		require.Equal(t, rows, bad)
-		records, err := csv.NewReader(&out).ReadAll()
+		in := b.dialect.reader(&out)
+		if b.dialect.sep || b.dialect.bom {
+			return
+		}
+		in.FieldsPerRecord = 0
+		records, err := in.ReadAll()
 		require.NoError(t, err)
-		require.Len(t, records, good+1)
+		require.GreaterOrEqual(t, len(records), good+bad+1)
 		require.NotContains(t, out.String(), "NaN")
 	})
 }
@@ -209,7 +415,7 @@ func FuzzBatch(f *testing.F) {
 // BenchmarkBatch100000 answers 100,000 rows, each swapped to another saddle.
 func BenchmarkBatch100000(b *testing.B) {
 	var text bytes.Buffer
-	text.WriteString("id,saddle,height,setback,tilt,to,sit-bones\n")
+	text.WriteString("id,saddle,saddle-height,setback,tilt,to,sit-bones\n")
 	ids := catalogSaddles(b)
 	for i := range 100000 {
 		fmt.Fprintf(&text, "rider-%d,%s,%d@mid,%d,%.1f,%s,102\n", i, ids[i%len(ids)].ID, 700+i%80, i%70, float64(i%5)-2, ids[i/7%len(ids)].ID)
@@ -231,7 +437,7 @@ type unending struct {
 
 func (e *unending) Read(p []byte) (int, error) {
 	if e.rows == 0 {
-		return copy(p, "saddle,height,setback\n"), e.next()
+		return copy(p, "saddle,saddle-height,setback\n"), e.next()
 	}
 	n := 0
 	for row := "classic-280,742,50\n"; n+len(row) <= len(p); _ = e.next() {
@@ -263,16 +469,9 @@ func TestAnInterruptedBatchDoesNotWaitForItsInput(t *testing.T) {
 	r, w := io.Pipe()
 	defer w.Close()
 	go func() {
-		_, _ = io.WriteString(w, "saddle,height,setback\nclassic-280,742,50\n")
+		_, _ = io.WriteString(w, "saddle,saddle-height,setback\nclassic-280,742,50\n")
 		end()
 	}()
 	_, _, err := newBatch(t, nil).Run(ctx, r, io.Discard)
 	assert.ErrorIs(t, err, context.Canceled)
-}
-
-func TestAHeaderWithSemicolons(t *testing.T) {
-	for _, head := range []string{"saddle;height;setback", "saddle\theight\tsetback"} {
-		_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader(head+"\nclassic-280;742;50\n"), io.Discard)
-		assert.ErrorContains(t, err, "separate the columns with commas")
-	}
 }

@@ -11,6 +11,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
@@ -20,33 +22,59 @@ import (
 
 // Saddle is a saddle with what a person calls it.
 type Saddle struct {
-	ID, Name string
-	Shape    *saddle.Shape
+	ID    string        `json:"saddle"`
+	Name  string        `json:"name"`
+	Shape *saddle.Shape `json:"-"`
 }
 
-// Request is what is known of one saddle.
+// Request is what is known of one saddle, and what is asked about it and about another.
 type Request struct {
 	Saddle    Saddle
 	Readings  []bike.Reading
-	SeatAngle *float64 // radians, for readings along the seat tube
+	SeatAngle *float64 // radians, for readings along the seat tube and for the way of the post
 	BBHeight  *float64 // mm, for readings from the floor
 	SitWidth  float64  // width that carries the sit bones, mm; 0: unknown
 	Support   float64  // width that carries the rider, mm; 0: not asked
+	Also      []saddle.Reference
+	ToTilt    *float64 // of the other saddle, radians; nil: as the located one stands
+	ClampAt   *float64 // station that the post's clamp holds, mm; nil: the middle of the rails' stretch
 
 	widths widthCache // nil: none
 }
 
-// Located is a saddle with its place.
+// Located is a saddle with its place, and another in its place once Put has been called. As JSON its lengths are mm and its
+// angles degrees.
 type Located struct {
-	Request
-	Adjustment *locate.Adjustment
-	Stance     *assembly.Stance
-	// Cov is the covariance of the straightedge line's point above the nose, x and y (mm), and of the tilt
-	// (radians).
-	Cov [3][3]float64
+	Schema int `json:"schema"`
+	Saddle
+	Tilt        plane.Angle `json:"tilt"`
+	SigmaTilt   plane.Angle `json:"sigma_tilt"`
+	References  []Reference `json:"references"`
+	SeatTube    *Estimate   `json:"seat_tube,omitempty"`
+	BBHeight    *float64    `json:"bb_height,omitempty"`
+	Swap        *Swap       `json:"swap,omitempty"`
+	Assumptions []string    `json:"assumptions"`
+	Warnings    []Warning   `json:"warnings"`
 
-	found []Reference
-	at    rest
+	Adjustment *locate.Adjustment `json:"-"`
+	Stance     *assembly.Stance   `json:"-"`
+	// Cov is the covariance of the straightedge line's point above the nose, x and y (mm), and of the tilt (radians).
+	Cov *mat.SymDense `json:"-"`
+
+	request Request
+	at      rest
+}
+
+// Estimate is a number with its standard uncertainty, mm.
+type Estimate struct {
+	Value float64 `json:"value"`
+	Sigma float64 `json:"sigma"`
+}
+
+// Warning is something that a person should know about an answer.
+type Warning struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
 }
 
 // Locate adjusts the readings of a request. What they do not fix is a *locate.MissingError.
@@ -71,16 +99,47 @@ func Locate(q Request) (*Located, error) {
 	if err := a.Err(); err != nil {
 		return nil, withoutBar(err)
 	}
-	l := &Located{Request: q, Adjustment: a, Stance: a.Stance}
+	l := &Located{Schema: 1, Saddle: q.Saddle, BBHeight: q.BBHeight, Adjustment: a, Stance: a.Stance, request: q}
 	// A saddle that hangs on nothing has three unknowns of its own: x, y and tilt, in this order.
 	s := a.Search.Final
 	if len(s.X) != 3 {
 		return nil, fmt.Errorf("%s: %d unknowns where a lone saddle has 3", q.Saddle.ID, len(s.X))
 	}
-	for i := range 3 {
-		copy(l.Cov[i][:], s.Cov[i*3:i*3+3])
+	l.Cov = mat.NewSymDense(3, slices.Clone(s.Cov))
+	l.Tilt, l.SigmaTilt = plane.Angle(l.pose().Turn), plane.Angle(l.propagate([3]float64{2: 1}))
+	l.at = q.rest(q.Saddle.Shape)
+	l.References = l.references(q.Saddle.Shape, l.at, hung{pose: l.pose()})
+	l.SeatTube = l.seatTube(hung{pose: l.pose()}, l.Stance)
+	l.Assumptions = append([]string{}, a.Assumptions()...)
+	l.Warnings = []Warning{}
+	for _, text := range a.Implausible() {
+		l.Warnings = append(l.Warnings, Warning{locate.ImplausibleCode, text})
+	}
+	if _, ok := q.supportWidth(); ok {
+		l.warn(q.Saddle.ID, l.at.meets)
+	}
+	for _, ref := range q.Also {
+		if _, err := q.Saddle.Shape.Station(ref, q.SitWidth); err != nil {
+			l.Warnings = append(l.Warnings, Warning{"no-reference", fmt.Sprintf("%s on %s: %v", ref, q.Saddle.ID, err)})
+		}
 	}
 	return l, nil
+}
+
+// warn says that a saddle does not reach the support.
+func (l *Located) warn(id string, m saddle.Meeting) {
+	var w Warning
+	switch m {
+	case saddle.Reached:
+		return
+	case saddle.TooNarrow:
+		w = Warning{"saddle-narrow", id + " is nowhere as wide as the support and carries at its widest"}
+	case saddle.AtNose:
+		w = Warning{"support-at-nose", id + " is wider than the support at its very nose and carries there"}
+	}
+	if !slices.Contains(l.Warnings, w) {
+		l.Warnings = append(l.Warnings, w)
+	}
 }
 
 // usable refuses what the adjustment could not place.
@@ -119,50 +178,44 @@ func withoutBar(err error) error {
 	return &m
 }
 
-// Reference is one reference of a saddle in the side view, mm.
+// Reference is one reference of a saddle in the side view, from the BB, mm.
 type Reference struct {
-	Ref     saddle.Reference
-	Station float64
-	At      plane.Point // from the BB
-	Line    float64     // straight distance from the BB
-
-	SigmaX, SigmaY, SigmaLine float64
+	Ref            saddle.Reference `json:"reference"`
+	Station        float64          `json:"station"`
+	Setback        float64          `json:"setback"` // behind the BB
+	SigmaSetback   float64          `json:"sigma_setback"`
+	VerticalHeight float64          `json:"height"` // upright above the BB
+	SigmaVertical  float64          `json:"sigma_height"`
+	SaddleHeight   float64          `json:"line"` // straight from the BB
+	SigmaHeight    float64          `json:"sigma_line"`
 }
 
-// Setback is how far the reference lies behind the BB, mm.
-func (r Reference) Setback() float64 { return -r.At.X }
+// At is where the reference lies.
+func (r Reference) At() plane.Point { return plane.Point{X: -r.Setback, Y: r.VerticalHeight} }
 
-// sigma is the standard uncertainty of a point of the located body, local in its frame, along n.
-func (l *Located) sigma(local, n plane.Point) float64 {
-	arm := local.Turn(l.Tilt()).Perp()
-	return l.propagate([3]float64{n.X, n.Y, n.Dot(arm)})
+// hung is a body that hangs on the located saddle: its pose, and how its points move per radian of that saddle's tilt. Without
+// an arm the body turns with the saddle around the saddle's origin; with one it keeps its angle and all of it moves alike.
+type hung struct {
+	pose plane.Pose
+	arm  *plane.Point
 }
 
+// moves is how the point p of the body moves per radian of tilt.
+func (l *Located) moves(h hung, p plane.Point) plane.Point {
+	if h.arm != nil {
+		return *h.arm
+	}
+	return p.Sub(l.pose().Origin).Perp()
+}
+
+// propagate is the standard uncertainty of a number with the gradient g over x, y and tilt of the located saddle.
 func (l *Located) propagate(g [3]float64) float64 {
-	v := 0.0
-	for i := range 3 {
-		for j := range 3 {
-			v += g[i] * l.Cov[i][j] * g[j]
-		}
-	}
-	return math.Sqrt(math.Max(0, v))
+	v := mat.NewVecDense(3, g[:])
+	return math.Sqrt(math.Max(0, mat.Inner(v, l.Cov, v)))
 }
 
-// Tilt is the adjusted tilt, radians.
-func (l *Located) Tilt() float64 { return l.Stance.Poses[assembly.Saddle].Turn }
-
-// SigmaTilt is its standard uncertainty, radians.
-func (l *Located) SigmaTilt() float64 { return l.propagate([3]float64{2: 1}) }
-
-// References lists every reference of the saddle: nose, mid, tail, widest, sit and the support where they
-// are known, and those that the readings went to.
-func (l *Located) References() []Reference {
-	if l.found == nil {
-		l.at = l.rest(l.Saddle.Shape)
-		l.found = l.references(l.Saddle.Shape, l.at, plane.Point{})
-	}
-	return l.found
-}
+// pose is that of the located saddle.
+func (l *Located) pose() plane.Pose { return l.Stance.Poses[assembly.Saddle] }
 
 // supportWidth is the width that carries the rider, or the sit width when no support was asked for; ok
 // is false when neither is known.
@@ -173,27 +226,21 @@ func (q *Request) supportWidth() (float64, bool) {
 	return q.SitWidth, q.SitWidth > 0
 }
 
-// Fit says how the support meets the located saddle.
-func (l *Located) Fit() saddle.Fit {
-	l.References()
-	return l.at.fit
-}
-
 // rest is where on a saddle a rider rests.
 type rest struct {
 	support, sit float64 // stations, mm
-	fit          saddle.Fit
+	meets        saddle.Meeting
 }
 
 func (q *Request) rest(shape *saddle.Shape) (at rest) {
 	if q.Support > 0 {
-		at.support, at.fit = q.widths.station(shape, q.Support)
+		at.support, at.meets = q.widths.station(shape, q.Support)
 	}
 	if q.SitWidth > 0 {
-		var fit saddle.Fit
-		at.sit, fit = q.widths.station(shape, q.SitWidth)
+		var meets saddle.Meeting
+		at.sit, meets = q.widths.station(shape, q.SitWidth)
 		if q.Support == 0 {
-			at.support, at.fit = at.sit, fit
+			at.support, at.meets = at.sit, meets
 		}
 	}
 	return at
@@ -209,17 +256,17 @@ type widthOn struct {
 
 type widthAt struct {
 	station float64
-	fit     saddle.Fit
+	meets   saddle.Meeting
 }
 
 // maxWidths bounds a cache.
 const maxWidths = 4096
 
-func (c widthCache) station(shape *saddle.Shape, width float64) (float64, saddle.Fit) {
+func (c widthCache) station(shape *saddle.Shape, width float64) (float64, saddle.Meeting) {
 	on := widthOn{shape, width}
 	at, ok := c[on]
 	if !ok {
-		at.station, at.fit = shape.WidthStation(width)
+		at.station, at.meets = shape.WidthStation(width)
 		if len(c) >= maxWidths {
 			clear(c)
 		}
@@ -227,19 +274,22 @@ func (c widthCache) station(shape *saddle.Shape, width float64) (float64, saddle
 			c[on] = at
 		}
 	}
-	return at.station, at.fit
+	return at.station, at.meets
 }
 
-// references are those of a shape fixed to the located saddle with its nose at offset in that saddle's frame.
-func (l *Located) references(shape *saddle.Shape, at rest, offset plane.Point) []Reference {
+// references are those of a shape that hangs on the located saddle: nose, mid, tail, widest, sit and the support where they
+// are known, those asked for, and those that the readings went to.
+func (l *Located) references(shape *saddle.Shape, at rest, h hung) []Reference {
+	q := &l.request
 	list := make([]Reference, 0, 8)
 	add := func(ref saddle.Reference, station float64) {
-		local := offset.Add(shape.Point(station))
-		p := l.Stance.Poses[assembly.Saddle].At(local)
-		r := Reference{Ref: ref, Station: station, At: p, Line: p.Norm(),
-			SigmaX: l.sigma(local, plane.Point{X: 1}), SigmaY: l.sigma(local, plane.Point{Y: 1})}
-		if r.Line > 0 {
-			r.SigmaLine = l.sigma(local, p.Scale(1/r.Line))
+		p := h.pose.At(shape.Point(station))
+		moves := l.moves(h, p)
+		sigma := func(n plane.Point) float64 { return l.propagate([3]float64{n.X, n.Y, n.Dot(moves)}) }
+		r := Reference{Ref: ref, Station: station, Setback: -p.X, VerticalHeight: p.Y, SaddleHeight: p.Norm(),
+			SigmaSetback: sigma(plane.Point{X: 1}), SigmaVertical: sigma(plane.Point{Y: 1})}
+		if r.SaddleHeight > 0 {
+			r.SigmaHeight = sigma(p.Scale(1 / r.SaddleHeight))
 		}
 		list = append(list, r)
 	}
@@ -248,43 +298,49 @@ func (l *Located) references(shape *saddle.Shape, at rest, offset plane.Point) [
 	add(saddle.Reference{Kind: saddle.Mid}, shape.Length/2)
 	add(saddle.Reference{Kind: saddle.Tail}, shape.Length)
 	add(saddle.Reference{Kind: saddle.Widest}, widest)
-	if l.SitWidth > 0 {
+	if q.SitWidth > 0 {
 		add(saddle.Reference{Kind: saddle.Sit}, at.sit)
 	}
-	if l.Support > 0 {
-		add(saddle.Reference{Kind: saddle.ByWidth, MM: l.Support}, at.support)
+	if q.Support > 0 {
+		add(saddle.Reference{Kind: saddle.ByWidth, MM: q.Support}, at.support)
 	}
-	for _, r := range l.Readings {
+	more := func(ref saddle.Reference) {
+		if slices.ContainsFunc(list, func(r Reference) bool { return r.Ref == ref }) {
+			return
+		}
+		if station, err := shape.Station(ref, q.SitWidth); err == nil { // else this saddle has no such place
+			add(ref, station)
+		}
+	}
+	for _, ref := range q.Also {
+		more(ref)
+	}
+	for _, r := range q.Readings {
 		for _, p := range [2]bike.Place{r.From, r.To} {
-			if p.Kind != bike.AtSaddle || slices.ContainsFunc(list, func(r Reference) bool { return r.Ref == p.Ref }) {
-				continue
-			}
-			if station, err := shape.Station(p.Ref, l.SitWidth); err == nil { // else the other saddle has no such place
-				add(p.Ref, station)
+			if p.Kind == bike.AtSaddle {
+				more(p.Ref)
 			}
 		}
 	}
 	return list
 }
 
-// SeatTube is the distance from the BB along the seat-tube line to the saddle's top and its standard
-// uncertainty, mm; ok is false without a seat angle.
-func (l *Located) SeatTube() (value, sigma float64, ok bool) {
-	return l.seatTube(l.Stance, plane.Point{})
-}
-
-func (l *Located) seatTube(s *assembly.Stance, offset plane.Point) (value, sigma float64, ok bool) {
-	if l.SeatAngle == nil {
-		return 0, 0, false
+// seatTube is the distance from the BB along the seat-tube line to the top of a saddle that hangs on the located one; nil
+// without a seat angle, or where the line passes the saddle by.
+func (l *Located) seatTube(h hung, s *assembly.Stance) *Estimate {
+	if l.request.SeatAngle == nil {
+		return nil
 	}
 	v, g, err := s.Measure(bike.Reading{Kind: bike.SeatTube})
 	if err != nil {
-		return 0, 0, false
+		return nil
 	}
 	m := g[assembly.Saddle]
-	// The other saddle's origin hangs on the located one: it moves as N + R(t)·offset.
-	arm := offset.Turn(l.Tilt()).Perp()
-	return v, l.propagate([3]float64{m.By.X, m.By.Y, m.Turn + m.By.Dot(arm)}), true
+	turn := m.By.Dot(l.moves(h, h.pose.Origin))
+	if h.arm == nil {
+		turn += m.Turn
+	}
+	return &Estimate{v, l.propagate([3]float64{m.By.X, m.By.Y, turn})}
 }
 
 // SupportWidth is the width that carries the rider, mm: the support, or the sit width; 0 when neither is known.

@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
+	"carryover/internal/written"
 )
 
 // Default standard uncertainties, the same as in a bike file.
@@ -18,33 +18,47 @@ const (
 	angleSigma                           = 0.5           // degrees
 )
 
-// Words are the kinds of reading that concern a saddle alone, as they are called on the command line and in
-// the header of a batch.
-var Words = []string{"height", "setback", "tilt", "seat-tube", "floor-height", "line", "level", "plumb"}
+// Words are the kinds of reading that concern a saddle alone, as they are called on the command line and in the header of a
+// batch. Saddle height is straight from the BB, vertical height upright above it.
+var Words = []string{"saddle-height", "vertical-height", "setback", "tilt", "seat-tube", "floor-height", "line", "level", "plumb"}
 
-// longWords are the words of the bike file that are shortened here.
-var longWords = map[string]string{"saddle-height": "height", "saddle-tilt": "tilt"}
+// OldHeight is what saddle-height was called here once.
+const OldHeight = "height"
 
-// ShortWord is the word used here for a word of the bike file.
-func ShortWord(word string) string {
-	if s, ok := longWords[word]; ok {
-		return s
+// OldHeightNote is what a person who writes OldHeight is told.
+const OldHeightNote = "height is read as saddle-height, straight from the BB; vertical-height is the other"
+
+// Word is the word used here for one of the bike file, or for an old one of this command.
+func Word(word string) string {
+	switch word {
+	case OldHeight:
+		return "saddle-height"
+	case "saddle-tilt":
+		return "tilt"
 	}
 	return word
 }
 
-// ParseReading reads one reading: the value, then perhaps @ and where it goes, then perhaps ~ and its
-// standard uncertainty: "742", "742@mid", "742@mid~1.5". Height and setback and their kin go to one place of
-// the saddle; line, level and plumb go from the BB to a place, or between two: "12@nose,tail". Lengths mm,
-// angles degrees.
+// ParseReading reads one reading: the value, then perhaps @ and where it goes, then perhaps ~ and its standard uncertainty:
+// "742", "742@mid", "742 mm@mid~1.5", "29.2in". The word may say where it goes too: "setback@width:80". Heights, setback and
+// their kin go to one place of the saddle; line, level and plumb go from the BB to a place, or between two: "12@nose,tail".
+// A number without a unit is mm, or degrees.
 func ParseReading(word, text string) (bike.Reading, error) {
 	r := bike.Reading{Written: word, Source: text}
 	fail := func(format string, args ...any) (bike.Reading, error) {
 		return bike.Reading{}, fmt.Errorf("%s %q: %s", word, text, fmt.Sprintf(format, args...))
 	}
+	word, usual, wordAt := strings.Cut(word, "@")
 	body, sigma, hasSigma := strings.Cut(strings.TrimSpace(text), "~")
 	number, at, hasAt := strings.Cut(body, "@")
-	value, err := parseNumber(number)
+	if !hasAt {
+		at, hasAt = usual, wordAt
+	}
+	parse := written.Length
+	if word == "tilt" {
+		parse = written.Degrees
+	}
+	value, err := parse(number)
 	if err != nil {
 		return fail("%v", err)
 	}
@@ -60,7 +74,7 @@ func ParseReading(word, text string) (bike.Reading, error) {
 			at = "mid"
 		}
 	}
-	if word != "tilt" && word != "seat-tube" {
+	if r.Written = word; word != "tilt" && word != "seat-tube" {
 		r.Written += " at " + at
 	}
 	var places []bike.Place
@@ -93,14 +107,17 @@ func ParseReading(word, text string) (bike.Reading, error) {
 			}
 			r.Sigma = floorSigma
 		}
-	case "height", "setback", "floor-height":
+	case "saddle-height", "vertical-height", "setback", "floor-height":
 		if len(places) > 1 || only.Kind != bike.AtSaddle {
 			return fail("it goes to one place of the saddle")
 		}
 		switch word {
-		case "height":
+		case "saddle-height":
 			r.Kind, r.From, r.To = bike.Line, bb, only
 			lo, hi = 200, 1300
+		case "vertical-height":
+			r.Kind, r.From, r.To = bike.Plumb, bb, only
+			lo, hi = 100, 1300
 		case "setback":
 			r.Kind, r.From, r.To = bike.Level, only, bb
 		default:
@@ -120,7 +137,7 @@ func ParseReading(word, text string) (bike.Reading, error) {
 		return fail("%g is not plausible, expected %.0f to %.0f%s", value, lo, hi, unitHint(value, lo, hi, r.Kind))
 	}
 	if hasSigma {
-		if r.Sigma, err = parseNumber(sigma); err != nil {
+		if r.Sigma, err = parse(sigma); err != nil {
 			return fail("%v", err)
 		}
 		if r.Sigma < 0.001 || r.Sigma > 1000 {
@@ -139,18 +156,6 @@ func unitHint(v, lo, hi float64, k bike.Kind) string {
 		return fmt.Sprintf(" mm; if it was cm, write %g", v*10)
 	}
 	return ""
-}
-
-func parseNumber(text string) (float64, error) {
-	text = strings.TrimSpace(text)
-	v, err := strconv.ParseFloat(text, 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		if _, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err == nil && strings.Contains(text, ",") {
-			return 0, fmt.Errorf("%q: write the decimal with a point", text)
-		}
-		return 0, fmt.Errorf("%q is not a number", text)
-	}
-	return v, nil
 }
 
 func parsePlace(name string) (bike.Place, error) {

@@ -11,135 +11,170 @@ import (
 	"carryover/internal/saddle"
 )
 
-// Shift is what another saddle asks for so that the same support width rests at the same place, with the
-// straightedges parallel: with stations s, s' of the support and heights h, h' of the (loaded) surface,
-//
-//	Forward = s' - s,   Up = h - h'
-//
-// along and across the straightedge, mm: how far the point of the straightedge line above the nose moves.
-type Shift struct {
-	Forward, Up float64
-	From, To    saddle.Fit // how the support meets each saddle
-}
-
-// ShiftBetween returns the shift from one saddle to another for a support width, mm. Loaded counts how far
-// each surface gives under the rider.
-func ShiftBetween(from, to *saddle.Shape, support float64, loaded bool) Shift {
-	var a, b rest
-	a.support, a.fit = from.WidthStation(support)
-	b.support, b.fit = to.WidthStation(support)
-	return shift(from, to, a, b, loaded)
-}
-
-func shift(from, to *saddle.Shape, a, b rest, loaded bool) Shift {
-	pa, pb := from.Point(a.support), to.Point(b.support)
+// resting is the point of a saddle, in its own frame, at which it carries the rider.
+func resting(s *saddle.Shape, station float64, loaded bool) plane.Point {
 	if loaded {
-		pa, pb = from.Loaded(a.support), to.Loaded(b.support)
+		return s.Loaded(station)
 	}
-	return Shift{Forward: pa.X - pb.X, Up: pa.Y - pb.Y, From: a.fit, To: b.fit}
+	return s.Point(station)
 }
 
-// Swap is another saddle in the place of a located one.
+// Swap is another saddle in the place of a located one, so that the same support width rests at the same place. With p, p'
+// the resting points of the two in their own frames, N, N' the points of their straightedge lines above the noses and t, t'
+// their tilts
+//
+//	N' = N + R(t)·p - R(t')·p'
 type Swap struct {
-	To    Saddle
-	Shift Shift
+	To     string        `json:"to"`
+	Name   string        `json:"name"`
+	Shape  *saddle.Shape `json:"-"`
+	Loaded bool          `json:"loaded"`
+	// Support is the width that rests where it was.
+	Support float64     `json:"support"`
+	Tilt    plane.Angle `json:"tilt"`
+	// Forward and Up are R(-t)·(N' - N), mm: how far the point of the straightedge line above the nose moves.
+	Forward float64 `json:"line_forward"`
+	Up      float64 `json:"line_up"`
 	// References pairs each reference that both saddles have; a stated station is no such thing.
-	References []SwapReference
-	SeatTube   *Pair // nil without a seat angle
+	References []SwapReference `json:"references"`
+	SeatTube   *Estimate       `json:"seat_tube,omitempty"`
 	// Spread is the greatest distance between where two references would put the other saddle, mm: what the
 	// choice of the reference to keep leaves open.
-	Spread float64
-	Stance *assembly.Stance
+	Spread float64          `json:"spread"`
+	Post   *Post            `json:"post,omitempty"` // nil without a seat angle
+	Stance *assembly.Stance `json:"-"`
 }
 
-// Pair is one number on both saddles, mm.
-type Pair struct{ From, To, Sigma float64 }
-
-// SwapReference is a reference on both saddles. Error is how far the support would land from where it was,
-// mm, if the other saddle were set up with this reference where it was and the same tilt.
+// SwapReference is a reference on the other saddle. The errors say how far forward and up the support would land from where
+// it was, mm, if the other saddle were set up with this reference where it was on the first, and its tilt.
 type SwapReference struct {
-	From, To Reference
-	Error    plane.Point
+	Reference
+	ErrorForward float64   `json:"error_forward"`
+	ErrorUp      float64   `json:"error_up"`
+	From         Reference `json:"-"`
 }
 
-// Swap puts the support of the request at the same place on another saddle.
-func (l *Located) Swap(to Saddle, loaded bool) (*Swap, error) {
-	if _, ok := l.supportWidth(); !ok {
+// Post is how the seatpost and its clamp follow the other saddle.
+type Post struct {
+	Up   float64 `json:"up"`         // along the seat tube, mm
+	From float64 `json:"clamp_from"` // station that the clamp holds on the located saddle, mm
+	To   float64 `json:"clamp_to"`   // and on the other
+}
+
+// Put puts the support of the request at the same place on another saddle, counting how far each surface gives under the
+// rider if loaded.
+func (l *Located) Put(to Saddle, loaded bool) (*Swap, error) {
+	q := &l.request
+	width, ok := q.supportWidth()
+	if !ok {
 		return nil, errors.New("a swap needs the width that carries the rider: a support in mm, or the sit-bone spacing")
 	}
-	from := l.References()
-	resting := l.rest(to.Shape)
-	s := &Swap{To: to, Shift: shift(l.Saddle.Shape, to.Shape, l.at, resting, loaded)}
-	offset := plane.Point{X: s.Shift.Forward, Y: s.Shift.Up}
-	other := l.references(to.Shape, resting, offset)
-	s.References = make([]SwapReference, 0, len(from))
-	for _, f := range from {
+	at, was := q.rest(to.Shape), l.pose()
+	contact := was.At(resting(l.Shape, l.at.support, loaded))
+	h := hung{pose: plane.Pose{Turn: was.Turn}}
+	if q.ToTilt != nil {
+		arm := contact.Sub(was.Origin).Perp()
+		h.pose.Turn, h.arm = *q.ToTilt, &arm
+	}
+	h.pose.Origin = contact.Sub(resting(to.Shape, at.support, loaded).Turn(h.pose.Turn))
+	offset := was.Local(h.pose.Origin)
+	s := &Swap{To: to.ID, Name: to.Name, Shape: to.Shape, Loaded: loaded, Support: width, Tilt: plane.Angle(h.pose.Turn), Forward: offset.X, Up: offset.Y}
+	other := l.references(to.Shape, at, h)
+	s.References = make([]SwapReference, 0, len(other))
+	for _, f := range l.References {
 		if f.Ref.Kind == saddle.ByStation {
 			continue
 		}
 		if i := slices.IndexFunc(other, func(t Reference) bool { return t.Ref == f.Ref }); i >= 0 {
-			s.References = append(s.References, SwapReference{f, other[i], f.At.Sub(other[i].At)})
+			off := f.At().Sub(other[i].At())
+			s.References = append(s.References, SwapReference{other[i], off.X, off.Y, f})
 		}
 	}
 	for i, a := range s.References {
 		for _, b := range s.References[:i] {
-			s.Spread = math.Max(s.Spread, a.Error.Distance(b.Error))
+			s.Spread = math.Max(s.Spread, math.Hypot(a.ErrorForward-b.ErrorForward, a.ErrorUp-b.ErrorUp))
 		}
 	}
 	layout := *l.Stance.Layout
 	layout.Shape = to.Shape
 	s.Stance = &assembly.Stance{Layout: &layout, Poses: l.Stance.Poses}
-	pose := &s.Stance.Poses[assembly.Saddle]
-	pose.Origin = pose.At(offset)
-	if was, _, ok := l.SeatTube(); ok {
-		now, sigma, _ := l.seatTube(s.Stance, offset)
-		s.SeatTube = &Pair{was, now, sigma}
+	s.Stance.Poses[assembly.Saddle] = h.pose
+	if l.SeatTube != nil {
+		s.SeatTube = l.seatTube(h, s.Stance)
 	}
+	l.Swap = s
+	l.warn(to.ID, at.meets)
+	l.follow(s)
 	return s, nil
 }
 
-// Warnings say in words where a saddle does not reach the support.
-func (s *Swap) Warnings(from Saddle) []string {
-	var all []string
-	for _, side := range []struct {
-		id  string
-		fit saddle.Fit
-	}{{from.ID, s.Shift.From}, {s.To.ID, s.Shift.To}} {
-		if text := FitWarning(side.id, side.fit); text != "" {
-			all = append(all, text)
-		}
+// follow works out how the post follows. The clamp's centre C holds the rails of the located saddle at station c and moves
+// by u along the seat tube until it lies on those of the other, whose centre line starts at S above the nose and runs back
+// along r:
+//
+//	C + up·u = S + c'·r,   up = (S - C)×r / u×r,   c' = (C + up·u - S)·r
+func (l *Located) follow(s *Swap) {
+	q := &l.request
+	if q.SeatAngle == nil || l.Shape.Rail.Height <= 0 || s.Shape.Rail.Height <= 0 {
+		return
 	}
-	return all
+	c := (l.Shape.Rail.From + l.Shape.Rail.To) / 2
+	if q.ClampAt != nil {
+		c = *q.ClampAt
+	} else {
+		l.Assumptions = append(l.Assumptions, fmt.Sprintf("the clamp holds %s in the middle of its rails' stretch, %.1f mm behind the nose", l.ID, c))
+	}
+	from := l.pose().At(l.Shape.RailPoint(c))
+	pose := s.Stance.Poses[assembly.Saddle]
+	start, back := pose.At(s.Shape.RailPoint(0)), plane.Direction(math.Pi+pose.Turn)
+	along := plane.Direction(math.Pi - *q.SeatAngle)
+	up := start.Sub(from).Cross(back) / along.Cross(back)
+	s.Post = &Post{Up: up, From: c, To: from.Add(along.Scale(up)).Sub(start).Dot(back)}
+	if r := s.Shape.Rail; s.Post.To < r.From || s.Post.To > r.To {
+		l.Warnings = append(l.Warnings, Warning{"rail-stretch", fmt.Sprintf(
+			"on this post the clamp would hold %s %.1f mm behind its nose; its rails can be held from %.1f to %.1f mm", s.To, s.Post.To, r.From, r.To)})
+	}
 }
 
-// FitWarning says in words that a saddle does not reach the support; "" when it does.
-func FitWarning(id string, f saddle.Fit) string {
-	switch f {
-	case saddle.TooNarrow:
-		return fmt.Sprintf("saddle-narrow: %s is nowhere as wide as the support and carries at its widest", id)
-	case saddle.AtNose:
-		return fmt.Sprintf("support-at-nose: %s is wider than the support at its very nose and carries there", id)
-	}
-	return ""
+// Table is every swap between two lists of saddles: Rows[i].Cells[j] is what going from saddle i to saddle j moves.
+type Table struct {
+	Schema  int         `json:"schema"`
+	Support float64     `json:"support"`
+	Tilt    plane.Angle `json:"tilt"` // of both
+	Loaded  bool        `json:"loaded"`
+	To      []string    `json:"to"`
+	Rows    []TableRow  `json:"rows"`
 }
 
-// Cell is one swap of a table: how far nose and top of the saddle move, mm.
+// TableRow is one saddle that is left.
+type TableRow struct {
+	From  string `json:"from"`
+	Cells []Cell `json:"cells"`
+}
+
+// Cell is one swap of a table, mm: how far the nose moves forward, counted along the level, and the straightedge up, counted
+// across itself. Narrow: one of the two does not reach the support, so the swap rests on its widest place or its nose.
 type Cell struct {
-	Nose, Top float64 // forward; up
-	Narrow    bool    // a saddle does not reach the support
+	Nose   float64 `json:"nose_forward"`
+	Top    float64 `json:"top_up"`
+	Narrow bool    `json:"narrow"`
 }
 
-// Table is every swap between two lists of saddles. At a common tilt the nose moves Nose forward, counted
-// along the level, and the straightedge Top up, counted across itself.
-func Table(from, to []Saddle, support, tilt float64, loaded bool) [][]Cell {
-	rows := make([][]Cell, len(from))
+// NewTable works out every swap between two lists of saddles at a common tilt.
+func NewTable(from, to []Saddle, support float64, tilt plane.Angle, loaded bool) Table {
+	t := Table{Schema: 1, Support: support, Tilt: tilt, Loaded: loaded, To: make([]string, len(to)), Rows: make([]TableRow, len(from))}
+	for j, o := range to {
+		t.To[j] = o.ID
+	}
 	for i, f := range from {
-		rows[i] = make([]Cell, len(to))
-		for j, t := range to {
-			s := ShiftBetween(f.Shape, t.Shape, support, loaded)
-			nose := plane.Point{X: s.Forward, Y: s.Up}.Add(t.Shape.Point(0)).Sub(f.Shape.Point(0)).Turn(tilt)
-			rows[i][j] = Cell{Nose: nose.X, Top: s.Up, Narrow: s.From != saddle.Reached || s.To != saddle.Reached}
+		t.Rows[i] = TableRow{From: f.ID, Cells: make([]Cell, len(to))}
+		a, meets := f.Shape.WidthStation(support)
+		for j, o := range to {
+			b, met := o.Shape.WidthStation(support)
+			moved := resting(f.Shape, a, loaded).Sub(resting(o.Shape, b, loaded))
+			nose := moved.Add(o.Shape.Point(0)).Sub(f.Shape.Point(0)).Turn(float64(tilt))
+			t.Rows[i].Cells[j] = Cell{Nose: nose.X, Top: moved.Y, Narrow: meets != saddle.Reached || met != saddle.Reached}
 		}
 	}
-	return rows
+	return t
 }

@@ -74,6 +74,9 @@ func (r Reference) String() string {
 	return "nose"
 }
 
+// MarshalText writes the reference as String does.
+func (r Reference) MarshalText() ([]byte, error) { return []byte(r.String()), nil }
+
 // decimal writes a number with at least one decimal, as the files do.
 func decimal(v float64) string {
 	s := strconv.FormatFloat(v, 'f', -1, 64)

@@ -131,20 +131,23 @@ func (s *Shape) Widest() (station, width float64) {
 	return station, width
 }
 
-// Fit says how a width meets a saddle.
-type Fit int
+// Meeting says how a width meets a saddle.
+type Meeting int
+
+// Fit is what Meeting was called.
+type Fit = Meeting
 
 // How a width meets a saddle: reached somewhere behind the nose, nowhere (the saddle is too narrow, and
 // carries at its widest), or already exceeded at the nose.
 const (
-	Reached Fit = iota
+	Reached Meeting = iota
 	TooNarrow
 	AtNose
 )
 
 // WidthStation returns the most forward station at which the full width reaches w, mm, and how the two
 // meet. A saddle nowhere as wide gives the widest station, one wider at its nose gives 0.
-func (s *Shape) WidthStation(w float64) (float64, Fit) {
+func (s *Shape) WidthStation(w float64) (float64, Meeting) {
 	at, value := s.width.at, s.width.value
 	if value[0] >= w {
 		if value[0] > w {
