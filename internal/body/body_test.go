@@ -227,7 +227,7 @@ func TestRatiosAgainstMeasuredPeople(t *testing.T) {
 	assert.InDelta(t, 267.88, s.Forearm.MM, 1.645*15.42)
 	assert.InDelta(t, 72.90, s.AnkleHeight.MM, 1.645*5.67)
 	assert.InDelta(t, 271.18, 2*s.BallToAnkle.MM, 1.645*13.10)
-	for _, l := range s.List() {
+	for _, l := range s.Lengths() {
 		assert.NotEqual(t, Measured, l.Origin, l.Name)
 		assert.NotEmpty(t, l.Source, l.Name)
 	}

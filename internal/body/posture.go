@@ -31,7 +31,7 @@ type Upper struct {
 	ElbowAssumed    bool
 	Arm             float64 // length of what reaches across: shoulder to hold, or to the elbow over pads, mm
 	// ArmLost is what leaning the arms in or out takes from the reach, mm.
-	ArmLost float64
+	ArmLost float64 // NaN where a width is not known
 }
 
 // Numbers is what a turn comes to. Angles radians, lengths mm.
@@ -44,9 +44,11 @@ type Numbers struct {
 	AnkleLeast, AnkleMost   float64
 	KneeAhead               float64 // knee ahead of the pedal axle with the crank level and forward, mm
 	Upper                   *Upper  // nil: not asked for or not known
-	LegLost                 float64 // how much longer than in the side view the way from hip to ankle is across the bike, mm, at the lowest pedal
-	// KneeAcross is KneeLowest along that longer way: the knee bends less than the side view shows.
-	KneeAcross float64
+	Widths                  Laterals
+	DropsLost               float64 // as Upper.ArmLost, with the hands in the drops
+	// LegLost is how much longer than in the side view the way from hip to ankle is across the bike, mm, at the lowest
+	// pedal; KneeAcross is KneeLowest along that way: the knee bends less than the side view shows. NaN without widths.
+	LegLost, KneeAcross float64
 	UpperError error // why Upper is nil though hands are given
 }
 
@@ -104,7 +106,8 @@ func (s *Segments) Turn(f Fit) (*Numbers, error) {
 			return nil, s.worstReach(f)
 		}
 	}
-	n := &Numbers{HipLeast: math.NaN(), HipLeastAt: math.NaN()}
+	nan := math.NaN()
+	n := &Numbers{HipLeast: nan, HipLeastAt: nan, DropsLost: nan, LegLost: nan, KneeAcross: nan, Widths: f.Widths}
 	at := func(c float64) Leg { // the turn closes, as just seen
 		l, _ := s.Leg(f, c)
 		return l
@@ -124,12 +127,19 @@ func (s *Segments) Turn(f Fit) (*Numbers, error) {
 		n.Upper, n.UpperError = s.upper(f)
 		if n.Upper != nil {
 			n.HipLeast, n.HipLeastAt = n.Upper.Trunk-n.ThighMost, thighAt
+			if s.Shoulders.MM == 0 || f.Widths.Hands == 0 {
+				n.Upper.ArmLost = nan
+			}
+			if s.Shoulders.MM > 0 && f.Widths.Drops > 0 {
+				n.DropsLost = ReachLost(n.Upper.Arm, f.Widths.Drops, s.Shoulders.MM)
+			}
 		}
 	}
-	reach := low.Hip.Distance(low.Ankle)
-	across := math.Hypot(reach, f.Widths.legOffset(s))
-	n.LegLost = across - reach
-	n.KneeAcross = flexion(s.Thigh.MM, s.Shank.MM, across)
+	if f.Widths.QFactor > 0 && s.Hips.MM > 0 {
+		reach := low.Hip.Distance(low.Ankle)
+		across := math.Hypot(reach, f.Widths.legOffset(s))
+		n.LegLost, n.KneeAcross = across-reach, flexion(s.Thigh.MM, s.Shank.MM, across)
+	}
 	return n, nil
 }
 

@@ -23,10 +23,10 @@ func (o Origin) String() string { return [...]string{"measured", "estimated", "a
 
 // Length is one length of the body, mm.
 type Length struct {
-	Name   string // as in a rider file where it has a key there
-	MM     float64
-	Origin Origin
-	Source string // of an estimate or an assumption
+	Name   string  `json:"name"` // as in a rider file where it has a key there
+	MM     float64 `json:"length"`
+	Origin Origin  `json:"origin"`
+	Source string  `json:"source,omitempty"` // of an estimate or an assumption
 }
 
 // Segments are the lengths the linkage is made of, mm, joint to joint.
@@ -124,8 +124,8 @@ func NewSegments(r *bike.Rider) (*Segments, error) {
 // Upper reports whether trunk and arms are known, and if not which lengths are missing.
 func (s *Segments) Upper() (ok bool, missing []string) { return len(s.missing) == 0, s.missing }
 
-// List is every length that is known, in the order of the body from the foot up.
-func (s *Segments) List() []Length {
+// Lengths is every length that is known, in the order of the body from the foot up.
+func (s *Segments) Lengths() []Length {
 	var all []Length
 	for _, l := range []Length{s.AnkleHeight, s.BallToAnkle, s.Shank, s.Thigh, s.HipAboveSaddle, s.Trunk, s.UpperArm, s.Forearm,
 		s.Hand, s.Shoulders, s.Hips} {

@@ -27,6 +27,7 @@ type Stage struct {
 	Fit     Fit
 	Numbers *Numbers // nil: the leg does not close
 	Err     error    // why
+	Turn    []Leg    // as List lists it
 }
 
 // hands describes what is held.
@@ -77,8 +78,8 @@ func (s *Segments) stage(cause string, f Fit) Stage {
 
 // Carried follows a carry step by step: the source; the wanted place under the target's crank and pedals; with what
 // is left over at the saddle; with what is left over at the hands, which is the target as set up. A step that changes
-// nothing is left out, but there is always one.
-func (s *Segments) Carried(from Stage, c *carry.Solution, h Habits) []Stage {
+// nothing is left out, but there is always one. padsApart is the spacing of the target's pads as set up, mm; 0: its file's.
+func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h Habits) []Stage {
 	stages := []Stage{from}
 	target := c.Target.Feet
 	var sit, hands *carry.Carried
@@ -96,6 +97,9 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, h Habits) []Stage {
 	}
 	f := from.Fit
 	wide := widths(c.Stance.Layout, hands.Want.Name)
+	if padsApart > 0 {
+		wide.Hands = padsApart
+	}
 	next := func(cause string, changed bool) {
 		if changed {
 			stages = append(stages, s.stage(cause, f))

@@ -42,7 +42,7 @@ func carried(t *testing.T, target *bike.Bike) (*Segments, []Stage) {
 	require.NoError(t, err)
 	c, err := carry.Solve(context.Background(), target, source.Feet, &pos, carry.Options{})
 	require.NoError(t, err)
-	return s, s.Carried(s.On(&pos, a.Stance.Layout, UsualHabits()), c, UsualHabits())
+	return s, s.Carried(s.On(&pos, a.Stance.Layout, UsualHabits()), c, 0, UsualHabits())
 }
 
 func causes(stages []Stage) string {

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/internal/alternate"
+	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/report"
 )
@@ -52,7 +53,7 @@ crank and the levers' place on the bar are the same for all.`,
 // splitPosture takes BIKE:POSTURE apart; example:NAME alone names a bike.
 func splitPosture(arg string) (path, posture string) {
 	i := strings.LastIndexByte(arg, ':')
-	if i < 0 || arg[:i]+":" == examplePrefix || strings.ContainsAny(arg[i:], `/\`) {
+	if i < 0 || arg[:i]+":" == job.ExamplePrefix || strings.ContainsAny(arg[i:], `/\`) {
 		return arg, ""
 	}
 	return arg[:i], arg[i+1:]
@@ -63,31 +64,31 @@ func (a *app) alternate(ctx context.Context, from []string, to string, o alterna
 	if err != nil {
 		return err
 	}
-	rider, err := a.rider(o.rider)
+	rider, err := a.files.Rider(o.rider)
 	if err != nil {
 		return err
 	}
-	target, err := a.target(to)
+	target, err := a.files.Bike(to)
 	if err != nil {
 		return err
 	}
+	target = target.SetByTape()
 	var sources []alternate.Source
 	for _, arg := range from {
 		path, name := splitPosture(arg)
-		b, adjusted, err := a.source(path, rider, locate.Options{})
+		source, err := a.files.Source(path, rider, locate.Options{})
 		if err != nil {
 			return err
 		}
-		chosen, err := postures(b, name)
+		asked, err := source.Postures(name)
 		if err != nil {
 			return err
 		}
-		for _, p := range chosen {
-			pos, err := adjusted.Position(p)
-			if err != nil {
-				return err
+		for _, p := range asked {
+			if p.Err != nil {
+				return p.Err
 			}
-			sources = append(sources, alternate.Source{Label: path + ":" + p.Name, Feet: b.Feet, Position: &pos})
+			sources = append(sources, alternate.Source{Label: path + ":" + p.Name, Feet: source.Bike.Feet, Position: p.Position})
 		}
 	}
 	if len(sources) < 2 {

@@ -7,19 +7,16 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/bike"
 	"carryover/internal/body"
-	"carryover/internal/carry"
-	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 type bodyOptions struct {
 	followOptions
 	posture, rider                  string
 	pitch, swing, peak, elbow, step float64
-	json                            bool
+	more, json                      bool
 }
 
 func (a *app) bodyCommand() *cobra.Command {
@@ -44,7 +41,7 @@ A body that does not close - a leg that does not reach - is said so, and the exi
 			if len(args) == 1 || len(args) == 2 {
 				return nil
 			}
-			return usageError{fmt.Errorf("%s: wants BIKE, or BIKE and TO, has %s", cmd.UseLine(), counted(len(args), "argument"))}
+			return usageError{fmt.Errorf("%s: wants BIKE, or BIKE and TO, has %s", cmd.UseLine(), words.Counted(len(args), "argument"))}
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return a.body(cmd.Context(), args, o) },
 	}
@@ -57,6 +54,7 @@ A body that does not close - a leg that does not reach - is said so, and the exi
 	f.Float64Var(&o.peak, "foot-peak", plane.Deg(usual.Pitch.Peak), "crank angle past the top where the toes are highest, `DEGREES`")
 	f.Float64Var(&o.elbow, "elbow", plane.Deg(usual.Elbow), "opening of the elbow over hoods and drops, `DEGREES`")
 	f.Float64Var(&o.step, "step", 30, "list the turn every so many `DEGREES`; 0: not at all")
+	f.BoolVar(&o.more, "more", false, "also every joint, the body's lengths and the whole turn")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
@@ -86,81 +84,22 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 	if err != nil {
 		return err
 	}
-	opts, err := o.followOptions.solve()
+	q, err := a.asked(args[0], "", o.posture, o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
-	rider, err := a.rider(o.rider)
-	if err != nil {
-		return err
-	}
-	segments, err := body.NewSegments(rider)
-	if err != nil {
-		return err
-	}
-	source, adjusted, err := a.source(args[0], rider, locate.Options{})
-	if err != nil {
-		return err
-	}
-	to := ""
-	var target *bike.Bike
 	if len(args) == 2 {
-		to = args[1]
-		if target, err = a.target(to); err != nil {
-			return err
-		}
+		q.To = args[1]
 	}
-	chosen, err := postures(source, o.posture)
+	r, err := a.files.Ride(ctx, q, habits, plane.Rad(o.step))
 	if err != nil {
 		return err
 	}
-	out := report.NewBody(args[0], to, o.rider, segments, habits)
-	possible := true
-	for _, p := range chosen {
-		pos, err := adjusted.Position(p)
-		if err != nil {
-			return err
-		}
-		stages := []body.Stage{segments.On(&pos, adjusted.Stance.Layout, habits)}
-		if target != nil {
-			s, err := carry.Solve(ctx, target, source.Feet, &pos, opts)
-			if err != nil {
-				return err
-			}
-			stages = segments.Carried(stages[0], s, habits)
-		}
-		b, err := report.NewBodyPosture(p.Name, segments, stages, o.step)
-		if err != nil {
-			return err
-		}
-		for _, st := range stages {
-			possible = possible && st.Numbers != nil
-		}
-		out.Postures = append(out.Postures, b)
-	}
-	write := func() error { return report.BodyText(a.Out, out, a.colored(a.OutTerminal)) }
-	if o.json {
-		write = func() error { return report.Write(a.Out, out) }
-	}
-	if err := write(); err != nil {
+	if err := a.print(o.json, r, func(p *words.Page) { p.Ride(r, o.more) }); err != nil {
 		return err
 	}
-	if !possible {
+	if !r.Closes() {
 		return errReported
 	}
 	return nil
-}
-
-// shortBody is what a carry does to the body of a rider whose file gives lengths; nil without them.
-func shortBody(rider *bike.Rider, a *locate.Adjustment, pos *locate.Position, s *carry.Solution) (*report.BodyPosture, error) {
-	if rider == nil {
-		return nil, nil
-	}
-	segments, err := body.NewSegments(rider)
-	if err != nil {
-		return nil, nil // a rider file for the sit bones alone
-	}
-	habits := body.UsualHabits()
-	b, err := report.NewBodyPosture(pos.Posture.Name, segments, segments.Carried(segments.On(pos, a.Stance.Layout, habits), s, habits), 0)
-	return &b, err
 }

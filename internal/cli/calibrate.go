@@ -12,6 +12,7 @@ import (
 
 	"carryover/internal/bikefile"
 	"carryover/internal/calibrate"
+	"carryover/internal/job"
 	"carryover/internal/report"
 )
 
@@ -62,10 +63,10 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 	if o.force && !o.write {
 		return usageError{fmt.Errorf("--force belongs to --write")}
 	}
-	if o.write && strings.HasPrefix(path, examplePrefix) {
+	if o.write && strings.HasPrefix(path, job.ExamplePrefix) {
 		return usageError{fmt.Errorf("--write needs a file; %s is compiled in", path)}
 	}
-	b, err := a.bike(path)
+	b, err := a.files.Bike(path)
 	if err != nil {
 		return err
 	}

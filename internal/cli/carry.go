@@ -5,14 +5,15 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/locate"
-	"carryover/internal/report"
+	"carryover/internal/job"
+	"carryover/internal/words"
 )
 
 type carryOptions struct {
 	followOptions
 	posture, rider string
 	json           bool
+	more           words.More
 	choice         choiceOptions
 	spread         spreadOptions
 }
@@ -22,6 +23,8 @@ func (a *app) carryCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "carry FROM TO",
 		Short: "Find the settings of TO that put every contact where it is on FROM",
+		Long: `Prints what is needed at the bike: what to set, in which order, and the reading that confirms each step. --why adds why
+the numbers changed, --more what one setting does to another and how sure everything is.`,
 		Example: `  carryover carry example:road example:studio
   carryover carry road.toml studio.toml --posture road --json`,
 		Args: exactly(2),
@@ -33,83 +36,51 @@ func (a *app) carryCommand() *cobra.Command {
 	f.StringVar(&o.posture, "posture", "", "carry only posture `NAME` (default: every posture of FROM)")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
 	o.followOptions.flags(f)
+	f.BoolVar(&o.more.Why, "why", false, "also say why the numbers changed, and where the saddle's references are")
+	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	o.choice.flags(f)
 	o.spread.flags(f)
 	return cmd
 }
 
-func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error {
-	opts, err := o.solve()
-	if err != nil {
-		return err
+// asked loads the rider and says what to carry.
+func (a *app) asked(from, to, posture, rider string, follow followOptions) (q job.Asked, err error) {
+	q = job.Asked{From: from, To: to, Posture: posture}
+	if q.Options, err = follow.solve(); err != nil {
+		return q, err
 	}
+	q.Rider, err = a.files.Rider(rider)
+	return q, err
+}
+
+func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error {
 	if err := o.choice.check(); err != nil {
 		return err
 	}
 	if err := o.spread.check(); err != nil {
 		return err
 	}
-	rider, err := a.rider(o.rider)
+	q, err := a.asked(from, to, o.posture, o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
-	source, adjusted, err := a.source(from, rider, locate.Options{})
+	q.Alternatives, q.Fitted = o.choice.alternatives, o.choice.prefer != ""
+	stop := a.working("searching", nil)
+	c, err := a.files.Carry(ctx, q)
+	stop()
 	if err != nil {
 		return err
 	}
-	target, err := a.target(to)
-	if err != nil {
+	for _, r := range c.Results {
+		if err := a.spread(ctx, r, o.spread); err != nil {
+			return err
+		}
+	}
+	if err := a.print(o.json, c, func(p *words.Page) { p.Carry(c, o.more) }); err != nil {
 		return err
 	}
-	if err := o.choice.decides(target); err != nil {
-		return err
-	}
-	chosen, err := postures(source, o.posture)
-	if err != nil {
-		return err
-	}
-	out := report.Carry{Schema: 1, From: from, To: to, FromName: source.Name, ToName: target.Name, Suspects: report.NewSuspects(adjusted)}
-	carried := true
-	for _, p := range chosen {
-		pos, err := adjusted.Position(p)
-		if err != nil {
-			return err
-		}
-		stop := a.working("searching", nil)
-		s, choice, err := solveChoice(ctx, target, source.Feet, &pos, opts, o.choice)
-		stop()
-		if err != nil {
-			return err
-		}
-		if err := s.AddSigmas(); err != nil {
-			return err
-		}
-		carried = carried && s.Carried()
-		r, err := report.NewResult(s, adjusted)
-		if err != nil {
-			return err
-		}
-		r.Choice = choice
-		if r.Pads, err = a.pads(ctx, s, source); err != nil {
-			return err
-		}
-		if r.Spread, err = a.spread(ctx, s, adjusted, o.spread); err != nil {
-			return err
-		}
-		if r.Body, err = shortBody(rider, adjusted, &pos, s); err != nil {
-			return err
-		}
-		out.Results = append(out.Results, r)
-	}
-	write := func() error { return report.Text(a.Out, out, a.colored(a.OutTerminal)) }
-	if o.json {
-		write = func() error { return report.Write(a.Out, out) }
-	}
-	if err := write(); err != nil {
-		return err
-	}
-	if !carried {
+	if !c.Carried() {
 		return errMissed
 	}
 	return nil

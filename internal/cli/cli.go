@@ -13,9 +13,10 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
-	"carryover/catalogs"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/words"
 )
 
 // Exit codes.
@@ -52,10 +53,9 @@ func System() Streams {
 // app is what every command shares.
 type app struct {
 	Streams
-	catalogDir string
-	quiet      bool
-	color      string
-	lib        *catalog.Library
+	files job.Files
+	quiet bool
+	color string
 }
 
 // usageError is wrong usage of the command line.
@@ -72,6 +72,7 @@ func Main(ctx context.Context, args []string, s Streams) int {
 	out := &sink{w: s.Out}
 	s.Out = out
 	a := &app{Streams: s}
+	a.files.Warn = a.warn
 	root := a.root()
 	if len(args) > 0 && strings.HasPrefix(args[0], cobra.ShellCompRequestCmd) {
 		a.completions(root) // a shell asks what may come next
@@ -91,6 +92,7 @@ func Main(ctx context.Context, args []string, s Streams) int {
 func (a *app) exit(cmd *cobra.Command, err error) int {
 	var list diag.List
 	var usage usageError
+	var posture *job.NoPostureError
 	switch {
 	case err == nil:
 		return ExitOK
@@ -101,8 +103,8 @@ func (a *app) exit(cmd *cobra.Command, err error) int {
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintln(a.Err, "carryover: stopped")
 		return ExitFailure
-	case errors.As(err, &usage):
-		fmt.Fprintf(a.Err, "carryover: %s\n", diag.Visible(usage.Error()))
+	case errors.As(err, &usage), errors.As(err, &posture):
+		fmt.Fprintf(a.Err, "carryover: %s\n", diag.Visible(err.Error()))
 		fmt.Fprintf(a.Err, "see: %s --help\n", cmd.CommandPath())
 		return ExitUsage
 	case errors.As(err, &list):
@@ -125,22 +127,7 @@ func (a *app) colored(terminal bool) bool {
 }
 
 // library is the parts: compiled in, and the user's own from --catalog.
-func (a *app) library() (*catalog.Library, error) {
-	if a.lib != nil {
-		return a.lib, nil
-	}
-	lib := catalog.New(catalogs.Files)
-	if a.catalogDir != "" {
-		if problems := lib.AddDir(a.catalogDir); len(problems) > 0 {
-			if problems.HasErrors() {
-				return nil, problems
-			}
-			a.warn(problems)
-		}
-	}
-	a.lib = lib
-	return lib, nil
-}
+func (a *app) library() (*catalog.Library, error) { return a.files.Library() }
 
 // warn prints findings that stop nothing.
 func (a *app) warn(l diag.List) {
@@ -169,7 +156,7 @@ func (a *app) root() *cobra.Command {
 		return cmd.Help()
 	}
 	flags := root.PersistentFlags()
-	flags.StringVar(&a.catalogDir, "catalog", "", "also look for parts in the TOML files of `DIR`")
+	flags.StringVar(&a.files.CatalogDir, "catalog", "", "also look for parts in the TOML files of `DIR`")
 	flags.BoolVarP(&a.quiet, "quiet", "q", false, "print no warnings and no progress")
 	flags.StringVar(&a.color, "color", "auto", "colour: auto, always or never")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
@@ -192,11 +179,20 @@ func (a *app) root() *cobra.Command {
 	return root
 }
 
+// visibleLines makes every line of a message safe to print.
+func visibleLines(s string) string {
+	lines := strings.Split(s, "\n")
+	for i, l := range lines {
+		lines[i] = diag.Visible(l)
+	}
+	return strings.Join(lines, "\n")
+}
+
 // exactly wants n arguments, as a usage error.
 func exactly(n int) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if err := cobra.ExactArgs(n)(cmd, args); err != nil {
-			return usageError{fmt.Errorf("%s: wants %s, has %d", cmd.UseLine(), counted(n, "argument"), len(args))}
+			return usageError{fmt.Errorf("%s: wants %s, has %d", cmd.UseLine(), words.Counted(n, "argument"), len(args))}
 		}
 		return nil
 	}

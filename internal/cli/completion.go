@@ -9,6 +9,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/draw"
+	"carryover/internal/job"
 	"carryover/internal/partfile"
 )
 
@@ -77,7 +78,7 @@ func (a *app) completions(cmd *cobra.Command) {
 		"policy":  choices("extension", "knee"),
 		"hands":   choices("follow", "fixed"),
 		"color":   choices("auto", "always", "never"),
-		"prefer":  choices("fitted", "cheapest"),
+		"prefer":  choices("fitted"),
 		"paper":   choices("a4", "letter"),
 		"bike":    choices("source", "target", "both"),
 		"view":    choices(append(draw.Views[:len(draw.Views):len(draw.Views)], "all")...),
@@ -113,7 +114,7 @@ func (a *app) argument(name string) complete {
 	case "FROM", "TO", "BIKE", "SOURCE", "TARGET", "RIDER":
 		return a.exampleFiles
 	case "NAME":
-		return choices(exampleNames()...)
+		return choices(job.Examples()...)
 	case "ADJUSTER":
 		return a.adjusterNames
 	case "ID", "PART":
@@ -133,9 +134,9 @@ func (a *app) argument(name string) complete {
 // exampleFiles completes to example:NAME where that is begun; paths are left to the shell.
 func (a *app) exampleFiles(_ *cobra.Command, _ []string, word string) ([]string, cobra.ShellCompDirective) {
 	var names []string
-	for _, name := range exampleNames() {
-		if strings.HasPrefix(examplePrefix+name, word) {
-			names = append(names, examplePrefix+name)
+	for _, name := range job.Examples() {
+		if strings.HasPrefix(job.ExamplePrefix+name, word) {
+			names = append(names, job.ExamplePrefix+name)
 		}
 	}
 	return names, cobra.ShellCompDirectiveDefault
@@ -192,7 +193,7 @@ func (a *app) fromBikes(args []string, names func(i int, b *bike.Bike) []string)
 	defer func() { a.quiet = quiet }()
 	var all []string
 	for i, path := range args {
-		if b, err := a.bike(path); err == nil {
+		if b, err := a.files.Bike(path); err == nil {
 			all = append(all, names(i, b)...)
 		}
 	}

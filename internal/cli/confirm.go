@@ -37,7 +37,7 @@ bring it there.`,
   carryover confirm --keep road.toml studio-set.toml`,
 		Args: exactly(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.confirm(cmd.Context(), args[0], args[1], o)
+			return a.confirm(cmd.Context(), args, o)
 		},
 	}
 	f := cmd.Flags()
@@ -50,7 +50,7 @@ bring it there.`,
 	return cmd
 }
 
-func (a *app) confirm(ctx context.Context, from, to string, o confirmOptions) error {
+func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) error {
 	opts, err := o.solve()
 	if err != nil {
 		return err
@@ -59,27 +59,35 @@ func (a *app) confirm(ctx context.Context, from, to string, o confirmOptions) er
 		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchorSigma)}
 	}
 	standing := locate.Options{AnchorSigma: o.anchorSigma}
-	rider, err := a.rider(o.rider)
+	rider, err := a.files.Rider(o.rider)
 	if err != nil {
 		return err
 	}
-	source, adjusted, err := a.source(from, rider, locate.Options{})
+	from, err := a.files.Source(args[0], rider, locate.Options{})
 	if err != nil {
 		return err
 	}
-	target, err := a.bike(to)
+	target, err := a.files.Bike(args[1])
 	if err != nil {
 		return err
 	}
-	chosen, err := postures(source, o.posture)
+	asked, err := from.Postures(o.posture)
 	if err != nil {
 		return err
 	}
+	var chosen []bike.Posture
+	for _, p := range asked {
+		if p.Err != nil {
+			return p.Err
+		}
+		chosen = append(chosen, p.Posture)
+	}
+	source, adjusted := from.Bike, from.Adjusted
 	set, err := confirm.Stand(target, rider, chosen, standing)
 	if err != nil {
 		return err
 	}
-	out := report.Confirm{Schema: 1, From: from, To: to, Keep: o.keep, Inside: true, Tolerance: report.NewTolerance(),
+	out := report.Confirm{Schema: 1, From: args[0], To: args[1], Keep: o.keep, Inside: true, Tolerance: report.NewTolerance(),
 		FromSuspects: report.NewFindings(adjusted), ToSuspects: report.NewFindings(set.Adjusted),
 		Assumptions: append(append([]string{}, adjusted.Assumptions()...), set.Adjusted.Assumptions()...)}
 	stuck := false

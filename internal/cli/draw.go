@@ -9,10 +9,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/bike"
-	"carryover/internal/carry"
+	"carryover/internal/diag"
 	"carryover/internal/draw"
-	"carryover/internal/locate"
+	"carryover/internal/job"
 )
 
 // pictureOptions are what sheet and draw carry with.
@@ -29,59 +28,28 @@ func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
 	o.followOptions.flags(f)
 }
 
-// solved is a source with its solutions, one for each posture.
-type solved struct {
-	source    *bike.Bike
-	adjusted  *locate.Adjustment
-	target    *bike.Bike
-	solutions []*carry.Solution
+// carried carries what a picture or a page shows.
+func (a *app) carried(ctx context.Context, from, to string, o pictureOptions) (*job.Carry, error) {
+	q, err := a.asked(from, to, o.posture, o.rider, o.followOptions)
+	if err != nil {
+		return nil, err
+	}
+	c, err := a.files.Carry(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	return c, a.spareParts(o.out, c.Bike, c.Target)
 }
 
-func (s *solved) carried() error {
-	for _, k := range s.solutions {
-		if !k.Carried() {
-			return errMissed
-		}
+// missed is the error of a job that is done but not carried; what cannot be carried at all is said on standard error.
+func (a *app) missed(c *job.Carry) error {
+	for _, f := range c.Failed {
+		fmt.Fprintf(a.Err, "carryover: posture %s: %s\n", diag.Visible(f.Name), visibleLines(f.Err.Error()))
+	}
+	if !c.Carried() {
+		return errMissed
 	}
 	return nil
-}
-
-// solve reads both bikes and carries the postures asked for.
-func (a *app) solve(ctx context.Context, from, to string, o pictureOptions) (*solved, error) {
-	opts, err := o.followOptions.solve()
-	if err != nil {
-		return nil, err
-	}
-	rider, err := a.rider(o.rider)
-	if err != nil {
-		return nil, err
-	}
-	var s solved
-	if s.source, s.adjusted, err = a.source(from, rider, locate.Options{}); err != nil {
-		return nil, err
-	}
-	if s.target, err = a.target(to); err != nil {
-		return nil, err
-	}
-	chosen, err := postures(s.source, o.posture)
-	if err != nil {
-		return nil, err
-	}
-	for _, p := range chosen {
-		pos, err := s.adjusted.Position(p)
-		if err != nil {
-			return nil, err
-		}
-		k, err := carry.Solve(ctx, s.target, s.source.Feet, &pos, opts)
-		if err != nil {
-			return nil, err
-		}
-		if err := k.AddSigmas(); err != nil {
-			return nil, err
-		}
-		s.solutions = append(s.solutions, k)
-	}
-	return &s, nil
 }
 
 type drawOptions struct {
@@ -158,16 +126,13 @@ func (a *app) draw(ctx context.Context, from, to string, o drawOptions) error {
 	if err != nil {
 		return err
 	}
-	s, err := a.solve(ctx, from, to, o.pictureOptions)
+	c, err := a.carried(ctx, from, to, o.pictureOptions)
 	if err != nil {
 		return err
 	}
-	if err := a.spareParts(o.out, s.source, s.target); err != nil {
-		return err
-	}
 	var pages []*draw.Picture
-	for _, k := range s.solutions {
-		views, err := draw.View(s.adjusted, k, o.view, show, o.scale)
+	for _, r := range c.Results {
+		views, err := draw.View(c.Adjusted, r.Solution, o.view, show, o.scale)
 		if err != nil {
 			return err
 		}
@@ -189,5 +154,5 @@ func (a *app) draw(ctx context.Context, from, to string, o drawOptions) error {
 	if err != nil {
 		return err
 	}
-	return s.carried()
+	return a.missed(c)
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -45,7 +46,10 @@ func (a *app) envelope(ctx context.Context, path string, o envelopeOptions) erro
 	if err != nil {
 		return err
 	}
-	b, err := a.bike(path)
+	if o.source == "" && (o.posture != "" || o.rider != "") {
+		return usageError{errors.New("--posture and --rider belong to --for")}
+	}
+	b, err := a.files.Bike(path)
 	if err != nil {
 		return err
 	}
@@ -61,24 +65,23 @@ func (a *app) envelope(ctx context.Context, path string, o envelopeOptions) erro
 	}
 	out := report.NewEnvelope(path, m, extremes)
 	if o.source != "" {
-		rider, err := a.rider(o.rider)
+		rider, err := a.files.Rider(o.rider)
 		if err != nil {
 			return err
 		}
-		source, adjusted, err := a.source(o.source, rider, locate.Options{})
+		source, err := a.files.Source(o.source, rider, locate.Options{})
 		if err != nil {
 			return err
 		}
-		chosen, err := postures(source, o.posture)
+		asked, err := source.Postures(o.posture)
 		if err != nil {
 			return err
 		}
-		for _, p := range chosen {
-			pos, err := adjusted.Position(p)
-			if err != nil {
-				return err
+		for _, p := range asked {
+			if p.Err != nil {
+				return p.Err
 			}
-			want, err := carry.Want(&pos, source.Feet, b.Feet, opts)
+			want, err := carry.Want(p.Position, source.Bike.Feet, b.Feet, opts)
 			if err != nil {
 				return err
 			}

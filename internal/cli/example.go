@@ -10,6 +10,7 @@ import (
 	"carryover/catalogs"
 	"carryover/internal/bikefile"
 	"carryover/internal/diag"
+	"carryover/internal/job"
 	"carryover/internal/report"
 )
 
@@ -29,7 +30,7 @@ func (a *app) exampleCommand() *cobra.Command {
 		Example: "  carryover example show road",
 		Args:    exactly(1),
 		RunE: func(_ *cobra.Command, args []string) error {
-			src, err := example(args[0])
+			src, err := job.Example(args[0])
 			if err != nil {
 				return err
 			}
@@ -55,12 +56,12 @@ func (a *app) listExamples(asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	for _, name := range exampleNames() {
-		src, err := example(name)
+	for _, name := range job.Examples() {
+		src, err := job.Example(name)
 		if err != nil {
 			return err
 		}
-		f := report.ExampleFile{Name: examplePrefix + name, Kind: "bike"}
+		f := report.ExampleFile{Name: job.ExamplePrefix + name, Kind: "bike"}
 		if b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, lib); !problems.HasErrors() {
 			f.Title, f.Readings, f.Adjusters, f.Calibrations = b.Name, len(b.Readings), len(b.Adjusters), len(b.Calibrations)
 			for _, p := range b.Postures {
@@ -85,7 +86,7 @@ func (a *app) writeExamples(dir string, force bool) error {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return err
 	}
-	names := exampleNames()
+	names := job.Examples()
 	if !force {
 		for _, name := range names {
 			path := filepath.Join(dir, name+".toml")
@@ -99,7 +100,7 @@ func (a *app) writeExamples(dir string, force bool) error {
 		put = replaceFile
 	}
 	for _, name := range names {
-		src, err := example(name)
+		src, err := job.Example(name)
 		if err != nil {
 			return err
 		}

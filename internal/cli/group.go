@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"carryover/internal/words"
 )
 
 // group is a command that only holds others: alone it prints its help, and a word it does not know is wrong usage.
@@ -32,7 +34,7 @@ func noSuchCommand(cmd *cobra.Command, args []string) error {
 func atLeast(n int) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < n {
-			return usageError{fmt.Errorf("%s: wants at least %s, has %d", cmd.UseLine(), counted(n, "argument"), len(args))}
+			return usageError{fmt.Errorf("%s: wants at least %s, has %d", cmd.UseLine(), words.Counted(n, "argument"), len(args))}
 		}
 		return nil
 	}
@@ -42,7 +44,7 @@ func atLeast(n int) cobra.PositionalArgs {
 func atMost(n int) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) > n {
-			return usageError{fmt.Errorf("%s: wants at most %s, has %d", cmd.UseLine(), counted(n, "argument"), len(args))}
+			return usageError{fmt.Errorf("%s: wants at most %s, has %d", cmd.UseLine(), words.Counted(n, "argument"), len(args))}
 		}
 		return nil
 	}

@@ -8,6 +8,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/report"
 )
@@ -18,7 +19,7 @@ const planned = 6
 type locateOptions struct {
 	rider, to, posture string
 	significance       float64
-	robust, plan, json bool
+	plan, json         bool
 }
 
 func (a *app) locateCommand() *cobra.Command {
@@ -41,7 +42,6 @@ with --to TARGET the settings of that bike.`,
 	f := cmd.Flags()
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
 	f.Float64Var(&o.significance, "significance", locate.DefaultSignificance, "`RISK`, per reading, of calling a good one wrong")
-	f.BoolVar(&o.robust, "robust", true, "look for several wrong readings at once; --robust=false: one at a time")
 	f.BoolVar(&o.plan, "plan", false, "say which readings to take next")
 	f.StringVar(&o.to, "to", "", "with --plan: for the settings of `TARGET`")
 	f.StringVar(&o.posture, "posture", "", "with --plan: for posture `NAME` only")
@@ -65,20 +65,20 @@ func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	rider, err := a.rider(o.rider)
+	rider, err := a.files.Rider(o.rider)
 	if err != nil {
 		return err
 	}
-	b, adjusted, err := a.source(path, rider, locate.Options{Significance: o.significance, OneByOne: !o.robust})
+	source, err := a.files.Source(path, rider, locate.Options{Significance: o.significance})
 	if err != nil {
 		return err
 	}
-	l, err := report.NewLocate(b, adjusted)
+	l, err := report.NewLocate(source.Bike, source.Adjusted)
 	if err != nil {
 		return err
 	}
 	if o.plan {
-		if l.Plan, err = a.planReadings(ctx, b, adjusted, o); err != nil {
+		if l.Plan, err = a.planReadings(ctx, source, o); err != nil {
 			return err
 		}
 	}
@@ -89,8 +89,8 @@ func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
 }
 
 // planReadings proposes the readings to take next.
-func (a *app) planReadings(ctx context.Context, b *bike.Bike, adjusted *locate.Adjustment, o locateOptions) (*report.Plan, error) {
-	chosen, err := postures(b, o.posture)
+func (a *app) planReadings(ctx context.Context, source *job.Source, o locateOptions) (*report.Plan, error) {
+	asked, err := source.Postures(o.posture)
 	if err != nil {
 		return nil, err
 	}
@@ -98,35 +98,35 @@ func (a *app) planReadings(ctx context.Context, b *bike.Bike, adjusted *locate.A
 	var target *bike.Bike
 	if o.to != "" {
 		of = "settings"
-		if target, err = a.target(o.to); err != nil {
+		if target, err = a.files.Bike(o.to); err != nil {
 			return nil, err
 		}
+		target = target.SetByTape()
 	}
 	var outputs [][]float64
-	for _, p := range chosen {
+	for _, p := range asked {
 		var rows [][]float64
-		if target == nil {
-			rows, err = adjusted.ContactOutputs(p)
-		} else {
-			rows, err = settingRows(ctx, target, b.Feet, adjusted, p)
+		err := p.Err
+		switch {
+		case err != nil:
+		case target == nil:
+			rows, err = source.Adjusted.ContactOutputs(p.Posture)
+		default:
+			rows, err = settingRows(ctx, target, source, p)
 		}
 		if err != nil {
 			return nil, err
 		}
 		outputs = append(outputs, rows...)
 	}
-	now, steps := adjusted.Plan(outputs, planned)
+	now, steps := source.Adjusted.Plan(outputs, planned)
 	return report.NewPlan(of, o.to, now, steps), nil
 }
 
-func settingRows(ctx context.Context, target *bike.Bike, feet bike.Feet, adjusted *locate.Adjustment, p bike.Posture) ([][]float64, error) {
-	pos, err := adjusted.Position(p)
+func settingRows(ctx context.Context, target *bike.Bike, source *job.Source, p job.Posture) ([][]float64, error) {
+	s, err := carry.Solve(ctx, target, source.Bike.Feet, p.Position, carry.Options{})
 	if err != nil {
 		return nil, err
 	}
-	s, err := carry.Solve(ctx, target, feet, &pos, carry.Options{})
-	if err != nil {
-		return nil, err
-	}
-	return s.SettingRows(adjusted)
+	return s.SettingRows(source.Adjusted)
 }

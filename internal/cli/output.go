@@ -14,6 +14,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
+	"carryover/internal/job"
 )
 
 // stdoutName is the output that means standard output.
@@ -35,7 +36,7 @@ func wantOutput(out, example string, inputs ...string) error {
 		return usageError{fmt.Errorf("-o %s is a directory; name a file in it", out)}
 	}
 	for _, in := range inputs {
-		if in == "" || strings.HasPrefix(in, examplePrefix) {
+		if in == "" || strings.HasPrefix(in, job.ExamplePrefix) {
 			continue
 		}
 		if other, err := os.Stat(in); err == nil && os.SameFile(info, other) {
@@ -47,12 +48,9 @@ func wantOutput(out, example string, inputs ...string) error {
 
 // spareParts checks that -o names no part file that was read: of a bike, or of --catalog.
 func (a *app) spareParts(out string, bikes ...*bike.Bike) error {
-	inputs := []string{}
-	if a.lib != nil {
-		inputs = a.lib.Files()
-	}
+	inputs := slices.Clone(a.files.PartFiles())
 	for _, b := range bikes {
-		if strings.HasPrefix(b.File, examplePrefix) {
+		if strings.HasPrefix(b.File, job.ExamplePrefix) {
 			continue
 		}
 		for _, id := range partIDs(b) {

@@ -96,7 +96,7 @@ func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
 	if err != nil {
 		return err
 	}
-	rider, err := a.rider(o.rider)
+	rider, err := a.files.Rider(o.rider)
 	if err != nil {
 		return err
 	}
@@ -104,11 +104,11 @@ func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
 	if height == 0 && rider != nil && rider.Body.Height != nil {
 		height = *rider.Body.Height
 	}
-	b, adjusted, err := a.source(args[0], rider, locate.Options{})
+	source, err := a.files.Source(args[0], rider, locate.Options{})
 	if err != nil {
 		return err
 	}
-	r := report.NewRules(b.File, rules.Judge(e, rules.Measure(b, adjusted, tips), height), adjusted.Assumptions())
+	r := report.NewRules(args[0], rules.Judge(e, rules.Measure(source.Bike, source.Adjusted, tips), height), source.Adjusted.Assumptions())
 	write := func() error { return report.RulesText(a.Out, r, a.colored(a.OutTerminal)) }
 	if o.json {
 		write = func() error { return report.Write(a.Out, r) }

@@ -71,28 +71,24 @@ func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error 
 	if err != nil {
 		return err
 	}
-	s, err := a.solve(ctx, from, to, o.pictureOptions)
+	c, err := a.carried(ctx, from, to, o.pictureOptions)
 	if err != nil {
 		return err
 	}
-	if err := a.spareParts(o.out, s.source, s.target); err != nil {
-		return err
-	}
-	page := sheet.Sheet{Date: date, Carry: report.Carry{Schema: 1, From: from, To: to, FromName: s.source.Name, ToName: s.target.Name,
-		Suspects: report.NewSuspects(s.adjusted)}}
-	for _, k := range s.solutions {
-		r, err := report.NewResult(k, s.adjusted)
+	page := sheet.Sheet{Date: date, Carry: report.NewCarry(from, to, c.Bike, c.Target, c.Adjusted)}
+	for _, k := range c.Results {
+		r, err := report.NewResult(k.Solution, c.Adjusted)
 		if err != nil {
 			return err
 		}
 		page.Carry.Results = append(page.Carry.Results, r)
-		pictures, err := sheet.Draw(s.adjusted, k)
+		pictures, err := sheet.Draw(c.Adjusted, k.Solution)
 		if err != nil {
 			return err
 		}
 		page.Pictures = append(page.Pictures, pictures)
 	}
-	page.Inputs = []sheet.Input{{Name: "From", Value: named(from, s.source.Name)}, {Name: "To", Value: named(to, s.target.Name)}}
+	page.Inputs = []sheet.Input{{Name: "From", Value: named(from, c.Bike.Name)}, {Name: "To", Value: named(to, c.Target.Name)}}
 	if o.rider != "" {
 		page.Inputs = append(page.Inputs, sheet.Input{Name: "Rider", Value: o.rider})
 	}
@@ -102,7 +98,7 @@ func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error 
 	if err := a.output(o.out, func(w io.Writer) error { return sheet.Write(w, page) }); err != nil {
 		return err
 	}
-	return s.carried()
+	return a.missed(c)
 }
 
 // named is a file with what it calls the bike.

@@ -8,9 +8,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"carryover/internal/carry"
-	"carryover/internal/locate"
+	"carryover/internal/job"
 	"carryover/internal/montecarlo"
-	"carryover/internal/report"
 )
 
 // spreadOptions are the flags about how sure an answer is.
@@ -44,33 +43,27 @@ func (o *spreadOptions) check() error {
 	return nil
 }
 
-// spread works out how sure a solution is, when a flag asks for it; nil otherwise.
-func (a *app) spread(ctx context.Context, s *carry.Solution, source *locate.Adjustment, o spreadOptions) (*report.Spread, error) {
+// spread works out how sure a result is, when a flag asks for it.
+func (a *app) spread(ctx context.Context, r *job.Result, o spreadOptions) error {
 	if o.draws == 0 && !o.blame {
-		return nil, nil
+		return nil
 	}
-	u, err := s.Uncertain(o.anchor)
-	if err != nil {
-		return nil, err
+	var err error
+	if r.Sure, err = r.Uncertain(o.anchor); err != nil {
+		return err
 	}
-	out := report.NewSpread(u)
 	if o.draws > 0 {
 		progress, done := a.progress("draws", o.draws)
-		d, err := s.Draw(ctx, source, carry.DrawPlan{Draws: o.draws, Seed: o.seed, Progress: progress})
+		r.Draws, err = r.Draw(ctx, r.Source.Adjusted, carry.DrawPlan{Draws: o.draws, Seed: o.seed, Progress: progress})
 		done()
 		if err != nil {
-			return nil, err
+			return err
 		}
-		out.Draws = report.NewDraws(d)
 	}
 	if o.blame {
-		b, err := s.Blame(source)
-		if err != nil {
-			return nil, err
-		}
-		out.Blame = report.NewBlame(s, source, b)
+		r.Blame, err = r.Solution.Blame(r.Source.Adjusted)
 	}
-	return out, nil
+	return err
 }
 
 // quietFor is how long a person waits before wondering what is going on.

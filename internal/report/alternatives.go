@@ -122,10 +122,16 @@ func NewFront(f *carry.Front) *Prefer {
 	return p
 }
 
-// NewBargain is the cheapest choice; best is the one of least E.
-func NewBargain(b *carry.Bargain, best *carry.Solution) *Prefer {
-	return &Prefer{By: "cheapest", Proven: b.Proven, Carried: b.Carried, Unpriced: b.Unpriced, Free: b.Free,
-		Chosen: Trade{Changed: []PartChange{}, Alternative: NewAlternative(b.Solution, best)}}
+// NewChoice is what else could be fitted, nil where it was not asked for.
+func NewChoice(others []*carry.Solution, proven bool, front *carry.Front) *Choice {
+	c := &Choice{}
+	if others != nil {
+		c.Alternatives, c.AlternativesProven = NewAlternatives(others), &proven
+	}
+	if front != nil {
+		c.Prefer = NewFront(front)
+	}
+	return c
 }
 
 // partsText lists parts in words.

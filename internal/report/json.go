@@ -23,6 +23,12 @@ type Carry struct {
 	ToName   string    `json:"to_name"`
 	Suspects []Suspect `json:"suspects"`
 	Results  []Result  `json:"results"`
+	Failed   []Failed  `json:"failed,omitempty"`
+}
+
+// NewCarry is a carry without results yet.
+func NewCarry(from, to string, source, target *bike.Bike, a *locate.Adjustment) Carry {
+	return Carry{Schema: 1, From: from, To: to, FromName: source.Name, ToName: target.Name, Suspects: NewSuspects(a), Results: []Result{}}
 }
 
 // Result is one posture carried.
@@ -45,7 +51,13 @@ type Result struct {
 	Pads    *Pads        `json:"pads,omitempty"`
 	*Choice              // what else could be fitted, when asked for
 	Spread  *Spread      `json:"spread,omitempty"` // asked for with --draws or --blame
-	Body    *BodyPosture `json:"body,omitempty"`   // when the rider file gives lengths
+	Body    any `json:"body,omitempty"`   // when the rider file gives lengths
+}
+
+// Failed is a posture that cannot be carried, with why.
+type Failed struct {
+	Posture string `json:"posture"`
+	Why     string `json:"why"`
 }
 
 // Setting is one number to set; mark in scale units, travel and sigma in mm or degrees.

@@ -199,7 +199,6 @@ func (p *page) result(r *Result, c Carry) {
 	p.why(r, c)
 	p.references(r, c)
 	p.spread(r.Spread)
-	p.bodyShort(r.Body)
 	if r.Choice != nil {
 		var b strings.Builder
 		r.Choice.Write(&b)

@@ -74,7 +74,7 @@ func Place(p bike.Place) string {
 func saddlePlace(r saddle.Reference) string {
 	switch r.Kind {
 	case saddle.Nose:
-		return "saddle nose"
+		return "nose"
 	case saddle.Mid:
 		return "mid-saddle"
 	case saddle.Tail:
@@ -91,7 +91,7 @@ func Reading(r bike.Reading, value float64) string {
 	back := value < 0
 	switch r.Kind {
 	case bike.Angle:
-		return [...]string{"level along the saddle", "level on the bar's flat run", "level on top of the hood", "level along the pad"}[r.Of]
+		return [...]string{"level on the saddle", "level on the bar's flat run", "level on the hood", "level on the pad"}[r.Of]
 	case bike.SeatTube:
 		return "BB along the seat tube to the saddle"
 	case bike.Level:

@@ -75,11 +75,12 @@ func Sure(q plane.Quantity, sigma float64) string {
 	switch {
 	case None(s):
 		return Amount(q)
-	case q.Turns():
-		return Amount(q) + NoBreak + "±" + NoBreak + Amount(s)
 	}
-	return strings.TrimSuffix(Amount(q), NoBreak+"mm") + NoBreak + "±" + NoBreak + Amount(s)
+	return Bare(q) + NoBreak + "±" + NoBreak + Amount(s)
 }
+
+// Bare is Amount without its unit.
+func Bare(q plane.Quantity) string { return strings.TrimSuffix(strings.TrimSuffix(Amount(q), "°"), NoBreak+"mm") }
 
 // Shown is a number in the unit that JSON gives it in, mm or deg, as a quantity.
 func Shown(v float64, unit string) plane.Quantity {
@@ -123,11 +124,14 @@ func joined(items []string, last string) string {
 	return strings.Join(items[:n], ", ") + last + items[n]
 }
 
-// Sentence opens a text with a capital and closes it with a full stop.
-func Sentence(s string) string {
+// Capital opens a text with a capital.
+func Capital(s string) string {
 	first, size := utf8.DecodeRuneInString(s)
 	if size == 0 {
 		return ""
 	}
-	return string(unicode.ToUpper(first)) + strings.TrimSuffix(s[size:], ".") + "."
+	return string(unicode.ToUpper(first)) + s[size:]
 }
+
+// Sentence opens a text with a capital and closes it with a full stop.
+func Sentence(s string) string { return strings.TrimSuffix(Capital(s), ".") + "." }

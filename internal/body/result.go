@@ -1,0 +1,164 @@
+package body
+
+import (
+	"encoding/json"
+	"errors"
+	"math"
+
+	"carryover/internal/plane"
+)
+
+// Measure is one of the numbers that a turn comes to: its key in JSON, what a person calls it, and its value, NaN where it
+// is not known.
+type Measure struct {
+	Key, Name string
+	turns     bool
+	of        func(*Numbers) float64
+}
+
+// Of is the measure of a turn; ok is false where it is not known.
+func (m Measure) Of(n *Numbers) (q plane.Quantity, ok bool) {
+	v := m.of(n)
+	if m.turns {
+		q = plane.Turning(plane.Angle(v))
+	} else {
+		q = plane.Length(v)
+	}
+	return q, !math.IsNaN(v)
+}
+
+// upperOf is a number of the upper body, NaN without one.
+func upperOf(of func(*Upper) float64) func(*Numbers) float64 {
+	return func(n *Numbers) float64 {
+		if n.Upper == nil {
+			return math.NaN()
+		}
+		return of(n.Upper)
+	}
+}
+
+// width is a width across the bike, NaN where it is not known.
+func width(mm float64) float64 {
+	if mm <= 0 {
+		return math.NaN()
+	}
+	return mm
+}
+
+// Measures are the numbers of a turn, those that tell most first.
+var Measures = []Measure{
+	{"knee_at_lowest", "knee bend, bottom of the stroke", true, func(n *Numbers) float64 { return n.KneeLowest }},
+	{"knee_at_highest", "knee bend, top of the stroke", true, func(n *Numbers) float64 { return n.KneeHighest }},
+	{"hip_least", "hip angle, tightest", true, func(n *Numbers) float64 { return n.HipLeast }},
+	{"trunk", "torso angle from the level", true, upperOf(func(u *Upper) float64 { return u.Trunk })},
+	{"knee_ahead", "knee ahead of the pedal, crank level", false, func(n *Numbers) float64 { return n.KneeAhead }},
+	{"shoulder", "shoulder angle", true, upperOf(func(u *Upper) float64 { return u.ShoulderOpening })},
+	{"elbow", "elbow angle", true, upperOf(func(u *Upper) float64 { return u.ElbowOpening })},
+	{"hands_apart", "hands apart", false, func(n *Numbers) float64 { return width(n.Widths.Hands) }},
+	{"q_factor", "Q-factor", false, func(n *Numbers) float64 { return width(n.Widths.QFactor) }},
+	{"knee_least", "knee bend, least of the turn", true, func(n *Numbers) float64 { return n.KneeLeast }},
+	{"knee_most", "knee bend, most of the turn", true, func(n *Numbers) float64 { return n.KneeMost }},
+	{"hip_least_at", "crank past the top with the hip tightest", true, func(n *Numbers) float64 { return n.HipLeastAt }},
+	{"ankle_least", "ankle angle, least", true, func(n *Numbers) float64 { return n.AnkleLeast }},
+	{"ankle_most", "ankle angle, most", true, func(n *Numbers) float64 { return n.AnkleMost }},
+	{"drops_apart", "hands apart in the drops, with flare", false, func(n *Numbers) float64 { return width(n.Widths.Drops) }},
+	{"reach_lost_arms", "reach lost to the hands' spread", false, upperOf(func(u *Upper) float64 { return u.ArmLost })},
+	{"reach_lost_drops", "reach lost to it in the drops", false, func(n *Numbers) float64 { return n.DropsLost }},
+	{"way_longer_legs", "hip to ankle, longer across the bike", false, func(n *Numbers) float64 { return n.LegLost }},
+	{"knee_at_lowest_across", "knee bend along that longer way", true, func(n *Numbers) float64 { return n.KneeAcross }},
+}
+
+// Short is how many of the measures a short telling gives.
+const Short = 4
+
+// MarshalJSON writes every measure by its key, null where it is not known: mm and degrees.
+func (n *Numbers) MarshalJSON() ([]byte, error) {
+	keys := map[string]any{"elbow_is_assumed": n.Upper != nil && n.Upper.ElbowAssumed}
+	for _, m := range Measures {
+		keys[m.Key] = nil
+		if q, ok := m.Of(n); ok {
+			keys[m.Key] = q
+		}
+	}
+	return json.Marshal(keys)
+}
+
+// MarshalText is the word for it.
+func (o Origin) MarshalText() ([]byte, error) { return []byte(o.String()), nil }
+
+// MarshalJSON writes degrees.
+func (p Pitch) MarshalJSON() ([]byte, error) {
+	return json.Marshal(map[string]plane.Angle{"mean": plane.Angle(p.Mean), "swing": plane.Angle(p.Swing), "peak": plane.Angle(p.Peak)})
+}
+
+// Impossible says in words what of a body does not close on a bike.
+func (st Stage) Impossible() []string {
+	list := []string{}
+	if st.Err != nil {
+		list = append(list, st.Err.Error())
+	}
+	if st.Numbers != nil && st.Numbers.UpperError != nil {
+		list = append(list, st.Numbers.UpperError.Error())
+	}
+	return list
+}
+
+// MarshalJSON writes a stage; numbers are null where the leg does not close.
+func (st Stage) MarshalJSON() ([]byte, error) {
+	turn := []map[string]any{}
+	for _, l := range st.Turn {
+		leg := map[string]any{"crank": plane.Angle(l.Crank), "foot": plane.Angle(l.Pitch), "ankle": plane.Angle(l.AnkleOpening),
+			"knee": plane.Angle(l.KneeFlexion), "hip": nil, "knee_x": l.Knee.X, "knee_y": l.Knee.Y}
+		if hip := st.Numbers.HipAt(l); !math.IsNaN(hip) {
+			leg["hip"] = plane.Angle(hip)
+		}
+		turn = append(turn, leg)
+	}
+	return json.Marshal(map[string]any{"cause": st.Cause, "impossible": st.Impossible(), "crank": st.Fit.Crank, "numbers": st.Numbers, "turn": turn})
+}
+
+// Posture is a rider in one posture: on the bike, and what each difference of another makes of it.
+type Posture struct {
+	Posture string  `json:"posture"`
+	Stages  []Stage `json:"stages"`
+}
+
+// Closes reports whether the rider fits every bike on the way: a stage whose leg does not close has no numbers.
+func (p Posture) Closes() bool {
+	for _, st := range p.Stages {
+		if st.Numbers == nil {
+			return false
+		}
+	}
+	return true
+}
+
+// List lists the turn of every stage each step of the crank, radians; 0: not at all. The error is not a body that does not
+// close, which a stage holds.
+func (s *Segments) List(stages []Stage, step float64) error {
+	for i := range stages {
+		st := &stages[i]
+		var reach *ReachError
+		if st.Err != nil && !errors.As(st.Err, &reach) {
+			return st.Err
+		}
+		for k := 0; step > 0 && st.Numbers != nil && float64(k)*step < 2*math.Pi-1e-9; k++ {
+			l, err := s.Leg(st.Fit, float64(k)*step)
+			if err != nil {
+				return err
+			}
+			st.Turn = append(st.Turn, l)
+		}
+	}
+	return nil
+}
+
+// Notes are what the numbers are not.
+var Notes = []string{
+	"These numbers describe geometry. They are no medical claim and no advice.",
+	"Joint angles are those of the side view. Across the bike the way from hip to ankle is longer; where Q-factor and hips are known, " +
+		"the knee bend that it leaves with the pedal lowest is given beside it.",
+	"The hip is taken straight above the loaded saddle contact and still; a rider's rocks.",
+	"The foot follows the stated pitch whatever the saddle does. Real ankles give way, so a change of the knee worked out here is an upper " +
+		"bound, about twice what riders show (Ferrer-Roca et al. 2014).",
+}

@@ -1,0 +1,188 @@
+package job
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"carryover/internal/bike"
+	"carryover/internal/body"
+	"carryover/internal/carry"
+	"carryover/internal/cockpit"
+	"carryover/internal/locate"
+	"carryover/internal/partfile"
+)
+
+// Asked is what to carry.
+type Asked struct {
+	From, To string
+	Posture  string // "": every posture of FROM
+	Rider    *bike.Rider
+	Options  carry.Options
+	// Alternatives is how many other combinations of parts to list; Fitted changes as few of the fitted parts as carry.
+	Alternatives int
+	Fitted       bool
+}
+
+// Carry is a job done: the postures of one bike on another.
+type Carry struct {
+	*Source
+	Target  *bike.Bike
+	Results []*Result
+	Failed  []Posture // those that cannot be carried, with why
+}
+
+// Result is one posture carried, with all that is told of it.
+type Result struct {
+	*carry.Solution
+	Source    *Source
+	Steps     []carry.Step
+	Checks    []carry.Check
+	Couplings []carry.Coupling
+	Why       carry.Why
+	Sure      *carry.Uncertainty // with the target's anchors taken as exact
+	Spacing   *carry.PadSpacing  // nil: no pads, or they offer none
+	Gap       *carry.GapAdvice   // nil: there is room
+	Body      *body.Posture      // nil: no rider whose file gives lengths
+	// What was asked for: other combinations of parts, after the best; the trade between changed parts and misses; draws; where
+	// the uncertainty comes from.
+	Others       []*carry.Solution
+	OthersProven bool
+	Front        *carry.Front
+	Draws        *carry.Draws
+	Blame        [][]carry.Contribution
+}
+
+// Carry loads both bikes and carries every posture asked for; one that cannot be carried is held in the result with why.
+// It fails when none can.
+func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
+	source, err := f.Source(q.From, q.Rider, locate.Options{})
+	if err != nil {
+		return nil, err
+	}
+	target, err := f.Bike(q.To)
+	if err != nil {
+		return nil, err
+	}
+	target = target.SetByTape()
+	asked, err := source.Postures(q.Posture)
+	if err != nil {
+		return nil, err
+	}
+	c := &Carry{Source: source, Target: target}
+	mounts, err := f.mounts()
+	if err != nil {
+		return nil, err
+	}
+	var fails []error
+	for _, p := range asked {
+		var r *Result
+		if p.Err == nil {
+			r, p.Err = c.posture(ctx, p, q, mounts)
+		}
+		switch {
+		case errors.Is(p.Err, context.Canceled):
+			return nil, p.Err
+		case p.Err != nil:
+			c.Failed, fails = append(c.Failed, p), append(fails, p.Err)
+		default:
+			c.Results = append(c.Results, r)
+		}
+	}
+	if len(c.Results) == 0 {
+		return nil, all(fails)
+	}
+	return c, nil
+}
+
+func (c *Carry) posture(ctx context.Context, p Posture, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Result, error) {
+	s, err := carry.Solve(ctx, c.Target, c.Bike.Feet, p.Position, q.Options)
+	if err != nil {
+		return nil, err
+	}
+	r := &Result{Solution: s, Source: c.Source}
+	if q.Alternatives > 0 {
+		if r.Others, r.OthersProven, err = carry.Alternatives(ctx, c.Target, c.Bike.Feet, p.Position, q.Options, q.Alternatives+1); err != nil {
+			return nil, err
+		}
+	}
+	if q.Fitted {
+		if r.Front, err = carry.PreferFitted(ctx, c.Target, c.Bike.Feet, p.Position, q.Options); err != nil {
+			return nil, err
+		}
+		r.Solution = r.Front.Preferred.Solution
+	}
+	if err := r.explain(ctx, mounts); err != nil {
+		return nil, fmt.Errorf("posture %s: %w", p.Name, err)
+	}
+	return r, nil
+}
+
+// explain works out what is told of a solution.
+func (r *Result) explain(ctx context.Context, mounts []bike.Option[cockpit.Clipon]) (err error) {
+	if err := r.AddSigmas(); err != nil {
+		return err
+	}
+	if r.Steps, err = r.Order(); err != nil {
+		return err
+	}
+	if r.Checks, err = r.Solution.Checks(); err != nil {
+		return err
+	}
+	if r.Sure, err = r.Uncertain(0); err != nil {
+		return err
+	}
+	r.Couplings, r.Why = r.Solution.Couplings(), r.Solution.Why(r.Source.Adjusted)
+	if r.Position.Posture.Hands == bike.Pad {
+		r.Spacing = r.Solution.Spacing(r.Source.Bike)
+		if r.Gap, err = r.GapAdvice(ctx, r.Spacing, mounts); err != nil {
+			return err
+		}
+	}
+	if r.Source.Rider != nil {
+		if segments, err := body.NewSegments(r.Source.Rider); err == nil { // else a rider file for the sit bones alone
+			r.Body = &body.Posture{Posture: r.Position.Posture.Name, Stages: r.Stages(segments, body.UsualHabits())}
+		}
+	}
+	return nil
+}
+
+// Stages are a rider on the source, and what each difference of the target makes of them.
+func (r *Result) Stages(s *body.Segments, h body.Habits) []body.Stage {
+	return s.Carried(s.On(r.Position, r.Source.Adjusted.Stance.Layout, h), r.Solution, r.PadsApart(), h)
+}
+
+// PadsApart is the pad spacing chosen on the target, mm; 0: there is none.
+func (r *Result) PadsApart() float64 {
+	if r.Spacing == nil {
+		return 0
+	}
+	return r.Spacing.Target
+}
+
+// Carried reports whether every posture asked for is carried.
+func (c *Carry) Carried() bool {
+	for _, r := range c.Results {
+		if !r.Solution.Carried() {
+			return false
+		}
+	}
+	return len(c.Failed) == 0
+}
+
+// mounts are the clip-ons of the catalogue, to offer where one does not fit.
+func (f *Files) mounts() ([]bike.Option[cockpit.Clipon], error) {
+	lib, err := f.Library()
+	if err != nil {
+		return nil, err
+	}
+	parts, err := lib.List(partfile.Clipon)
+	if err != nil {
+		return nil, err
+	}
+	var list []bike.Option[cockpit.Clipon]
+	for _, p := range parts {
+		list = append(list, bike.Option[cockpit.Clipon]{ID: p.ID, Name: p.Name, Part: p.Clipon})
+	}
+	return list, nil
+}

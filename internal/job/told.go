@@ -1,0 +1,22 @@
+package job
+
+import (
+	"carryover/internal/locate"
+	"carryover/internal/report"
+)
+
+// Told is what speaks against a bike's readings, and what was assumed of it: part of every result that rests on them.
+type Told struct {
+	Suspects    []report.Suspect `json:"suspects"`
+	Assumptions []string         `json:"assumptions"`
+	Warnings    []report.Warning `json:"warnings"`
+}
+
+// Told is what is told of the source.
+func (s *Source) Told() Told {
+	t := Told{Suspects: report.NewSuspects(s.Adjusted), Assumptions: append([]string{}, s.Adjusted.Assumptions()...), Warnings: []report.Warning{}}
+	for _, text := range s.Adjusted.Implausible() {
+		t.Warnings = append(t.Warnings, report.Warning{Code: locate.ImplausibleCode, Text: text})
+	}
+	return t
+}

@@ -1,0 +1,218 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"carryover/internal/body"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+)
+
+// changeOf is a measure on two bikes and what has changed; "" where it is not known on both.
+func measured(m body.Measure, first, last *body.Numbers) (was, is, change string) {
+	a, okA := m.Of(first)
+	if !okA {
+		return "", "", ""
+	}
+	was = joint(a)
+	if last == nil {
+		return was, "", ""
+	}
+	if b, ok := m.Of(last); ok {
+		is, change = joint(b), Signed(b.Shown()-a.Shown(), 1)
+		if change == "0.0" {
+			change = "same"
+		}
+	}
+	return was, is, change
+}
+
+// joint is an angle or length of the body.
+func joint(q plane.Quantity) string {
+	if q.Turns() {
+		return Num(q.Shown(), 1) + "°"
+	}
+	return Num(q.Shown(), 0) + NoBreak + "mm"
+}
+
+// Joints tells in a sentence what a carry does to a rider's joints.
+func Joints(p body.Posture) string {
+	first, last := p.Stages[0].Numbers, p.Stages[len(p.Stages)-1].Numbers
+	if first == nil || last == nil {
+		return ""
+	}
+	var list []string
+	for _, m := range body.Measures[:body.Short] {
+		if was, is, change := measured(m, first, last); is != "" && change != "same" {
+			list = append(list, fmt.Sprintf("%s %s → %s", m.Name, was, is))
+		}
+	}
+	if len(list) == 0 {
+		return "Knees, hips and torso bend as they did."
+	}
+	return "Your body: " + strings.Join(list, "; ") + "."
+}
+
+func (p *Page) bodyShort(b *body.Posture) {
+	if b == nil {
+		return
+	}
+	p.impossible(*b)
+	if text := Joints(*b); text != "" {
+		p.Para("- ", text)
+	}
+}
+
+// impossible says which body does not close.
+func (p *Page) impossible(b body.Posture) {
+	for i, st := range b.Stages {
+		for _, why := range st.Impossible() {
+			where := "this body does not fit the bike"
+			if i > 0 {
+				where = "this body does not fit with " + st.Cause
+			}
+			p.Danger(Sentence(where + ": " + diag.Visible(why)))
+		}
+	}
+}
+
+// Ride lays out what a rider's joints do; all adds the lengths, every number and the whole turn.
+func (p *Page) Ride(r *job.Ride, all bool) {
+	p.Para("Rider  ", diag.Shorten(r.Rider, 60))
+	p.Para("Bike   ", Titled(r.Source.Bike))
+	if r.Carry != nil {
+		p.Para("To     ", Titled(r.Carry.Target))
+	}
+	for _, d := range Doubts(r.Source.Adjusted) {
+		p.Danger(d)
+	}
+	if r.Carry != nil {
+		p.failed(r.Carry.Failed)
+	}
+	for i, b := range r.Postures {
+		p.Heading("Posture " + diag.Shorten(b.Posture, 40))
+		if r.Carry != nil && !r.Carry.Results[i].Carried() {
+			for _, d := range Consequences(r.Carry.Results[i]) {
+				p.Danger(d)
+			}
+		}
+		p.impossible(b)
+		p.joints(r, b, all)
+	}
+	p.Space()
+	for _, a := range Assumed(r.Source.Adjusted) {
+		p.Para("", a)
+	}
+	if !all {
+		p.Para("", "Geometry, no medical claim. Real ankles give way, so real knees change about half as much (Ferrer-Roca et al. 2014). --more: every joint, the lengths, the whole turn.")
+		return
+	}
+	p.lengths(r)
+	p.Space()
+	for _, n := range r.Notes {
+		p.Para("", n)
+	}
+	p.Para("", "Across the bike a limb whose ends lie w apart sideways shows sqrt(limb² - w²) in the side view. For the arms w is half of hands' less shoulders' width; "+
+		"for the legs half the Q-factor and 55 mm to the middle of the foot, less half the hips' width. Arms count when shoulder_width is given.")
+}
+
+func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {
+	first, last := b.Stages[0], b.Stages[len(b.Stages)-1]
+	if first.Numbers == nil {
+		return
+	}
+	compare := len(b.Stages) > 1 && last.Numbers != nil
+	var rows [][]string
+	align := "lr"
+	if compare {
+		from, to := Names(r.Source.Bike, r.Carry.Target)
+		rows = append(rows, []string{"", diag.Shorten(from, 18), diag.Shorten(to, 18), "change"})
+		align = "lrrr"
+	}
+	const short = 9 // what a fitter looks at; the others on request
+	for i, m := range body.Measures {
+		if i >= short && !all {
+			break
+		}
+		other := last.Numbers
+		if !compare {
+			other = nil
+		}
+		if was, is, change := measured(m, first.Numbers, other); was != "" {
+			rows = append(rows, []string{m.Name, was, is, change}[:len(align)])
+		}
+	}
+	p.Table(align, rows...)
+	if u := first.Numbers.Upper; u != nil && u.ElbowAssumed {
+		p.Para("  ", fmt.Sprintf("The elbow's %s is assumed.", Degrees(r.Elbow)))
+	}
+	for i := 1; i < len(b.Stages); i++ {
+		p.Para("- ", stage(b.Stages[i-1].Numbers, b.Stages[i]))
+	}
+	if all {
+		p.turn(first, last, compare)
+	}
+}
+
+// stage says what one difference makes of the joints.
+func stage(was *body.Numbers, st body.Stage) string {
+	text := Sentence(st.Cause)
+	if was == nil || st.Numbers == nil {
+		return text
+	}
+	var list []string
+	for _, m := range body.Measures[:body.Short] {
+		if _, is, change := measured(m, was, st.Numbers); is != "" && change != "same" {
+			list = append(list, m.Name+" "+change+"°")
+		}
+	}
+	if len(list) == 0 {
+		return strings.TrimSuffix(text, ".") + ": changes no joint."
+	}
+	return strings.TrimSuffix(text, ".") + ": " + strings.Join(list, ", ") + "."
+}
+
+func (p *Page) turn(first, last body.Stage, compare bool) {
+	if len(first.Turn) == 0 {
+		return
+	}
+	p.Heading("The turn, crank from the top")
+	align, head := "rrrrr", []string{"crank", "foot", "ankle", "knee", "hip"}
+	if compare {
+		align, head = align+"rrr", append(head, "then: ankle", "knee", "hip")
+	}
+	leg := func(st body.Stage, l body.Leg) []string {
+		hip := plane.Turning(plane.Angle(st.Numbers.HipAt(l)))
+		text := Num(hip.Shown(), 1)
+		if text == "NaN" {
+			text = ""
+		}
+		return []string{Num(plane.Deg(l.AnkleOpening), 1), Num(plane.Deg(l.KneeFlexion), 1), text}
+	}
+	rows := [][]string{head}
+	for i, l := range first.Turn {
+		row := append([]string{Num(plane.Deg(l.Crank), 0) + "°", Num(plane.Deg(l.Pitch), 1)}, leg(first, l)...)
+		if compare && i < len(last.Turn) {
+			row = append(row, leg(last, last.Turn[i])...)
+		}
+		rows = append(rows, row)
+	}
+	p.Table(align, rows...)
+}
+
+func (p *Page) lengths(r *job.Ride) {
+	p.Heading("Lengths of the body")
+	var rows [][]string
+	for _, l := range r.Lengths {
+		source := l.Origin.String()
+		if l.Source != "" {
+			source += ": " + l.Source
+		}
+		rows = append(rows, []string{strings.ReplaceAll(l.Name, "_", " "), Num(l.MM, 0) + NoBreak + "mm", source})
+	}
+	p.Table("lrl", rows...)
+	p.Para("", fmt.Sprintf("The sole is taken to stand at %s° + %s°·cos(crank - %s°) against the level, toes up positive (common practice).",
+		Num(plane.Deg(r.Foot.Mean), 1), Num(plane.Deg(r.Foot.Swing), 1), Num(plane.Deg(r.Foot.Peak), 0)))
+}

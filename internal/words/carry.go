@@ -1,0 +1,384 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+)
+
+// OutOfReach is the E, mm, beyond which a wrong reading or the wrong bike is likelier than a rider who would put up with it.
+const OutOfReach = 20
+
+// Names are what two bikes are called beside one another: by their files where their names are the same.
+func Names(from, to *bike.Bike) (string, string) {
+	a, b := Bike(from), Bike(to)
+	if a == b {
+		a, b = diag.Shorten(from.File, 40), diag.Shorten(to.File, 40)
+	}
+	return a, b
+}
+
+
+// Verdict is what became of a posture, in a sentence.
+func Verdict(r *job.Result) string {
+	from, to := Names(r.Source.Bike, r.Target)
+	text := fmt.Sprintf("NOT CARRIED: %s does not come all the way", to)
+	if r.Carried() {
+		text = fmt.Sprintf("CARRIED: you touch %s exactly where you touch %s", to, from)
+		var off []string
+		for _, c := range r.Contacts {
+			if w := Miss(c); c.Primary && w != "" {
+				off = append(off, touched(c.Want.Name)+" "+w)
+			}
+		}
+		if len(off) > 0 {
+			text = fmt.Sprintf("CARRIED, within 2 mm and 1°: %s", strings.Join(off, "; "))
+		}
+	}
+	if Disagree(r.Source.Adjusted) {
+		return text + "; from readings that disagree: mend them first."
+	}
+	return text + "."
+}
+
+// touched is what a contact is to a rider.
+func touched(c bike.Contact) string {
+	if c == bike.Sit {
+		return "seat"
+	}
+	return Hands(c)
+}
+
+// Miss is by how much and in which direction a contact is off its place, "" when it is on it to what can be set.
+func Miss(c carry.Carried) string {
+	end := "front"
+	if c.Want.Name == bike.Sit {
+		end = "nose"
+	}
+	var list []string
+	if w := offset(plane.Point{X: -c.Away.X, Y: -c.Away.Y}); w != "" {
+		list = append(list, w)
+	}
+	if a := plane.Angle(c.MissAngle); c.Primary && !None(plane.Turning(a)) {
+		list = append(list, Tilted(a, end))
+	}
+	return strings.Join(list, ", ")
+}
+
+// offset is a displacement in words: "18.5 mm further forward and 3 mm lower"; "" when it cannot be set.
+func offset(d plane.Point) string {
+	var list []string
+	add := func(v float64, more, less string) {
+		if q := plane.Length(v); !None(q) {
+			list = append(list, Size(q)+" "+map[bool]string{true: more, false: less}[v > 0])
+		}
+	}
+	add(d.X, "further forward", "further back")
+	add(d.Y, "higher", "lower")
+	return List(list)
+}
+
+// Consequences are what a miss means to the rider, and what holds it back.
+func Consequences(r *job.Result) []string {
+	var list []string
+	from, to := Names(r.Source.Bike, r.Target)
+	sit, hands := r.Contacts[0], r.Contacts[1]
+	if !sit.Carried {
+		var kept []string
+		if longer := sit.Got.At.Norm() - sit.Want.At.Norm(); None(plane.Length(longer)) {
+			kept = append(kept, "leg extension")
+		} else {
+			kept = append(kept, fmt.Sprintf("your leg has %s %s", Size(plane.Length(longer)), map[bool]string{true: "more", false: "less"}[longer > 0]))
+		}
+		if a := plane.Angle(sit.MissAngle); None(plane.Turning(a)) {
+			kept = append(kept, "tilt")
+		} else {
+			kept = append(kept, "the saddle is tilted "+Tilted(a, "nose")+" of what you had")
+		}
+		text := List(kept)
+		switch {
+		case text == "leg extension and tilt":
+			text += " are kept"
+		case kept[0] == "leg extension":
+			text = "leg extension is kept, " + kept[1]
+		case kept[1] == "tilt":
+			text = kept[0] + ", the tilt is kept"
+		}
+		where := offset(plane.Point{X: -sit.Away.X, Y: -sit.Away.Y})
+		if where == "" {
+			where = "in its place"
+		}
+		list = append(list, fmt.Sprintf("Your seat is %s than on %s; %s.%s", where, from, text, because(r, sit)))
+	}
+	reach := hands.Got.At.Sub(sit.Got.At).Sub(r.Position.Hands.At.Sub(r.Position.Sit.At).Turn(-r.Target.Frame.Pitch))
+	where := Hands(hands.Want.Name)
+	switch w := offset(reach); {
+	case !sit.Carried && w == "":
+		list = append(list, fmt.Sprintf("The %s moved with the seat, so your reach and drop are the same.", where))
+	case !sit.Carried || !hands.Carried:
+		if a := plane.Angle(hands.MissAngle); !None(plane.Turning(a)) {
+			w = strings.TrimPrefix(w+", turned "+Tilted(a, "front"), ", ")
+		}
+		if w != "" {
+			list = append(list, fmt.Sprintf("Seen from the seat your %s are %s.%s", where, w, because(r, hands)))
+		}
+	}
+	if r.E > OutOfReach {
+		list = append(list, fmt.Sprintf("Out of reach by %s: check the readings. Do not set %s up like this.", MM(r.E), to))
+	}
+	return list
+}
+
+func because(r *job.Result, c carry.Carried) string {
+	if by := held(r.Solution, c); by != "" {
+		return " " + Sentence(by)
+	}
+	if !c.Carried {
+		return " Nothing on this bike moves it that way."
+	}
+	return ""
+}
+
+// wristMM is from where on a grip that ends elsewhere bends the wrist: common practice.
+const wristMM = 10.0
+
+// Dangers are what stands first: what is not carried, does not fit, or bends a wrist.
+func Dangers(r *job.Result) []string {
+	var list []string
+	if !r.Carried() {
+		list = append(list, Consequences(r)...)
+	}
+	for _, w := range r.Warnings {
+		if w.Code == "clipon-gap" {
+			list = append(list, diag.Visible(Sentence(w.Text)))
+		}
+	}
+	for _, c := range r.Contacts {
+		if c.Want.Name == bike.Grip && math.Abs(c.Away.Y) >= wristMM {
+			from, _ := Names(r.Source.Bike, r.Target)
+			list = append(list, fmt.Sprintf("The ends of the extensions are %s than on %s: your wrists bend differently.",
+				offset(plane.Point{X: -c.Away.X, Y: -c.Away.Y}), from))
+		}
+	}
+	return list
+}
+
+// Minds are what else to mind of a result.
+func Minds(r *job.Result) []string {
+	var list []string
+	from, _ := Names(r.Source.Bike, r.Target)
+	for _, w := range r.Warnings {
+		if w.Code != "crank" && w.Code != "clipon-gap" { // told with the feet, and among the dangers
+			list = append(list, diag.Visible(Sentence(w.Text)))
+		}
+	}
+	if w := Feet(r); w != "" {
+		list = append(list, w)
+	}
+	list = append(list, Pads(r)...)
+	for _, c := range r.Contacts {
+		w := Miss(c)
+		told := c.Want.Name == bike.Grip && math.Abs(c.Away.Y) >= wristMM
+		if !c.Primary && w != "" && !told {
+			list = append(list, fmt.Sprintf("The %s end up %s than on %s.", Hands(c.Want.Name), w, from))
+		}
+	}
+	return list
+}
+
+// Feet says what the crank and what lies under the foot do to the saddle; "" when both are the same.
+func Feet(r *job.Result) string {
+	from, to := Names(r.Source.Bike, r.Target)
+	var list []string
+	if r.Want.Crank != r.Source.Bike.Feet.Crank {
+		list = append(list, fmt.Sprintf("cranks of %s where %s has %s", MM(r.Want.Crank), from, MM(r.Source.Bike.Feet.Crank)))
+	}
+	if d := r.Target.Feet.SoleHeight - r.Source.Bike.Feet.SoleHeight; d != 0 {
+		list = append(list, fmt.Sprintf("%s %s between pedal axle and foot", MM(math.Abs(d)), map[bool]string{true: "more", false: "less"}[d > 0]))
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	text := to + " has " + List(list) + ": "
+	moved := offset(r.Want.Shift)
+	switch {
+	case moved == "":
+		return text + "one makes up for the other, and the saddle stays."
+	case r.Options.HandsFixed:
+		return text + "to keep the leg's reach the seat is " + moved + "; the hands stay."
+	}
+	return text + "to keep the leg's reach the seat is " + moved + ", and the hands with it."
+}
+
+// Pads says what the side view does not show of pads: how far apart they are, whether the clamps have room, and their
+// height above the floor.
+func Pads(r *job.Result) []string {
+	from, to := Names(r.Source.Bike, r.Target)
+	var list []string
+	if s := r.Spacing; s != nil {
+		text := fmt.Sprintf("Set the pads %s apart, centre to centre", MM(s.Target))
+		switch each, known := s.Outward(); {
+		case !known:
+			text += fmt.Sprintf("; %s does not say its own, so check it by feel.", from)
+		case each == 0:
+			text += fmt.Sprintf(", as on %s.", from)
+		default:
+			text += fmt.Sprintf(" where %s has %s: %s.", from, MM(*s.Source), outward(each))
+		}
+		list = append(list, text)
+	}
+	if a, b := r.Source.Bike.Frame.BBHeight, r.Target.Frame.BBHeight; r.Position.Posture.Hands == bike.Pad && a != nil && b != nil && *a != *b {
+		list = append(list, fmt.Sprintf("The pads are %s above the floor on %s and %s on %s, whose BB is %s.", MM(r.Position.Hands.At.Y+*a), from,
+			MM(r.Contacts[1].Got.At.Y+*b), to, offset(plane.Point{Y: *b - *a})))
+	}
+	if g := r.Gap; g != nil {
+		cures := []string{}
+		if g.Spacing > 0 {
+			cures = append(cures, fmt.Sprintf("its clamps %s further out each, which sets the pads %s apart, %s", MM(g.Short/2), MM(g.Spacing), outward(g.Outward)))
+		}
+		cures = append(cures, fmt.Sprintf("each clamp and the pad on it %s further out", MM(g.Short/2)))
+		for _, m := range g.Mounts {
+			carried := ""
+			if !m.Carried {
+				carried = ", which does not carry"
+			}
+			cures = append(cures, fmt.Sprintf("the clip-on %s, which leaves %s%s", diag.Shorten(m.ID, 32), MM(m.Gap), carried))
+		}
+		if len(g.Mounts) == 0 {
+			cures = append(cures, fmt.Sprintf("another clip-on that leaves %s; the catalogue has none", MM(g.Width)))
+		}
+		list = append(list, fmt.Sprintf("The clip-on's clamps leave %s, and the bar is held in %s: %s too little. What would cure it: %s.", MM(g.Gap), MM(g.Width), MM(g.Short),
+			strings.Join(cures, "; ")))
+	}
+	return list
+}
+
+// outward says where each pad goes.
+func outward(each float64) string {
+	switch {
+	case each > 0:
+		return "each pad " + MM(each) + " further out"
+	case each < 0:
+		return "each pad " + MM(-each) + " further in"
+	}
+	return "each pad where it was"
+}
+
+// Finished are the readings of the finished bike in a sentence.
+func Finished(r *job.Result) string {
+	var list []string
+	for _, c := range r.Checks {
+		name := Trade(c.Reading)
+		if name == "" {
+			name = Reading(c.Reading, c.Value)
+		}
+		q := plane.Length(c.Value)
+		if c.Reading.Kind == bike.Angle {
+			q = plane.Turning(plane.Angle(c.Value))
+		}
+		list = append(list, name+" "+strings.ReplaceAll(strings.TrimSuffix(Amount(q), NoBreak+"mm"), " ", NoBreak))
+	}
+	return "Once finished, with nobody on it, it reads: " + strings.Join(list, ", ") + "."
+}
+
+// Meaning explains ±, once.
+const Meaning = "± is how sure it is: two times in three the truth is nearer than that, and hardly ever twice as far."
+
+// Cautions is what to heed before riding.
+func Cautions() []string {
+	return []string{
+		"Post and stem must go in at least as far as their minimum mark. Recheck bolts.",
+		"Change little at a time. Pain or numbness: stop, see a clinician or a fitter.",
+	}
+}
+
+// More is how much a text tells beyond what is needed at the bike.
+type More struct{ Why, All bool }
+
+// Carry lays out a carry for a person.
+func (p *Page) Carry(c *job.Carry, more More) {
+	p.Para("From  ", Titled(c.Bike))
+	p.Para("To    ", Titled(c.Target))
+	for _, d := range Doubts(c.Adjusted) {
+		p.Danger(d)
+	}
+	p.failed(c.Failed)
+	for _, r := range c.Results {
+		p.result(r, more)
+	}
+	p.Space()
+	for _, a := range Assumed(c.Adjusted) {
+		p.Para("", a)
+	}
+	p.Para("", Meaning)
+	for _, t := range Cautions() {
+		p.Para("", t)
+	}
+}
+
+// failed says which postures cannot be carried, and why.
+func (p *Page) failed(list []job.Posture) {
+	for _, f := range list {
+		p.Space()
+		p.Danger(fmt.Sprintf("Posture %s CANNOT BE CARRIED:", diag.Shorten(f.Name, 22)))
+		p.Lines("   ", f.Err.Error())
+	}
+}
+
+func (p *Page) result(r *job.Result, more More) {
+	p.Space()
+	verdict := fmt.Sprintf("Posture %s is %s", diag.Shorten(r.Position.Posture.Name, 22), Verdict(r))
+	if r.Carried() && !Disagree(r.Source.Adjusted) {
+		p.Strong(verdict)
+	} else {
+		p.Danger(verdict)
+	}
+	for _, d := range Dangers(r) {
+		p.Danger(d)
+	}
+	if !r.Proven {
+		p.Para("", "The search was stopped early: this is the best it had found.")
+	}
+	var rows [][]string
+	for _, w := range Rows(r) {
+		step := ""
+		if w.Step > 0 {
+			step = fmt.Sprint(w.Step)
+		}
+		rows = append(rows, []string{step, w.What, w.To, w.Check})
+	}
+	if len(rows) == 0 {
+		p.Para("", "Nothing on this bike can be set.")
+	} else {
+		p.Para("", "Set in this order; the reading at the end, in mm, confirms each step:")
+		p.Table("rlll", rows...)
+	}
+	p.Para("", Finished(r))
+	for _, m := range Minds(r) {
+		p.Para("- ", m)
+	}
+	p.bodyShort(r.Body)
+	if more.Why {
+		p.why(r)
+		p.references(r)
+	}
+	if more.All {
+		p.more(r)
+	}
+	p.spread(r)
+	p.others(r)
+}
+
+// Lines adds the lines of a message, each set in.
+func (p *Page) Lines(indent, text string) {
+	for _, l := range strings.Split(text, "\n") {
+		in := len(l) - len(strings.TrimLeft(l, " "))
+		p.Para(indent+l[:in], diag.Visible(l[in:]))
+	}
+}

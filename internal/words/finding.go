@@ -1,0 +1,123 @@
+package words
+
+import (
+	"fmt"
+	"slices"
+
+	"carryover/internal/diag"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+)
+
+// observed is an observation as a person knows it: "reading 4 (reach at nose to hood)".
+func observed(a *locate.Adjustment, i int) string {
+	o := a.Observations[i]
+	name := diag.Shorten(o.Name, 50)
+	switch o.Origin {
+	case locate.FromReading:
+		return fmt.Sprintf("reading %d (%s)", o.Reading.Index, name)
+	case locate.FromMark:
+		return "the mark of " + name
+	case locate.FromAnchor:
+		return "the anchor " + name
+	case locate.FromStated:
+		return name + " as the file states it"
+	}
+	return name + " as assumed"
+}
+
+// observation is a number of an observation's kind, in mm or radians.
+func observation(a *locate.Adjustment, i int, v float64) plane.Quantity {
+	if a.Observations[i].Turns {
+		return plane.Turning(plane.Angle(v))
+	}
+	return plane.Length(v)
+}
+
+// Finding tells a wrong reading, the same wherever it is told: what it is, the likely slip, and what else it may be.
+func Finding(a *locate.Adjustment, f locate.Finding) string {
+	of := func(v float64) plane.Quantity { return observation(a, f.Observation, v) }
+	value := of(a.Observations[f.Observation].Value)
+	read := Trimmed(value.Shown(), 2) + NoBreak + "mm" // as it was read, not as a tape could have been
+	if value.Turns() {
+		read = Trimmed(value.Shown(), 2) + "°"
+	}
+	text := Sentence(fmt.Sprintf("%s, %s, does not fit the others, which say %s", observed(a, f.Observation), read, Sure(of(f.Others), f.Sigma)))
+	switch {
+	case len(f.Slips) == 1:
+		text += " It looks like " + slip(a, f, 0) + "."
+	case len(f.Slips) > 1 && f.Leads:
+		text += " It looks like " + slip(a, f, 0) + ", though another slip would explain it too."
+	case len(f.Slips) > 1:
+		text += " Several slips would explain it alike, so none is named."
+	}
+	var also []string
+	for _, i := range slices.Concat(f.Twins, f.Rivals) {
+		also = append(also, observed(a, i))
+	}
+	switch {
+	case !f.Aside:
+		text += fmt.Sprintf(" It may as well be %s that is wrong: none is left out. Measure these again.", Or(also))
+	case len(also) > 0:
+		text += fmt.Sprintf(" It is left out; hardly less likely it is %s that is wrong. Measure these again.", Or(also))
+	default:
+		text += " It is left out; measure it again."
+	}
+	for _, i := range slices.Concat([]int{f.Observation}, f.Twins, f.Rivals) {
+		if a.Observations[i].Origin == locate.FromAnchor {
+			return text + " If marks and tape are right, the anchor in the file is not: `carryover calibrate` learns it."
+		}
+	}
+	return text
+}
+
+func slip(a *locate.Adjustment, f locate.Finding, i int) string {
+	s := f.Slips[i]
+	if s.Observation == f.Observation {
+		return s.Words
+	}
+	return observed(a, s.Observation) + ": " + s.Words
+}
+
+// Disagree reports whether readings contradict one another and nothing tells which are wrong.
+func Disagree(a *locate.Adjustment) bool {
+	return slices.ContainsFunc(a.Findings(), func(f locate.Finding) bool { return !f.Aside })
+}
+
+// Doubts are what speaks against a bike's readings: the wrong ones, what they disagree by together, and what no bike is
+// likely to have.
+func Doubts(a *locate.Adjustment) []string {
+	var list []string
+	for _, f := range a.Findings() {
+		list = append(list, Finding(a, f))
+	}
+	if t := a.Global(); !t.Passed {
+		stands := "No single one stands out: take all of them again, and see whether a part has another shape than its file says."
+		if Disagree(a) {
+			stands = "Where the parts lie is no more than a compromise between them."
+		}
+		list = append(list, fmt.Sprintf("Taken together the readings disagree by more than their ± allows, which %s. %s", rarely(t.P), stands))
+	}
+	for _, text := range a.Implausible() {
+		list = append(list, diag.Visible(Sentence(text)))
+	}
+	return list
+}
+
+// rarely says how seldom something of probability p happens to a good set of readings.
+func rarely(p float64) string {
+	const most = 1e6
+	if p < 1/most {
+		return "good readings as good as never do"
+	}
+	return fmt.Sprintf("good readings do once in %s times", Thousands(1/p))
+}
+
+// Assumed are what was assumed of a bike.
+func Assumed(a *locate.Adjustment) []string {
+	var list []string
+	for _, t := range a.Assumptions() {
+		list = append(list, diag.Visible("Assumed: "+Sentence(t)))
+	}
+	return list
+}

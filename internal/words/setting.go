@@ -1,0 +1,223 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+)
+
+// Row is one line of the work at the bike: what to set, to what (how far from where it stands), and the reading that
+// confirms it.
+type Row struct {
+	Step            int // 0: goes with the row before
+	What, To, Check string
+}
+
+// quantityOf is a travel of a setting, mm or radians.
+func quantityOf(set carry.Setting, v float64) plane.Quantity {
+	if set.Turns {
+		return plane.Turning(plane.Angle(v))
+	}
+	return plane.Length(v)
+}
+
+// scaled is the adjuster whose scale a setting is read on; nil: it is set by tape or level.
+func scaled(target *bike.Bike, set carry.Setting) *bike.Adjuster {
+	if set.Adjuster < 0 || target.Adjusters[set.Adjuster].NoScale {
+		return nil
+	}
+	return &target.Adjusters[set.Adjuster]
+}
+
+// taped reports a setting that has no scale and no number of its own: the reading beside it sets it.
+func taped(target *bike.Bike, set carry.Setting) bool {
+	return set.Adjuster >= 0 && target.Adjusters[set.Adjuster].NoScale
+}
+
+// Mark is a mark as finely as a scale is worth reading: to half a millimetre or a tenth of a degree where the marks are as
+// close, else to a tenth of a mark or what comes to a millimetre.
+func Mark(a *bike.Adjuster, mark float64) string {
+	if a.Step > 0 {
+		return Trimmed(mark, 4)
+	}
+	per := math.Abs(a.Unit)
+	if a.Moves.Turns() {
+		per = 10 * plane.Deg(per)
+	}
+	switch {
+	case !(per > 0):
+		return Trimmed(mark, 1)
+	case per <= 1 && !a.Moves.Turns():
+		return Trimmed(steps(mark*per, byTape)/per, 2)
+	}
+	return Trimmed(mark, int(min(max(math.Ceil(math.Log10(per)-1e-9), 1), 6)))
+}
+
+// rounded is the travel that a mark told by Mark stands for.
+func rounded(a *bike.Adjuster, mark float64) float64 {
+	var v float64
+	if _, err := fmt.Sscan(Mark(a, mark), &v); err != nil {
+		return a.Travel(mark)
+	}
+	return a.Travel(v)
+}
+
+// Value is what a setting is set to.
+func Value(target *bike.Bike, set carry.Setting) string {
+	if a := scaled(target, set); a != nil {
+		return Mark(a, set.Mark)
+	}
+	q := quantityOf(set, set.Travel)
+	switch set.Name {
+	case "saddle.tilt":
+		return Tilted(plane.Angle(set.Travel), "nose")
+	case "bar.rotation", "clipon.tilt":
+		return Tilted(plane.Angle(set.Travel), "front")
+	case "saddle.clamp_at":
+		return Amount(q) + " from the nose"
+	case "bar.lever_at":
+		return Amount(q) + " along the bar"
+	case "stem.spacers":
+		if None(q) {
+			return "none"
+		}
+		return Amount(q) + " under it"
+	case "clipon.hole":
+		switch {
+		case None(q):
+			return "in line with the bar"
+		case set.Travel < 0:
+			return Size(q) + " behind the bar"
+		}
+		return Amount(q) + " ahead of the bar"
+	case "clipon.extension":
+		return Amount(q) + " ahead of the pad"
+	case "clipon.stack":
+		if None(q) {
+			return "none"
+		}
+	}
+	switch {
+	case taped(target, set):
+		return "by tape"
+	case set.Turns:
+		return Tilted(plane.Angle(set.Travel), "front")
+	}
+	return Amount(q)
+}
+
+// move is how far a setting goes from where it stands, in brackets; "" when that is not known.
+func move(s *carry.Solution, set carry.Setting) string {
+	a := scaled(s.Target, set)
+	if a == nil {
+		return ""
+	}
+	from, ok := s.Target.Marks[a.Name]
+	if !ok {
+		return ""
+	}
+	by := rounded(a, set.Mark) - a.Travel(from)
+	if None(quantityOf(set, by)) {
+		return " (it stays)"
+	}
+	return fmt.Sprintf(" (%s %s from %s)", Size(quantityOf(set, by)), s.Towards(set, by), Trimmed(from, 4))
+}
+
+// Rows are the steps of a result in their order.
+func Rows(r *job.Result) []Row {
+	var rows []Row
+	for i, step := range r.Steps {
+		var list []Row
+		if len(step.Settings)+len(step.Parts) == 0 {
+			list = append(list, Row{What: "crank", To: fmt.Sprintf("%s mm (%s is on it)", Trimmed(r.Want.Crank, 1), Trimmed(r.Target.Feet.Crank, 1))})
+		}
+		for _, k := range step.Parts {
+			p := r.Parts[k]
+			list = append(list, Row{What: p.Slot, To: diag.Shorten(p.ID, 32) + flipped(p.Flip)})
+		}
+		for _, k := range step.Settings {
+			set := r.Settings[k]
+			list = append(list, Row{What: Setting(set.Name), To: Value(r.Target, set) + move(r.Solution, set)})
+		}
+		list[0].Step = i + 1
+		list[len(list)-1].Check = stepCheck(step)
+		rows = append(rows, list...)
+	}
+	return rows
+}
+
+func flipped(flip bool) string {
+	if flip {
+		return ", flipped"
+	}
+	return ""
+}
+
+// stepCheck is the reading that confirms a step, and what a later step makes of it.
+func stepCheck(step carry.Step) string {
+	g := step.Gauge
+	if g.Own == "" && g.Reading == (bike.Reading{}) {
+		return "look: no tape can tell"
+	}
+	text := gauged(g, step.Value) + " " + inMM(Sure(gauge(g, step.Value), step.Sigma))
+	if len(step.Disturbed) > 0 {
+		var later []string
+		for _, k := range step.Disturbed {
+			later = append(later, fmt.Sprint(k+1))
+		}
+		text += fmt.Sprintf(" now; step %s takes it to %s", List(later), inMM(Size(gauge(g, step.Final))))
+	}
+	return text
+}
+
+// inMM leaves out the unit that the heading of a list says.
+func inMM(text string) string { return strings.TrimSuffix(text, NoBreak+"mm") }
+
+// gauged is what a gauge reads, in words.
+func gauged(g carry.Gauge, value float64) string {
+	switch g.Own {
+	case "crank":
+		return "BB to pedal axle"
+	case "clamp":
+		return "nose back to the rail clamp"
+	}
+	return Reading(g.Reading, value)
+}
+
+func gauge(g carry.Gauge, value float64) plane.Quantity {
+	if g.Own != "" {
+		return plane.Length(value)
+	}
+	return quantity(g.Reading, value)
+}
+
+// held says what holds a contact back, "" when nothing does.
+func held(s *carry.Solution, c carry.Carried) string {
+	var list []string
+	by := s.HeldBy(c)
+	for _, set := range s.Settings {
+		if !slices.Contains(by, set.Name) {
+			continue
+		}
+		at := ""
+		switch {
+		case scaled(s.Target, set) != nil:
+			at = " (" + Mark(scaled(s.Target, set), set.Mark) + ")"
+		case !taped(s.Target, set):
+			at = " (" + Amount(quantityOf(set, set.Travel)) + ")"
+		}
+		end := map[string]string{"min": "at its lower stop", "max": "at its upper stop"}[set.Limit]
+		if end == "" {
+			end = "on a step"
+		}
+		list = append(list, "the "+Setting(set.Name)+" is "+end+at)
+	}
+	return List(list)
+}

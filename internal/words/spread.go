@@ -1,0 +1,267 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"carryover/internal/carry"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+)
+
+// more is what a result has beyond what is needed at the bike.
+func (p *Page) more(r *job.Result) {
+	from, _ := Names(r.Source.Bike, r.Target)
+	p.Heading("If you change a setting later")
+	for _, c := range r.Couplings {
+		p.Para("- ", Coupling(r.Solution, c))
+	}
+	if len(r.Couplings) == 0 {
+		p.Para("", "No setting changes what another has put right.")
+	}
+	p.Heading("Checks of the finished bike, with nobody on it")
+	var rows [][]string
+	for _, c := range r.Checks {
+		rows = append(rows, []string{Trade(c.Reading), Reading(c.Reading, c.Value), fine(quantity(c.Reading, c.Value), c.Sigma)})
+	}
+	p.Table("lll", rows...)
+	p.Heading("How sure the contacts are")
+	rows = [][]string{{"", "fore and aft", "up and down", "angle", fmt.Sprintf("(from the readings of %s)", from)}}
+	for _, c := range r.Sure.Contacts {
+		angle := ""
+		if c.WantAngle > 0 {
+			angle = Degrees(plane.Angle(c.WantAngle))
+		}
+		rows = append(rows, []string{touched(c.Name), Num(c.WantX, 1) + NoBreak + "mm", Num(c.WantY, 1) + NoBreak + "mm", angle, missSure(c)})
+	}
+	p.Table("lrrrl", rows...)
+	p.Para("", fmt.Sprintf("You sit where the saddle is %s mm wide.%s", Num(r.Position.Posture.Support, 0), searched(r)))
+}
+
+// fine is a quantity to a tenth with its ±.
+func fine(q plane.Quantity, sigma float64) string {
+	unit := NoBreak + "mm"
+	if q.Turns() {
+		unit = "°"
+	}
+	if s := Num(q.Of(sigma).Shown(), 1); s != "0.0" {
+		return Num(q.Shown(), 1) + NoBreak + "±" + NoBreak + s + unit
+	}
+	return Num(q.Shown(), 1) + unit
+}
+
+func missSure(c carry.ContactSpread) string {
+	if Num(c.Miss, 1) == "0.0" {
+		return ""
+	}
+	return "what it misses by is known to ± " + Num(c.Miss, 1) + NoBreak + "mm"
+}
+
+func searched(r *job.Result) string {
+	if r.Combinations <= 1 {
+		return ""
+	}
+	return fmt.Sprintf(" This is the best of %s combinations of parts and steps.", Thousands(r.Combinations))
+}
+
+// spread is what was asked for with draws and blame.
+func (p *Page) spread(r *job.Result) {
+	if r.Draws == nil && r.Blame == nil {
+		return
+	}
+	p.Heading("How sure each setting is")
+	rows := [][]string{{"", "readings", "machine's anchor", "setting it"}}
+	for _, k := range r.Sure.Settings {
+		show := func(v float64) string {
+			if k.Turns {
+				return "± " + Degrees(plane.Angle(v))
+			}
+			return "± " + Num(v, 1) + NoBreak + "mm"
+		}
+		rows = append(rows, []string{Setting(k.Name), show(k.Readings), show(k.Anchor), show(k.Setting)})
+	}
+	p.Table("lrrr", rows...)
+	for _, c := range r.Sure.Contacts {
+		p.Para("  ", fmt.Sprintf("%s: wanted to ± %s mm fore and aft and ± %s mm up and down; anchor and adjusters put it there to ± %s and ± %s mm.",
+			Capital(touched(c.Name)), Num(c.WantX, 1), Num(c.WantY, 1), Num(c.PlaceX, 1), Num(c.PlaceY, 1)))
+	}
+	p.Para("  ", fmt.Sprintf("The machine's anchors are taken as ± %s mm each way.", Num(r.Sure.AnchorSigma, 1)))
+	if r.Draws != nil {
+		p.draws(r.Draws)
+	}
+	if r.Blame != nil {
+		p.blame(r)
+	}
+}
+
+func (p *Page) draws(d *carry.Draws) {
+	p.Heading(fmt.Sprintf("%d draws of the readings, each worked out anew (seed %d)", d.N, d.Seed))
+	rows := [][]string{{"", "mean", "±", "95 % of them between", ""}}
+	for _, k := range d.Settings {
+		unit, show := NoBreak+"mm", func(v float64) float64 { return v }
+		if k.Turns {
+			unit, show = "°", plane.Deg
+		}
+		rows = append(rows, []string{Setting(k.Name), Num(show(k.Mean), 1) + unit, Num(show(k.Sigma), 1) + unit, Num(show(k.Lo), 1), "and " + Num(show(k.Hi), 1) + unit})
+	}
+	p.Table("lrrrl", rows...)
+	for _, k := range d.Settings {
+		if k.In < 1 {
+			p.Para("  ", fmt.Sprintf("%s is there in %s; the others come out with parts that do not have it.", Setting(k.Name), share(k.In, d.N)))
+		}
+	}
+	p.Para("  ", fmt.Sprintf("Carried in %s.", share(d.Carried, d.N)))
+	if d.Void > 0 {
+		p.Para("  ", fmt.Sprintf("%d more draws have no answer.", d.Void))
+	}
+	for _, c := range d.Choices {
+		text := fmt.Sprintf("%s: %s in %s", Setting(c.Name), diag.Shorten(c.Chosen, 30), share(1-c.Other, d.N))
+		if c.Next != "" {
+			text += fmt.Sprintf("; next %s in %s%s%%", diag.Shorten(c.Next, 30), percent(c.NextIn), NoBreak)
+		}
+		p.Para("  ", text+".")
+	}
+}
+
+// share is a share of n draws in words.
+func share(v float64, n int) string {
+	switch v {
+	case 1:
+		return fmt.Sprintf("all %d draws", n)
+	case 0:
+		return fmt.Sprintf("none of %d draws", n)
+	}
+	return fmt.Sprintf("%s%s%% of %d draws", percent(v), NoBreak, n)
+}
+
+// percent is a share in hundredths; what is neither all nor nothing never reads as such.
+func percent(v float64) string {
+	switch v *= 100; {
+	case v > 0 && v < 0.1:
+		return "fewer than 0.1"
+	case v < 100 && v > 99.9:
+		return "more than 99.9"
+	}
+	return Trimmed(v, 1)
+}
+
+func (p *Page) blame(r *job.Result) {
+	p.Heading("Which readings the uncertainty comes from")
+	for i, set := range r.Settings {
+		name := Setting(set.Name)
+		if set.Sigma == 0 {
+			p.Para("  ", name+": none; a stop, a step or the file holds it.")
+			continue
+		}
+		var parts []string
+		rest := 1.0
+		for _, s := range r.Blame[i] {
+			if s.Share < 0.02 || len(parts) == 5 {
+				break
+			}
+			parts = append(parts, fmt.Sprintf("%s %s%s%%", observed(r.Source.Adjusted, s.Observation), Num(100*s.Share, 0), NoBreak))
+			rest -= s.Share
+		}
+		if rest > 0.005 {
+			parts = append(parts, fmt.Sprintf("others %s%s%%", Num(100*rest, 0), NoBreak))
+		}
+		p.Para("  ", fmt.Sprintf("%s ± %s: %s.", name, strings.TrimPrefix(fine(quantityOf(set, set.Sigma), 0), "±"), strings.Join(parts, ", ")))
+	}
+}
+
+// others lists other combinations of parts, best first.
+func (p *Page) others(r *job.Result) {
+	if f := r.Front; f != nil {
+		best := f.Trades[len(f.Trades)-1].Solution
+		p.Heading(fmt.Sprintf("Changing as few parts as possible%s", proof(f.Proven)))
+		rows := [][]string{{"changes", "off by", "", "instead of the fitted part"}}
+		for _, t := range f.Trades {
+			rows = append(rows, []string{fmt.Sprint(t.Changes), MM(t.Solution.E), carriedWord(t.Solution), changed(t.Changed)})
+		}
+		p.Table("rrll", rows...)
+		word := "The fewest changes that carry the position"
+		if !f.Preferred.Solution.Carried() {
+			word = "No parts carry the position; the nearest"
+		}
+		p.Para("  ", fmt.Sprintf("%s: %d, %s.", word, f.Preferred.Changes, changed(f.Preferred.Changed)))
+		p.misses(f.Preferred.Solution, best)
+	}
+	if r.Others == nil {
+		return
+	}
+	p.Heading(fmt.Sprintf("What else could be fitted, best first%s", proof(r.OthersProven)))
+	if len(r.Others) == 1 {
+		p.Para("  ", "There is nothing else to choose from.")
+	}
+	for i, s := range r.Others[1:] {
+		p.Para(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: off by %s, %s", Fitted(s), MM(s.E), carriedWord(s)))
+		p.misses(s, r.Others[0])
+	}
+}
+
+func proof(proven bool) string {
+	if proven {
+		return ""
+	}
+	return " (stopped early: the best found so far)"
+}
+
+func carriedWord(s *carry.Solution) string {
+	if s.Carried() {
+		return "carried"
+	}
+	return "not carried"
+}
+
+func changed(list []carry.Change) string {
+	var names []string
+	for _, c := range list {
+		names = append(names, diag.Visible(c.Slot+" "+c.To))
+	}
+	if len(names) == 0 {
+		return "nothing"
+	}
+	return strings.Join(names, ", ")
+}
+
+// Fitted names the parts of a solution with all they need: "stem stem-90, flipped, 10 mm of spacers, bar 2.3° front up".
+func Fitted(s *carry.Solution) string {
+	var names []string
+	for _, p := range s.Parts {
+		names = append(names, p.Slot+" "+diag.Shorten(p.ID, 32)+flipped(p.Flip))
+	}
+	for _, set := range s.Settings {
+		switch set.Name {
+		case "stem.spacers":
+			names = append(names, Amount(quantityOf(set, set.Travel))+" of spacers")
+		case "bar.rotation", "clipon.hole", "clipon.stack", "clipon.tilt":
+			names = append(names, Setting(set.Name)+" "+Value(s.Target, set))
+		}
+	}
+	if len(names) == 0 {
+		return "nothing"
+	}
+	return strings.Join(names, ", ")
+}
+
+// misses are what a solution misses by, and how much more that is than the best.
+func (p *Page) misses(s, best *carry.Solution) {
+	var list []string
+	for i, c := range s.Contacts {
+		if i >= len(best.Contacts) || best.Contacts[i].Want.Name != c.Want.Name {
+			continue
+		}
+		b := best.Contacts[i]
+		text := fmt.Sprintf("%s off by %s", touched(c.Want.Name), MM(c.Miss))
+		if a := math.Abs(c.MissAngle); Num(plane.Deg(a), 1) != "0.0" {
+			text += " and " + Degrees(plane.Angle(a))
+		}
+		if more := c.Miss - b.Miss; !None(plane.Length(more)) {
+			text += fmt.Sprintf(" (%s mm)", Signed(steps(more, byTape), 1))
+		}
+		list = append(list, text)
+	}
+	p.Para("     ", strings.Join(list, "; "))
+}
