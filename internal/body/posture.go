@@ -49,7 +49,7 @@ type Numbers struct {
 	// LegLost is how much longer than in the side view the way from hip to ankle is across the bike, mm, at the lowest
 	// pedal; KneeAcross is KneeLowest along that way: the knee bends less than the side view shows. NaN without widths.
 	LegLost, KneeAcross float64
-	UpperError error // why Upper is nil though hands are given
+	UpperError          error // why Upper is nil though hands are given
 }
 
 // upper closes trunk and arms. Over pads the elbow rests on the pad and trunk and upper arm close the triangle; with

@@ -48,10 +48,10 @@ type Result struct {
 	Assumptions  []string    `json:"assumptions"`
 	Warnings     []Warning   `json:"warnings"`
 	Explained
-	Pads    *Pads        `json:"pads,omitempty"`
-	*Choice              // what else could be fitted, when asked for
-	Spread  *Spread      `json:"spread,omitempty"` // asked for with --draws or --blame
-	Body    any `json:"body,omitempty"`   // when the rider file gives lengths
+	Pads    *Pads   `json:"pads,omitempty"`
+	*Choice         // what else could be fitted, when asked for
+	Spread  *Spread `json:"spread,omitempty"` // asked for with --draws or --blame
+	Body    any     `json:"body,omitempty"`   // when the rider file gives lengths
 }
 
 // Failed is a posture that cannot be carried, with why.

@@ -24,7 +24,6 @@ func Names(from, to *bike.Bike) (string, string) {
 	return a, b
 }
 
-
 // Verdict is what became of a posture, in a sentence.
 func Verdict(r *job.Result) string {
 	from, to := Names(r.Source.Bike, r.Target)

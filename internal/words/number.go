@@ -80,7 +80,9 @@ func Sure(q plane.Quantity, sigma float64) string {
 }
 
 // Bare is Amount without its unit.
-func Bare(q plane.Quantity) string { return strings.TrimSuffix(strings.TrimSuffix(Amount(q), "°"), NoBreak+"mm") }
+func Bare(q plane.Quantity) string {
+	return strings.TrimSuffix(strings.TrimSuffix(Amount(q), "°"), NoBreak+"mm")
+}
 
 // Shown is a number in the unit that JSON gives it in, mm or deg, as a quantity.
 func Shown(v float64, unit string) plane.Quantity {
