@@ -149,3 +149,14 @@ func TestPadAndGripOfAClipon(t *testing.T) {
 	assert.Equal(t, plane.Point{X: -15, Y: 80}, c.Pad(-15, 20))
 	assert.Equal(t, plane.Point{X: 275, Y: 105}, c.Grip(-15, 20, 290))
 }
+
+// A measured hand place is not a curve, and a bar that gives no drop has none to hold.
+func TestWhatABarDoesNotGive(t *testing.T) {
+	assert.False(t, (&Bar{Reach: 80, Bend: 40, Hood: &plane.Point{X: 90, Y: 20}}).Curved())
+	assert.False(t, (&Bar{}).Curved())
+	assert.True(t, (&Bar{Reach: 80, Bend: 40}).Curved())
+	for _, b := range []Bar{{Reach: 80, Bend: 40}, {Drop: 125}} {
+		_, ok := b.DropContact()
+		assert.False(t, ok, "%+v", b)
+	}
+}

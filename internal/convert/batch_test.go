@@ -306,6 +306,21 @@ func TestOldColumnsAndOldAnswers(t *testing.T) {
 	assert.Equal(t, "keep", rows[0]["note"])
 }
 
+// What makes a row one that asks nothing, and what a cell that cannot be is told by.
+func TestRowsThatAskNothing(t *testing.T) {
+	rows, good, bad := run(t, newBatch(t, func(int, string) {}), "id,saddle,saddle-height,setback,sit-bones\n"+
+		"#1,classic-280,742,55,\n"+ // a number, not a remark
+		"#1,,,,\n"+
+		"alone,,,,\n"+
+		"b,classic-280,742,55,700\n"+
+		"c,classic-280,\"1,010\",55,\n")
+	assert.Equal(t, [2]int{1, 3}, [2]int{good, bad})
+	assert.Equal(t, map[string]string{"row": "3", "id": "#1"}, filled(rows[1]))
+	assert.Equal(t, "no saddle is named", rows[2]["problem"])
+	assert.Equal(t, "sit-bones: 700 is not plausible, expected 50 to 200", rows[3]["problem"])
+	assert.Contains(t, rows[4]["problem"], "a comma leaves it open")
+}
+
 func TestTwinsAreNoted(t *testing.T) {
 	rows, good, _ := run(t, newBatch(t, nil), "id,saddle,saddle-height,setback,tilt\na,classic-280,742,55,0\nb,classic-280,742,55,0\n a ,classic-280,742,55,0\n,classic-280,742,55,0\n,classic-280,742,55,0\n")
 	require.Equal(t, 5, good)

@@ -33,8 +33,8 @@ var columnNames = map[string]columnKind{"id": idColumn, "saddle": saddleColumn, 
 	"clamp-at": clampAtColumn, "support": supportColumn, "sit-bones": sitBonesColumn, "margin": marginColumn,
 	"seat-angle": seatAngleColumn, "bb-height": bbHeightColumn}
 
-// Columns are the columns a batch may have besides the readings of Words, in the order in which people are told of them.
-var Columns = []string{"id", "saddle", "to", "to-tilt", "clamp-at", "support", "sit-bones", "margin", "seat-angle", "bb-height"}
+// requests are the columns a batch may have besides the readings of Words, in the order in which people are told of them.
+var requests = []string{"id", "saddle", "to", "to-tilt", "clamp-at", "support", "sit-bones", "margin", "seat-angle", "bb-height"}
 
 // column is one column of a batch.
 type column struct {
@@ -107,7 +107,7 @@ func (b *Batch) header(cells []string) error {
 		}
 		switch c.kind {
 		case carried:
-			if word, ok := diag.Suggest(c.name, slices.Concat(Columns, Words, []string{OldHeight})); ok {
+			if word, ok := diag.Suggest(c.name, slices.Concat(requests, Words, []string{OldHeight})); ok {
 				b.note("no column is called %q, so it is given back as it is; did you mean %q?", strings.TrimSpace(at), word)
 				near = fmt.Sprintf("; did you mean %q by %q?", word, strings.TrimSpace(at))
 			}

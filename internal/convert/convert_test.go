@@ -212,6 +212,9 @@ func TestSwapOnTheSameSaddleLeavesNothingOpen(t *testing.T) {
 	assert.InDelta(t, l.SeatTube.Sigma, s.SeatTube.Sigma, 1e-9)
 	assert.InDelta(t, 0, s.Post.Up, 1e-9)
 	assert.InDelta(t, s.Post.From, s.Post.To, 1e-9)
+	assert.Equal(t, a.Shape.Rail.From+(a.Shape.Rail.To-a.Shape.Rail.From)/2, s.Post.From, "no place was given")
+	require.Len(t, l.Assumptions, 1)
+	assert.Contains(t, l.Assumptions[0], "middle of its rails' stretch")
 }
 
 // Redundant readings check one another: three that agree make it surer, one that does not is set aside.
@@ -283,6 +286,8 @@ func TestParseReading(t *testing.T) {
 		{"vertical-height", "90", "not plausible"},
 		{"vertical-height", "742@nose,tail", "one place"},
 		{"tilt", "3 mm", "not a number"},
+		{"line", "-3@nose", "not plausible"},
+		{"floor-height", "98", "if it was cm, write 980"},
 		{"saddle-height", "", "not a number"},
 		{"saddle-height", "NaN", "not a number"},
 		{"saddle-height", "742~0", "from 0.001"},

@@ -42,6 +42,24 @@ func TestDistanceObeysTheLawOfCosines(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(a*a+b*b-2*a*b*math.Cos(gamma)), p.Distance(q), 1e-9)
 }
 
+// A cross product is |p||q| sin of the turn from p to q, as a dot product is the cosine's.
+func TestCrossAndDotByTheTurnBetween(t *testing.T) {
+	for _, turn := range []float64{-170, -90, -30, 0, 12, 90, 179} {
+		p := Point{3, 4}
+		q := p.Turn(Rad(turn)).Scale(2)
+		assert.InDelta(t, 50*math.Sin(Rad(turn)), p.Cross(q), 1e-12, "%g°", turn)
+		assert.InDelta(t, 50*math.Cos(Rad(turn)), p.Dot(q), 1e-12, "%g°", turn)
+	}
+}
+
+func TestFinite(t *testing.T) {
+	assert.True(t, Point{1, -2}.Finite())
+	for _, odd := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
+		assert.False(t, Point{odd, 1}.Finite())
+		assert.False(t, Point{1, odd}.Finite())
+	}
+}
+
 func TestNearestOfAPostAndASlide(t *testing.T) {
 	box := []Slide{{Point{1, 0}, -10, 10}, {Point{0, 1}, 0, 40}}
 	for _, c := range []struct {
@@ -107,6 +125,40 @@ func TestNearestAgainstBruteForce(t *testing.T) {
 		for _, v := range z.Vertices() {
 			assert.InDelta(t, 0, z.Nearest(v).Distance(v), 1e-8, "corners belong to the set")
 		}
+	}
+}
+
+// Corners turn left at every one, begin with the lowest, and enclose the area 4·Σ |Half[i] × Half[j]| over the pairs (a zonogon
+// is tiled by their parallelograms: Shephard 1974, from memory).
+func TestVerticesEncloseTheZonogon(t *testing.T) {
+	const seed = 13
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for n := range 400 {
+		z := Zonogon{Centre: Point{r.Float64(), r.Float64()}}
+		for range 2 + r.IntN(4) {
+			z.Half = append(z.Half, Direction(2*math.Pi*r.Float64()).Scale(1+r.Float64()))
+		}
+		switch n % 3 {
+		case 0:
+			z.Half = append(z.Half, z.Half[0].Scale(-0.7), Point{})
+		case 1:
+			z.Half = append(z.Half, Point{-2, 0})
+		}
+		want := 0.0
+		for i, a := range z.Half {
+			for _, b := range z.Half[:i] {
+				want += 4 * math.Abs(a.Cross(b))
+			}
+		}
+		v, area := z.Vertices(), 0.0
+		for i, p := range v {
+			next, after := v[(i+1)%len(v)], v[(i+2)%len(v)]
+			require.Positive(t, next.Sub(p).Cross(after.Sub(next)), "case %d, corner %d of %v", n, i, v)
+			require.True(t, v[0].Y < p.Y+1e-12 && (i == 0 || v[0].Y < p.Y-1e-12 || v[0].X < p.X), "case %d: %v begins lower than %v", n, v[0], p)
+			area += p.Sub(z.Centre).Cross(next.Sub(z.Centre)) / 2
+		}
+		require.InDelta(t, want, area, 1e-9, "case %d", n)
 	}
 }
 
