@@ -18,7 +18,8 @@ import (
 // Body is one rigid part, with a pose.
 type Body int
 
-// The bodies. Saddle: origin N on the straightedge above the nose, turn = saddle tilt. Bar: origin at the
+// The bodies. Saddle: origin N on the straightedge above the nose, or on the mark of a saddle without a shape,
+// turn = saddle tilt. Bar: origin at the
 // clamp centre, turn = rotation. Pads: origin at the bar's clamp centre and turned by the pad tilt when a
 // clip-on gives them, else at the pad centre. Hood, Drop, Grip: points of their own where only measured.
 const (
@@ -42,9 +43,9 @@ type Mount struct {
 // Layout says which parts a bike stands with and how its contacts hang on them. It has no poses yet.
 type Layout struct {
 	Bike     *bike.Bike
-	Shape    *saddle.Shape
-	SitWidth float64 // of the rider's sit bones, mm; 0: no rider
-
+	Shape    *saddle.Shape // nil: nothing is known of the saddle but a mark put where the rider sits
+	SitWidth float64       // where the rider sits: the support width, mm; 0: not known
+	SitAt    *float64      // or the station, mm
 	BarShape *cockpit.Bar
 	Lever    *cockpit.Lever
 	LeverAt  float64
@@ -62,9 +63,10 @@ type Stance struct {
 	Poses [Bodies]plane.Pose
 }
 
-// New lays out a bike as a source: with its single parts, and bodies of their own for what no part gives.
-func New(b *bike.Bike, rider *bike.Rider) *Layout {
-	l := &Layout{Bike: b, Shape: b.Saddle.Only(), SitWidth: rider.SitWidth(),
+// New lays out a bike as it is fitted, with the rider where a posture carries them: with its single parts, and
+// bodies of their own for what no part gives.
+func New(b *bike.Bike, p bike.Posture) *Layout {
+	l := &Layout{Bike: b, Shape: b.Saddle.Only(), SitWidth: p.Support, SitAt: p.At,
 		BarShape: b.Bar.Only(), Lever: b.Bar.Lever.Only(), LeverAt: b.Bar.LeverAt.Mid()}
 	if c := b.Clipon; c != nil {
 		shape := c.Only()
@@ -121,14 +123,15 @@ func (l *Layout) Hang() {
 func (l *Layout) Mounted(p bike.Place) (Mount, error) {
 	switch p.Kind {
 	case bike.AtSaddle:
-		if l.Shape == nil {
-			return Mount{}, fmt.Errorf("this bike has no saddle part, so %s has no place", p)
-		}
-		station, err := l.Shape.Station(p.Ref, l.SitWidth)
+		station, err := l.station(p.Ref)
 		if err != nil {
 			return Mount{}, err
 		}
-		return Mount{Body: Saddle, At: l.Shape.Point(station), Known: true}, nil
+		m := Mount{Body: Saddle, Known: true}
+		if l.Shape != nil {
+			m.At = l.Shape.Point(station)
+		}
+		return m, nil
 	case bike.AtBar:
 		return Mount{Body: Bar, Known: true}, nil
 	case bike.AtHood:
@@ -154,6 +157,19 @@ func (l *Layout) Mounted(p bike.Place) (Mount, error) {
 	return Mount{}, fmt.Errorf("%s does not hang on any part", p)
 }
 
+// station is where a reference lies on the saddle, mm behind its nose; 0 for the mark on a saddle without a shape.
+func (l *Layout) station(r saddle.Reference) (float64, error) {
+	switch {
+	case l.Shape == nil && r.Kind == saddle.Sit:
+		return 0, nil
+	case l.Shape == nil:
+		return 0, fmt.Errorf("this bike has no saddle part, so saddle.%s has no place: of its saddle only the mark saddle.sit can be read", r)
+	case l.SitAt != nil && r.Kind == saddle.Sit:
+		return *l.SitAt, nil
+	}
+	return l.Shape.Station(r, l.SitWidth)
+}
+
 // Where returns the place of a point of the bike. The floor has only a height and is not a point.
 func (s *Stance) Where(p bike.Place) (plane.Point, error) {
 	if p.Kind == bike.AtBB {
@@ -168,8 +184,42 @@ func (s *Stance) Where(p bike.Place) (plane.Point, error) {
 
 // SitMount is the loaded contact of a support width w.
 func (l *Layout) SitMount(w float64) (Mount, saddle.Fit) {
+	if l.Shape == nil {
+		return l.loaded(0), saddle.Reached
+	}
 	station, fit := l.Shape.WidthStation(w)
-	return Mount{Body: Saddle, At: l.Shape.Loaded(station), Known: true}, fit
+	return l.loaded(station), fit
+}
+
+// Seat is the loaded contact of a posture on a bike of its own, where its support may be a station.
+func (l *Layout) Seat(p bike.Posture) (Mount, saddle.Fit, error) {
+	switch {
+	case l.Shape == nil:
+		return l.loaded(0), saddle.Reached, nil
+	case p.At != nil:
+		if *p.At < 0 || *p.At > l.Shape.Length {
+			return Mount{}, 0, fmt.Errorf("%s: posture %q is supported %g mm behind the nose, the saddle is %g mm long",
+				l.Bike.File, p.Name, *p.At, l.Shape.Length)
+		}
+		return l.loaded(*p.At), saddle.Reached, nil
+	case p.Support <= 0:
+		return Mount{}, 0, fmt.Errorf("%s: posture %q is supported at the sit bones: give --rider FILE with sit_bones, or a width in mm",
+			l.Bike.File, p.Name)
+	}
+	m, fit := l.SitMount(p.Support)
+	return m, fit, nil
+}
+
+// loaded is the contact at a station, or on the mark of a saddle without a shape.
+func (l *Layout) loaded(station float64) Mount {
+	m := Mount{Body: Saddle, Known: true}
+	switch {
+	case l.Shape != nil:
+		m.At = l.Shape.Loaded(station)
+	case l.Bike.Saddle.Sag != nil:
+		m.At.Y = -*l.Bike.Saddle.Sag
+	}
+	return m
 }
 
 // HandMount is the contact of the hands; its angle is against its body.

@@ -95,11 +95,11 @@ func TestGradientsAgainstCentralDifferences(t *testing.T) {
 	rider := &bike.Rider{SitBones: 100, Margin: 20}
 	for name, b := range map[string]*bike.Bike{"with parts": whole(t), "with bodies of their own": bare(t)} {
 		t.Run(name, func(t *testing.T) {
-			l := New(b, rider)
+			l := New(b, bike.Posture{Support: rider.SitWidth()})
 			for range 5 {
 				s := stand(l, r)
 				for _, reading := range readings() {
-					needs, err := l.Needs(reading)
+					tape, err := l.Tape(reading)
 					if err != nil {
 						_, _, other := s.Measure(reading)
 						require.Error(t, other, "what cannot be used cannot be measured")
@@ -112,7 +112,7 @@ func TestGradientsAgainstCentralDifferences(t *testing.T) {
 					}
 					numeric := differences(t, s, reading)
 					for body := range Bodies {
-						if !needs[body] {
+						if !tape.Needs()[body] {
 							require.Zero(t, g[body])
 						}
 						require.InDelta(t, numeric[body].By.X, g[body].By.X, 1e-6, "%v body %d", reading, body)
@@ -146,7 +146,7 @@ func differences(t *testing.T, s *Stance, reading bike.Reading) (g Gradient) {
 }
 
 func TestALineToItselfReadsNothing(t *testing.T) {
-	s := stand(New(whole(t), nil), rand.New(rand.NewPCG(1, 1)))
+	s := stand(New(whole(t), bike.Posture{}), rand.New(rand.NewPCG(1, 1)))
 	for _, p := range places[1:6] {
 		v, g, err := s.Measure(bike.Reading{Kind: bike.Line, From: p, To: p})
 		require.NoError(t, err)
@@ -160,7 +160,7 @@ func TestALineToItselfReadsNothing(t *testing.T) {
 func TestLineLevelAndPlumbAgree(t *testing.T) {
 	const seed = 32
 	t.Logf("seed %d", seed)
-	s := stand(New(whole(t), &bike.Rider{SitBones: 95, Margin: 20}), rand.New(rand.NewPCG(seed, 0)))
+	s := stand(New(whole(t), bike.Posture{Support: 115}), rand.New(rand.NewPCG(seed, 0)))
 	read := func(k bike.Kind, a, b bike.Place) float64 {
 		v, _, err := s.Measure(bike.Reading{Kind: k, From: a, To: b})
 		require.NoError(t, err)
@@ -179,7 +179,7 @@ func TestLineLevelAndPlumbAgree(t *testing.T) {
 // Common practice: a height from the floor is the height above the BB plus the BB's own, so between two
 // bikes it shifts by the difference of their BB heights.
 func TestFloorHeightsShiftWithTheBB(t *testing.T) {
-	l := New(whole(t), nil)
+	l := New(whole(t), bike.Posture{})
 	s := stand(l, rand.New(rand.NewPCG(3, 3)))
 	height := func(bb float64) float64 {
 		l.Bike.Frame.BBHeight = &bb
@@ -198,7 +198,7 @@ func TestSeatTubeReadingEndsOnTheSaddle(t *testing.T) {
 	const seed = 33
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	l := New(whole(t), nil)
+	l := New(whole(t), bike.Posture{})
 	for range 500 {
 		s := stand(l, r)
 		d, _, err := s.Measure(bike.Reading{Kind: bike.SeatTube})
@@ -215,7 +215,7 @@ func TestSeatTubeOfALevelSaddle(t *testing.T) {
 	shape, err := saddle.New(280, [][2]float64{{0, 40}, {280, 140}}, [][2]float64{{0, 0}, {280, 0}}, 5, saddle.Rail{})
 	require.NoError(t, err)
 	b.Saddle.Options[0].Part = shape
-	s := &Stance{Layout: New(b, nil)}
+	s := &Stance{Layout: New(b, bike.Posture{})}
 	s.Poses[Saddle].Origin = plane.Point{X: -60, Y: 705}
 	d, _, err := s.Measure(bike.Reading{Kind: bike.SeatTube})
 	require.NoError(t, err)
@@ -225,7 +225,7 @@ func TestSeatTubeOfALevelSaddle(t *testing.T) {
 // Common practice: on a saddle slid along level rails, BB-to-saddle changes by the cosine of the angle
 // between the rails and the line from the BB.
 func TestSlidingALevelSaddleChangesItsHeightByTheCosine(t *testing.T) {
-	s := &Stance{Layout: New(whole(t), nil)}
+	s := &Stance{Layout: New(whole(t), bike.Posture{})}
 	s.Poses[Saddle].Origin = plane.Point{X: -60, Y: 720}
 	reading := bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: onSaddle(saddle.Mid, 0)}
 	d, g, err := s.Measure(reading)
@@ -260,30 +260,30 @@ func TestWhatCannotBeMeasured(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			b := whole(t)
 			c.spoil(b)
-			s := &Stance{Layout: New(b, nil)}
-			_, err := s.Needs(c.reading)
+			s := &Stance{Layout: New(b, bike.Posture{})}
+			_, err := s.Tape(c.reading)
 			assert.ErrorContains(t, err, c.says)
 		})
 	}
 }
 
 func TestContactsHangOnWhatGivesThem(t *testing.T) {
-	l := New(whole(t), nil)
+	l := New(whole(t), bike.Posture{})
 	assert.Equal(t, Bar, l.Hood.Body)
 	assert.Equal(t, Bar, l.Drop.Body)
 	assert.Equal(t, Pads, l.Pad.Body)
 	assert.Equal(t, Pads, l.Grip.Body)
 
-	l = New(bare(t), nil)
+	l = New(bare(t), bike.Posture{})
 	assert.Equal(t, [4]Body{Hood, Drop, Pads, Grip}, [4]Body{l.Hood.Body, l.Drop.Body, l.Pad.Body, l.Grip.Body})
 
 	b := whole(t)
 	b.Clipon.Extension = bike.Setting{Given: true, Free: true, Lo: 200, Hi: 320}
-	assert.Equal(t, Grip, New(b, nil).Grip.Body, "an extension left open puts the grip nowhere")
+	assert.Equal(t, Grip, New(b, bike.Posture{}).Grip.Body, "an extension left open puts the grip nowhere")
 }
 
 func TestAPadRearAndFrontLieHalfAPadAway(t *testing.T) {
-	s := stand(New(whole(t), nil), rand.New(rand.NewPCG(4, 4)))
+	s := stand(New(whole(t), bike.Posture{}), rand.New(rand.NewPCG(4, 4)))
 	mid, err := s.Where(at(bike.AtPad))
 	require.NoError(t, err)
 	for place, half := range map[bike.PlaceKind]float64{bike.AtPadFront: 45, bike.AtPadRear: -45} {

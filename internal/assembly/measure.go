@@ -24,41 +24,65 @@ func (g *Gradient) add(m Mount, pose plane.Pose, n plane.Point) {
 	g[m.Body].Turn += n.Dot(arm.Perp())
 }
 
-// Needs reports which bodies a reading involves. What this bike cannot measure is an error.
-func (l *Layout) Needs(r bike.Reading) ([Bodies]bool, error) {
-	var needs [Bodies]bool
-	if r.Kind == bike.Angle {
-		m := l.angled(r.Of)
-		needs[m.Body] = true
-		return needs, nil
-	}
-	if r.Kind == bike.SeatTube {
+// Tape is a reading with the places that it goes to found on a bike.
+type Tape struct {
+	kind   bike.Kind
+	places [2]bike.Place
+	ends   [2]Mount
+	moving [2]bool        // the end is on a body; else it stays at
+	still  [2]plane.Point // this place
+	of     Mount          // of an angle
+}
+
+// Tape finds the places of a reading. What this bike cannot measure is an error.
+func (l *Layout) Tape(r bike.Reading) (Tape, error) {
+	t := Tape{kind: r.Kind, places: [2]bike.Place{r.From, r.To}}
+	switch r.Kind {
+	case bike.Angle:
+		t.of = l.angled(r.Of)
+		return t, nil
+	case bike.SeatTube:
 		if l.Shape == nil {
-			return needs, fmt.Errorf("a seat-tube reading needs a saddle part")
+			return t, fmt.Errorf("a seat-tube reading needs a saddle part")
 		}
 		if l.Bike.Frame.SeatAngle == nil {
-			return needs, fmt.Errorf("a seat-tube reading needs frame.seat_angle")
+			return t, fmt.Errorf("a seat-tube reading needs frame.seat_angle")
 		}
-		needs[Saddle] = true
-		return needs, nil
+		return t, nil
 	}
-	for _, p := range [2]bike.Place{r.From, r.To} {
-		if p.Kind == bike.AtBB {
-			continue
-		}
-		if p.Kind == bike.AtFloor {
+	for i, p := range t.places {
+		switch p.Kind {
+		case bike.AtBB:
+		case bike.AtFloor:
 			if l.Bike.Frame.BBHeight == nil {
-				return needs, fmt.Errorf("a height from the floor needs frame.bb_height")
+				return t, fmt.Errorf("a height from the floor needs frame.bb_height")
 			}
-			continue
+			t.still[i].Y = -*l.Bike.Frame.BBHeight
+		default:
+			m, err := l.Mounted(p)
+			if err != nil {
+				return t, err
+			}
+			t.ends[i], t.moving[i] = m, true
 		}
-		m, err := l.Mounted(p)
-		if err != nil {
-			return needs, err
-		}
-		needs[m.Body] = true
 	}
-	return needs, nil
+	return t, nil
+}
+
+// Needs reports which bodies the reading involves.
+func (t *Tape) Needs() (needs [Bodies]bool) {
+	switch t.kind {
+	case bike.Angle:
+		needs[t.of.Body] = true
+	case bike.SeatTube:
+		needs[Saddle] = true
+	}
+	for i := range t.ends {
+		if t.moving[i] {
+			needs[t.ends[i].Body] = true
+		}
+	}
+	return needs
 }
 
 // angled is the mount whose angle a body's reading takes.
@@ -76,61 +100,82 @@ func (l *Layout) angled(of bike.Body) Mount {
 }
 
 // Measure returns what a tape, plumb line or angle gauge reads on the unloaded bike, mm or radians, and
-// its derivatives. Level is x(to) - x(from), plumb y(to) - y(from); the floor lies BBHeight below the BB.
+// its derivatives.
 func (s *Stance) Measure(r bike.Reading) (float64, Gradient, error) {
-	var g Gradient
-	switch r.Kind {
+	t, err := s.Tape(r)
+	if err != nil {
+		return 0, Gradient{}, err
+	}
+	v, g := s.Read(&t)
+	return v, g, nil
+}
+
+// Read is what a tape found on this layout reads, mm or radians, and its derivatives. Level is x(to) - x(from), plumb
+// y(to) - y(from); the floor lies BBHeight below the BB.
+func (s *Stance) Read(t *Tape) (value float64, g Gradient) {
+	switch t.kind {
 	case bike.Angle:
-		m := s.angled(r.Of)
-		g[m.Body].Turn = 1
-		return s.Poses[m.Body].Turn + m.Angle, g, nil
+		g[t.of.Body].Turn = 1
+		return s.Poses[t.of.Body].Turn + t.of.Angle, g
 	case bike.SeatTube:
 		return s.seatTube()
 	}
-	value := 0.0
-	ends := [2]bike.Place{r.From, r.To}
-	var at [2]plane.Point
-	var mounts [2]Mount
-	var moving [2]bool
-	for i, p := range ends {
-		switch p.Kind {
-		case bike.AtBB:
-		case bike.AtFloor:
-			if s.Bike.Frame.BBHeight == nil {
-				return 0, g, fmt.Errorf("a height from the floor needs frame.bb_height")
-			}
-			at[i].Y = -*s.Bike.Frame.BBHeight
-		default:
-			m, err := s.Mounted(p)
-			if err != nil {
-				return 0, g, err
-			}
-			mounts[i], moving[i] = m, true
+	value, n := s.span(t)
+	for i, k := range [2]float64{-1, 1} {
+		if t.moving[i] {
+			g.add(t.ends[i], s.Poses[t.ends[i].Body], n.Scale(k))
+		}
+	}
+	return value, g
+}
+
+// span is what lies between the ends of a tape, mm, and its derivative by the place of the far end.
+func (s *Stance) span(t *Tape) (value float64, n plane.Point) {
+	at := t.still
+	for i, m := range t.ends {
+		if t.moving[i] {
 			at[i] = s.Poses[m.Body].At(m.At)
 		}
 	}
 	d := at[1].Sub(at[0])
-	var n plane.Point // derivative of the value by the end of the tape
-	switch r.Kind {
+	switch t.kind {
 	case bike.Level:
-		value, n = d.X, plane.Point{X: 1}
+		return d.X, plane.Point{X: 1}
 	case bike.Plumb:
-		value, n = d.Y, plane.Point{Y: 1}
-	default:
-		value = d.Norm()
-		if value > 0 {
-			n = d.Scale(1 / value)
-		} else {
-			n = plane.Point{X: 1} // both ends in one place: any direction lengthens it
+		return d.Y, plane.Point{Y: 1}
+	}
+	value = d.Norm()
+	if value == 0 {
+		return 0, plane.Point{X: 1} // both ends in one place: any direction lengthens it
+	}
+	return value, d.Scale(1 / value)
+}
+
+// Off is how far a reading moves per mm of a fault while nothing else does.
+func (s *Stance) Off(t *Tape, f Fault) float64 {
+	switch t.kind {
+	case bike.Angle:
+		return 0
+	case bike.SeatTube:
+		if f != SaddleHeights {
+			return 0
+		}
+		_, g := s.seatTube() // the surface rising by 1 in the saddle's frame is as the saddle doing so
+		return g[Saddle].By.Dot(plane.Direction(s.Poses[Saddle].Turn).Perp())
+	}
+	off, n := 0.0, plane.Point{}
+	for i, k := range [2]float64{-1, 1} {
+		if !t.moving[i] {
+			continue
+		}
+		if by := s.Moved(t.places[i], f); by != (plane.Point{}) {
+			if n == (plane.Point{}) {
+				_, n = s.span(t)
+			}
+			off += k * n.Dot(by.Turn(s.Poses[t.ends[i].Body].Turn))
 		}
 	}
-	if moving[1] {
-		g.add(mounts[1], s.Poses[mounts[1].Body], n)
-	}
-	if moving[0] {
-		g.add(mounts[0], s.Poses[mounts[0].Body], n.Scale(-1))
-	}
-	return value, g, nil
+	return off
 }
 
 // seatTube returns the distance D from the BB along the seat-tube line u = (cos(180° - a), sin(180° - a))
@@ -139,11 +184,8 @@ func (s *Stance) Measure(r bike.Reading) (float64, Gradient, error) {
 // In the saddle's frame the line is p(D) = R(-t)·(D·u - N); it meets the profile where p.Y = top(-p.X).
 // The profile is nearly level there and the line steep, so the one crossing is found by bisection on D.
 // With g = p.Y - top(-p.X), dD = -(∂g/∂pose)/(∂g/∂D).
-func (s *Stance) seatTube() (float64, Gradient, error) {
+func (s *Stance) seatTube() (float64, Gradient) {
 	var g Gradient
-	if s.Bike.Frame.SeatAngle == nil {
-		return 0, g, fmt.Errorf("a seat-tube reading needs frame.seat_angle")
-	}
 	u := plane.Direction(math.Pi - *s.Bike.Frame.SeatAngle)
 	pose := s.Poses[Saddle]
 	above := func(d float64) float64 {
@@ -174,7 +216,7 @@ func (s *Stance) seatTube() (float64, Gradient, error) {
 	arm := u.Scale(d).Sub(pose.Origin)
 	g[Saddle].By = n.Scale(1 / across)
 	g[Saddle].Turn = n.Dot(arm.Perp()) / across
-	return d, g, nil
+	return d, g
 }
 
 // AngledBody is the body whose turn an angle reading takes.

@@ -29,6 +29,9 @@ type Place struct {
 	Ref  saddle.Reference // of a point on the saddle
 }
 
+// Sits reports whether the place is where the rider sits.
+func (p Place) Sits() bool { return p.Kind == AtSaddle && p.Ref.Kind == saddle.Sit }
+
 // PlaceKind is the kind of a Place.
 type PlaceKind int
 

@@ -90,7 +90,7 @@ func (m *machine) enter(t testing.TB, b *bike.Bike) {
 		{Kind: bike.Line, From: bb, To: bar, Written: "line from bb to bar"},
 		{Kind: bike.Angle, Of: bike.SaddleBody, Written: "saddle-tilt"},
 	}
-	layout := assembly.New(b, nil)
+	layout := assembly.New(b, bike.Posture{})
 	for _, marks := range m.marks {
 		c := bike.Calibration{Marks: map[string]float64{}}
 		s := &assembly.Stance{Layout: layout}

@@ -70,7 +70,7 @@ func half(b assembly.Body) int {
 
 // newModel sets up the entries of a bike; nothing is fitted yet.
 func newModel(b *bike.Bike) (*model, error) {
-	m := &model{b: b, layout: assembly.New(b, nil)}
+	m := &model{b: b, layout: assembly.New(b, bike.Posture{})}
 	var problems diag.List
 	bad := func(r *bike.Reading, text string) {
 		where := r.Where
@@ -80,12 +80,12 @@ func newModel(b *bike.Bike) (*model, error) {
 		c := &b.Calibrations[e]
 		for i := range c.Readings {
 			r := &c.Readings[i]
-			needs, err := m.layout.Needs(*r)
+			t, err := m.layout.Tape(*r)
 			if err != nil {
 				bad(r, err.Error())
 				continue
 			}
-			for body, n := range needs {
+			for body, n := range t.Needs() {
 				loose := n && assembly.Body(body) != assembly.Saddle && assembly.Body(body) != assembly.Bar &&
 					(assembly.Body(body) != assembly.Pads || m.layout.Clipon == nil)
 				if loose {

@@ -246,7 +246,7 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 	if m.hands.Name == bike.Hood {
 		b.Bar = bike.BarFit{Slot: one(bar), Lever: one(lever), LeverAt: bike.Fixed(q)}
 	}
-	l := assembly.New(b, nil)
+	l := assembly.New(b, bike.Posture{})
 	st := &assembly.Stance{Layout: l}
 	station, _ := s.WidthStation(support)
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: sit.Sub(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(m.sit.Angle)), Turn: m.sit.Angle}

@@ -58,7 +58,6 @@ func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) erro
 	if !(o.anchorSigma >= 0 && o.anchorSigma <= 100) {
 		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchorSigma)}
 	}
-	standing := locate.Options{AnchorSigma: o.anchorSigma}
 	rider, err := a.files.Rider(o.rider)
 	if err != nil {
 		return err
@@ -82,8 +81,9 @@ func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) erro
 		}
 		chosen = append(chosen, p.Posture)
 	}
+	target.AnchorSigma = o.anchorSigma
 	source, adjusted := from.Bike, from.Adjusted
-	set, err := confirm.Stand(target, rider, chosen, standing)
+	set, err := confirm.Stand(target, rider, chosen, locate.Options{})
 	if err != nil {
 		return err
 	}
@@ -93,7 +93,7 @@ func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) erro
 	stuck := false
 	base := set
 	if o.keep {
-		if base, err = confirm.Stand(source, rider, chosen, standing); err != nil {
+		if base, err = confirm.Stand(source, rider, chosen, locate.Options{}); err != nil {
 			return err
 		}
 	}

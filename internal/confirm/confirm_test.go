@@ -229,8 +229,9 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 	for _, off := range []float64{12, -15} {
 		s := set(t)
 		s.frame.SaddleAnchor.X += off
+		s.frame.AnchorSigma = 2
 		s.read(t)
-		stand, r := s.checkWith(t, locate.Options{AnchorSigma: 2})
+		stand, r := s.checkWith(t, locate.Options{})
 		found := stand.Adjusted.Findings()
 		require.Len(t, found, 1)
 		assert.True(t, found[0].Aside)
@@ -247,7 +248,7 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 		s.shift(t, "saddle slide", -5, true)
 		now := s.frame.Marks["saddle slide"]
 		s.read(t)
-		_, r = s.checkWith(t, locate.Options{AnchorSigma: 2})
+		_, r = s.checkWith(t, locate.Options{})
 		require.Len(t, r.Corrections, 1)
 		got := r.Corrections[0]
 		assert.Equal(t, "saddle slide", got.Name)

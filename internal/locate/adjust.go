@@ -1,3 +1,9 @@
+// Package locate works out, from tape readings, marks and stated values, where a bike's parts are and so
+// where the rider touches it, and how sure that is.
+//
+// Every reading is an observation with a standard uncertainty; so are a mark (what is really set differs
+// from what the scale says), a stated tilt, an anchor's coordinates where there are readings, and an assumption. They are
+// adjusted together by weighted nonlinear least squares (package lsq). Part shapes are exact.
 package locate
 
 import (
@@ -20,17 +26,22 @@ const (
 	AssumedSigma = 1.5 * math.Pi / 180
 )
 
+// exactSigma is what a number that counts as exact is given so that it can be found to be mistaken: small enough to move
+// nothing that a tape shows, large enough for its redundancy to be seen, mm.
+const exactSigma = 0.02
+
 // Origin is where an observation comes from.
 type Origin int
 
-// Observations are readings of the file, marks on scales, values the file states, assumptions, and the
-// coordinates of anchors.
+// Observations are readings of the file, values it states, marks on scales, the coordinates of anchors, how the pads of a
+// clip-on are screwed, and assumptions.
 const (
 	FromReading Origin = iota
-	FromMark
 	FromStated
-	FromAssumption
+	FromMark
 	FromAnchor
+	FromClipon
+	FromAssumption
 )
 
 // Observation is one row of the adjustment.
@@ -42,6 +53,7 @@ type Observation struct {
 	Turns   bool          // radians rather than mm
 	Value   float64
 	Sigma   float64
+	Zero    float64 // what the file writes where Value is 0
 }
 
 // DefaultSignificance is the risk taken, per reading, of calling a good one wrong.
@@ -50,11 +62,8 @@ const DefaultSignificance = 0.001
 // Options of an adjustment.
 type Options struct {
 	Significance float64 // 0: DefaultSignificance
-	// OneByOne sets suspects aside one at a time instead of looking for several at once, which names two
-	// wrong readings more often and good ones no more often (TestTwoBlundersAtOnce, TestFalseAlarmsOfSimulatedTapes).
-	OneByOne bool
-	// AnchorSigma is how well the file's anchors are known, x and y, mm; 0: exactly.
-	AnchorSigma float64
+	// Posture is the one that readings to saddle.sit belong to; nil: the bike's first.
+	Posture *bike.Posture
 }
 
 // Adjustment is a bike with the place of everything the observations fix.
@@ -66,6 +75,8 @@ type Adjustment struct {
 	// Missing names the unknowns that nothing fixes although a posture needs them.
 	Missing []Gap
 	model   *model
+	need    [assembly.Bodies]bool
+	tapes   []assembly.Tape // of the readings, which come first among the observations
 	work    *lsq.Workspace
 }
 
@@ -76,49 +87,121 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if b.Saddle.Open || b.Bar.Open || b.Bar.Lever.Open || b.Stem != nil && b.Stem.Open || b.Clipon != nil && b.Clipon.Open {
 		return nil, fmt.Errorf("%s has an open slot (parts = [...]); a bike to carry from has one part in each", b.File)
 	}
-	layout := assembly.New(b, rider)
-	used, problems := inUse(layout)
+	a := &Adjustment{model: &model{layout: assembly.New(b, carriedBy(b, rider, o.Posture))}}
+	used, problems := a.read(b.Readings)
+	l := a.model.layout
+	used[assembly.Saddle] = used[assembly.Saddle] || l.Shape != nil
+	for _, p := range b.Postures {
+		used[l.HandMount(p.Hands).Body] = true
+		a.need[l.HandMount(p.Hands).Body] = true
+		a.need[assembly.Saddle] = true
+	}
+	// A bar held by its marks or a stem has a place even when no posture asks for it.
+	used[assembly.Bar] = used[assembly.Bar] || l.BarShape != nil && (b.BarAnchor != nil || b.Stem != nil)
+	if len(b.Postures) == 0 {
+		a.need = used
+	}
+	if used[assembly.Saddle] && b.Saddle.Empty() && !slices.ContainsFunc(b.Readings, sits) {
+		problems = append(problems, diag.Diagnostic{Code: "saddle", Severity: diag.Error,
+			Summary: fmt.Sprintf("%s has no [saddle] part, so nothing says where on it the rider sits: give the part, or read a mark put there "+
+				`(saddle-height with at = "sit", setback with at = "sit")`, b.File)})
+	}
 	if problems.HasErrors() {
 		return nil, problems
 	}
-	a := &Adjustment{model: newModel(layout, used, o.AnchorSigma > 0), work: &lsq.Workspace{}}
-	a.observe(used, o.AnchorSigma)
-	if len(a.Observations) == 0 {
-		a.Missing = a.everythingMissing()
+	return a, a.adjust(used, o.Significance)
+}
+
+// sits reports whether a reading goes to where the rider sits.
+func sits(r bike.Reading) bool { return r.From.Sits() || r.To.Sits() }
+
+// carriedBy is the posture that readings to saddle.sit belong to, its support filled in.
+func carriedBy(b *bike.Bike, rider *bike.Rider, chosen *bike.Posture) bike.Posture {
+	var p bike.Posture
+	switch {
+	case chosen != nil:
+		p = *chosen
+	case len(b.Postures) > 0:
+		p = b.Postures[0]
+	default:
+		p.SitBones = true
+	}
+	if p.SitBones && p.Support == 0 {
+		p.Support = rider.SitWidth()
+	}
+	return p
+}
+
+// For is the adjustment for one posture: readings to saddle.sit go to where that one is carried.
+func (a *Adjustment) For(p bike.Posture) (*Adjustment, error) {
+	l := a.model.layout
+	same := p.At == nil && l.SitAt == nil && p.Support == l.SitWidth || p.At != nil && l.SitAt != nil && *p.At == *l.SitAt
+	if same || l.Shape == nil || !slices.ContainsFunc(l.Bike.Readings, sits) {
 		return a, nil
 	}
-	alpha := o.Significance
-	if alpha == 0 {
-		alpha = DefaultSignificance
+	return Adjust(l.Bike, nil, Options{Significance: a.Significance, Posture: &p})
+}
+
+// read finds the places of readings, and says which bodies they involve. Those that the bike cannot have are problems.
+func (a *Adjustment) read(readings []bike.Reading) (used [assembly.Bodies]bool, problems diag.List) {
+	a.tapes = make([]assembly.Tape, 0, len(readings))
+	a.Observations = make([]Observation, 0, len(readings)+8)
+	for i := range readings {
+		r := &readings[i]
+		t, err := a.model.layout.Tape(*r)
+		if err != nil {
+			where := r.Where
+			problems = append(problems, diag.Diagnostic{Code: "reading", Severity: diag.Error,
+				Summary: err.Error(), Span: &where, Line: r.Source})
+			continue
+		}
+		for b, n := range t.Needs() {
+			used[b] = used[b] || n
+		}
+		a.tapes = append(a.tapes, t)
+		a.Observations = append(a.Observations, Observation{Origin: FromReading, Reading: r, Unknown: -1,
+			Name: r.Written, Turns: r.Kind == bike.Angle, Value: r.Value, Sigma: r.Sigma})
 	}
-	a.Significance = alpha
-	find := lsq.Robust
-	if o.OneByOne {
-		find = lsq.FindBlunders
+	return used, problems
+}
+
+// adjust adjusts the readings together with everything else that is known of the bodies in use.
+func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) error {
+	b := a.model.layout.Bike
+	a.model = newModel(a.model.layout, used, b.AnchorSigma > 0 && len(b.Readings) > 0)
+	a.work = &lsq.Workspace{}
+	a.observe()
+	if len(a.Observations) == 0 {
+		a.Missing = a.everythingMissing()
+		return nil
+	}
+	a.Significance = significance
+	if significance == 0 {
+		a.Significance = DefaultSignificance
 	}
 	p := a.problem()
 	candidates := make([]bool, len(a.Observations))
 	for i, ob := range a.Observations {
 		candidates[i] = ob.Origin != FromAssumption
 	}
-	search, err := find(p, candidates, alpha, a.work)
+	search, err := lsq.Robust(p, candidates, a.Significance, a.work)
 	if err != nil {
 		var input *lsq.InputError
 		if errors.As(err, &input) {
-			return nil, fmt.Errorf("%s: the readings cannot be adjusted: %w", b.File, err)
+			return fmt.Errorf("%s: the readings cannot be adjusted: %w", b.File, err)
 		}
-		return nil, fmt.Errorf("%s: the readings lead nowhere: %w", b.File, err)
+		return fmt.Errorf("%s: the readings lead nowhere: %w", b.File, err)
 	}
 	a.Search = search
 	if err := a.keepTwins(p); err != nil {
-		return nil, fmt.Errorf("%s: %w", b.File, err)
+		return fmt.Errorf("%s: %w", b.File, err)
 	}
 	if list := a.contradicted(p); len(list) > 0 {
-		return nil, &ContradictionError{File: b.File, Observations: list}
+		return &ContradictionError{File: b.File, Observations: list}
 	}
 	a.Stance = a.standing(search.Final.X)
 	a.Missing = a.gaps()
-	return a, nil
+	return nil
 }
 
 // keepTwins adjusts again with those suspects left in of which the observations cannot tell which one of
@@ -154,95 +237,66 @@ func (a *Adjustment) aside() []bool {
 	return out
 }
 
-// inUse says which bodies readings, marks or postures involve.
-func inUse(l *assembly.Layout) (used [assembly.Bodies]bool, problems diag.List) {
-	b := l.Bike
-	join := func(n [assembly.Bodies]bool) {
-		for i := range n {
-			used[i] = used[i] || n[i]
-		}
-	}
-	for i := range b.Readings {
-		r := &b.Readings[i]
-		n, err := l.Needs(*r)
-		if err != nil {
-			where := r.Where
-			problems = append(problems, diag.Diagnostic{Code: "reading", Severity: diag.Error,
-				Summary: err.Error(), Span: &where, Line: r.Source})
-			continue
-		}
-		join(n)
-	}
-	used[assembly.Saddle] = used[assembly.Saddle] || l.Shape != nil
-	for _, p := range b.Postures {
-		m := l.HandMount(p.Hands)
-		used[m.Body] = true
-	}
-	// A bar held by its marks or a stem has a place even when no posture asks for it.
-	if l.BarShape != nil && (b.BarAnchor != nil || b.Stem != nil) {
-		used[assembly.Bar] = true
-	}
-	if used[assembly.Saddle] && l.Shape == nil {
-		problems = append(problems, diag.Diagnostic{Code: "saddle", Severity: diag.Error,
-			Summary: fmt.Sprintf("%s has no [saddle] part, so nothing says where on it the rider sits", b.File)})
-	}
-	return used, problems
-}
-
-// observe lists the observations: readings in file order, then marks, stated values and assumptions.
-func (a *Adjustment) observe(used [assembly.Bodies]bool, anchorSigma float64) {
+// observe lists what is known beside the readings: marks, anchors, stated values and assumptions.
+func (a *Adjustment) observe() {
 	m, b := a.model, a.model.layout.Bike
-	read := map[int]bool{} // turns that a reading measures directly
-	for i := range b.Readings {
-		r := &b.Readings[i]
-		a.Observations = append(a.Observations, Observation{Origin: FromReading, Reading: r, Unknown: -1,
-			Name: r.Written, Turns: r.Kind == bike.Angle, Value: r.Value, Sigma: r.Sigma})
-		if r.Kind == bike.Angle {
-			read[m.chains[m.layout.AngledBody(r.Of)].turn] = true
+	read := map[int]bool{} // turns that a reading or mark measures directly
+	for _, o := range a.Observations {
+		if o.Reading.Kind == bike.Angle {
+			read[m.turnOf(m.layout.AngledBody(o.Reading.Of))] = true
 		}
 	}
+	add := func(o Observation) { a.Observations = append(a.Observations, o) }
 	for i := range b.Adjusters {
-		adj := &b.Adjusters[i]
-		if mark, ok := b.Marks[adj.Name]; ok && m.travel[i] >= 0 {
-			a.Observations = append(a.Observations, Observation{Origin: FromMark, Unknown: m.travel[i],
-				Name: adj.Name, Turns: adj.Moves.Turns(), Value: adj.Travel(mark), Sigma: adj.Sigma})
-			read[m.travel[i]] = true
+		adj, u := &b.Adjusters[i], m.joints.Travel[i].Unknown
+		if mark, ok := b.Marks[adj.Name]; ok && u >= 0 {
+			add(Observation{Origin: FromMark, Unknown: u, Name: adj.Name, Turns: adj.Moves.Turns(), Value: adj.Travel(mark), Sigma: adj.Sigma})
+			read[u] = true
 		}
 	}
 	for _, k := range m.anchors {
-		for i, axis := range [2]string{"x", "y"} {
-			a.Observations = append(a.Observations, Observation{Origin: FromAnchor, Unknown: k.unknown[i],
-				Name: k.name + " " + axis, Value: k.at[i], Sigma: anchorSigma})
+		for i, axis := range [2]string{" x", " y"} {
+			add(Observation{Origin: FromAnchor, Unknown: k.unknown[i], Name: k.name + axis, Value: k.at[i], Sigma: b.AnchorSigma})
 		}
 	}
-	stated := func(body assembly.Body, name string, s bike.Setting) {
-		u := m.chains[body].turn
-		if u < 0 {
-			return
-		}
-		ob := Observation{Origin: FromStated, Unknown: u, Name: name, Turns: true, Value: s.Lo, Sigma: StatedSigma}
-		if !s.Given || s.Free {
-			if read[u] || !s.Given && body == assembly.Hood {
-				return
+	if c := m.clipon; c[0] >= 0 {
+		add(Observation{Origin: FromClipon, Unknown: c[0], Name: "clipon.hole", Sigma: exactSigma, Zero: m.layout.Hole})
+		add(Observation{Origin: FromClipon, Unknown: c[1], Name: "clipon.stack", Sigma: exactSigma, Zero: m.layout.Stack})
+	}
+	if s := b.Saddle.ClampAt; m.station >= 0 && !s.Given {
+		rail := m.layout.Shape.Rail
+		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: "saddle.clamp_at", Value: rail.From + (rail.To-rail.From)/2,
+			Sigma: (rail.To - rail.From) / 2 / math.Sqrt(3)})
+	}
+	for _, k := range [...]struct {
+		body   assembly.Body
+		name   string
+		stated bike.Setting
+	}{
+		{assembly.Saddle, "saddle.tilt", b.Saddle.Tilt}, {assembly.Bar, "bar.rotation", b.Bar.Rotation}, {assembly.Pads, "", bike.Setting{}},
+	} {
+		u := m.turnOf(k.body)
+		if k.body == assembly.Pads {
+			if k.name = "pad.tilt"; m.layout.Clipon != nil {
+				k.name, k.stated = "clipon.tilt", b.Clipon.Tilt
 			}
-			ob.Origin, ob.Value, ob.Sigma = FromAssumption, 0, AssumedSigma
-			if s.Free {
-				ob.Value = plane.Clamp(0, s.Lo, s.Hi)
-			}
 		}
-		a.Observations = append(a.Observations, ob)
-	}
-	stated(assembly.Saddle, "saddle.tilt", b.Saddle.Tilt)
-	if used[assembly.Bar] {
-		stated(assembly.Bar, "bar.rotation", b.Bar.Rotation)
-	}
-	if used[assembly.Pads] {
-		if m.layout.Clipon != nil {
-			stated(assembly.Pads, "clipon.tilt", b.Clipon.Tilt)
-		} else {
-			stated(assembly.Pads, "pad.tilt", bike.Setting{})
+		switch s := k.stated; {
+		case u < 0:
+		case s.Given && !s.Free:
+			add(Observation{Origin: FromStated, Unknown: u, Name: k.name, Turns: true, Value: s.Lo, Sigma: StatedSigma})
+		case !read[u]:
+			add(Observation{Origin: FromAssumption, Unknown: u, Name: k.name, Turns: true, Value: nearest(0, s), Sigma: AssumedSigma})
 		}
 	}
+}
+
+// nearest is the value of a setting nearest to v; one that says nothing allows any.
+func nearest(v float64, s bike.Setting) float64 {
+	if !s.Given {
+		return v
+	}
+	return plane.Clamp(v, s.Lo, s.Hi)
 }
 
 // problem puts the observations to the adjustment.
@@ -250,7 +304,7 @@ func (a *Adjustment) problem() lsq.Problem {
 	m := a.model
 	p := lsq.Problem{Scale: m.scales()}
 	for _, u := range m.unknowns {
-		p.Start = append(p.Start, u.Start)
+		p.Start = append(p.Start, u.Start.Value())
 	}
 	for _, o := range a.Observations {
 		p.Values = append(p.Values, o.Value)
@@ -259,19 +313,16 @@ func (a *Adjustment) problem() lsq.Problem {
 	n := len(m.unknowns)
 	at := &assembly.Stance{Layout: m.layout}
 	p.Model = func(x, f, jac []float64) {
-		m.stand(x, at)
+		m.chains.Stand(x, at)
 		for i, o := range a.Observations {
 			row := jac[i*n : (i+1)*n]
 			if o.Unknown >= 0 {
 				f[i], row[o.Unknown] = x[o.Unknown], 1
 				continue
 			}
-			v, g, err := at.Measure(*o.Reading)
-			if err != nil { // Needs has refused such readings before
-				v = math.NaN()
-			}
+			v, g := at.Read(&a.tapes[i])
 			f[i] = v
-			m.row(g, x, row)
+			m.chains.Row(&g, at, x, row)
 		}
 	}
 	return p
@@ -280,7 +331,7 @@ func (a *Adjustment) problem() lsq.Problem {
 // standing is the bike for values x of the unknowns.
 func (a *Adjustment) standing(x []float64) *assembly.Stance {
 	s := &assembly.Stance{Layout: a.model.layout}
-	a.model.stand(x, s)
+	a.model.chains.Stand(x, s)
 	return s
 }
 
@@ -288,9 +339,12 @@ func (a *Adjustment) standing(x []float64) *assembly.Stance {
 func (a *Adjustment) Assumptions() []string {
 	words := append([]string(nil), a.model.layout.Bike.Assumed...)
 	for _, o := range a.Observations {
-		if o.Origin == FromAssumption {
-			words = append(words, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f°",
-				o.Name, plane.Deg(o.Value), plane.Deg(o.Sigma)))
+		switch {
+		case o.Origin != FromAssumption:
+		case o.Turns:
+			words = append(words, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f°", o.Name, plane.Deg(o.Value), plane.Deg(o.Sigma)))
+		default:
+			words = append(words, fmt.Sprintf("%s: not stated, taken as %.0f ± %.0f mm", o.Name, o.Value, o.Sigma))
 		}
 	}
 	return words

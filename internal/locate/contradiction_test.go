@@ -150,7 +150,9 @@ func TestAnAnchorOfSomeUncertainty(t *testing.T) {
 	b.Postures, b.Marks["bar slide"] = example(t, "road").Postures, 80
 	exact, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
-	loose, err := Adjust(b, nil, Options{AnchorSigma: 3})
+	b.AnchorSigma = 3
+	b.Readings = []bike.Reading{{Kind: bike.Angle, Of: bike.HoodBody, Sigma: 1}}
+	loose, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	p, err := exact.Position(b.Postures[0])
 	require.NoError(t, err)

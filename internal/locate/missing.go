@@ -27,31 +27,22 @@ type coordinate struct {
 	g    assembly.Motion
 }
 
-var coordinateNames = [assembly.Bodies]struct{ body, turn string }{
-	assembly.Saddle: {"saddle", "saddle.tilt"},
-	assembly.Bar:    {"bar", "bar.rotation"},
-	assembly.Hood:   {"hood", "hood.angle"},
-	assembly.Drop:   {"drop", ""},
-	assembly.Pads:   {"pad", "pad.tilt"},
-	assembly.Grip:   {"grip", ""},
-}
-
 // coordinates lists the coordinates of the bodies in use, in their fixed order.
 func (m *model) coordinates() []coordinate {
 	var all []coordinate
 	for b := range assembly.Bodies {
-		if !m.chains[b].used || b == assembly.Pads && m.layout.Clipon != nil {
+		if !m.chains.Uses(b) || b == assembly.Pads && m.layout.Clipon != nil {
 			continue
 		}
-		n := coordinateNames[b]
+		n := bodyNames[b]
 		all = append(all,
 			coordinate{n.body + ".x", b, assembly.Motion{By: plane.Point{X: 1}}},
 			coordinate{n.body + ".y", b, assembly.Motion{By: plane.Point{Y: 1}}})
-		if n.turn != "" && m.chains[b].turn >= 0 {
+		if n.turn != "" && m.turnOf(b) >= 0 {
 			all = append(all, coordinate{n.turn, b, assembly.Motion{Turn: 1}})
 		}
 	}
-	if m.chains[assembly.Pads].used && m.layout.Clipon != nil {
+	if m.chains.Uses(assembly.Pads) && m.layout.Clipon != nil {
 		all = append(all, coordinate{"clipon.tilt", assembly.Pads, assembly.Motion{Turn: 1}})
 	}
 	return all
@@ -63,20 +54,8 @@ func (c coordinate) gradient() (g assembly.Gradient) {
 	return g
 }
 
-// needed are the bodies that the postures stand on.
-func (m *model) needed() (need [assembly.Bodies]bool) {
-	l := m.layout
-	for _, p := range l.Bike.Postures {
-		need[assembly.Saddle] = true
-		need[l.HandMount(p.Hands).Body] = true
-	}
-	if len(l.Bike.Postures) == 0 {
-		for b := range m.chains {
-			need[b] = m.chains[b].used
-		}
-	}
-	return need
-}
+// hoodAngle is the one number that a posture does without: the hoods are then carried by their place alone.
+const hoodAngle = "hood.angle"
 
 // What is known no better than this is not fixed: no bike is set by it.
 const (
@@ -87,14 +66,14 @@ const (
 // gaps lists the coordinates that a posture needs and the observations leave free, or as good as free.
 func (a *Adjustment) gaps() []Gap {
 	final := a.Search.Final
-	need := a.model.needed()
+	need := a.need
 	var gaps []Gap
 	for _, c := range a.model.coordinates() {
 		body := c.body
-		if !need[body] && !(body == assembly.Bar && need[assembly.Pads]) {
+		if !need[body] && !(body == assembly.Bar && need[assembly.Pads] && a.model.layout.Clipon != nil) || c.name == hoodAngle {
 			continue
 		}
-		row := a.model.gradientOf(c.gradient(), final.X)
+		row := a.row(c.gradient())
 		limit := float64(looseMM)
 		if c.g.Turn != 0 {
 			limit = looseRad
@@ -112,9 +91,9 @@ func (a *Adjustment) gaps() []Gap {
 // everythingMissing is the answer when there is no observation at all.
 func (a *Adjustment) everythingMissing() []Gap {
 	var gaps []Gap
-	need := a.model.needed()
+	need := a.need
 	for _, c := range a.model.coordinates() {
-		if need[c.body] {
+		if need[c.body] && c.name != hoodAngle {
 			gaps = append(gaps, Gap{Unknown: c.name})
 		}
 	}
@@ -243,22 +222,19 @@ func (a *Adjustment) Candidates() []Candidate {
 	s := a.standing(x)
 	var list []Candidate
 	for _, r := range a.sensible() {
-		needs, err := s.Needs(r)
+		t, err := s.Tape(r)
 		if err != nil {
 			continue
 		}
 		inside := true
-		for b, n := range needs {
-			inside = inside && (!n || a.model.chains[b].used)
+		for b, n := range t.Needs() {
+			inside = inside && (!n || a.model.chains.Uses(assembly.Body(b)))
 		}
 		if !inside {
 			continue
 		}
-		_, g, err := s.Measure(r)
-		if err != nil {
-			continue
-		}
-		list = append(list, Candidate{r, a.model.gradientOf(g, x)})
+		_, g := s.Read(&t)
+		list = append(list, Candidate{r, a.row(g)})
 	}
 	return list
 }
@@ -270,7 +246,7 @@ func (a *Adjustment) start() []float64 {
 	}
 	x := make([]float64, len(a.model.unknowns))
 	for i, u := range a.model.unknowns {
-		x[i] = u.Start
+		x[i] = u.Start.Value()
 	}
 	return x
 }
@@ -382,7 +358,7 @@ func (a *Adjustment) looseDirections(scale []float64) (list [][]float64) {
 		if i < 0 {
 			continue
 		}
-		row := a.model.gradientOf(c.gradient(), s.X)
+		row := a.row(c.gradient())
 		d, size := make([]float64, n), 0.0
 		for j := range d {
 			for k, v := range row {
@@ -401,7 +377,6 @@ func (a *Adjustment) looseDirections(scale []float64) (list [][]float64) {
 
 // gapOpen reports whether a missing coordinate still moves along one of the free directions.
 func (a *Adjustment) gapOpen(free [][]float64, scale []float64) bool {
-	x := a.start()
 	for _, c := range a.model.coordinates() {
 		missing := false
 		for _, g := range a.Missing {
@@ -410,7 +385,7 @@ func (a *Adjustment) gapOpen(free [][]float64, scale []float64) bool {
 		if !missing {
 			continue
 		}
-		row := a.model.gradientOf(c.gradient(), x)
+		row := a.row(c.gradient())
 		for _, d := range free {
 			moves := 0.0
 			for j := range d {

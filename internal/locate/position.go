@@ -11,12 +11,14 @@ import (
 	"carryover/internal/saddle"
 )
 
-// Position is how a rider touches a bike in one posture, with the covariance of all of it.
+// Position is how a rider touches a bike in one posture, with the covariance of all of it. It is in the frame of riding:
+// a bike that is ridden with its front higher by a pitch than it was read is turned by that around its BB.
 type Position struct {
-	Posture bike.Posture
+	Posture bike.Posture // its support is a width, also where the bike says a station; 0: nobody knows how wide
 	Sit     assembly.Contact
 	SitFit  saddle.Fit
 	Hands   assembly.Contact
+	NoAngle bool              // the angle of the hands is not known, or has no meaning: none is wanted
 	Second  *assembly.Contact // drop beside hood, grip beside pad; nil when the bike does not give it
 	// Cov is the covariance (mm, radians) of sit x, y, angle; hands x, y, angle; second x, y, in that order.
 	Cov [Coordinates][Coordinates]float64
@@ -36,18 +38,29 @@ func secondOf(c bike.Contact) (bike.Contact, bool) {
 	return "", false
 }
 
+// turned are the derivatives by the unknowns of a point's x and y and of a body's turn.
+type turned [3][]float64
+
 // contactRows returns the derivatives of a mounted contact's x, y and angle by the unknowns.
-func (a *Adjustment) contactRows(m assembly.Mount) (rows [3][]float64) {
-	x := a.solution().X
+func (a *Adjustment) contactRows(m assembly.Mount) (rows turned) {
 	arm := m.At.Turn(a.Stance.Poses[m.Body].Turn).Perp()
 	for i, motion := range [3]assembly.Motion{
 		{By: plane.Point{X: 1}, Turn: arm.X}, {By: plane.Point{Y: 1}, Turn: arm.Y}, {Turn: 1},
 	} {
 		var g assembly.Gradient
 		g[m.Body] = motion
-		rows[i] = a.model.gradientOf(g, x)
+		rows[i] = a.row(g)
 	}
 	return rows
+}
+
+// fixes reports whether the observations fix the place of a mounted point.
+func (a *Adjustment) fixes(m assembly.Mount) bool {
+	if a.Search == nil || !a.Uses(m.Body) {
+		return false
+	}
+	r := a.contactRows(m)
+	return a.solution().Estimable(r[0]) && a.solution().Estimable(r[1])
 }
 
 // solution is the adjustment the answer rests on.
@@ -55,41 +68,64 @@ func (a *Adjustment) solution() *lsq.Solution { return a.Search.Final }
 
 // touch is where on its bodies a posture touches the bike.
 type touch struct {
+	posture            bike.Posture
 	sit, hands, second assembly.Mount
 	fit                saddle.Fit
 	secondName         bike.Contact
-	hasSecond          bool
+	hasSecond, noAngle bool
 }
 
 // touched returns the mounts of a posture. It fails when something it needs is not fixed.
-func (a *Adjustment) touched(p bike.Posture) (touch, error) {
-	var t touch
+func (a *Adjustment) touched(p bike.Posture) (t touch, err error) {
 	if err := a.Err(); err != nil {
 		return t, err
 	}
-	if p.Support <= 0 {
-		return t, fmt.Errorf("%s: posture %q is supported at the sit bones: give --rider FILE with sit_bones, or a width in mm",
-			a.model.layout.Bike.File, p.Name)
+	l := a.model.layout
+	if t.sit, t.fit, err = l.Seat(p); err != nil {
+		return t, err
 	}
-	t.sit, t.fit = a.Stance.SitMount(p.Support)
-	t.hands = a.Stance.HandMount(p.Hands)
+	t.posture = p
+	if p.At != nil && l.Shape != nil {
+		t.posture.Support = l.Shape.Width(*p.At)
+	}
+	t.hands = l.HandMount(p.Hands)
+	if !a.fixes(t.hands) {
+		return t, fmt.Errorf("%s: nothing says where the %s of posture %q is", l.Bike.File, p.Hands, p.Name)
+	}
+	t.noAngle = a.noAngle(t.hands)
 	if name, ok := secondOf(p.Hands); ok {
-		m := a.Stance.HandMount(name)
-		if m.Known && a.model.chains[m.Body].used {
-			r := a.contactRows(m)
-			if a.solution().Estimable(r[0]) && a.solution().Estimable(r[1]) {
-				t.second, t.secondName, t.hasSecond = m, name, true
-			}
+		if m := l.HandMount(name); m.Known && a.fixes(m) {
+			t.second, t.secondName, t.hasSecond = m, name, true
 		}
 	}
 	return t, nil
 }
 
+// noAngle reports whether a contact has no angle that anyone knows: a drop of its own has none, and a hood of its own
+// only where it is read.
+func (a *Adjustment) noAngle(m assembly.Mount) bool {
+	switch m.Body {
+	case assembly.Drop, assembly.Grip:
+		return true
+	case assembly.Hood:
+		return !a.solution().Estimable(a.contactRows(m)[2])
+	}
+	return false
+}
+
 // place is the position of a bike standing as s; its covariance is left at 0.
-func (t *touch) place(s *assembly.Stance, p bike.Posture) Position {
-	pos := Position{Posture: p, SitFit: t.fit, Sit: s.At(bike.Sit, t.sit), Hands: s.At(p.Hands, t.hands)}
+func (t *touch) place(s *assembly.Stance) Position {
+	pitch := s.Bike.Frame.Pitch
+	ridden := func(c assembly.Contact) assembly.Contact {
+		return assembly.Contact{Name: c.Name, At: c.At.Turn(pitch), Angle: c.Angle + pitch}
+	}
+	pos := Position{Posture: t.posture, SitFit: t.fit, NoAngle: t.noAngle,
+		Sit: ridden(s.At(bike.Sit, t.sit)), Hands: ridden(s.At(t.posture.Hands, t.hands))}
+	if t.noAngle {
+		pos.Hands.Angle = 0
+	}
 	if t.hasSecond {
-		c := s.At(t.secondName, t.second)
+		c := ridden(s.At(t.secondName, t.second))
 		c.Angle = 0 // carried by its place only
 		pos.Second = &c
 	}
@@ -98,16 +134,25 @@ func (t *touch) place(s *assembly.Stance, p bike.Posture) Position {
 
 // rows are the derivatives of the coordinates of a position by the unknowns; nil where there is no second.
 func (a *Adjustment) rows(t touch) (rows [Coordinates][]float64) {
-	for i, r := range a.contactRows(t.sit) {
-		rows[i] = r
-	}
-	for i, r := range a.contactRows(t.hands) {
-		rows[3+i] = r
+	pitch := a.model.layout.Bike.Frame.Pitch
+	put := func(at int, m assembly.Mount) {
+		r := a.contactRows(m)
+		if pitch != 0 {
+			for j := range r[0] {
+				p := plane.Point{X: r[0][j], Y: r[1][j]}.Turn(pitch)
+				r[0][j], r[1][j] = p.X, p.Y
+			}
+		}
+		copy(rows[at:], r[:])
 	}
 	if t.hasSecond {
-		r := a.contactRows(t.second)
-		rows[6], rows[7] = r[0], r[1]
+		put(Coordinates-2, t.second)
 	}
+	put(3, t.hands)
+	if t.noAngle {
+		rows[5] = make([]float64, len(rows[3]))
+	}
+	put(0, t.sit)
 	return rows
 }
 
@@ -117,7 +162,7 @@ func (a *Adjustment) Position(p bike.Posture) (Position, error) {
 	if err != nil {
 		return Position{}, err
 	}
-	pos, rows := t.place(a.Stance, p), a.rows(t)
+	pos, rows := t.place(a.Stance), a.rows(t)
 	for i := range rows {
 		for j := range i + 1 {
 			if rows[i] == nil || rows[j] == nil {

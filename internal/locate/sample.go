@@ -45,7 +45,6 @@ var ErrNoFit = errors.New("locate: the drawn readings have no adjustment")
 // Sampler draws positions: every observation around its value with its standard uncertainty (normal),
 // adjusted anew. One goroutine at a time.
 type Sampler struct {
-	posture bike.Posture
 	touch   touch
 	model   *model
 	problem lsq.Problem
@@ -60,7 +59,7 @@ func (a *Adjustment) Sampler(p bike.Posture) (*Sampler, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Sampler{posture: p, touch: t, model: a.model, problem: a.problem(), at: a.standing(a.solution().X)}
+	s := &Sampler{touch: t, model: a.model, problem: a.problem(), at: a.standing(a.solution().X)}
 	s.centre = s.problem.Values
 	s.problem.Values = make([]float64, len(s.centre))
 	s.problem.Aside = a.aside()
@@ -83,6 +82,6 @@ func (s *Sampler) Draw(r *rand.Rand) (Position, error) {
 	if status != lsq.Converged {
 		return Position{}, fmt.Errorf("%w: it ended early: %s", ErrNoFit, status)
 	}
-	s.model.stand(x, s.at)
-	return s.touch.place(s.at, s.posture), nil
+	s.model.chains.Stand(x, s.at)
+	return s.touch.place(s.at), nil
 }

@@ -142,7 +142,7 @@ func (a *Adjustment) slips(i int) []Slip {
 			if err != nil {
 				continue
 			}
-			row := a.model.gradientOf(g, a.solution().X)
+			row := a.row(g)
 			if !a.solution().Estimable(row) {
 				continue
 			}

@@ -8,7 +8,7 @@ import (
 // Travel is where adjuster i stands as adjusted, mm or radians, and how sure that is; ok is false when it
 // moves nothing that is in use.
 func (a *Adjustment) Travel(i int) (travel, sigma float64, ok bool) {
-	u := a.model.travel[i]
+	u := a.model.joints.Travel[i].Unknown
 	if u < 0 {
 		return 0, 0, false
 	}
@@ -19,24 +19,28 @@ func (a *Adjustment) Travel(i int) (travel, sigma float64, ok bool) {
 
 // ClampStation is the station of the saddle that its clamp holds; ok is false when the saddle hangs on no clamp.
 func (a *Adjustment) ClampStation() (station float64, ok bool) {
-	c := &a.model.chains[assembly.Saddle]
-	if !c.used || !c.via {
+	j := &a.model.joints
+	if !j.Hung[assembly.Saddle] {
 		return 0, false
 	}
-	return c.station(a.solution().X), true
+	return j.Arm[assembly.Saddle][0].Of(a.solution().X), true
 }
 
 // Uses reports whether a body has a place in the adjustment.
-func (a *Adjustment) Uses(b assembly.Body) bool { return a.model.chains[b].used }
+func (a *Adjustment) Uses(b assembly.Body) bool { return a.model.chains.Uses(b) }
 
-// Anchor is where the clamp that a body hangs on is as adjusted, mm, with Options.AnchorSigma above 0; ok is
-// false when the body hangs on no anchor, or on one taken as exact.
+// Anchor is where the clamp that a body hangs on is as adjusted, mm; ok is false when the body hangs on no anchor, or on
+// one taken as exact.
 func (a *Adjustment) Anchor(b assembly.Body) (at plane.Point, ok bool) {
-	x := a.solution().X
-	for _, k := range a.model.anchors {
-		if k.body == b {
-			return plane.Point{X: x[k.unknown[0]], Y: x[k.unknown[1]]}, true
-		}
+	k, x := a.model.joints.At[b], a.solution().X
+	return plane.Point{X: k[0].Of(x), Y: k[1].Of(x)}, a.model.joints.Hung[b] && k[0].Unknown >= 0
+}
+
+// row is the derivatives by the unknowns of something with gradient g.
+func (a *Adjustment) row(g assembly.Gradient) []float64 {
+	s, x := a.Stance, a.start()
+	if a.Search == nil {
+		s = a.standing(x)
 	}
-	return at, false
+	return a.model.row(g, s, x)
 }

@@ -19,7 +19,7 @@ type Value struct {
 func (a *Adjustment) Values() []Value {
 	var list []Value
 	for _, c := range a.model.coordinates() {
-		row := a.model.gradientOf(c.gradient(), a.solution().X)
+		row := a.row(c.gradient())
 		if !a.solution().Estimable(row) {
 			continue
 		}
@@ -57,7 +57,7 @@ func (a *Adjustment) Points() []PointValue {
 	var list []PointValue
 	for _, p := range places {
 		m, err := a.Stance.Mounted(p)
-		if err != nil || !a.model.chains[m.Body].used {
+		if err != nil || !a.Uses(m.Body) {
 			continue
 		}
 		rows := a.contactRows(m)

@@ -204,3 +204,11 @@ func (s *Shape) Slope(station float64) float64 {
 	}
 	return s.top.fit.PredictDerivative(station)
 }
+
+// Widening returns how much wider the saddle gets per mm of station, 0 beyond the ends.
+func (s *Shape) Widening(station float64) float64 {
+	if station < 0 || station > s.Length {
+		return 0
+	}
+	return s.width.fit.PredictDerivative(station)
+}
