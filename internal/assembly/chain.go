@@ -100,7 +100,9 @@ func (c *chain) pose(x []float64) plane.Pose {
 	return p
 }
 
-func (c *chain) reach(x []float64) plane.Point { return plane.Point{X: c.arm[0].Of(x), Y: c.arm[1].Of(x)} }
+func (c *chain) reach(x []float64) plane.Point {
+	return plane.Point{X: c.arm[0].Of(x), Y: c.arm[1].Of(x)}
+}
 
 // spread adds the derivative m of something by this body, which stands at pose p, to its derivatives by the unknowns.
 func (c *chain) spread(m Motion, p plane.Pose, x, row []float64) {

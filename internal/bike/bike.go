@@ -115,7 +115,7 @@ type BarFit struct {
 	LeverAt    Setting         // arc position q, mm
 	Rotation   Setting         // radians
 	ClampWidth *float64        // lateral width of what holds the bar, mm
-	Arms       map[Contact]Arm // of a bar (or pads) without a part that stands somewhere
+	Arms       map[Contact]Arm // of what no part gives, where it stands somewhere
 }
 
 // Arm is a contact of a body without a shape, seen from the clamp that holds the body, in the body's frame: the contact
@@ -125,6 +125,9 @@ type Arm struct {
 	Angle float64     // of the contact against the body, radians
 	Sigma plane.Point // standard uncertainty of At, along and across the body, mm
 	Taken bool        // the clamp was not read: its place is taken to be a usual one
+
+	NoAngle bool // Angle is not known, or has no meaning
+	NoTurn  bool // nothing says where the clamp is, not even by the usual: the body cannot be turned
 }
 
 // StemFit is the stem with its spacers.
@@ -180,7 +183,7 @@ type Adjuster struct {
 	Sigma    float64 // standard uncertainty of setting it, mm or radians
 	NoScale  bool    // marked = false: it has a range but no scale to read
 	NoRange  bool    // range is left out: no stop is known, Lo and Hi say nothing
-	FromHere bool    // it has no mark: travel counts from where it stands
+	FromHere bool    // it has no mark: travel counts from where it stands, of one that turns from Saddle.Tilt or Bar.Rotation
 	Where    diag.Span
 }
 

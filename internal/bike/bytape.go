@@ -36,6 +36,14 @@ func (b *Bike) SetByTape() *Bike {
 	return &c
 }
 
+// ByEye lets what stands somewhere and has no adjuster be moved from there, up and forward, as far as anyone likes.
+func (b *Bike) ByEye(part string, m Moves) {
+	for _, a := range loose(part+" height", part+" forward", m, [2]float64{}, [2]float64{}) {
+		a.FromHere, a.NoRange = true, true
+		b.Adjusters = append(b.Adjusters, a)
+	}
+}
+
 // loose is a part that may be anywhere in a stretch of the side view.
 func loose(up, ahead string, m Moves, x, y [2]float64) []Adjuster {
 	return []Adjuster{

@@ -285,6 +285,7 @@ func (a *Adjustment) observe() {
 		case u < 0:
 		case s.Given && !s.Free:
 			add(Observation{Origin: FromStated, Unknown: u, Name: k.name, Turns: true, Value: s.Lo, Sigma: StatedSigma})
+		case k.body == assembly.Bar && m.layout.BarShape == nil && m.layout.Clipon == nil: // its angle says nothing
 		case !read[u]:
 			add(Observation{Origin: FromAssumption, Unknown: u, Name: k.name, Turns: true, Value: nearest(0, s), Sigma: AssumedSigma})
 		}
@@ -346,6 +347,9 @@ func (a *Adjustment) Assumptions() []string {
 		default:
 			words = append(words, fmt.Sprintf("%s: not stated, taken as %.0f ± %.0f mm", o.Name, o.Value, o.Sigma))
 		}
+	}
+	if l := a.model.layout; a.Search != nil && a.Uses(assembly.Hood) && a.noAngle(l.Hood) {
+		words = append(words, hoodAngle+": neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
 	}
 	return words
 }

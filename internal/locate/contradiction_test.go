@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"carryover/internal/bike"
 )
 
 // seated is a bike whose saddle is fixed by as many readings as it has unknowns, and the bar likewise.
@@ -151,7 +153,7 @@ func TestAnAnchorOfSomeUncertainty(t *testing.T) {
 	exact, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	b.AnchorSigma = 3
-	b.Readings = []bike.Reading{{Kind: bike.Angle, Of: bike.HoodBody, Sigma: 1}}
+	b.Readings = []bike.Reading{{Kind: bike.Angle, Of: bike.SaddleBody, Sigma: 10}}
 	loose, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	p, err := exact.Position(b.Postures[0])

@@ -38,6 +38,9 @@ func secondOf(c bike.Contact) (bike.Contact, bool) {
 	return "", false
 }
 
+// sitting is the place on a saddle where the rider sits.
+var sitting = saddle.Reference{Kind: saddle.Sit}
+
 // turned are the derivatives by the unknowns of a point's x and y and of a body's turn.
 type turned [3][]float64
 

@@ -1,0 +1,235 @@
+package locate
+
+import (
+	"math"
+
+	"carryover/internal/assembly"
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+)
+
+// Cause is something that may be off, by a standard uncertainty of Sigma: one observation, one fault of a part or of the
+// support, or the clamp of a body without a shape that is taken to be a usual one.
+type Cause struct {
+	Kind        CauseKind
+	Observation int            // ByObservation: index into the adjustment's observations
+	Fault       assembly.Fault // ByFault
+	Part        string         // of the fault: the same catalogue id or file on both bikes errs alike
+	Body        assembly.Body  // ByClamp: Saddle or Bar
+	Across      bool           // ByClamp: across the body, else along it
+	Sigma       float64        // mm or radians
+}
+
+// CauseKind is what a cause is.
+type CauseKind int
+
+// The kinds of cause.
+const (
+	ByObservation CauseKind = iota
+	ByFault
+	ByClamp
+)
+
+// Effect is how far a position moves per mm (or radian) of a cause.
+type Effect struct {
+	Cause
+	At    [Coordinates]float64 // as Position.Cov
+	Width float64              // of the support, as the target is asked for it
+}
+
+// Shift is how far what a Standing hands out moves per mm (or radian) of a cause.
+type Shift struct {
+	Cause
+	// Of the anchors of saddle and bar, mm, and of the angle where Bike.Saddle.Tilt or Bike.Bar.Rotation holds one.
+	Saddle, Bar plane.Pose
+	Pads        float64 // of Bike.Clipon.Tilt
+	// Of the arms of saddle, hands and what goes along with them, in the frame of the body, and of their angle against it.
+	Sit, Hands, Second plane.Pose
+}
+
+// faults are the faults of a bike as it is fitted that have an uncertainty.
+func faults(b *bike.Bike, p bike.Posture) (list []Cause) {
+	for f := range assembly.Faults {
+		if sigma, part := assembly.Uncertain(b, p, f); sigma > 0 {
+			list = append(list, Cause{Kind: ByFault, Fault: f, Part: part, Sigma: sigma})
+		}
+	}
+	return list
+}
+
+// influence is how far functions of the unknowns with derivatives rows (nil: none) move per mm or radian of each
+// observation's value, [observation][function]: rows·C·J'·σ⁻² in the linear model, 0 for what is set aside.
+func (a *Adjustment) influence(rows [][]float64) [][]float64 {
+	s := a.solution()
+	n, m := len(s.X), len(a.Observations)
+	byCov := make([]float64, len(rows)*n)
+	for k, row := range rows {
+		out := byCov[k*n : (k+1)*n]
+		for i, v := range row {
+			if v == 0 {
+				continue
+			}
+			for j, c := range s.Cov[i*n : (i+1)*n] {
+				out[j] += v * c
+			}
+		}
+	}
+	memory := make([]float64, m*len(rows))
+	all := make([][]float64, m)
+	aside := a.aside()
+	for i := range all {
+		all[i] = memory[i*len(rows) : (i+1)*len(rows)]
+		if aside[i] {
+			continue
+		}
+		weight := 1 / (a.Observations[i].Sigma * a.Observations[i].Sigma)
+		for j, d := range s.Row(i) {
+			if d *= weight; d == 0 {
+				continue
+			}
+			for k := range rows {
+				all[i][k] += byCov[k*n+j] * d
+			}
+		}
+	}
+	return all
+}
+
+// carried is how far the same functions move because readings are off by a fault: -Σ influence·∂reading/∂fault.
+func (a *Adjustment) carried(influence [][]float64, f assembly.Fault, s *assembly.Stance, functions int) []float64 {
+	out := make([]float64, functions)
+	for i := range a.tapes {
+		if off := s.Off(&a.tapes[i], f); off != 0 {
+			for k, v := range influence[i] {
+				out[k] -= off * v
+			}
+		}
+	}
+	return out
+}
+
+// observed are the observations as causes.
+func (a *Adjustment) observed(i int) Cause {
+	return Cause{Kind: ByObservation, Observation: i, Sigma: a.Observations[i].Sigma}
+}
+
+// Effects lists what a position depends on and how: every observation, the shapes of the parts and the support. The
+// variance of a coordinate is Σ (effect·sigma)². A position is where it is per unit of a fault once the adjustment has
+// moved by -influence·∂f/∂fault and the contact on its body by its own.
+func (a *Adjustment) Effects(p bike.Posture) ([]Effect, error) {
+	t, err := a.touched(p)
+	if err != nil {
+		return nil, err
+	}
+	rows := a.rows(t)
+	influence := a.influence(rows[:])
+	list := make([]Effect, 0, len(influence)+int(assembly.Faults))
+	for i, by := range influence {
+		e := Effect{Cause: a.observed(i)}
+		copy(e.At[:], by)
+		list = append(list, e)
+	}
+	l := *a.Stance.Layout
+	l.SitWidth, l.SitAt = p.Support, p.At
+	s := &assembly.Stance{Layout: &l, Poses: a.Stance.Poses}
+	for _, c := range faults(l.Bike, p) {
+		e := Effect{Cause: c, Width: l.WidthMoved(c.Fault)}
+		copy(e.At[:], a.carried(influence, c.Fault, s, Coordinates))
+		e.own(0, s, bike.Place{Kind: bike.AtSaddle, Ref: sitting}, t.sit)
+		e.own(3, s, placeOf(p.Hands), t.hands)
+		if t.hasSecond {
+			e.own(6, s, placeOf(t.secondName), t.second)
+		}
+		list = append(list, e)
+	}
+	return list, nil
+}
+
+// own adds how far a contact moves on its body with a fault to the coordinates from k on.
+func (e *Effect) own(k int, s *assembly.Stance, p bike.Place, m assembly.Mount) {
+	by := s.Moved(p, e.Fault).Turn(s.Poses[m.Body].Turn + s.Bike.Frame.Pitch)
+	e.At[k] += by.X
+	e.At[k+1] += by.Y
+}
+
+// placeOf is where a tape would go to a contact of the hands.
+func placeOf(c bike.Contact) bike.Place {
+	return bike.Place{Kind: map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad, bike.Grip: bike.AtGrip}[c]}
+}
+
+// What a Standing hands out, in this order: anchors x, y and angle, pads, then the arms x, y and angle.
+const (
+	ofSaddle = 0
+	ofBar    = 3
+	ofPads   = 6
+	ofSit    = 7
+	ofHands  = 10
+	ofSecond = 13
+	handed   = 16
+)
+
+func (s *Standing) rows() [][]float64 {
+	rows := make([][]float64, handed)
+	put := func(k int, at spot, angle lean) { rows[k], rows[k+1], rows[k+2] = at.x, at.y, angle.row }
+	put(ofSaddle, s.saddle.clamp, s.saddle.angle)
+	put(ofBar, s.bar.clamp, s.bar.angle)
+	rows[ofPads] = s.pads.row
+	put(ofSit, s.sit.at, lean{})
+	put(ofHands, s.hands.at, s.hands.angle)
+	put(ofSecond, s.second.at, s.second.angle)
+	return rows
+}
+
+func shift(c Cause, v []float64) Shift {
+	at := func(k int) plane.Pose { return plane.Pose{Origin: plane.Point{X: v[k], Y: v[k+1]}, Turn: v[k+2]} }
+	return Shift{Cause: c, Saddle: at(ofSaddle), Bar: at(ofBar), Pads: v[ofPads], Sit: at(ofSit), Hands: at(ofHands), Second: at(ofSecond)}
+}
+
+// Shifts lists what the anchors, angles and arms of a target as it stands depend on, and how. How far the contacts
+// themselves move on parts that may be off is for assembly.Layout.Moved to say of the parts chosen; the support's
+// fault is per mm of the width that the target is asked for, and its sigma is not set: it is the source's.
+func (s *Standing) Shifts() []Shift {
+	var list []Shift
+	if a := s.Adjusted; a != nil && a.Search != nil {
+		influence := a.influence(s.rows())
+		for i, by := range influence {
+			list = append(list, shift(a.observed(i), by))
+		}
+		for _, c := range faults(a.Stance.Bike, bike.Posture{SupportSigma: 1}) {
+			if c.Fault == assembly.Support {
+				c.Sigma = 0
+			}
+			list = append(list, shift(c, a.carried(influence, c.Fault, a.Stance, handed)))
+		}
+	}
+	for body, h := range map[assembly.Body]*half{assembly.Saddle: &s.saddle, assembly.Bar: &s.bar} {
+		for i, sigma := range [2]float64{h.taken.X, h.taken.Y} {
+			if sigma == 0 {
+				continue
+			}
+			k := Shift{Cause: Cause{Kind: ByClamp, Body: body, Across: i == 1, Sigma: sigma}}
+			// A clamp that lies further on by d in the frame of the body is that much nearer to its contacts.
+			d := plane.Point{X: 1}
+			if i == 1 {
+				d = plane.Point{Y: 1}
+			}
+			anchor, arm := plane.Pose{Origin: d.Turn(h.body)}, plane.Pose{Origin: d.Scale(-1)}
+			if body == assembly.Saddle {
+				k.Saddle, k.Sit = anchor, arm
+			} else {
+				k.Bar, k.Hands, k.Second = anchor, arm, arm
+			}
+			list = append(list, k)
+		}
+	}
+	return list
+}
+
+// Total is the standard uncertainty of coordinate i of a position from everything that it depends on.
+func Total(effects []Effect, i int) float64 {
+	v := 0.0
+	for _, e := range effects {
+		v += e.At[i] * e.At[i] * e.Sigma * e.Sigma
+	}
+	return math.Sqrt(v)
+}
