@@ -3,6 +3,7 @@ package locate
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -235,7 +236,6 @@ func TestWhatNothingFixesIsNamed(t *testing.T) {
 		{"no setback", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 1, []string{"saddle.x"}},
 		{"no reach", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 3, []string{"hood.x"}},
 		{"no drop", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 4, []string{"hood.y"}},
-		{"no hood angle", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 5, []string{"hood.angle"}},
 		{"no reach to the bar", bike.Hood, bar, append(seat, at(bike.AtBar)...), 3, []string{"bar.x"}},
 		{"no height of the bar", bike.Hood, bar, append(seat, at(bike.AtBar)...), 4, []string{"bar.y"}},
 		{"no reach to the pad", bike.Pad, nil, append(append(seat, at(bike.AtPad)...), tilted(bike.PadBody, 6)), 3, []string{"pad.x"}},
@@ -265,6 +265,29 @@ func TestWhatNothingFixesIsNamed(t *testing.T) {
 			assert.Len(t, missing.Shortest, 1, "one reading was left out, one fixes it")
 		})
 	}
+}
+
+// Without the angle of the hoods the rest is still known, and what is missing is named.
+func TestHoodsWithoutAnAngleAreCarriedByTheirPlace(t *testing.T) {
+	b := plain(t, bike.Hood)
+	bb := place(bike.AtBB)
+	b.Readings = []bike.Reading{reading(bike.Plumb, bb, on(saddle.Nose), 720), reading(bike.Level, bb, on(saddle.Nose), -50), tilted(bike.SaddleBody, 0),
+		reading(bike.Level, bb, place(bike.AtHood), 480), reading(bike.Plumb, bb, place(bike.AtHood), 650)}
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	p, err := a.Position(b.Postures[0])
+	require.NoError(t, err)
+	assert.True(t, p.NoAngle)
+	assert.InDelta(t, 0, p.Hands.At.Distance(plane.Point{X: 480, Y: 650}), 1e-9)
+	assert.Contains(t, strings.Join(a.Assumptions(), "\n"), "read hood-angle")
+
+	b.Readings = append(b.Readings, tilted(bike.HoodBody, 6))
+	a, err = Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	p, err = a.Position(b.Postures[0])
+	require.NoError(t, err)
+	assert.False(t, p.NoAngle)
+	assert.InDelta(t, plane.Rad(6), p.Hands.Angle, 1e-9)
 }
 
 // No list shorter than the proposed one fixes everything: every shorter set of candidates is tried.

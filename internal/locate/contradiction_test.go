@@ -150,10 +150,11 @@ func TestPositionsThatNoRiderHas(t *testing.T) {
 func TestAnAnchorOfSomeUncertainty(t *testing.T) {
 	b := example(t, "studio")
 	b.Postures, b.Marks["bar slide"] = example(t, "road").Postures, 80
+	b.Readings = []bike.Reading{{Kind: bike.Angle, Of: bike.SaddleBody, Sigma: 0.01}}
+	b.AnchorSigma = 0
 	exact, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	b.AnchorSigma = 3
-	b.Readings = []bike.Reading{{Kind: bike.Angle, Of: bike.SaddleBody, Sigma: 10}}
 	loose, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	p, err := exact.Position(b.Postures[0])

@@ -202,19 +202,19 @@ func (s *Standing) Shifts() []Shift {
 			list = append(list, shift(c, a.carried(influence, c.Fault, a.Stance, handed)))
 		}
 	}
-	for body, h := range map[assembly.Body]*half{assembly.Saddle: &s.saddle, assembly.Bar: &s.bar} {
+	for body, h := range [2]*half{&s.saddle, &s.bar} {
 		for i, sigma := range [2]float64{h.taken.X, h.taken.Y} {
 			if sigma == 0 {
 				continue
 			}
-			k := Shift{Cause: Cause{Kind: ByClamp, Body: body, Across: i == 1, Sigma: sigma}}
+			k := Shift{Cause: Cause{Kind: ByClamp, Body: assembly.Body(body), Across: i == 1, Sigma: sigma}}
 			// A clamp that lies further on by d in the frame of the body is that much nearer to its contacts.
 			d := plane.Point{X: 1}
 			if i == 1 {
 				d = plane.Point{Y: 1}
 			}
 			anchor, arm := plane.Pose{Origin: d.Turn(h.body)}, plane.Pose{Origin: d.Scale(-1)}
-			if body == assembly.Saddle {
+			if h == &s.saddle {
 				k.Saddle, k.Sit = anchor, arm
 			} else {
 				k.Bar, k.Hands, k.Second = anchor, arm, arm
