@@ -26,8 +26,7 @@ type Ambiguity struct {
 }
 
 // References lists every saddle reference on both bikes. "support" is where the rider is carried in this
-// posture, "sit" where the sit bones are when a rider file gives them and the posture sits elsewhere.
-// Heights are of the unloaded surface, as a tape meets it.
+// posture. Heights are of the unloaded surface, as a tape meets it.
 func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguity) {
 	type ref struct {
 		name     string
@@ -35,11 +34,8 @@ func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguit
 	}
 	a, b := source.Shape, s.Stance.Shape
 	var refs []ref
-	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail, saddle.Sit} {
+	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail} {
 		r := saddle.Reference{Kind: k}
-		if k == saddle.Sit && source.SitWidth == s.Position.Posture.Support {
-			continue // that is the support itself
-		}
 		x, errX := a.Station(r, source.SitWidth)
 		y, errY := b.Station(r, source.SitWidth)
 		if errX == nil && errY == nil {

@@ -28,7 +28,7 @@ const (
 
 // exactSigma is what a number that counts as exact is given so that it can be found to be mistaken: small enough to move
 // nothing that a tape shows, large enough for its redundancy to be seen, mm.
-const exactSigma = 0.02
+const exactSigma = 0.005
 
 // Origin is where an observation comes from.
 type Origin int
