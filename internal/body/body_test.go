@@ -37,20 +37,20 @@ func TestFourBarOfTheTextbook(t *testing.T) {
 func TestKneeFlexionAtGivenReach(t *testing.T) {
 	for k, d := range map[float64]float64{20: 860.70, 25: 853.26, 30: 844.20, 35: 833.53, 40: 821.27, 45: 807.45} {
 		s := &Segments{Thigh: Length{MM: 0.245 * 1780}, Shank: Length{MM: 0.246 * 1780}}
-		l, err := s.Leg(Fit{Sit: plane.Point{Y: d}}, 0)
+		l, err := s.Leg(Place{Sit: plane.Point{Y: d}}, 0)
 		require.NoError(t, err)
 		assert.InDelta(t, k, plane.Deg(l.KneeFlexion), 0.005, "0.005 mm over at most 1.324 mm per degree, %v", k)
 	}
 }
 
-func randomFit(rng *rand.Rand) (*Segments, Fit) {
+func randomPlace(rng *rand.Rand) (*Segments, Place) {
 	in := func(lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
 	s := &Segments{Thigh: Length{MM: in(380, 480)}, Shank: Length{MM: in(370, 470)}, AnkleHeight: Length{MM: in(60, 95)},
 		BallToAnkle: Length{MM: in(110, 160)}, HipAboveSaddle: Length{MM: in(70, 110)},
 		Trunk: Length{MM: in(450, 580)}, UpperArm: Length{MM: in(280, 360)}, Forearm: Length{MM: in(230, 300)}, Hand: Length{MM: in(80, 100)}}
 	leg := s.Thigh.MM + s.Shank.MM
 	angle := plane.Rad(in(102, 112))
-	f := Fit{Crank: in(150, 185), Sole: in(10, 40), Pitch: Pitch{plane.Rad(in(-35, 0)), plane.Rad(in(0, 15)), plane.Rad(in(0, 360))}}
+	f := Place{Crank: in(150, 185), Sole: in(10, 40), Pitch: Pitch{plane.Rad(in(-35, 0)), plane.Rad(in(0, 15)), plane.Rad(in(0, 360))}}
 	f.Sit = plane.Direction(angle).Scale(leg*in(0.90, 0.97) - f.Crank - s.HipAboveSaddle.MM + 60)
 	f.Hands = &Hands{Contact: bike.Hood, At: f.Sit.Add(plane.Point{X: in(600, 720), Y: in(-120, 20)}), Elbow: plane.Rad(in(130, 175))}
 	return s, f
@@ -64,7 +64,7 @@ func TestLinkageKeepsItsLengthsAndAgreesWithRootFinding(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 2))
 	turns := 0
 	for turns < 60 {
-		s, f := randomFit(rng)
+		s, f := randomPlace(rng)
 		if _, err := s.Turn(f); err != nil {
 			continue
 		}
@@ -110,7 +110,7 @@ func TestExtremesOfTheTurn(t *testing.T) {
 	seed := uint64(21)
 	rng := rand.New(rand.NewPCG(seed, 3))
 	for tested := 0; tested < 10; {
-		s, f := randomFit(rng)
+		s, f := randomPlace(rng)
 		n, err := s.Turn(f)
 		if err != nil {
 			continue
@@ -131,16 +131,16 @@ func TestExtremesOfTheTurn(t *testing.T) {
 }
 
 // trained is a rider of 1780 mm on a saddle 760 mm from the BB, lengths by the ratios of Drillis and Contini.
-func trained(t *testing.T) (*Segments, Fit) {
+func trained(t *testing.T) (*Segments, Place) {
 	t.Helper()
 	height := 1780.0
 	s, err := NewSegments(&bike.Rider{Body: bike.BodySizes{Height: &height}})
 	require.NoError(t, err)
 	pitch := UsualPitch()
-	return s, Fit{Sit: plane.Direction(plane.Rad(106)).Scale(720), Crank: 172.5, Sole: 24, Pitch: pitch}
+	return s, Place{Sit: plane.Direction(plane.Rad(106)).Scale(720), Crank: 172.5, Sole: 24, Pitch: pitch}
 }
 
-func scaled(f Fit, by float64) Fit {
+func scaled(f Place, by float64) Place {
 	f.Sit = f.Sit.Scale(by)
 	return f
 }
@@ -187,7 +187,7 @@ func TestForwardSaddleBendsTheKnee(t *testing.T) {
 func TestCrankAndSaddleSigns(t *testing.T) {
 	s, f := trained(t)
 	f.Hands = &Hands{Contact: bike.Hood, At: plane.Point{X: 480, Y: 650}, Elbow: UsualElbow}
-	n := func(f Fit) *Numbers {
+	n := func(f Place) *Numbers {
 		n, err := s.Turn(f)
 		require.NoError(t, err)
 		require.NoError(t, n.UpperError)
@@ -324,13 +324,45 @@ func TestWideHandsShortenTheReach(t *testing.T) {
 	require.NoError(t, err)
 	l, err := s.Leg(f, math.Pi)
 	require.NoError(t, err)
-	d, half := l.Hip.Distance(l.Ankle), 90+footOutside-0.0955*1780
+	d, half := l.Hip.Distance(l.Ankle), 90+footOutside-hipsApart(1780)/2
 	assert.InDelta(t, math.Hypot(d, half)-d, wide.LegLost, 1e-9)
 	// The knee along that way, by laying thigh and shank out as a triangle with it.
 	knee, short := Joint(plane.Point{}, s.Thigh.MM, plane.Point{X: math.Hypot(d, half)}, s.Shank.MM, true)
 	require.Zero(t, short)
 	assert.InDelta(t, math.Pi-opening(plane.Point{}, knee, plane.Point{X: math.Hypot(d, half)}), wide.KneeAcross, 1e-9)
 	assert.Less(t, wide.KneeAcross, wide.KneeLowest, "a longer way straightens the knee")
+}
+
+// Hip joints lie 170 to 180 mm apart in a rider of 1785 mm; 341 mm is the breadth of the hips. Bell, Pedersen and Brand 1990, J
+// Biomech 23:617-621, put each joint 14 % of the distance between the front spines in from its spine: with spines 230 to 250 mm
+// apart that is 166 to 180 mm (all from memory).
+func TestHipJointsApart(t *testing.T) {
+	assert.InDelta(t, 175, hipsApart(1785), 5)
+	assert.InDelta(t, 0.72*240, hipsApart(1756), 0.72*10)
+	// By hand for 2000 mm: leg (0.4715·2000 + 9)/0.922 = 1032.54, joint 8 + 88.80 from the middle.
+	assert.InDelta(t, 193.597, hipsApart(2000), 1e-3)
+	// A joint lies below the spine by what the leg is longer than the way from the joint to the ankle.
+	leg := (hipsApart(1785)/2 - 8) / 0.086
+	assert.InDelta(t, (0.513-0.0415)*1785, leg-(9+0.078*leg), 1e-9)
+}
+
+// A right angle at the knee with the thigh level: the kneecap faces 45° up from forward.
+func TestKneecapHalvesTheAngle(t *testing.T) {
+	s := &Segments{Kneecap: Length{MM: 55}}
+	l := Leg{Hip: plane.Point{X: -400}, Ankle: plane.Point{Y: -380}}
+	assert.InDelta(t, 0, s.kneecap(l).Distance(plane.Direction(math.Pi/4).Scale(55)), 1e-12)
+	l.Ankle = plane.Point{X: 300} // straight and level: it faces up
+	assert.InDelta(t, 0, s.kneecap(l).Distance(plane.Point{Y: 55}), 1e-12)
+
+	body, f := trained(t)
+	n, err := body.Turn(f)
+	require.NoError(t, err)
+	l, err = body.Leg(f, math.Pi/2)
+	require.NoError(t, err)
+	front := body.kneecap(l)
+	assert.InDelta(t, opening(l.Hip, l.Knee, front), opening(l.Ankle, l.Knee, front), 1e-12)
+	assert.InDelta(t, front.X-f.Crank, n.KneecapAhead, 1e-12)
+	assert.Greater(t, n.KneecapAhead, n.KneeAhead+40)
 }
 
 func TestReachErrorReads(t *testing.T) {
@@ -343,7 +375,7 @@ func BenchmarkTurn(b *testing.B) {
 	height := 1780.0
 	s, err := NewSegments(&bike.Rider{Body: bike.BodySizes{Height: &height}})
 	require.NoError(b, err)
-	f := Fit{Sit: plane.Direction(plane.Rad(106)).Scale(720), Crank: 172.5, Sole: 24, Pitch: UsualPitch()}
+	f := Place{Sit: plane.Direction(plane.Rad(106)).Scale(720), Crank: 172.5, Sole: 24, Pitch: UsualPitch()}
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := s.Turn(f); err != nil {

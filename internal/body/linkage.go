@@ -50,8 +50,8 @@ func UsualPitch() Pitch {
 // At is the pitch at crank angle c, radians.
 func (p Pitch) At(c float64) float64 { return p.Mean + p.Swing*math.Cos(c-p.Peak) }
 
-// Fit is a rider's place on a bike: where the loaded saddle carries them and what turns under them.
-type Fit struct {
+// Place is a rider's place on a bike: where the loaded saddle carries them and what turns under them.
+type Place struct {
 	Sit    plane.Point // loaded contact
 	Crank  float64     // mm
 	Sole   float64     // pedal axle to the underside of the foot, mm
@@ -96,7 +96,7 @@ func (s *Segments) HipJoint(sit plane.Point) plane.Point {
 
 // Leg closes the linkage of crank, foot, shank and thigh at crank angle c, radians. The knee lies ahead of the way
 // from hip to ankle.
-func (s *Segments) Leg(f Fit, c float64) (Leg, error) {
+func (s *Segments) Leg(f Place, c float64) (Leg, error) {
 	sin, cos := math.Sincos(c)
 	l := Leg{Crank: c, Pitch: f.Pitch.At(c), Pedal: plane.Point{X: f.Crank * sin, Y: f.Crank * cos}, Hip: s.HipJoint(f.Sit)}
 	foot := plane.Pose{Origin: l.Pedal, Turn: l.Pitch}

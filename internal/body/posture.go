@@ -42,7 +42,8 @@ type Numbers struct {
 	HipLeast, HipLeastAt    float64 // least angle between trunk and thigh; NaN without an upper body
 	ThighMost               float64 // greatest rise of the thigh against the level
 	AnkleLeast, AnkleMost   float64
-	KneeAhead               float64 // knee ahead of the pedal axle with the crank level and forward, mm
+	KneeAhead               float64 // knee joint ahead of the pedal axle with the crank level and forward, mm
+	KneecapAhead            float64 // the same from the front of the kneecap, as a plumb line from it shows
 	Upper                   *Upper  // nil: not asked for or not known
 	Widths                  Laterals
 	DropsLost               float64 // as Upper.ArmLost, with the hands in the drops
@@ -54,7 +55,7 @@ type Numbers struct {
 
 // upper closes trunk and arms. Over pads the elbow rests on the pad and trunk and upper arm close the triangle; with
 // hands on the bar the arm acts as one link of the length its assumed elbow leaves, and the elbow hangs below it.
-func (s *Segments) upper(f Fit) (*Upper, error) {
+func (s *Segments) upper(f Place) (*Upper, error) {
 	if ok, missing := s.Upper(); !ok {
 		return nil, errors.New("trunk and arms need " + words(missing) + ": give them, or height to estimate them from")
 	}
@@ -100,7 +101,7 @@ func (s *Segments) upper(f Fit) (*Upper, error) {
 
 // Turn works out the whole turn. The error is a *ReachError when the leg does not close everywhere; an upper body
 // that does not close leaves Upper nil and says why in UpperError.
-func (s *Segments) Turn(f Fit) (*Numbers, error) {
+func (s *Segments) Turn(f Place) (*Numbers, error) {
 	for i := range turnSteps {
 		if _, err := s.Leg(f, 2*math.Pi*float64(i)/turnSteps); err != nil {
 			return nil, s.worstReach(f)
@@ -115,6 +116,7 @@ func (s *Segments) Turn(f Fit) (*Numbers, error) {
 	low, forward, high := at(math.Pi), at(math.Pi/2), at(0)
 	n.KneeLowest, n.KneeHighest = low.KneeFlexion, high.KneeFlexion
 	n.KneeAhead = forward.Knee.X - forward.Pedal.X
+	n.KneecapAhead = s.kneecap(forward).X - forward.Pedal.X
 	n.KneeMostAt, n.KneeMost = extreme(func(c float64) float64 { return at(c).KneeFlexion })
 	n.KneeLeastAt, n.KneeLeast = extreme(func(c float64) float64 { return -at(c).KneeFlexion })
 	n.KneeLeast = -n.KneeLeast
@@ -143,13 +145,21 @@ func (s *Segments) Turn(f Fit) (*Numbers, error) {
 	return n, nil
 }
 
+// kneecap is the front of a knee: it faces forward across the mean direction of thigh and shank, so that it halves the angle
+// between them.
+func (s *Segments) kneecap(l Leg) plane.Point {
+	u, v := l.Knee.Sub(l.Hip), l.Ankle.Sub(l.Knee)
+	down := u.Scale(1 / u.Norm()).Add(v.Scale(1 / v.Norm()))
+	return l.Knee.Add(down.Perp().Scale(s.Kneecap.MM / down.Norm()))
+}
+
 // flexion is how far the joint between two links bends, radians, when their ends are d apart; 0 when d is as long as both.
 func flexion(a, b, d float64) float64 {
 	return math.Pi - math.Acos(plane.Clamp((a*a+b*b-d*d)/(2*a*b), -1, 1))
 }
 
 // worstReach is where on the turn the leg is shortest of what it needs.
-func (s *Segments) worstReach(f Fit) error {
+func (s *Segments) worstReach(f Place) error {
 	var worst *ReachError
 	for i := range turnSteps {
 		var e *ReachError

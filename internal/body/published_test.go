@@ -14,13 +14,13 @@ import (
 
 // ruled is a rider known by the inseam alone, on a saddle at the height of the rule. The stature behind the estimated
 // lengths is inseam / share; the seat tube stands at 73.5°, the saddle gives 7 mm.
-func ruled(t *testing.T, inseam, share float64, pitch Pitch) (*Segments, Fit) {
+func ruled(t *testing.T, inseam, share float64, pitch Pitch) (*Segments, Place) {
 	t.Helper()
 	stature := inseam / share
 	s, err := NewSegments(&bike.Rider{Body: bike.BodySizes{Height: &stature}})
 	require.NoError(t, err)
 	// Crank and height: where the two rules of LeMond and of Hamley and Thomas meet, 1.09 - 0.883 = 0.207 of the inseam.
-	f := Fit{Crank: (1.09 - 0.883) * inseam, Sole: 24, Pitch: pitch}
+	f := Place{Crank: (1.09 - 0.883) * inseam, Sole: 24, Pitch: pitch}
 	f.Sit = plane.Direction(plane.Rad(180 - 73.5)).Scale(0.883 * inseam).Add(plane.Point{Y: -7})
 	return s, f
 }

@@ -8,16 +8,16 @@ import (
 	"carryover/internal/plane"
 )
 
-// Measure is one of the numbers that a turn comes to: its key in JSON, what a person calls it, and its value, NaN where it
+// Figure is one of the numbers that a turn comes to: its key in JSON, what a person calls it, and its value, NaN where it
 // is not known.
-type Measure struct {
+type Figure struct {
 	Key, Name string
 	turns     bool
 	of        func(*Numbers) float64
 }
 
 // Of is the measure of a turn; ok is false where it is not known.
-func (m Measure) Of(n *Numbers) (q plane.Quantity, ok bool) {
+func (m Figure) Of(n *Numbers) (q plane.Quantity, ok bool) {
 	v := m.of(n)
 	if m.turns {
 		q = plane.Turning(plane.Angle(v))
@@ -45,13 +45,14 @@ func width(mm float64) float64 {
 	return mm
 }
 
-// Measures are the numbers of a turn, those that tell most first.
-var Measures = []Measure{
+// Figures are the numbers of a turn, those that tell most first.
+var Figures = []Figure{
 	{"knee_at_lowest", "knee bend, bottom of the stroke", true, func(n *Numbers) float64 { return n.KneeLowest }},
 	{"knee_at_highest", "knee bend, top of the stroke", true, func(n *Numbers) float64 { return n.KneeHighest }},
 	{"hip_least", "hip angle, tightest", true, func(n *Numbers) float64 { return n.HipLeast }},
 	{"trunk", "torso angle from the level", true, upperOf(func(u *Upper) float64 { return u.Trunk })},
-	{"knee_ahead", "knee ahead of the pedal, crank level", false, func(n *Numbers) float64 { return n.KneeAhead }},
+	{"kneecap_ahead", "kneecap's plumb ahead of the pedal axle", false, func(n *Numbers) float64 { return n.KneecapAhead }},
+	{"knee_ahead", "knee joint ahead of the pedal axle", false, func(n *Numbers) float64 { return n.KneeAhead }},
 	{"shoulder", "shoulder angle", true, upperOf(func(u *Upper) float64 { return u.ShoulderOpening })},
 	{"elbow", "elbow angle", true, upperOf(func(u *Upper) float64 { return u.ElbowOpening })},
 	{"hands_apart", "hands apart", false, func(n *Numbers) float64 { return width(n.Widths.Hands) }},
@@ -74,7 +75,7 @@ const Short = 4
 // MarshalJSON writes every measure by its key, null where it is not known: mm and degrees.
 func (n *Numbers) MarshalJSON() ([]byte, error) {
 	keys := map[string]any{"elbow_is_assumed": n.Upper != nil && n.Upper.ElbowAssumed}
-	for _, m := range Measures {
+	for _, m := range Figures {
 		keys[m.Key] = nil
 		if q, ok := m.Of(n); ok {
 			keys[m.Key] = q
@@ -114,7 +115,7 @@ func (st Stage) MarshalJSON() ([]byte, error) {
 		}
 		turn = append(turn, leg)
 	}
-	return json.Marshal(map[string]any{"cause": st.Cause, "impossible": st.Impossible(), "crank": st.Fit.Crank, "numbers": st.Numbers, "turn": turn})
+	return json.Marshal(map[string]any{"cause": st.Cause, "impossible": st.Impossible(), "crank": st.Place.Crank, "numbers": st.Numbers, "turn": turn})
 }
 
 // Posture is a rider in one posture: on the bike, and what each difference of another makes of it.
@@ -143,7 +144,7 @@ func (s *Segments) List(stages []Stage, step float64) error {
 			return st.Err
 		}
 		for k := 0; step > 0 && st.Numbers != nil && float64(k)*step < 2*math.Pi-1e-9; k++ {
-			l, err := s.Leg(st.Fit, float64(k)*step)
+			l, err := s.Leg(st.Place, float64(k)*step)
 			if err != nil {
 				return err
 			}
@@ -159,6 +160,8 @@ var Notes = []string{
 	"Joint angles are those of the side view. Across the bike the way from hip to ankle is longer; where Q-factor and hips are known, " +
 		"the knee bend that it leaves with the pedal lowest is given beside it.",
 	"The hip is taken straight above the loaded saddle contact and still; a rider's rocks.",
+	"Knee joint and kneecap are held against the pedal axle with the crank level. A plumb line falls from the front of the kneecap, " +
+		"whose distance from the joint stands with the lengths; riders differ by several mm.",
 	"The foot follows the stated pitch whatever the saddle does. Real ankles give way, so a change of the knee worked out here is an upper " +
 		"bound, about twice what riders show (Ferrer-Roca et al. 2014).",
 }

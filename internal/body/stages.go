@@ -24,7 +24,7 @@ func UsualHabits() Habits { return Habits{UsualPitch(), UsualElbow} }
 // Stage is a rider on a bike, or on the way from one to another.
 type Stage struct {
 	Cause   string // what differs from the stage before
-	Fit     Fit
+	Place   Place
 	Numbers *Numbers // nil: the leg does not close
 	Err     error    // why
 	Turn    []Leg    // as List lists it
@@ -66,12 +66,12 @@ const noticed = 0.05
 
 // On is a rider in one posture of a measured bike.
 func (s *Segments) On(pos *locate.Position, l *assembly.Layout, h Habits) Stage {
-	return s.stage("", Fit{Sit: pos.Sit.At, Crank: l.Bike.Feet.Crank, Sole: l.Bike.Feet.SoleHeight, Pitch: h.Pitch,
+	return s.stage("", Place{Sit: pos.Sit.At, Crank: l.Bike.Feet.Crank, Sole: l.Bike.Feet.SoleHeight, Pitch: h.Pitch,
 		Hands: h.hands(pos.Hands, l), Widths: widths(l, pos.Hands.Name)})
 }
 
-func (s *Segments) stage(cause string, f Fit) Stage {
-	st := Stage{Cause: cause, Fit: f}
+func (s *Segments) stage(cause string, f Place) Stage {
+	st := Stage{Cause: cause, Place: f}
 	st.Numbers, st.Err = s.Turn(f)
 	return st
 }
@@ -95,7 +95,7 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h H
 	if sit == nil || hands == nil {
 		return stages
 	}
-	f := from.Fit
+	f := from.Place
 	wide := widths(c.Stance.Layout, hands.Want.Name)
 	if padsApart > 0 {
 		wide.Hands = padsApart
@@ -118,7 +118,7 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h H
 	}
 	f.Crank, f.Sole, f.Sit, f.Widths.QFactor = c.Want.Crank, target.SoleHeight, c.Want.Sit.At, wide.QFactor
 	f.Hands = h.hands(c.Want.Hands, c.Stance.Layout)
-	f.Hands.ElbowBehind = from.Fit.Hands.ElbowBehind
+	f.Hands.ElbowBehind = from.Place.Hands.ElbowBehind
 	next(strings.Join(causes, ", "), len(causes) > 0)
 	f.Sit = sit.Got.At
 	next(fmt.Sprintf("saddle left %.1f mm off", sit.Miss), sit.Miss > noticed)
@@ -127,7 +127,7 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h H
 	next(fmt.Sprintf("hands left %.1f mm off", hands.Miss), changed)
 	wider := f.Widths.Hands != wide.Hands && f.Widths.Hands > 0 && wide.Hands > 0
 	f.Widths.Hands, f.Widths.Drops = wide.Hands, wide.Drops
-	next(fmt.Sprintf("hands %.0f instead of %.0f mm apart", wide.Hands, from.Fit.Widths.Hands), wider && s.Shoulders.MM > 0)
+	next(fmt.Sprintf("hands %.0f instead of %.0f mm apart", wide.Hands, from.Place.Widths.Hands), wider && s.Shoulders.MM > 0)
 	if len(stages) == 1 {
 		stages = append(stages, s.stage("nothing differs", f))
 	}

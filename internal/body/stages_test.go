@@ -57,7 +57,7 @@ func causes(stages []Stage) string {
 func TestStagesLeadFromSourceToTarget(t *testing.T) {
 	_, stages := carried(t, example(t, "studio"))
 	assert.Equal(t, "crank 172.5 to 170.0 mm, foot stack 24.0 to 26.5 mm, Q-factor 146.0 to 155.0 mm", causes(stages))
-	last := stages[len(stages)-1].Fit
+	last := stages[len(stages)-1].Place
 	assert.Equal(t, 170.0, last.Crank)
 	assert.Equal(t, 26.5, last.Sole)
 
@@ -71,7 +71,7 @@ func TestStagesLeadFromSourceToTarget(t *testing.T) {
 	_, stages = carried(t, low)
 	require.Len(t, stages, 3)
 	assert.Contains(t, stages[2].Cause, "saddle left")
-	assert.Less(t, stages[2].Fit.Sit.Y, stages[1].Fit.Sit.Y-20)
+	assert.Less(t, stages[2].Place.Sit.Y, stages[1].Place.Sit.Y-20)
 	assert.Greater(t, stages[2].Numbers.KneeLowest, stages[1].Numbers.KneeLowest+5*0.0174)
 	assert.Less(t, stages[2].Numbers.HipLeast, stages[1].Numbers.HipLeast, "knees nearer the chest")
 }
@@ -88,5 +88,5 @@ func TestWiderBarIsAStage(t *testing.T) {
 	assert.Less(t, last.Numbers.Upper.Trunk, before.Numbers.Upper.Trunk)
 	assert.InDelta(t, before.Numbers.KneeLowest, last.Numbers.KneeLowest, 1e-12)
 	bar := wide.Bar.Only()
-	assert.Greater(t, last.Fit.Widths.Drops, bar.Width, "flare")
+	assert.Greater(t, last.Place.Widths.Drops, bar.Width, "flare")
 }

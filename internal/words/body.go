@@ -11,7 +11,7 @@ import (
 )
 
 // changeOf is a measure on two bikes and what has changed; "" where it is not known on both.
-func measured(m body.Measure, first, last *body.Numbers) (was, is, change string) {
+func measured(m body.Figure, first, last *body.Numbers) (was, is, change string) {
 	a, okA := m.Of(first)
 	if !okA {
 		return "", "", ""
@@ -44,7 +44,7 @@ func Joints(p body.Posture) string {
 		return ""
 	}
 	var list []string
-	for _, m := range body.Measures[:body.Short] {
+	for _, m := range body.Figures[:body.Short] {
 		if was, is, change := measured(m, first, last); is != "" && change != "same" {
 			list = append(list, fmt.Sprintf("%s %s → %s", m.Name, was, is))
 		}
@@ -131,8 +131,8 @@ func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {
 		rows = append(rows, []string{"", diag.Shorten(from, 18), diag.Shorten(to, 18), "change"})
 		align = "lrrr"
 	}
-	const short = 9 // what a fitter looks at; the others on request
-	for i, m := range body.Measures {
+	const short = 10 // what a fitter looks at; the others on request
+	for i, m := range body.Figures {
 		if i >= short && !all {
 			break
 		}
@@ -163,7 +163,7 @@ func stage(was *body.Numbers, st body.Stage) string {
 		return text
 	}
 	var list []string
-	for _, m := range body.Measures[:body.Short] {
+	for _, m := range body.Figures[:body.Short] {
 		if _, is, change := measured(m, was, st.Numbers); is != "" && change != "same" {
 			list = append(list, m.Name+" "+change+"°")
 		}
