@@ -223,7 +223,11 @@ func Standing(b *bike.Bike, p bike.Posture) (sit, hands assembly.Contact) {
 	seat, tilt := clamp(b.SaddleAnchor, bike.MovesSaddle), turn(b.Saddle.Tilt, bike.MovesSaddleTilt)
 	if shape := b.Saddle.Only(); shape != nil {
 		station, _ := shape.WidthStation(p.Support)
-		sit = put(bike.Sit, seat, tilt, plane.Point{X: b.Saddle.ClampAt.Mid() - station, Y: shape.Rail.Height + shape.Top(station) - shape.Sag}, 0)
+		held := b.Saddle.ClampAt.Mid()
+		if !b.Saddle.ClampAt.Given {
+			held = (shape.Rail.From + shape.Rail.To) / 2
+		}
+		sit = put(bike.Sit, seat, tilt, plane.Point{X: held - station, Y: shape.Rail.Height + shape.Top(station) - shape.Sag}, 0)
 	} else {
 		sit = put(bike.Sit, seat, tilt, b.Saddle.Arm.At, 0)
 	}

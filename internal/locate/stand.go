@@ -286,7 +286,9 @@ func (s *Standing) standBar(hands bike.Contact) error {
 	if said || len(own) > 0 {
 		h.angle = s.stated(&b.Bar.Rotation, bike.MovesBarRotation, body)
 	}
-	if t := a.model.joints.Turn[assembly.Pads]; l.Clipon != nil && a.Uses(assembly.Pads) && b.Clipon.Tilt.Given && !b.Clipon.Tilt.Free {
+	// Pads whose tilt has steps stand on the one that is stated.
+	if t := a.model.joints.Turn[assembly.Pads]; a.Uses(assembly.Pads) && l.Clipon != nil && l.Clipon.TiltStep == 0 &&
+		b.Clipon.Tilt.Given && !b.Clipon.Tilt.Free {
 		s.pads = lean{t.Of(a.solution().X), make([]float64, len(a.model.unknowns))}
 		t.Add(s.pads.row, 1)
 		clipon := *b.Clipon
