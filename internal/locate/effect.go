@@ -15,8 +15,8 @@ type Cause struct {
 	Observation int            // ByObservation: index into the adjustment's observations
 	Fault       assembly.Fault // ByFault
 	Part        string         // of the fault: the same catalogue id or file on both bikes errs alike
-	Body        assembly.Body  // ByClamp: Saddle or Bar
-	Across      bool           // ByClamp: across the body, else along it
+	Body        assembly.Body  // ByClamp, ByAnchor: Saddle or Bar
+	Across      bool           // ByClamp: across the body, else along it; ByAnchor: y, else x
 	Sigma       float64        // mm or radians
 }
 
@@ -28,6 +28,7 @@ const (
 	ByObservation CauseKind = iota
 	ByFault
 	ByClamp
+	ByAnchor // of a half that was not read
 )
 
 // Effect is how far a position moves per mm (or radian) of a cause.
@@ -202,22 +203,24 @@ func (s *Standing) Shifts() []Shift {
 			list = append(list, shift(c, a.carried(influence, c.Fault, a.Stance, handed)))
 		}
 	}
-	for body, h := range [2]*half{&s.saddle, &s.bar} {
-		for i, sigma := range [2]float64{h.taken.X, h.taken.Y} {
-			if sigma == 0 {
+	for i, d := range [2]plane.Point{{X: 1}, {Y: 1}} {
+		for _, h := range [2]*half{&s.saddle, &s.bar} {
+			k := Shift{Cause: Cause{Kind: ByAnchor, Across: i == 1, Sigma: s.Bike.AnchorSigma}}
+			anchor, arm := plane.Pose{Origin: d}, plane.Pose{}
+			switch sigma := [2]float64{h.taken.X, h.taken.Y}[i]; {
+			case sigma > 0:
+				// A clamp that lies further on by d in the frame of the body is that much nearer to its contacts.
+				k.Kind, k.Sigma = ByClamp, sigma
+				anchor, arm = plane.Pose{Origin: d.Turn(h.body)}, plane.Pose{Origin: d.Scale(-1)}
+			case !h.filed || k.Sigma == 0:
 				continue
+			case h.clamp.at != (plane.Point{}): // the mark on the saddle was read, its clamp was not
+				arm.Origin = d.Turn(-h.body).Scale(-1)
 			}
-			k := Shift{Cause: Cause{Kind: ByClamp, Body: assembly.Body(body), Across: i == 1, Sigma: sigma}}
-			// A clamp that lies further on by d in the frame of the body is that much nearer to its contacts.
-			d := plane.Point{X: 1}
-			if i == 1 {
-				d = plane.Point{Y: 1}
-			}
-			anchor, arm := plane.Pose{Origin: d.Turn(h.body)}, plane.Pose{Origin: d.Scale(-1)}
-			if h == &s.saddle {
-				k.Saddle, k.Sit = anchor, arm
+			if k.Body = assembly.Saddle; h == &s.bar {
+				k.Body, k.Bar, k.Hands, k.Second = assembly.Bar, anchor, arm, arm
 			} else {
-				k.Bar, k.Hands, k.Second = anchor, arm, arm
+				k.Saddle, k.Sit = anchor, arm
 			}
 			list = append(list, k)
 		}

@@ -37,6 +37,7 @@ type half struct {
 	angle lean        // where it is not a mark's, and not free
 	body  float64     // the angle at which the body lies now
 	taken plane.Point // uncertainty of a clamp that is taken to be a usual one, along and across the body; 0: not taken
+	filed bool        // the clamp is where the file's anchor says
 }
 
 // arm is a contact seen from its clamp, in the frame of its body.
@@ -62,6 +63,7 @@ func Stand(b *bike.Bike, rider *bike.Rider, posture bike.Posture) (*Standing, er
 	c := *b
 	c.Adjusters = slices.Clone(b.Adjusters)
 	s := &Standing{Bike: &c}
+	s.saddle.filed, s.bar.filed = b.SaddleAnchor != nil, b.BarAnchor != nil
 	posture = carriedBy(b, rider, &posture)
 	posture.At = nil // a station is one of the source's saddle
 	used, err := s.adjust(posture)
@@ -143,7 +145,7 @@ func (s *Standing) standSaddle() error {
 	}
 	mark, tilt := a.spot(assembly.Mount{Body: assembly.Saddle})
 	h := &s.saddle
-	h.body = tilt.at
+	h.body, h.filed = tilt.at, false
 	if shape != nil {
 		station := b.Saddle.ClampAt.Mid()
 		if !b.Saddle.ClampAt.Given {
@@ -153,7 +155,7 @@ func (s *Standing) standSaddle() error {
 	} else {
 		out := bike.Arm{Sigma: clampUnderMarkSigma, Taken: true, NoAngle: true}
 		if at, ok := s.anchored(b.SaddleAnchor, bike.MovesSaddle); ok {
-			h.clamp, out.Taken, out.Sigma = spot{at: at}, false, plane.Point{X: b.AnchorSigma, Y: b.AnchorSigma}
+			h.clamp, h.filed, out.Taken, out.Sigma = spot{at: at}, true, false, plane.Point{X: b.AnchorSigma, Y: b.AnchorSigma}
 		} else {
 			h.clamp, h.taken = mark.plus(1, spot{at: clampUnderMark}.turned(1, tilt)), clampUnderMarkSigma
 		}
@@ -258,7 +260,7 @@ func (s *Standing) standBar(hands bike.Contact) error {
 	}
 	h := &s.bar
 	body, said := s.lies(own)
-	h.body = body.at
+	h.body, h.filed = body.at, false
 	hood, ownHood := own[bike.Hood]
 	switch {
 	case known:
