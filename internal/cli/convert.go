@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"os"
@@ -21,6 +22,7 @@ import (
 	"carryover/internal/plane"
 	"carryover/internal/report"
 	"carryover/internal/saddle"
+	"carryover/internal/words"
 )
 
 // stdinName is the file that means standard input.
@@ -316,14 +318,16 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 			return err
 		}
 	}
-	c := report.NewConvert(l)
-	switch {
-	case o.json:
-		return report.Write(a.Out, c)
-	case o.csv:
-		return c.WriteCSV(a.Out)
+	if o.csv {
+		return csv.NewWriter(a.Out).WriteAll(l.CSV())
 	}
-	return report.ConvertText(a.Out, c, a.colored(a.OutTerminal))
+	type answer struct {
+		*convert.Located
+		Readings []report.Reading `json:"readings"`
+		Suspects []report.Suspect `json:"suspects"`
+	}
+	return a.print(o.json, answer{l, report.Readings(l.Adjustment, l.Adjustment.Suspects()), report.NewSuspects(l.Adjustment)},
+		func(p *words.Page) { p.Convert(l) })
 }
 
 // requestFile reports whether an argument is a file of requests rather than a saddle.
@@ -363,13 +367,10 @@ func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Reques
 		return usageError{errors.New("--table wants saddles: name some, or a pattern like 'short-*'")}
 	}
 	t := convert.NewTable(from, to, q.SupportWidth(), plane.Angle(tilt), !o.unloaded)
-	switch {
-	case o.json:
-		return report.Write(a.Out, t)
-	case o.csv:
-		return report.WriteTableCSV(a.Out, t)
+	if o.csv {
+		return csv.NewWriter(a.Out).WriteAll(t.CSV())
 	}
-	return report.ConvertTableText(a.Out, t, a.colored(a.OutTerminal))
+	return a.print(o.json, t, func(p *words.Page) { p.Saddles(t) })
 }
 
 func (a *app) convertBatch(ctx context.Context, lib *catalog.Library, q convert.Request, to *convert.Saddle, o convertOptions) error {

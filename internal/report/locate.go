@@ -106,9 +106,9 @@ func NewLocate(b *bike.Bike, a *locate.Adjustment) (Locate, error) {
 	l.Findings, l.Unchecked = NewFindings(a), NewUnchecked(a)
 	whole, rest := all.Global(), a.Global()
 	l.GlobalTest = GlobalTest{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}
-	l.Readings = readings(all, a.Suspects())
+	l.Readings = Readings(all, a.Suspects())
 	if l.Aside != nil {
-		l.Aside.Readings = readings(a, a.Suspects())
+		l.Aside.Readings = Readings(a, a.Suspects())
 	}
 	for _, i := range a.Suspects() {
 		l.Warnings = append(l.Warnings, Warning{"suspect", "the others contradict " + a.Observations[i].Name})
@@ -119,8 +119,8 @@ func NewLocate(b *bike.Bike, a *locate.Adjustment) (Locate, error) {
 	return l, nil
 }
 
-// readings lists the readings of a file with their places in an adjustment.
-func readings(a *locate.Adjustment, suspects []int) []Reading {
+// Readings lists the readings of a file with their places in an adjustment.
+func Readings(a *locate.Adjustment, suspects []int) []Reading {
 	list := []Reading{}
 	judged := a.Judged()
 	for i, o := range a.Observations {

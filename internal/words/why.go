@@ -105,7 +105,7 @@ func (p *Page) references(r *job.Result) {
 	from, to := Names(r.Source.Bike, r.Target)
 	list, amb := r.References(r.Source.Adjusted.Stance)
 	p.Heading("Where the saddles are, seen from the BB, mm")
-	rows := [][]string{{"", "setback", "height", "line", "setback", "height", "line", "setback", "height"}}
+	rows := [][]string{{"", "setback", "vertical", "saddle", "setback", "vertical", "saddle", "setback", "height"}}
 	for _, ref := range list {
 		name := ref.Name
 		if name == "support" {
@@ -118,7 +118,7 @@ func (p *Page) references(r *job.Result) {
 		rows = append(rows, append(cells, Signed(ref.Away.X, 1), Signed(ref.Away.Y, 1)))
 	}
 	p.Table("lrrrrrrrr", rows...)
-	p.Para("", fmt.Sprintf("Columns: three of %s (line: straight from the BB), three of %s; then how far forward (+) or up (+) of where you sat you would sit "+
+	p.Para("", fmt.Sprintf("Columns: three of %s (vertical height upright, saddle height straight from the BB), three of %s; then how far forward (+) or up (+) of where you sat you would sit "+
 		"if you kept that reference's setback, or its height, instead.", from, to))
 	text := fmt.Sprintf("The references disagree by up to %s fore and aft and %s in height.", MM(amb.Level), MM(amb.Plumb))
 	if amb.UsualOK {
