@@ -1,6 +1,7 @@
 package body
 
 import (
+	"encoding/json"
 	"errors"
 	"math"
 	"math/rand/v2"
@@ -24,7 +25,7 @@ func TestFourBarOfTheTextbook(t *testing.T) {
 		left            bool
 		coupler, rocker float64
 	}{{true, 20.29788, 57.32488}, {false, -60.97797, -98.00496}} {
-		p, short := Joint(crank, 120, ground, 80, c.left)
+		p, short := closing(crank, 120, ground, 80, c.left)
 		require.Zero(t, short)
 		coupler, rocker := p.Sub(crank), p.Sub(ground)
 		assert.InDelta(t, c.coupler, plane.Deg(math.Atan2(coupler.Y, coupler.X)), 5e-6)
@@ -136,7 +137,7 @@ func trained(t *testing.T) (*Segments, Place) {
 	height := 1780.0
 	s, err := NewSegments(&bike.Rider{Body: bike.BodySizes{Height: &height}})
 	require.NoError(t, err)
-	pitch := UsualPitch()
+	pitch := usualPitch()
 	return s, Place{Sit: plane.Direction(plane.Rad(106)).Scale(720), Crank: 172.5, Sole: 24, Pitch: pitch}
 }
 
@@ -186,7 +187,7 @@ func TestForwardSaddleBendsTheKnee(t *testing.T) {
 // saddle raises all least and greatest angles of hip, knee and ankle. (An angle here is 180° less a flexion.)
 func TestCrankAndSaddleSigns(t *testing.T) {
 	s, f := trained(t)
-	f.Hands = &Hands{Contact: bike.Hood, At: plane.Point{X: 480, Y: 650}, Elbow: UsualElbow}
+	f.Hands = &Hands{Contact: bike.Hood, At: plane.Point{X: 480, Y: 650}, Elbow: usualElbow}
 	n := func(f Place) *Numbers {
 		n, err := s.Turn(f)
 		require.NoError(t, err)
@@ -286,7 +287,7 @@ func TestUpperBodyKeepsItsLengths(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, n.UpperError)
 		u := n.Upper
-		assert.InDelta(t, s.Trunk.MM, u.Shoulder.Distance(s.HipJoint(f.Sit)), 1e-9)
+		assert.InDelta(t, s.Trunk.MM, u.Shoulder.Distance(s.hipJoint(f.Sit)), 1e-9)
 		assert.InDelta(t, s.UpperArm.MM, u.Shoulder.Distance(u.Elbow), 1e-9)
 		assert.Greater(t, u.Shoulder.Y, f.Sit.Y)
 		if h.Contact == bike.Pad {
@@ -306,7 +307,7 @@ func TestWideHandsShortenTheReach(t *testing.T) {
 	assert.Equal(t, ReachLost(600, 508, 388), ReachLost(600, 268, 388))
 	assert.Zero(t, ReachLost(600, 388, 388))
 	assert.True(t, math.IsNaN(ReachLost(50, 508, 388)))
-	assert.InDelta(t, 126*math.Tan(plane.Rad(12)), FlareOut(126, plane.Rad(12)), 1e-12)
+	assert.InDelta(t, 126*math.Tan(plane.Rad(12)), flareOut(126, plane.Rad(12)), 1e-12)
 
 	s, f := trained(t)
 	s.Shoulders = Length{MM: 388}
@@ -327,7 +328,7 @@ func TestWideHandsShortenTheReach(t *testing.T) {
 	d, half := l.Hip.Distance(l.Ankle), 90+footOutside-hipsApart(1780)/2
 	assert.InDelta(t, math.Hypot(d, half)-d, wide.LegLost, 1e-9)
 	// The knee along that way, by laying thigh and shank out as a triangle with it.
-	knee, short := Joint(plane.Point{}, s.Thigh.MM, plane.Point{X: math.Hypot(d, half)}, s.Shank.MM, true)
+	knee, short := closing(plane.Point{}, s.Thigh.MM, plane.Point{X: math.Hypot(d, half)}, s.Shank.MM, true)
 	require.Zero(t, short)
 	assert.InDelta(t, math.Pi-opening(plane.Point{}, knee, plane.Point{X: math.Hypot(d, half)}), wide.KneeAcross, 1e-9)
 	assert.Less(t, wide.KneeAcross, wide.KneeLowest, "a longer way straightens the knee")
@@ -365,6 +366,84 @@ func TestKneecapHalvesTheAngle(t *testing.T) {
 	assert.Greater(t, n.KneecapAhead, n.KneeAhead+40)
 }
 
+// Two links that are too long to fold so far lack the rest of their difference.
+func TestLinksThatDoNotFold(t *testing.T) {
+	p, short := closing(plane.Point{}, 100, plane.Point{X: 30}, 50, true)
+	assert.True(t, math.IsNaN(p.X))
+	assert.InDelta(t, -20, short, 1e-12)
+	_, short = closing(plane.Point{}, 100, plane.Point{X: 180}, 50, true)
+	assert.InDelta(t, 30, short, 1e-12)
+}
+
+func TestPitchOverTheTurn(t *testing.T) {
+	p := Pitch{Mean: -0.3, Swing: 0.2, Peak: math.Pi / 2}
+	assert.InDelta(t, -0.1, p.At(math.Pi/2), 1e-12, "most at the peak")
+	assert.InDelta(t, -0.5, p.At(-math.Pi/2), 1e-12)
+	assert.InDelta(t, -0.3, p.At(0), 1e-12)
+}
+
+// The lengths by hand: half the hand of 0.108 and half the foot of 0.152 of the stature.
+func TestSharesOfHandAndFoot(t *testing.T) {
+	height := 1800.0
+	s, err := NewSegments(&bike.Rider{Body: bike.BodySizes{Height: &height}})
+	require.NoError(t, err)
+	assert.InDelta(t, 97.2, s.Hand.MM, 1e-9)
+	assert.InDelta(t, 136.8, s.BallToAnkle.MM, 1e-9)
+	assert.InDelta(t, 1800*0.288, s.Trunk.MM, 1e-9)
+}
+
+// Seen from the side a whole arm shrinks alike; a width that is not known takes nothing, and says that it is not known.
+func TestWidthsAcrossTheArms(t *testing.T) {
+	s, f := trained(t)
+	s.Shoulders = Length{MM: 388}
+	turn := func(h Hands, hands float64) *Numbers {
+		f.Hands, f.Widths = &h, Laterals{Hands: hands}
+		n, err := s.Turn(f)
+		require.NoError(t, err)
+		require.NoError(t, n.UpperError)
+		return n
+	}
+	hood := Hands{Contact: bike.Hood, At: plane.Point{X: 480, Y: 680}, Elbow: plane.Rad(155)}
+	n := turn(hood, 560)
+	share := math.Sqrt(n.Upper.Arm*n.Upper.Arm-86*86) / n.Upper.Arm
+	assert.InDelta(t, s.UpperArm.MM*share, n.Upper.Shoulder.Distance(n.Upper.Elbow), 1e-6)
+	assert.InDelta(t, (s.Forearm.MM+s.Hand.MM)*share, n.Upper.Elbow.Distance(hood.At), 1e-6)
+	assert.True(t, math.IsNaN(n.LegLost), "the Q-factor is not known")
+
+	pads := Hands{Contact: bike.Pad, At: plane.Point{X: 400, Y: 700}, Angle: plane.Rad(15), ElbowBehind: 40}
+	n = turn(pads, 200)
+	assert.InDelta(t, ReachLost(s.UpperArm.MM, 200, 388), n.Upper.ArmLost, 1e-9)
+	assert.InDelta(t, s.UpperArm.MM-n.Upper.ArmLost, n.Upper.Shoulder.Distance(n.Upper.Elbow), 1e-9)
+	assert.True(t, math.IsNaN(turn(pads, 0).Upper.ArmLost))
+	s.Shoulders.MM = 0
+	assert.True(t, math.IsNaN(turn(pads, 200).Upper.ArmLost))
+}
+
+// The turn as it is listed, and what is said of an elbow that nothing assumes.
+func TestListAndJSON(t *testing.T) {
+	s, f := trained(t)
+	f.Hands = &Hands{Contact: bike.Pad, At: plane.Point{X: 400, Y: 700}, Angle: plane.Rad(15), ElbowBehind: 40}
+	stages := []Stage{s.stage("", f), s.stage("too far", scaled(f, 1.3))}
+	require.NoError(t, s.List(stages, plane.Rad(30)))
+	require.Len(t, stages[0].Turn, 12)
+	for i, l := range stages[0].Turn {
+		assert.InDelta(t, 30*i, plane.Deg(l.Crank), 1e-9)
+	}
+	assert.Empty(t, stages[1].Turn)
+	again := []Stage{s.stage("", f)}
+	require.NoError(t, s.List(again, 0))
+	assert.Empty(t, again[0].Turn)
+	for _, n := range []*Numbers{stages[0].Numbers, {}} {
+		text, err := json.Marshal(n)
+		require.NoError(t, err)
+		assert.Contains(t, string(text), `"elbow_is_assumed":false`)
+	}
+	n := stages[0].Numbers
+	for _, at := range []float64{n.KneeLeastAt, n.KneeMostAt, n.HipLeastAt} {
+		assert.True(t, at >= 0 && at < 2*math.Pi, "%g", at)
+	}
+}
+
 func TestReachErrorReads(t *testing.T) {
 	err := error(&ReachError{Limb: "leg", Short: -12, Crank: 0, Leg: true})
 	assert.EqualError(t, err, "the leg does not fold so far with the crank 0° past the top: 12 mm are missing")
@@ -375,7 +454,7 @@ func BenchmarkTurn(b *testing.B) {
 	height := 1780.0
 	s, err := NewSegments(&bike.Rider{Body: bike.BodySizes{Height: &height}})
 	require.NoError(b, err)
-	f := Place{Sit: plane.Direction(plane.Rad(106)).Scale(720), Crank: 172.5, Sole: 24, Pitch: UsualPitch()}
+	f := Place{Sit: plane.Direction(plane.Rad(106)).Scale(720), Crank: 172.5, Sole: 24, Pitch: usualPitch()}
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := s.Turn(f); err != nil {

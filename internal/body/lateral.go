@@ -32,11 +32,8 @@ func (w Laterals) armOffset(s *Segments) float64 {
 	return (w.Hands - s.Shoulders.MM) / 2
 }
 
-// legOffset is how far each foot lies outside its hip joint, mm; 0 when either is unknown.
+// legOffset is how far each foot lies outside its hip joint, mm; both widths are known.
 func (w Laterals) legOffset(s *Segments) float64 {
-	if w.QFactor == 0 || s.Hips.MM == 0 {
-		return 0
-	}
 	return w.QFactor/2 + footOutside - s.Hips.MM/2
 }
 
@@ -50,5 +47,5 @@ func ReachLost(arm, hands, shoulders float64) float64 {
 	return arm - seen
 }
 
-// FlareOut is how much wider the drops are than the tops on one side, mm, for a drop in mm and a flare in radians.
-func FlareOut(drop, flare float64) float64 { return drop * math.Tan(flare) }
+// flareOut is how much wider the drops are than the tops on one side, mm, for a drop in mm and a flare in radians.
+func flareOut(drop, flare float64) float64 { return drop * math.Tan(flare) }

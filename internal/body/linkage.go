@@ -7,10 +7,10 @@ import (
 	"carryover/internal/plane"
 )
 
-// Joint returns the point at distance ra of a and rb of b, both mm, that lies to the left of the way from a to b, or
+// closing returns the point at distance ra of a and rb of b, both mm, that lies to the left of the way from a to b, or
 // to its right. It is the closure of a planar four-bar linkage. short is how far, in mm, the two are too far apart
 // (or, negative, too near each other) to be joined; the point is then NaN.
-func Joint(a plane.Point, ra float64, b plane.Point, rb float64, left bool) (p plane.Point, short float64) {
+func closing(a plane.Point, ra float64, b plane.Point, rb float64, left bool) (p plane.Point, short float64) {
 	d := b.Sub(a)
 	dist := d.Norm()
 	switch {
@@ -41,9 +41,9 @@ func opening(a, b, c plane.Point) float64 {
 // against the level, radians, positive with the toes up; c is the crank angle from straight up, turning forward.
 type Pitch struct{ Mean, Swing, Peak float64 }
 
-// UsualPitch is heel up by 20° on average, least (10°) with the crank forward and most (30°) with it back. It is common
+// usualPitch is heel up by 20° on average, least (10°) with the crank forward and most (30°) with it back. It is common
 // practice, not measured: riders differ by more than this swing.
-func UsualPitch() Pitch {
+func usualPitch() Pitch {
 	return Pitch{Mean: plane.Rad(-20), Swing: plane.Rad(10), Peak: plane.Rad(90)}
 }
 
@@ -89,8 +89,8 @@ func (e *ReachError) Error() string {
 	return fmt.Sprintf("the %s does not fold so far%s: %.0f mm are missing", e.Limb, where, -e.Short)
 }
 
-// HipJoint is where the hip joint is: straight above the loaded contact.
-func (s *Segments) HipJoint(sit plane.Point) plane.Point {
+// hipJoint is where the hip joint is: straight above the loaded contact.
+func (s *Segments) hipJoint(sit plane.Point) plane.Point {
 	return sit.Add(plane.Point{Y: s.HipAboveSaddle.MM})
 }
 
@@ -98,12 +98,12 @@ func (s *Segments) HipJoint(sit plane.Point) plane.Point {
 // from hip to ankle.
 func (s *Segments) Leg(f Place, c float64) (Leg, error) {
 	sin, cos := math.Sincos(c)
-	l := Leg{Crank: c, Pitch: f.Pitch.At(c), Pedal: plane.Point{X: f.Crank * sin, Y: f.Crank * cos}, Hip: s.HipJoint(f.Sit)}
+	l := Leg{Crank: c, Pitch: f.Pitch.At(c), Pedal: plane.Point{X: f.Crank * sin, Y: f.Crank * cos}, Hip: s.hipJoint(f.Sit)}
 	foot := plane.Pose{Origin: l.Pedal, Turn: l.Pitch}
 	l.Ankle = foot.At(plane.Point{X: -s.BallToAnkle.MM, Y: f.Sole + s.AnkleHeight.MM})
 	short := 0.0
 	// Down from the hip, forward is to the left of the way.
-	if l.Knee, short = Joint(l.Hip, s.Thigh.MM, l.Ankle, s.Shank.MM, true); short != 0 {
+	if l.Knee, short = closing(l.Hip, s.Thigh.MM, l.Ankle, s.Shank.MM, true); short != 0 {
 		return l, &ReachError{Limb: "leg", Short: short, Crank: c, Leg: true}
 	}
 	l.KneeFlexion = math.Pi - opening(l.Hip, l.Knee, l.Ankle)

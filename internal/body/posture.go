@@ -19,8 +19,8 @@ type Hands struct {
 	Elbow float64
 }
 
-// UsualElbow is a slightly bent elbow, 150° between upper arm and forearm. Common practice.
-var UsualElbow = plane.Rad(150)
+// usualElbow is a slightly bent elbow, 150° between upper arm and forearm. Common practice.
+var usualElbow = plane.Rad(150)
 
 // Upper is the rider's upper body. Points in the side view, mm; angles radians.
 type Upper struct {
@@ -59,7 +59,7 @@ func (s *Segments) upper(f Place) (*Upper, error) {
 	if ok, missing := s.Upper(); !ok {
 		return nil, errors.New("trunk and arms need " + words(missing) + ": give them, or height to estimate them from")
 	}
-	h, hip := f.Hands, s.HipJoint(f.Sit)
+	h, hip := f.Hands, s.hipJoint(f.Sit)
 	u := &Upper{}
 	upperArm, forearm := s.UpperArm.MM, s.Forearm.MM+s.Hand.MM
 	half := f.Widths.armOffset(s)
@@ -71,7 +71,7 @@ func (s *Segments) upper(f Place) (*Upper, error) {
 			return nil, &ReachError{Limb: "upper arm", Short: math.Abs(half) - upperArm}
 		}
 		u.Arm, u.ArmLost = upperArm, upperArm-seen
-		if u.Shoulder, short = Joint(hip, s.Trunk.MM, u.Elbow, seen, true); short != 0 {
+		if u.Shoulder, short = closing(hip, s.Trunk.MM, u.Elbow, seen, true); short != 0 {
 			return nil, &ReachError{Limb: "upper body", Short: short}
 		}
 		u.ElbowOpening = opening(u.Shoulder, u.Elbow, u.Elbow.Add(plane.Direction(h.Angle)))
@@ -83,12 +83,12 @@ func (s *Segments) upper(f Place) (*Upper, error) {
 			return nil, &ReachError{Limb: "arm", Short: math.Abs(half) - arm}
 		}
 		u.Arm, u.ArmLost = arm, arm-seen
-		if u.Shoulder, short = Joint(hip, s.Trunk.MM, h.At, seen, true); short != 0 {
+		if u.Shoulder, short = closing(hip, s.Trunk.MM, h.At, seen, true); short != 0 {
 			return nil, &ReachError{Limb: "upper body", Short: short}
 		}
 		// The arm as seen from the side is shorter by the same share along its whole length.
 		share := seen / arm
-		u.Elbow, short = Joint(u.Shoulder, upperArm*share, h.At, forearm*share, false)
+		u.Elbow, short = closing(u.Shoulder, upperArm*share, h.At, forearm*share, false)
 		if short != 0 { // a straight elbow can miss by a rounding
 			u.Elbow = u.Shoulder.Add(h.At.Sub(u.Shoulder).Scale(upperArm / (upperArm + forearm)))
 		}

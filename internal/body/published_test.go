@@ -40,7 +40,7 @@ func TestKneeAtThePublishedSaddleHeight(t *testing.T) {
 	const usual, least, most = 0.47, 25, 40
 	for inseam := 750.0; inseam <= 900; inseam += 10 {
 		knee := func(share float64) float64 {
-			s, f := ruled(t, inseam, share, UsualPitch())
+			s, f := ruled(t, inseam, share, usualPitch())
 			l, err := s.Leg(f, math.Pi)
 			require.NoError(t, err)
 			return plane.Deg(l.KneeFlexion)

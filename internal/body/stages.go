@@ -18,8 +18,8 @@ type Habits struct {
 	Elbow float64 // opening over hoods and drops, radians
 }
 
-// UsualHabits are UsualPitch and UsualElbow.
-func UsualHabits() Habits { return Habits{UsualPitch(), UsualElbow} }
+// UsualHabits are usualPitch and usualElbow.
+func UsualHabits() Habits { return Habits{usualPitch(), usualElbow} }
 
 // Stage is a rider on a bike, or on the way from one to another.
 type Stage struct {
@@ -44,7 +44,7 @@ func widths(l *assembly.Layout, hands bike.Contact) Laterals {
 	if bar := l.BarShape; bar != nil && bar.Width > 0 {
 		w.Hands = bar.Width
 		if bar.Curved() {
-			w.Drops = bar.Width + 2*FlareOut(bar.Drop, plane.Rad(bar.Flare))
+			w.Drops = bar.Width + 2*flareOut(bar.Drop, plane.Rad(bar.Flare))
 		}
 	}
 	switch hands {

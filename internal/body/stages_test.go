@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/carry"
@@ -61,6 +62,12 @@ func TestStagesLeadFromSourceToTarget(t *testing.T) {
 	assert.Equal(t, 170.0, last.Crank)
 	assert.Equal(t, 26.5, last.Sole)
 
+	// What the target does not say is no difference.
+	silent := example(t, "studio")
+	silent.Feet.QFactor = nil
+	_, stages = carried(t, silent)
+	assert.NotContains(t, causes(stages), "Q-factor")
+
 	// A saddle post that ends 40 mm too soon leaves the saddle low, and the knee more bent for it.
 	low := example(t, "studio")
 	for i := range low.Adjusters {
@@ -89,4 +96,6 @@ func TestWiderBarIsAStage(t *testing.T) {
 	assert.InDelta(t, before.Numbers.KneeLowest, last.Numbers.KneeLowest, 1e-12)
 	bar := wide.Bar.Only()
 	assert.Greater(t, last.Place.Widths.Drops, bar.Width, "flare")
+	bar.Width = 0
+	assert.Zero(t, widths(assembly.New(wide, bike.Posture{}), bike.Drop).Drops, "a bar without a width has none to add flare to")
 }
