@@ -7,7 +7,7 @@ import (
 
 // Search is the outcome of a search for blunders.
 type Search struct {
-	// Suspects are the observations set aside, the first found first after FindBlunders.
+	// Suspects are the observations set aside.
 	Suspects []Suspect
 	// All is the adjustment with every observation, Final the one without the suspects.
 	All, Final *Solution
@@ -41,26 +41,12 @@ const (
 // rivalGap is the difference of w^2 at a likelihood ratio of 20.
 var rivalGap = 2 * math.Log(20)
 
-// FindBlunders sets blunders aside one at a time: it takes the candidate with
-// the largest |w| beyond the two-sided limit of significance alpha, readjusts,
-// and repeats while redundancy remains. An observation that agrees with the
-// final adjustment is put back at the end. candidates (m) may be nil for all;
-// those set aside in p stay so. alpha is per observation.
-func FindBlunders(p Problem, candidates []bool, alpha float64, ws *Workspace) (*Search, error) {
-	return search(p, candidates, alpha, ws, false)
-}
-
-// Robust searches for several blunders at once, which can mask each other or
-// point at a good observation. Among all sets of candidates it looks for the
-// one with the smallest chi2(rest) + Limit^2 * size, so that each member must
-// pay for itself with |w| > Limit; sets are varied by putting in, taking out
-// and exchanging one or two members. At the usual redundancy it agrees with
-// FindBlunders; where that is short it is right more often. Its suspects come by index.
+// Robust searches for blunders, several of which can mask each other or point at a good observation. Among all sets
+// of candidates (m, nil for all; those set aside in p stay so) it looks for the one with the smallest
+// chi2(rest) + Limit^2 * size, so that each member must pay for itself with |w| > Limit; sets are varied by putting in,
+// taking out and exchanging one or two members. What is left determines as many parameters as all observations did. alpha
+// is per observation, two-sided. Suspects come by index.
 func Robust(p Problem, candidates []bool, alpha float64, ws *Workspace) (*Search, error) {
-	return search(p, candidates, alpha, ws, true)
-}
-
-func search(p Problem, candidates []bool, alpha float64, ws *Workspace, joint bool) (*Search, error) {
 	if !(alpha > 0 && alpha < 1) {
 		return nil, &InputError{"alpha", -1, "outside 0 to 1"}
 	}
@@ -78,10 +64,7 @@ func search(p Problem, candidates []bool, alpha float64, ws *Workspace, joint bo
 	for i := range h.may {
 		h.may[i] = p.used(i) && (candidates == nil || candidates[i])
 	}
-	final, err := h.oneByOne(all)
-	if err == nil && joint {
-		final, err = h.jointly(final)
-	}
+	final, err := h.search(all)
 	if err != nil {
 		return nil, err
 	}
@@ -112,83 +95,55 @@ func (h *hunt) without(set []int, start []float64) (*Solution, error) {
 	return Solve(q, h.ws)
 }
 
-func (h *hunt) oneByOne(s *Solution) (*Solution, error) {
-	for s.DOF > 0 {
-		i, w := h.worst(s)
-		if w <= h.limit {
-			break
-		}
-		h.aside = append(h.aside, i)
-		var err error
-		if s, err = h.without(h.aside, s.X); err != nil {
-			return nil, err
-		}
+// search improves the set, at first empty: the linear model proposes, readjusting decides, until no proposal is cheaper.
+func (h *hunt) search(all *Solution) (*Solution, error) {
+	s, cost := all, all.Chi2
+	if all.DOF == 0 || cost <= sq(h.limit) {
+		return all, nil // already cheaper than any set with a member
 	}
-	// Put back what the others do not contradict after all, unless that
-	// brings a contradiction elsewhere.
-	for k := 0; k < len(h.aside); {
-		if w := s.normalized(h.aside[k]); w > h.limit || s.redundancy(h.aside[k]) < minRedundancy {
-			k++
-			continue
-		}
-		fewer := slices.Delete(slices.Clone(h.aside), k, k+1)
-		back, err := h.without(fewer, s.X)
-		if err != nil {
-			return nil, err
-		}
-		if _, w := h.worst(back); w > h.limit {
-			k++
-			continue
-		}
-		h.aside, s, k = fewer, back, 0
-	}
-	return s, nil
-}
-
-// worst returns the candidate still used with the largest |w|.
-func (h *hunt) worst(s *Solution) (at int, w float64) {
-	at = -1
-	for i := range h.may {
-		if h.may[i] && !s.isAside(i) {
-			if wi := s.normalized(i); wi > w {
-				at, w = i, wi
-			}
-		}
-	}
-	return at, w
-}
-
-// jointly improves the set: the linear model proposes, readjusting decides,
-// until no proposal is cheaper.
-func (h *hunt) jointly(s *Solution) (*Solution, error) {
-	cost := s.Chi2 + sq(h.limit)*float64(len(h.aside))
-	if len(h.aside) == 0 && cost <= sq(h.limit) {
-		return s, nil // already cheaper than any set with a member
-	}
-	full, err := h.without(nil, s.X)
-	if err != nil {
-		return nil, err
-	}
+	var tried [][]int
 	for {
+		// Blunders bend a nonlinear model, so it is looked at from both the adjustment with all observations and the best so
+		// far; where they bend it much, the plainest proposal is the best: what fits worst goes too.
+		proposals := append([][]int{h.worst(s)}, h.propose(s)...)
+		if s != all {
+			proposals = append(proposals, h.propose(all)...)
+		}
 		better := false
-		// Blunders bend a nonlinear model, so it is looked at from both the
-		// adjustment with all observations and the best so far.
-		for _, at := range []*Solution{s, full} {
-			for _, set := range h.propose(at) {
-				next, set, err := h.prune(set, s.X)
-				if err != nil {
-					return nil, err
-				}
-				c := next.Chi2 + sq(h.limit)*float64(len(set))
-				if c < cost-1e-9*(1+cost) && next.Rank == full.Rank {
-					h.aside, s, cost, better = set, next, c, true
-				}
+		for _, set := range proposals {
+			if slices.ContainsFunc(tried, func(t []int) bool { return slices.Equal(t, set) }) {
+				continue
+			}
+			tried = append(tried, set)
+			next, set, err := h.prune(set, s.X)
+			if err != nil {
+				return nil, err
+			}
+			c := next.Chi2 + sq(h.limit)*float64(len(set))
+			if c < cost-1e-9*(1+cost) && next.Rank == all.Rank {
+				h.aside, s, cost, better = set, next, c, true
 			}
 		}
 		if !better {
 			return s, nil
 		}
 	}
+}
+
+// worst is the set with the candidate still used that has the largest |w|.
+func (h *hunt) worst(s *Solution) []int {
+	at, most := -1, 0.0
+	for i := range h.may {
+		if h.may[i] && !s.isAside(i) {
+			if w := s.normalized(i); w > most {
+				at, most = i, w
+			}
+		}
+	}
+	if at < 0 {
+		return h.aside
+	}
+	return slices.Sorted(slices.Values(append(slices.Clone(h.aside), at)))
 }
 
 // prune adjusts without set, and puts back its members one by one that do not

@@ -15,6 +15,8 @@ func FuzzSolve(f *testing.F) {
 	f.Add(uint8(3), uint8(2), uint8(1), []byte{0, 0, 0, 0, 0xf0, 0x3f, 1, 2, 0xf0, 0x7f})
 	f.Add(uint8(1), uint8(9), uint8(2), []byte{})
 	f.Add(uint8(5), uint8(9), uint8(3), []byte("\xff\xff\x00\x10zzzzzzzzzzzzzzzzzzzzzzz"))
+	// More suspects than there were degrees of freedom, once.
+	f.Add(byte('z'), byte('\x03'), byte('j'), []byte("0000000000000000000000"))
 	f.Fuzz(func(t *testing.T, nn, mm, kind uint8, data []byte) {
 		n, m := int(nn%6), int(mm%12)
 		next := func() float64 {
