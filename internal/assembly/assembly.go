@@ -183,7 +183,7 @@ func (s *Stance) Where(p bike.Place) (plane.Point, error) {
 }
 
 // SitMount is the loaded contact of a support width w.
-func (l *Layout) SitMount(w float64) (Mount, saddle.Fit) {
+func (l *Layout) SitMount(w float64) (Mount, saddle.Meeting) {
 	if l.Shape == nil {
 		return l.loaded(0), saddle.Reached
 	}
@@ -192,7 +192,7 @@ func (l *Layout) SitMount(w float64) (Mount, saddle.Fit) {
 }
 
 // Seat is the loaded contact of a posture on a bike of its own, where its support may be a station.
-func (l *Layout) Seat(p bike.Posture) (Mount, saddle.Fit, error) {
+func (l *Layout) Seat(p bike.Posture) (Mount, saddle.Meeting, error) {
 	switch {
 	case l.Shape == nil:
 		return l.loaded(0), saddle.Reached, nil

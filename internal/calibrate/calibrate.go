@@ -74,13 +74,13 @@ type Result struct {
 	Assumptions []string
 }
 
-// Fit says what to fit of one adjuster.
-type Fit struct{ Angle, Unit bool }
+// Learn says what to learn of one adjuster.
+type Learn struct{ Angle, Unit bool }
 
 // Options of a calibration.
 type Options struct {
 	// Adjusters to fit by name, and which anchors; nil and false for both: everything the entries can tell.
-	Adjusters    map[string]Fit
+	Adjusters    map[string]Learn
 	SaddleAnchor bool
 	BarAnchor    bool
 	Significance float64 // of the tests, 0: DefaultSignificance
@@ -90,8 +90,8 @@ type Options struct {
 // DefaultSignificance is the risk taken of calling a good reading wrong or a straight scale bent.
 const DefaultSignificance = 0.001
 
-// ParseFit reads what to fit: "NAME", "NAME=angle,unit", "saddle_clamp" or "bar_clamp".
-func (o *Options) ParseFit(b *bike.Bike, text string) error {
+// ParseLearn reads what to learn: "NAME", "NAME=angle,unit", "saddle_clamp" or "bar_clamp".
+func (o *Options) ParseLearn(b *bike.Bike, text string) error {
 	o.chosen = true
 	switch text {
 	case "saddle_clamp":
@@ -113,7 +113,7 @@ func (o *Options) ParseFit(b *bike.Bike, text string) error {
 		}
 		return fmt.Errorf("nothing to fit is called %q; there are %s", name, strings.Join(names, ", "))
 	}
-	var f Fit
+	var f Learn
 	for _, w := range strings.Split(what, ",") {
 		switch strings.TrimSpace(w) {
 		case "angle":
@@ -128,7 +128,7 @@ func (o *Options) ParseFit(b *bike.Bike, text string) error {
 		}
 	}
 	if o.Adjusters == nil {
-		o.Adjusters = map[string]Fit{}
+		o.Adjusters = map[string]Learn{}
 	}
 	o.Adjusters[name] = f
 	return nil
@@ -270,7 +270,7 @@ func (m *model) parameters(o Options) []*parameter {
 		a := &m.b.Adjusters[i]
 		want := o.Adjusters[a.Name]
 		if everything { // without a scale the marks are a tape's, from the stop: their unit is known
-			want = Fit{Angle: true, Unit: !a.NoScale}
+			want = Learn{Angle: true, Unit: !a.NoScale}
 		}
 		if !a.Moves.Turns() {
 			add(Parameter{Kind: Angle, Adjuster: i}, &m.angle[i], want.Angle && m.sees(i))

@@ -455,8 +455,8 @@ func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
 		saddleOnly(b)
 	}
 	var o Options
-	require.NoError(t, o.ParseFit(b, "saddle post=angle"))
-	require.NoError(t, o.ParseFit(b, "saddle_clamp"))
+	require.NoError(t, o.ParseLearn(b, "saddle post=angle"))
+	require.NoError(t, o.ParseLearn(b, "saddle_clamp"))
 	r, err := Calibrate(b, o)
 	require.NoError(t, err)
 	for _, p := range r.Parameters {
@@ -466,7 +466,7 @@ func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
 	for text, say := range map[string]string{
 		"sadle post": "nothing to fit is called", "saddle post=colour": "angle and unit can be fitted", "saddle post=": "angle and unit can be fitted",
 	} {
-		assert.ErrorContains(t, new(Options).ParseFit(b, text), say)
+		assert.ErrorContains(t, new(Options).ParseLearn(b, text), say)
 	}
 }
 

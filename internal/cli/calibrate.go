@@ -72,7 +72,7 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 	}
 	options := calibrate.Options{Significance: o.significance}
 	for _, f := range o.fit {
-		if err := options.ParseFit(b, f); err != nil {
+		if err := options.ParseLearn(b, f); err != nil {
 			return usageError{fmt.Errorf("--fit: %w", err)}
 		}
 	}

@@ -16,7 +16,7 @@ import (
 type Position struct {
 	Posture bike.Posture // its support is a width, also where the bike says a station; 0: nobody knows how wide
 	Sit     assembly.Contact
-	SitFit  saddle.Fit
+	SitFit  saddle.Meeting
 	Hands   assembly.Contact
 	NoAngle bool              // the angle of the hands is not known, or has no meaning: none is wanted
 	Second  *assembly.Contact // drop beside hood, grip beside pad; nil when the bike does not give it
@@ -73,7 +73,7 @@ func (a *Adjustment) solution() *lsq.Solution { return a.Search.Final }
 type touch struct {
 	posture            bike.Posture
 	sit, hands, second assembly.Mount
-	fit                saddle.Fit
+	fit                saddle.Meeting
 	secondName         bike.Contact
 	hasSecond, noAngle bool
 }

@@ -75,7 +75,7 @@ func (s *Sampler) Draw(r *rand.Rand) (Position, error) {
 	for i, v := range s.centre {
 		s.problem.Values[i] = v + s.problem.Sigmas[i]*r.NormFloat64()
 	}
-	x, status, err := lsq.Fit(s.problem, &s.work)
+	x, status, err := lsq.Minimum(s.problem, &s.work)
 	if err != nil {
 		return Position{}, errors.Join(ErrNoFit, err)
 	}

@@ -25,7 +25,7 @@ func BenchmarkFit30x9WarmStart(b *testing.B) {
 	p.Start, p.Tolerance = net.truth, 1e-4
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, _, err := Fit(p, ws); err != nil {
+		if _, _, err := Minimum(p, ws); err != nil {
 			b.Fatal(err)
 		}
 	}

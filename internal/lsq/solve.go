@@ -103,9 +103,9 @@ func Solve(p Problem, ws *Workspace) (*Solution, error) {
 	return ws.solution(&p, status, evaluations)
 }
 
-// Fit is Solve without the statistics and, once ws has its size, without
+// Minimum is Solve without the statistics and, once ws has its size, without
 // allocation, for Monte Carlo draws. x (n) belongs to ws and holds until its next use.
-func Fit(p Problem, ws *Workspace) (x []float64, status Status, err error) {
+func Minimum(p Problem, ws *Workspace) (x []float64, status Status, err error) {
 	status, _, err = ws.minimize(&p)
 	return ws.x, status, err
 }

@@ -302,13 +302,13 @@ func TestFitIsSolveWithoutStatistics(t *testing.T) {
 		p := net.measure(r)
 		s, err := Solve(p, nil)
 		require.NoError(t, err)
-		x, status, err := Fit(p, ws)
+		x, status, err := Minimum(p, ws)
 		require.NoError(t, err)
 		assert.Equal(t, Converged, status)
 		assert.Equal(t, s.X, x, "seed %d", seed)
-		assert.Zero(t, testing.AllocsPerRun(10, func() { _, _, _ = Fit(p, ws) }))
+		assert.Zero(t, testing.AllocsPerRun(10, func() { _, _, _ = Minimum(p, ws) }))
 	}
-	_, _, err := Fit(Problem{}, ws)
+	_, _, err := Minimum(Problem{}, ws)
 	var input *InputError
 	assert.ErrorAs(t, err, &input)
 }
