@@ -12,6 +12,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/draw"
 	"carryover/internal/job"
+	"carryover/internal/locate"
 )
 
 // pictureOptions are what sheet and draw carry with.
@@ -61,22 +62,22 @@ type drawOptions struct {
 func (a *app) drawCommand() *cobra.Command {
 	var o drawOptions
 	cmd := &cobra.Command{
-		Use:   "draw FROM TO -o FILE",
-		Short: "Draw both bikes to scale, as SVG, PNG or PDF",
+		Use:   "draw FROM [TO] -o FILE",
+		Short: "Draw one bike or both to scale, as SVG, PNG or PDF",
 		Long: `Draws the pictures of the sheet alone. The ending of FILE says what is written: .svg, .png or .pdf, or
 .svg on standard output. Sizes are exact in mm; every view says its scale.`,
 		Example: `  carryover draw example:road example:studio -o side.svg
-  carryover draw example:road example:studio --view top --bike target -o saddle.png --dpi 300
+  carryover draw example:road example:studio --view top --bike to -o saddle.png --dpi 300
   carryover draw example:road example:studio --view all -o pictures.pdf`,
-		Args: exactly(2),
+		Args: oneOrTwo,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.draw(cmd.Context(), args[0], args[1], o)
+			return a.draw(cmd.Context(), args, o)
 		},
 	}
 	o.flags(cmd, "the picture")
 	f := cmd.Flags()
 	f.StringVar(&o.view, "view", "side", "what to draw: "+listed(draw.Views)+", or all")
-	f.StringVar(&o.bike, "bike", "both", "which bike: source, target or both")
+	f.StringVar(&o.bike, "bike", "both", "which bike: from, to or both")
 	f.Float64Var(&o.scale, "scale", 0, "draw side and top at 1:`N` (default: as large as fits a page)")
 	f.Float64Var(&o.dpi, "dpi", 150, "resolution of a PNG, dots per inch")
 	return cmd
@@ -85,8 +86,8 @@ func (a *app) drawCommand() *cobra.Command {
 func listed(words []string) string { return strings.Join(words, ", ") }
 
 // check refuses wrong options before any work is done.
-func (o drawOptions) check(from, to string) (format string, show draw.Layer, err error) {
-	if err := wantOutput(o.out, "side.svg", from, to, o.rider); err != nil {
+func (o drawOptions) check(args []string) (format string, show draw.Layer, err error) {
+	if err := wantOutput(o.out, "side.svg", append(args, o.rider)...); err != nil {
 		return "", "", err
 	}
 	format = strings.ToLower(strings.TrimPrefix(filepath.Ext(o.out), "."))
@@ -98,12 +99,12 @@ func (o drawOptions) check(from, to string) (format string, show draw.Layer, err
 	}
 	switch o.bike {
 	case "both":
-	case "source":
-		show = draw.Source
-	case "target":
-		show = draw.Target
+	case "from", "source":
+		show = draw.From
+	case "to", "target":
+		show = draw.To
 	default:
-		return "", "", usageError{fmt.Errorf("--bike is source, target or both, not %q", o.bike)}
+		return "", "", usageError{fmt.Errorf("--bike is from, to or both, not %q", o.bike)}
 	}
 	known := o.view == "all"
 	for _, v := range draw.Views {
@@ -121,22 +122,27 @@ func (o drawOptions) check(from, to string) (format string, show draw.Layer, err
 	return format, show, nil
 }
 
-func (a *app) draw(ctx context.Context, from, to string, o drawOptions) error {
-	format, show, err := o.check(from, to)
+func (a *app) draw(ctx context.Context, args []string, o drawOptions) error {
+	format, show, err := o.check(args)
 	if err != nil {
 		return err
 	}
-	c, err := a.carried(ctx, from, to, o.pictureOptions)
+	scenes, done, err := a.scenes(ctx, args, o)
 	if err != nil {
 		return err
 	}
 	var pages []*draw.Picture
-	for _, r := range c.Results {
-		views, err := draw.View(c.Adjusted, r.Solution, o.view, show, o.scale)
-		if err != nil {
-			return err
+	for _, v := range scenes {
+		if len(args) == 2 {
+			v.Show = show
 		}
-		pages = append(pages, views...)
+		pages = append(pages, v.View(o.view, o.scale)...)
+	}
+	if len(pages) == 0 {
+		return fmt.Errorf("there is nothing to show in view %s", o.view)
+	}
+	if format != "svg" {
+		a.boxed(pages...)
 	}
 	err = a.output(o.out, func(w io.Writer) error {
 		if format == "pdf" {
@@ -151,8 +157,66 @@ func (a *app) draw(ctx context.Context, from, to string, o drawOptions) error {
 		}
 		return sheet.SVG(w)
 	})
-	if err != nil {
+	if err != nil || done == nil {
 		return err
 	}
-	return a.missed(c)
+	return a.missed(done)
+}
+
+// scenes are what is to be drawn: a bike alone in its postures, or each posture carried, with the job behind it.
+func (a *app) scenes(ctx context.Context, args []string, o drawOptions) (list []*draw.Scene, done *job.Carry, err error) {
+	if len(args) == 1 {
+		source, asked, err := a.recorded(args[0], o.pictureOptions)
+		if err != nil {
+			return nil, nil, err
+		}
+		for _, p := range asked {
+			list = append(list, draw.Alone(source.Adjusted, p.Position))
+		}
+		return list, nil, nil
+	}
+	if done, err = a.carried(ctx, args[0], args[1], o.pictureOptions); err != nil {
+		return nil, nil, err
+	}
+	for _, r := range done.Results {
+		list = append(list, draw.NewScene(r))
+	}
+	return list, done, nil
+}
+
+// recorded is one bike as it stands, with the postures asked for that can be told.
+func (a *app) recorded(path string, o pictureOptions) (*job.Source, []job.Posture, error) {
+	rider, err := a.files.Rider(o.rider)
+	if err != nil {
+		return nil, nil, err
+	}
+	source, err := a.files.Source(path, rider, locate.Options{})
+	if err != nil {
+		return nil, nil, err
+	}
+	asked, err := source.Postures(o.posture)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, p := range asked {
+		if p.Err != nil {
+			return nil, nil, p.Err
+		}
+	}
+	return source, asked, a.spareParts(o.out, source.Bike)
+}
+
+// boxed warns of letters that the fonts of PNG and PDF lack.
+func (a *app) boxed(pages ...*draw.Picture) {
+	if missing := draw.Missing(pages...); missing != "" {
+		fmt.Fprintf(a.Err, "empty boxes stand for letters that the font lacks: %s (an .svg shows them)\n", diag.Shorten(missing, 40))
+	}
+}
+
+// oneOrTwo wants a bike, or one and another.
+func oneOrTwo(cmd *cobra.Command, args []string) error {
+	if len(args) == 1 {
+		return nil
+	}
+	return exactly(2)(cmd, args)
 }

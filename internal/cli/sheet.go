@@ -12,7 +12,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/report"
 	"carryover/internal/sheet"
 )
 
@@ -24,16 +23,18 @@ type sheetOptions struct {
 func (a *app) sheetCommand() *cobra.Command {
 	var o sheetOptions
 	cmd := &cobra.Command{
-		Use:   "sheet FROM TO -o FILE.html",
+		Use:   "sheet FROM [TO] -o FILE.html",
 		Short: "Write a set-up sheet: order of work, checks and pictures",
-		Long: `Writes one HTML file with everything in it: settings in order of work with boxes to tick, both bikes drawn to
-scale, the scales with their marks, readings to check, and why the numbers changed. It loads nothing from anywhere,
-needs no script, and prints on A4 or Letter in black and white.`,
+		Long: `Writes one HTML file with everything in it: settings in order of work with boxes to tick, readings to check, the
+scales with their marks, both bikes drawn to scale, and why the numbers changed. It loads nothing from anywhere, needs
+no script, and prints on A4 or Letter in black and white, two pages for a posture; the first is enough to work by.
+With one bike it is a record of the position on it.`,
 		Example: `  carryover sheet example:road example:studio -o studio.html
+  carryover sheet road.toml -o record.html
   carryover sheet road.toml studio.toml --posture road --date 2030-05-14 -o sheet.html`,
-		Args: exactly(2),
+		Args: oneOrTwo,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.sheet(cmd.Context(), args[0], args[1], o)
+			return a.sheet(cmd.Context(), args, o)
 		},
 	}
 	o.flags(cmd, "the page")
@@ -60,8 +61,8 @@ func day(asked string) (time.Time, error) {
 	return time.Now(), nil
 }
 
-func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error {
-	if err := wantOutput(o.out, "sheet.html", from, to, o.rider); err != nil {
+func (a *app) sheet(ctx context.Context, args []string, o sheetOptions) error {
+	if err := wantOutput(o.out, "sheet.html", append(args, o.rider)...); err != nil {
 		return err
 	}
 	if ext := strings.ToLower(filepath.Ext(o.out)); o.out != stdoutName && ext != ".html" && ext != ".htm" {
@@ -71,31 +72,26 @@ func (a *app) sheet(ctx context.Context, from, to string, o sheetOptions) error 
 	if err != nil {
 		return err
 	}
-	c, err := a.carried(ctx, from, to, o.pictureOptions)
+	number, _, _ := strings.Cut(version(), "\n")
+	program := sheet.Input{Name: "Program", Value: "carryover " + number}
+	if len(args) == 1 {
+		source, asked, err := a.recorded(args[0], o.pictureOptions)
+		if err != nil {
+			return err
+		}
+		inputs := []sheet.Input{{Name: "Bike", Value: named(args[0], source.Bike.Name)}, program}
+		return a.output(o.out, func(w io.Writer) error { return sheet.Record(w, source, asked, date, inputs) })
+	}
+	c, err := a.carried(ctx, args[0], args[1], o.pictureOptions)
 	if err != nil {
 		return err
 	}
-	page := sheet.Sheet{Date: date, Carry: report.NewCarry(from, to, c.Bike, c.Target, c.Adjusted)}
-	for _, k := range c.Results {
-		r, err := report.NewResult(k.Solution, c.Adjusted)
-		if err != nil {
-			return err
-		}
-		page.Carry.Results = append(page.Carry.Results, r)
-		pictures, err := sheet.Draw(c.Adjusted, k.Solution)
-		if err != nil {
-			return err
-		}
-		page.Pictures = append(page.Pictures, pictures)
-	}
-	page.Inputs = []sheet.Input{{Name: "From", Value: named(from, c.Bike.Name)}, {Name: "To", Value: named(to, c.Target.Name)}}
+	inputs := []sheet.Input{{Name: "From", Value: named(args[0], c.Bike.Name)}, {Name: "To", Value: named(args[1], c.Target.Name)}}
 	if o.rider != "" {
-		page.Inputs = append(page.Inputs, sheet.Input{Name: "Rider", Value: o.rider})
+		inputs = append(inputs, sheet.Input{Name: "Rider", Value: o.rider})
 	}
-	number, _, _ := strings.Cut(version(), "\n")
-	page.Inputs = append(page.Inputs, sheet.Input{Name: "Crank policy", Value: o.policy}, sheet.Input{Name: "Hands", Value: o.hands},
-		sheet.Input{Name: "Program", Value: "carryover " + number})
-	if err := a.output(o.out, func(w io.Writer) error { return sheet.Write(w, page) }); err != nil {
+	inputs = append(inputs, sheet.Input{Name: "Crank policy", Value: o.policy}, sheet.Input{Name: "Hands", Value: o.hands}, program)
+	if err := a.output(o.out, func(w io.Writer) error { return sheet.Set(w, c, date, inputs) }); err != nil {
 		return err
 	}
 	return a.missed(c)

@@ -10,8 +10,10 @@ package draw
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"carryover/internal/plane"
+	"carryover/internal/words"
 )
 
 // Layer says whose mark something is, so that a page can show one bike and hide the other.
@@ -19,9 +21,9 @@ type Layer string
 
 // Layers.
 const (
-	Both   Layer = ""
-	Source Layer = "source"
-	Target Layer = "target"
+	Both Layer = ""
+	From Layer = "from"
+	To   Layer = "to"
 )
 
 // Picture is a finished drawing: marks in paper mm, x to the right and y down from the upper left corner.
@@ -38,7 +40,7 @@ type Picture struct {
 
 // Mark is one line, area or piece of text.
 type Mark struct {
-	Ink   Ink
+	Style Style
 	Layer Layer
 	Name  string // what it stands for; "" for what only adorns
 
@@ -62,40 +64,25 @@ const (
 )
 
 // Line adds a line.
-func (p *Picture) Line(ink Ink, layer Layer, name string, pts ...plane.Point) {
-	p.Marks = append(p.Marks, Mark{Ink: ink, Layer: layer, Name: name, Line: pts})
+func (p *Picture) Line(style Style, layer Layer, name string, pts ...plane.Point) {
+	p.Marks = append(p.Marks, Mark{Style: style, Layer: layer, Name: name, Line: pts})
 }
 
 // Area adds a closed line.
-func (p *Picture) Area(ink Ink, layer Layer, name string, pts ...plane.Point) {
-	p.Marks = append(p.Marks, Mark{Ink: ink, Layer: layer, Name: name, Line: pts, Closed: true})
+func (p *Picture) Area(style Style, layer Layer, name string, pts ...plane.Point) {
+	p.Marks = append(p.Marks, Mark{Style: style, Layer: layer, Name: name, Line: pts, Closed: true})
 }
 
 // Dot adds a small filled disc.
-func (p *Picture) Dot(ink Ink, layer Layer, name string, at plane.Point, radius float64) {
-	p.Area(ink, layer, name, circle(at, radius, 0, 2*math.Pi)...)
+func (p *Picture) Dot(style Style, layer Layer, name string, at plane.Point, radius float64) {
+	p.Area(style, layer, name, circle(at, radius, 0, 2*math.Pi)...)
 }
 
 // Say adds text.
-func (p *Picture) Say(ink Ink, layer Layer, at plane.Point, side Side, text string) {
+func (p *Picture) Say(style Style, layer Layer, at plane.Point, side Side, text string) {
 	if text != "" {
-		p.Marks = append(p.Marks, Mark{Ink: ink, Layer: layer, Text: text, At: at, Side: side})
+		p.Marks = append(p.Marks, Mark{Style: style, Layer: layer, Text: spaced(text), At: at, Side: side})
 	}
-}
-
-// SayOn adds text on a patch of paper, so that no line runs through it, turned by turn radians.
-func (p *Picture) SayOn(ink Ink, layer Layer, at plane.Point, side Side, turn float64, text string) {
-	size := ink.look().size
-	w := Measure(text, ink)
-	left := map[Side]float64{Start: 0, Middle: -w / 2, End: -w}[side]
-	const pad = 0.6
-	var box []plane.Point
-	for _, c := range [][2]float64{{left - pad, 0.25 * size}, {left + w + pad, 0.25 * size}, {left + w + pad, -0.85 * size}, {left - pad, -0.85 * size}} {
-		// Paper y runs down, so a turn counter-clockwise as seen is negative here.
-		box = append(box, at.Add(plane.Point{X: c[0], Y: c[1]}.Turn(-turn)))
-	}
-	p.Area(Paper, layer, "", box...)
-	p.Marks = append(p.Marks, Mark{Ink: ink, Layer: layer, Text: text, At: at, Side: side, Turn: turn})
 }
 
 // circle is an arc as a fine polyline, angles in radians, counter-clockwise as seen.
@@ -141,6 +128,23 @@ func Stack(title string, gap float64, pictures ...*Picture) *Picture {
 	return sheet
 }
 
+// spaced is text from words with plain spaces: nothing is folded on a picture.
+func spaced(s string) string { return strings.ReplaceAll(s, words.NoBreak, " ") }
+
+// typeset is a number in text with a true minus sign.
+func typeset(s string) string { return strings.ReplaceAll(s, "-", "−") }
+
+// mm is a length as a tape tells it, without its unit.
+func mm(v float64) string { return typeset(strings.TrimSuffix(words.MM(v), words.NoBreak+"mm")) }
+
+// change is a length with its sign.
+func change(v float64) string {
+	if text := mm(v); v < 0 || text == "0" {
+		return text
+	}
+	return "+" + mm(v)
+}
+
 // Fixed writes v with so many decimals, with a true minus sign and never as -0.
 func Fixed(v float64, decimals int) string {
 	s := strconv.FormatFloat(v, 'f', decimals, 64)
@@ -153,11 +157,57 @@ func Fixed(v float64, decimals int) string {
 	return s
 }
 
-// Signed writes a change with its sign; no change is ±0.
-func Signed(v float64, decimals int) string {
-	s := Fixed(v, decimals)
-	if v > 0 && s != strconv.FormatFloat(0, 'f', decimals, 64) {
-		return "+" + s
+// Window returns the marks of a picture between two corners, moved by by: lines cut at the edge, text only where it
+// is whole.
+func Window(p *Picture, lo, hi, by plane.Point) []Mark {
+	var out []Mark
+	for _, m := range p.Marks {
+		if m.Text != "" {
+			if b := m.box(); b.lo.X >= lo.X && b.lo.Y >= lo.Y && b.hi.X <= hi.X && b.hi.Y <= hi.Y {
+				m.At = m.At.Add(by)
+				out = append(out, m)
+			}
+			continue
+		}
+		for _, piece := range inside(m.Line, lo, hi) {
+			for i := range piece {
+				piece[i] = piece[i].Add(by)
+			}
+			m.Line = piece
+			out = append(out, m)
+		}
 	}
-	return s
+	return out
+}
+
+// inside are the pieces of a line in a rectangle (Liang and Barsky 1984, segment by segment).
+func inside(line []plane.Point, lo, hi plane.Point) (pieces [][]plane.Point) {
+	var piece []plane.Point
+	for i := 1; i < len(line); i++ {
+		a, d := line[i-1], line[i].Sub(line[i-1])
+		from, to := 0.0, 1.0
+		for _, e := range [4][2]float64{{-d.X, a.X - lo.X}, {d.X, hi.X - a.X}, {-d.Y, a.Y - lo.Y}, {d.Y, hi.Y - a.Y}} {
+			switch { // e[0]·t <= e[1]
+			case e[0] < 0:
+				from = math.Max(from, e[1]/e[0])
+			case e[0] > 0:
+				to = math.Min(to, e[1]/e[0])
+			case e[1] < 0:
+				to = -1
+			}
+		}
+		if from >= to {
+			continue
+		}
+		if from > 0 || len(piece) == 0 {
+			pieces = append(pieces, nil)
+			piece = []plane.Point{a.Add(d.Scale(from))}
+		}
+		piece = append(piece, a.Add(d.Scale(to)))
+		pieces[len(pieces)-1] = piece
+		if to < 1 {
+			piece = nil
+		}
+	}
+	return pieces
 }

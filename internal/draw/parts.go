@@ -2,14 +2,38 @@ package draw
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/assembly"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
 
+// parts are the lines of saddle, bar, lever, stem and pads in the side view, mm, the saddle's a point every step mm.
+func (s *standing) parts(step float64) []piece {
+	var list []piece
+	add := func(name string, lines ...[]plane.Point) {
+		for _, l := range lines {
+			if len(l) > 1 {
+				list = append(list, piece{name: name, line: l})
+			}
+		}
+	}
+	if s.Shape != nil {
+		top, under := profile(s, step), underside(s)
+		add("saddle body", append(append(slices.Clone(top), under...), top[0]))
+		add("saddle", top)
+		add("rails", under[1:3])
+	}
+	add("bar", barLine(s))
+	add("stem", stemLine(s))
+	add("lever", leverLines(s)...)
+	add("pad", padLines(s)...)
+	return list
+}
+
 // profile is the top of a saddle in the side view, from nose to tail, a point every step mm.
-func profile(s *assembly.Stance, step float64) []plane.Point {
+func profile(s *standing, step float64) []plane.Point {
 	pose := s.Poses[assembly.Saddle]
 	var pts []plane.Point
 	for _, st := range along(s.Shape, step) {
@@ -36,7 +60,7 @@ func along(s *saddle.Shape, step float64) []float64 {
 
 // underside leads from the tail along the rails back to the nose. Only the rails' stretch is measured; the rest
 // makes it look like a saddle.
-func underside(s *assembly.Stance) []plane.Point {
+func underside(s *standing) []plane.Point {
 	pose, r := s.Poses[assembly.Saddle], s.Shape.Rail
 	return []plane.Point{
 		pose.At(s.Shape.Point(s.Shape.Length).Add(plane.Point{X: 4, Y: -14})),
@@ -46,9 +70,9 @@ func underside(s *assembly.Stance) []plane.Point {
 }
 
 // barLine is the bar's centreline in the side view: along the flat run, around the bend and down to the drops.
-func barLine(s *assembly.Stance) []plane.Point {
+func barLine(s *standing) []plane.Point {
 	b := s.BarShape
-	if b == nil {
+	if b == nil || !s.Poses[assembly.Bar].Origin.Finite() {
 		return nil
 	}
 	pose := s.Poses[assembly.Bar]
@@ -83,7 +107,7 @@ func barLine(s *assembly.Stance) []plane.Point {
 }
 
 // leverLines are the lever's body: from its mount to the hollow of the hand, and its top surface there.
-func leverLines(s *assembly.Stance) [][]plane.Point {
+func leverLines(s *standing) [][]plane.Point {
 	if s.BarShape == nil || s.Lever == nil || !s.BarShape.Curved() || !s.Hood.Known {
 		return nil
 	}
@@ -101,7 +125,7 @@ func leverLines(s *assembly.Stance) [][]plane.Point {
 }
 
 // padLines are the pads, what carries them, and the extension to the grip.
-func padLines(s *assembly.Stance) [][]plane.Point {
+func padLines(s *standing) [][]plane.Point {
 	if s.PadLength == 0 && s.Clipon == nil {
 		return nil
 	}
@@ -120,7 +144,7 @@ func padLines(s *assembly.Stance) [][]plane.Point {
 }
 
 // stemLine leads from the top of the upper bearing cover along the steerer and the stem to the bar's clamp.
-func stemLine(s *assembly.Stance) []plane.Point {
+func stemLine(s *standing) []plane.Point {
 	st, ok := s.Bike.Steerer()
 	if !ok || s.Bike.Stem == nil {
 		return nil
@@ -169,6 +193,3 @@ func inCircle(line []plane.Point, centre plane.Point, radius float64) [][]plane.
 	flush()
 	return pieces
 }
-
-// hasBar reports whether a bike's bar has a place.
-func hasBar(s *assembly.Stance) bool { return s.BarShape != nil }

@@ -42,7 +42,7 @@ func PDF(w io.Writer, pages ...*Picture) error {
 const pointsPerMM = 72 / 25.4
 
 func (m *Mark) pdf(doc *fpdf.Fpdf) {
-	l := m.Ink.look()
+	l := m.Style.look()
 	if m.Text != "" {
 		style := ""
 		if l.bold {
@@ -91,9 +91,9 @@ func (m *Mark) pdf(doc *fpdf.Fpdf) {
 func (m *Mark) shift(text string) float64 {
 	switch m.Side {
 	case Middle:
-		return -Measure(text, m.Ink) / 2
+		return -Measure(text, m.Style) / 2
 	case End:
-		return -Measure(text, m.Ink)
+		return -Measure(text, m.Style)
 	}
 	return 0
 }

@@ -42,7 +42,7 @@ type canvas struct {
 }
 
 func (c *canvas) mark(m Mark) {
-	l := m.Ink.look()
+	l := m.Style.look()
 	if m.Text != "" {
 		c.text(m, l)
 		return
@@ -151,7 +151,7 @@ func dashes(line []plane.Point, pattern []float64) [][]plane.Point {
 
 // text draws the glyphs' outlines.
 func (c *canvas) text(m Mark, l look) {
-	f := faceOf(m.Ink)
+	f := faceOf(m.Style)
 	text := printable(m.Text)
 	var buf sfnt.Buffer
 	pen := m.shift(text)
@@ -169,7 +169,7 @@ func (c *canvas) text(m Mark, l look) {
 			return m.At.Add(plane.Point{X: pen + x*k, Y: y * k}.Turn(-m.Turn))
 		}
 		c.paint(contours(segs, place), l.fill)
-		pen += Measure(string(r), m.Ink)
+		pen += Measure(string(r), m.Style)
 	}
 }
 

@@ -4,150 +4,278 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
-// The room that one scale takes, mm: alone, and on a page with much else.
-const rowHeight, closeRows = 17.0, 13.2
+const (
+	rowHeight = 15.0 // that one setting takes, mm
+	oneColumn = 6    // settings below one another before they take two columns of a page
+)
 
-// oneColumn is how many scales stand below one another before they take two columns of a page.
-const oneColumn = 6
-
-// Scales draws every setting of the target as a scale, with a pointer on the mark, in the order given (indexes
-// into s.Settings; nil: all, as they are).
-func Scales(s *carry.Solution, order []int, o Sheet) *Picture {
-	p := &Picture{Title: "Settings: " + s.Position.Posture.Name, Width: o.Width}
-	y := 0.0
-	if !o.Plain {
-		p.Say(Head, Both, plane.Point{X: 0.5, Y: 4.4}, Start, Fit(p.Title, Head, p.Width-1))
-		y = titleRoom
+// Scales draws every setting of the bike that is set up in the order of work: a scale with a pointer for what has one,
+// else what is seen when it stands right, a tape between two points, a level, holes or risers.
+func (v *Scene) Scales(o Sheet) *Picture {
+	if v.top() != To {
+		return nil
 	}
-	p.Area(Accent, Both, "", pointer(plane.Point{X: 4, Y: y + 4}, 1)...)
-	p.Say(Minor, Both, plane.Point{X: 6.5, Y: y + 3.8}, Start, "set it here")
-	p.Area(Dotted, Both, "", pointer(plane.Point{X: 30, Y: y + 1}, -1)...)
-	p.Say(Minor, Both, plane.Point{X: 32.5, Y: y + 3.8}, Start, "where its mark stood")
-	p.Line(Strong, Both, "", plane.Point{X: 67, Y: y + 2.8}, plane.Point{X: 75, Y: y + 2.8})
-	p.Say(Minor, Both, plane.Point{X: 77, Y: y + 3.8}, Start, "what the readings leave open, ± one standard uncertainty")
-	y += 6.5
-	p.Text = "A scale for each setting of the target."
-	if order == nil {
-		for i := range s.Settings {
-			order = append(order, i)
-		}
+	p := &Picture{Title: "Settings: " + v.Posture.Name, Width: o.Width}
+	y := p.headed(o)
+	p.Text = "What is set, in the order of work."
+	rows := v.rows(v.result.Steps)
+	if v.legendOf(p, y, rows) {
+		y += 6
 	}
-	// On a page with much else, many scales stand in two columns.
-	height, columns := rowHeight, 1
-	if o.Plain {
-		height = closeRows
-		if len(order) > oneColumn {
-			columns = 2
-		}
+	columns := 1
+	if o.Plain && len(rows) > oneColumn {
+		columns = 2
 	}
 	const between = 6.0
-	width := (p.Width - between*float64(columns-1)) / float64(columns)
-	rows := (len(order) + columns - 1) / columns
-	for n, i := range order {
-		at := plane.Point{X: float64(n/rows) * (width + between), Y: y + float64(n%rows)*height + (height-rowHeight)/2}
-		p.scaleRow(s, s.Settings[i], at, width)
-		p.Text += " " + settingText(s, s.Settings[i]) + "."
+	width := (p.Width - 2*edge - between*float64(columns-1)) / float64(columns)
+	each := (len(rows) + columns - 1) / columns
+	for n, w := range rows {
+		w.draw(p, plane.Point{X: edge + float64(n/each)*(width+between), Y: y + float64(n%each)*rowHeight}, width)
+		p.Text += " " + w.name + ": " + w.told() + "."
 	}
-	y += float64(rows) * height
-	p.Height = y
+	p.Height = y + float64(each)*rowHeight
 	return p
 }
 
-// Marking is a setting as a person reads it: in marks of its scale, mm or degrees.
-type Marking struct {
-	Mark, Lo, Hi, Sigma float64
-	Was                 float64 // where the mark stood; NaN: not known
-	Unit                string  // "mark", "mm" or "°"
-	Decimals            int
+// legendOf explains the signs of scales, where there are any.
+func (v *Scene) legendOf(p *Picture, y float64, rows []row) bool {
+	scale, was, sigma := false, false, false
+	for _, w := range rows {
+		scale = scale || w.kind == onScale
+		was = was || w.kind == onScale && !math.IsNaN(w.was)
+		sigma = sigma || w.kind == onScale && w.sigma > 0
+	}
+	x := edge
+	say := func(text string, width float64) {
+		p.Say(Minor, Both, plane.Point{X: x + width, Y: y + 3.8}, Start, text)
+		x += width + Measure(text, Minor) + 8
+	}
+	if scale {
+		p.Area(Accent, Both, "", pointer(plane.Point{X: x + 2, Y: y + 4}, 1)...)
+		say("set it here", 4.5)
+	}
+	if was {
+		p.Area(Dotted, Both, "", pointer(plane.Point{X: x + 2, Y: y + 1}, -1)...)
+		p.arrow(Both, "", plane.Point{X: x + 5, Y: y + 2.8}, plane.Point{X: x + 13, Y: y + 2.8})
+		say("where its mark stands, and which way it goes", 15)
+	}
+	if sigma {
+		p.Line(Strong, Both, "", plane.Point{X: x, Y: y + 2.8}, plane.Point{X: x + 6, Y: y + 2.8})
+		say("± so far it may be off", 8)
+	}
+	return scale
 }
 
-// MarkingOf reads a setting off its scale.
-func MarkingOf(s *carry.Solution, set carry.Setting) Marking {
-	m := Marking{Mark: set.Mark, Lo: set.Lo, Hi: set.Hi, Sigma: set.Sigma, Was: math.NaN(), Unit: "mm", Decimals: 1}
-	if set.Turns {
-		m.Lo, m.Hi, m.Sigma, m.Unit = plane.Deg(set.Lo), plane.Deg(set.Hi), plane.Deg(set.Sigma), "°"
-	}
-	if set.Adjuster < 0 {
-		return m
-	}
-	a := &s.Target.Adjusters[set.Adjuster]
-	m.Lo, m.Hi = a.Lo, a.Hi
-	m.Sigma = math.Abs(set.Sigma / a.Unit)
-	if was, ok := s.Target.Marks[a.Name]; ok {
-		m.Was = was
-	}
-	natural := 1.0
-	if set.Turns {
-		natural = plane.Rad(1)
-	}
-	if a.NoScale || a.Unit == natural {
-		return m
-	}
-	m.Unit = "mark"
-	// As finely as a scale is worth reading: to 1 mm or 0.1 degrees.
-	per := math.Abs(a.Unit) / natural
-	if set.Turns {
-		per *= 10
-	}
-	m.Decimals = int(plane.Clamp(math.Ceil(math.Log10(per)-1e-9), 1, 6))
-	return m
+// seen says by what a setting is set.
+type seen int
+
+const (
+	onScale seen = iota
+	byTape
+	byLevel
+	inHole
+	onRisers
+)
+
+// row is one setting as it is drawn.
+type row struct {
+	kind       seen
+	name, hint string
+	value      string // what it is set to, with its ±
+	limit      string
+	// On a scale, in marks.
+	mark, was, lo, hi, sigma float64
+	stood                    string // was, as it is told
+	// By tape or level.
+	ends  [2]string
+	angle float64
+	// Holes and risers, mm.
+	offered []float64
+	chosen  float64
 }
 
-// Value is a mark with its unit.
-func (m Marking) Value(v float64) string {
-	switch m.Unit {
-	case "°":
-		return Fixed(v, m.Decimals) + "°"
-	case "mm":
-		return Fixed(v, m.Decimals) + " mm"
+// told is a setting in words, for who cannot see the picture.
+func (w row) told() string {
+	switch w.kind {
+	case byTape:
+		return w.value + " by tape, " + w.ends[0] + " to " + w.ends[1]
+	case onScale:
+		if !math.IsNaN(w.was) {
+			return w.value + ", stood at " + w.stood
+		}
 	}
-	return Fixed(v, m.Decimals)
+	return w.value
 }
 
-// settingText says one setting in words.
-func settingText(s *carry.Solution, set carry.Setting) string {
-	m := MarkingOf(s, set)
-	t := fmt.Sprintf("%s: %s, on a scale from %s to %s", Fit(report.SettingName(set.Name), Label, 120), m.Value(m.Mark), m.Value(m.Lo), m.Value(m.Hi))
-	if !math.IsNaN(m.Was) {
-		t += ", was " + m.Value(m.Was)
+// rows lists the settings in the order of work, and behind them those that it leaves alone.
+func (v *Scene) rows(steps []carry.Step) (list []row) {
+	done := map[int]bool{}
+	for i := range steps {
+		for _, s := range steps[i].Settings {
+			done[s] = true
+			list = append(list, v.row(v.result.Settings[s], &steps[i]))
+		}
 	}
-	return t
+	for i, s := range v.result.Settings {
+		if !done[i] && s.Adjuster >= 0 && !v.result.Target.Adjusters[s.Adjuster].NoScale {
+			list = append(list, v.row(s, nil))
+		}
+	}
+	return list
 }
+
+func (v *Scene) row(set carry.Setting, step *carry.Step) row {
+	w := row{name: words.Setting(set.Name), was: math.NaN()}
+	switch set.Limit {
+	case "min", "max":
+		w.limit = ", at its stop"
+	case "step":
+		w.limit = ", nearest step"
+	}
+	b := v.result.Target
+	if set.Adjuster >= 0 && !b.Adjusters[set.Adjuster].NoScale {
+		a := &b.Adjusters[set.Adjuster]
+		w.mark, w.lo, w.hi, w.sigma = set.Mark, a.Lo, a.Hi, math.Abs(set.Sigma/a.Unit)
+		if was, ok := b.Marks[a.Name]; ok {
+			w.was, w.stood = was, typeset(words.Trimmed(was, 4))
+		}
+		w.hint = fmt.Sprintf("1 mark is %s mm", words.Trimmed(math.Abs(a.Unit), 4))
+		if a.Moves.Turns() {
+			w.hint = fmt.Sprintf("1 mark is %s°", words.Trimmed(plane.Deg(math.Abs(a.Unit)), 4))
+		}
+		w.value = typeset(words.Mark(a, w.mark))
+		if off := words.Trimmed(w.sigma, 1); off != "0" {
+			w.value += " ± " + off
+		}
+		return w
+	}
+	to := v.bikes[To]
+	switch {
+	case set.Name == "clipon.hole" && to.Clipon != nil:
+		w.kind, w.offered, w.chosen, w.hint = inHole, to.Clipon.Holes, set.Travel, "holes along the pad's mount"
+		w.value = words.Value(b, set)
+		return w
+	case set.Name == "clipon.stack" && to.Clipon != nil:
+		w.kind, w.offered, w.chosen, w.hint = onRisers, to.Clipon.Stacks, set.Travel, "risers under the pad"
+		w.value = words.Value(b, set)
+		return w
+	case set.Name == "stem.spacers":
+		w.kind, w.offered, w.chosen, w.hint = onRisers, b.Stem.Spacers.Heights(), set.Travel, "spacers under the stem"
+		w.value = words.Value(b, set)
+		return w
+	case set.Turns:
+		w.kind, w.angle, w.hint = byLevel, set.Travel, "by level"
+		q := plane.Turning(plane.Angle(set.Travel))
+		w.value = sure(q, set.Sigma)
+		if step != nil && step.Gauge.Own == "" {
+			w.ends[0] = words.Reading(step.Gauge.Reading, step.Value)
+			if g := step.Gauge.Reading; g.Kind == bike.Angle {
+				w.angle = step.Value
+				w.value = sure(plane.Turning(plane.Angle(step.Value)), step.Sigma)
+			}
+		}
+		return w
+	}
+	w.kind, w.hint = byTape, "no scale: by tape"
+	w.value = sure(plane.Length(math.Abs(set.Travel)), set.Sigma)
+	if step == nil {
+		return w
+	}
+	q := plane.Length(math.Abs(step.Value))
+	w.value = sure(q, step.Sigma)
+	switch step.Gauge.Own {
+	case "":
+		w.ends = [2]string{words.Place(step.Gauge.Reading.From), words.Place(step.Gauge.Reading.To)}
+		switch step.Gauge.Reading.Kind {
+		case bike.Level:
+			w.hint = "level, by tape"
+		case bike.Plumb:
+			w.hint = "upright, by tape"
+		}
+	case "clamp":
+		w.ends = [2]string{"saddle nose", "middle of the rail clamp"}
+	}
+	return w
+}
+
+// sure is a quantity with its ±, as it is set.
+func sure(q plane.Quantity, sigma float64) string { return typeset(words.Sure(q, sigma)) }
 
 // pointer is a triangle whose tip touches at, from above (1) or from below (-1).
 func pointer(at plane.Point, from float64) []plane.Point {
 	return []plane.Point{at, {X: at.X + 1.5, Y: at.Y - 3*from}, {X: at.X - 1.5, Y: at.Y - 3*from}}
 }
 
-// scaleRow draws one setting's scale into the row that begins at corner.
-func (p *Picture) scaleRow(s *carry.Solution, set carry.Setting, corner plane.Point, width float64) {
-	nameWidth, pad := 34.0, 8.0
+// draw draws one setting into the row that begins at corner.
+func (w row) draw(p *Picture, corner plane.Point, width float64) {
+	nameWidth, pad := 42.0, 6.0
 	if width < 120 {
-		nameWidth, pad = 28, 4
+		nameWidth, pad = 32, 3
 	}
-	m := MarkingOf(s, set)
-	base := corner.Y + 9.5
+	base := corner.Y + 8.5
 	left, right := corner.X+nameWidth+pad, corner.X+width-pad
-	p.Say(Label, Both, plane.Point{X: corner.X + 0.5, Y: base - 0.4}, Start, Fit(report.SettingName(set.Name), Label, nameWidth))
-	p.Say(Minor, Both, plane.Point{X: corner.X + 0.5, Y: base + 3.4}, Start, scaleHint(s, set, m))
-
-	span := m.Hi - m.Lo
-	if !(span > 0) {
-		p.Line(Thin, Both, "scale", plane.Point{X: left, Y: base}, plane.Point{X: right, Y: base})
-		p.Area(Accent, Both, "pointer "+set.Name, pointer(plane.Point{X: (left + right) / 2, Y: base}, 1)...)
-		p.Say(Alert, Both, plane.Point{X: (left + right) / 2, Y: base - 4}, Middle, m.Value(m.Mark))
-		return
+	p.Say(Label, Both, plane.Point{X: corner.X, Y: base - 0.4}, Start, Fit(w.name, Label, nameWidth))
+	p.Say(Minor, Both, plane.Point{X: corner.X, Y: base + 3.6}, Start, Fit(w.hint, Minor, nameWidth))
+	switch w.kind {
+	case onScale:
+		w.scale(p, base, left, right, corner.X+width)
+	case byTape:
+		w.tape(p, base, left, right)
+	case byLevel:
+		w.level(p, base, left, right)
+	case inHole:
+		w.holes(p, base, left, right)
+	case onRisers:
+		w.risers(p, base, left, right)
 	}
-	at := func(v float64) plane.Point { return plane.Point{X: left + (right-left)*(v-m.Lo)/span, Y: base} }
-	p.Line(Thin, Both, "scale", at(m.Lo), at(m.Hi))
-	major := niceStep(span / math.Max(4, (right-left)/17))
+}
+
+// say writes the value over a place on the row's line, inside [left, right].
+func (w row) say(p *Picture, x, y, left, right float64) {
+	text := w.value + w.limit
+	half := Measure(text, Alert) / 2
+	p.Say(Alert, Both, plane.Point{X: plane.Clamp(x, left+half, math.Max(left+half, right-half)), Y: y}, Middle, text)
+}
+
+func (w row) scale(p *Picture, base, left, right, end float64) {
+	span := w.hi - w.lo
+	at := func(v float64) plane.Point { return plane.Point{X: left + (right-left)*(v-w.lo)/span, Y: base} }
+	if !(span > 0) {
+		at = func(float64) plane.Point { return plane.Point{X: (left + right) / 2, Y: base} }
+		p.Line(Thin, Both, "scale", plane.Point{X: left, Y: base}, plane.Point{X: right, Y: base})
+	} else {
+		p.Line(Thin, Both, "scale", at(w.lo), at(w.hi))
+		w.ticks(p, at, span, right-left)
+	}
+	mark := at(plane.Clamp(w.mark, w.lo, w.hi))
+	if w.sigma > 0 && span > 0 {
+		a, b := at(plane.Clamp(w.mark-w.sigma, w.lo, w.hi)), at(plane.Clamp(w.mark+w.sigma, w.lo, w.hi))
+		p.Line(Strong, Both, "sigma", a.Add(plane.Point{Y: -0.4}), b.Add(plane.Point{Y: -0.4}))
+	}
+	if !math.IsNaN(w.was) {
+		q := at(w.was)
+		p.Area(Dotted, Both, "was "+w.name, pointer(q.Add(plane.Point{Y: 0.3}), -1)...)
+		p.Say(Minor, Both, q.Add(plane.Point{Y: 6.2}), Middle, w.stood)
+		toward := math.Copysign(1.7, mark.X-q.X)
+		if math.Abs(mark.X-q.X) > 4 {
+			p.arrow(Both, "move "+w.name, q.Add(plane.Point{Y: -1.7}), mark.Add(plane.Point{X: -toward, Y: -1.7}))
+		}
+	}
+	p.Area(Accent, Both, "pointer "+w.name, pointer(mark, 1)...)
+	w.say(p, mark.X, base-4.2, left-3, end)
+}
+
+// ticks draws a scale's divisions, its numbers where the old mark's does not stand, and its stops.
+func (w row) ticks(p *Picture, at func(float64) plane.Point, span, width float64) {
+	major := niceStep(span / math.Max(4, width/17))
 	minor := major / 5
-	if first := leading(major); first == 2 {
+	if leading(major) == 2 {
 		minor = major / 4
 	}
 	decimals := 0
@@ -155,93 +283,104 @@ func (p *Picture) scaleRow(s *carry.Solution, set carry.Setting, corner plane.Po
 		decimals = int(math.Ceil(-math.Log10(major) - 1e-9))
 	}
 	if span/minor < 200 {
-		for k := math.Ceil(m.Lo/minor - 1e-9); k*minor <= m.Hi+1e-9*span; k++ {
+		for k := math.Ceil(w.lo/minor - 1e-9); k*minor <= w.hi+1e-9*span; k++ {
 			q := at(k * minor)
 			p.Line(Thin, Both, "", q, q.Add(plane.Point{Y: 1.2}))
 		}
 	}
-	mark := at(plane.Clamp(m.Mark, m.Lo, m.Hi))
 	was := math.Inf(-1)
-	if !math.IsNaN(m.Was) {
-		was = at(m.Was).X
+	if !math.IsNaN(w.was) {
+		was = at(w.was).X
 	}
-	for k := math.Ceil(m.Lo/major - 1e-9); k*major <= m.Hi+1e-9*span; k++ {
+	for k := math.Ceil(w.lo/major - 1e-9); k*major <= w.hi+1e-9*span; k++ {
 		q := at(k * major)
 		p.Line(Thin, Both, "", q, q.Add(plane.Point{Y: 2.2}))
 		text := Fixed(k*major, decimals)
-		if math.Abs(q.X-was) < 1.5+(Measure(text, Minor)+Measure(m.Value(m.Was), Minor))/2 {
+		if math.Abs(q.X-was) < 2.2+(Measure(text, Minor)+math.Max(Measure(w.stood, Minor), 3))/2 {
 			continue // the old mark's pointer stands there
 		}
-		p.Say(Minor, Both, q.Add(plane.Point{Y: 5}), Middle, text)
+		p.Say(Minor, Both, q.Add(plane.Point{Y: 5.2}), Middle, text)
 	}
-	for _, end := range []float64{m.Lo, m.Hi} {
-		q := at(end)
-		p.Line(Heavy, Both, "", q.Add(plane.Point{Y: -1.6}), q.Add(plane.Point{Y: 2.6}))
+	for _, stop := range []float64{w.lo, w.hi} {
+		q := at(stop)
+		p.Line(Heavy, Both, "", q.Add(plane.Point{Y: -1.6}), q.Add(plane.Point{Y: 2.4}))
 	}
-	if m.Sigma > 0 {
-		a, b := at(plane.Clamp(m.Mark-m.Sigma, m.Lo, m.Hi)), at(plane.Clamp(m.Mark+m.Sigma, m.Lo, m.Hi))
-		p.Line(Strong, Both, "sigma", a.Add(plane.Point{Y: -0.4}), b.Add(plane.Point{Y: -0.4}))
-	}
-	if !math.IsNaN(m.Was) {
-		q := at(m.Was)
-		p.Area(Dotted, Both, "was "+set.Name, pointer(q.Add(plane.Point{Y: 0.3}), -1)...)
-		p.Say(Minor, Both, q.Add(plane.Point{Y: 6}), Middle, m.Value(m.Was))
-	}
-	p.Area(Accent, Both, "pointer "+set.Name, pointer(mark, 1)...)
-	text := m.Value(m.Mark)
-	if m.Sigma > 0 {
-		text += " ± " + Fixed(m.Sigma, m.Decimals)
-	}
-	if word := limitWord(set.Limit); word != "" {
-		text += ", " + word
-	}
-	side := Middle
-	if w := Measure(text, Alert) / 2; mark.X+w > corner.X+width {
-		side = End
-		mark.X += 2
-	} else if mark.X-w < left-pad {
-		side = Start
-		mark.X -= 2
-	}
-	p.Say(Alert, Both, mark.Add(plane.Point{Y: -4.2}), side, text)
 }
 
-// limitWord says what holds a contact back at a setting.
-func limitWord(limit string) string {
-	switch limit {
-	case "min", "max":
-		return "at its stop"
-	case "step":
-		return "nearest step"
+// tape draws a tape between two points.
+func (w row) tape(p *Picture, base, left, right float64) {
+	p.Area(Carriage, Both, "tape "+w.name, rect(left, base-1.6, right-left, 1.6)...)
+	for x := left + 2.5; x < right-1; x += 2.5 {
+		p.Line(Hair, Both, "", plane.Point{X: x, Y: base}, plane.Point{X: x, Y: base - 0.8})
 	}
-	return ""
+	for _, x := range []float64{left, right} {
+		p.Line(Heavy, Both, "", plane.Point{X: x, Y: base - 2.4}, plane.Point{X: x, Y: base + 1.2})
+	}
+	half := (right - left) / 2
+	p.Say(Label, Both, plane.Point{X: left, Y: base + 4.6}, Start, Fit(w.ends[0], Label, half-1))
+	p.Say(Label, Both, plane.Point{X: right, Y: base + 4.6}, End, Fit(w.ends[1], Label, half-1))
+	w.say(p, (left+right)/2, base-3.4, left, right)
 }
 
-// scaleHint says what kind of scale it is.
-func scaleHint(s *carry.Solution, set carry.Setting, m Marking) string {
-	if set.Adjuster < 0 {
-		if m.Unit == "°" {
-			return "degrees, with a level"
+// level draws the angle against the level, as it is.
+func (w row) level(p *Picture, base, left, right float64) {
+	arm := math.Min(34, 0.45*(right-left))
+	at := plane.Point{X: left, Y: base}
+	p.Line(Chain, Both, "level", at, at.Add(plane.Point{X: arm}))
+	u := plane.Direction(w.angle)
+	if u.Y > 0 { // so that neither end leaves the row
+		at = at.Add(plane.Point{Y: math.Min(arm*u.Y, 4) / 2})
+	}
+	p.Line(Heavy, Both, "angle "+w.name, plane.Point{X: left, Y: base}, plane.Point{X: left + arm*u.X, Y: base - plane.Clamp(arm*u.Y, -6, 6)})
+	p.Say(Alert, Both, plane.Point{X: left + arm + 5, Y: base - 0.4}, Start, w.value+w.limit)
+	p.Say(Minor, Both, plane.Point{X: left + arm + 5, Y: base + 3.6}, Start, Fit(w.ends[0], Minor, right-left-arm-5))
+}
+
+// holes draws the holes on offer, the front to the right, with the one to use filled.
+func (w row) holes(p *Picture, base, left, right float64) {
+	lo, hi := w.offered[0], w.offered[len(w.offered)-1]
+	k := 0.0
+	if hi > lo {
+		k = math.Min((right-left-30)/(hi-lo), 8/((hi-lo)/float64(len(w.offered)-1)))
+	}
+	p.Line(Machine, Both, "", plane.Point{X: left, Y: base - 0.5}, plane.Point{X: left + 6 + k*(hi-lo), Y: base - 0.5})
+	for _, h := range w.offered {
+		q, style := plane.Point{X: left + 3 + k*(h-lo), Y: base - 0.5}, Open
+		if math.Abs(h-w.chosen) < 0.01 {
+			style = Accent
+			w.say(p, q.X, base-3.4, left, right)
 		}
-		return "mm, with a tape"
+		p.Area(style, Both, "hole "+Fixed(h, 1), circle(q, 1.4, 0, 2*math.Pi)...)
 	}
-	a := &s.Target.Adjusters[set.Adjuster]
-	switch {
-	case a.NoScale && m.Unit == "mm":
-		return "mm, no scale: a tape"
-	case a.NoScale:
-		return "no scale"
-	case m.Unit == "mm":
-		return "scale in mm"
-	case m.Unit == "°":
-		return "scale in degrees"
-	case set.Turns:
-		return fmt.Sprintf("1 mark is %g°", round(plane.Deg(math.Abs(a.Unit))))
-	}
-	return fmt.Sprintf("1 mark is %g mm", round(math.Abs(a.Unit)))
+	p.Say(Minor, Both, plane.Point{X: left, Y: base + 4.6}, Start, "front to the right")
 }
 
-func round(v float64) float64 { return math.Round(v*1e6) / 1e6 }
+// risers draws a pile as high as the one to build, in the smallest steps on offer, with the highest one in outline.
+func (w row) risers(p *Picture, base, left, right float64) {
+	step, most := math.Inf(1), 0.0
+	for i, h := range w.offered {
+		most = math.Max(most, h)
+		if i > 0 {
+			step = math.Min(step, h-w.offered[i-1])
+		}
+	}
+	if !(step > 0) || math.IsInf(step, 1) {
+		step = math.Max(w.chosen, 1)
+	}
+	const tall, wide = 9.0, 16.0
+	k := math.Min(tall/math.Max(most, 1), 1)
+	low := base + 3
+	if most > 0 {
+		p.Area(Dotted, Both, "", rect(left, low-k*most, wide, k*most)...)
+	}
+	for h := 0.0; h < w.chosen-0.01; h += step {
+		d := math.Min(step, w.chosen-h)
+		p.Area(Body, Both, "riser", rect(left, low-k*(h+d), wide, k*d)...)
+	}
+	p.Say(Alert, Both, plane.Point{X: left + wide + 4, Y: base - 0.4}, Start, w.value+w.limit)
+	p.Say(Minor, Both, plane.Point{X: left + wide + 4, Y: base + 3.6}, Start,
+		Fit("of "+words.MM(most)+" at most", Minor, right-left-wide-4))
+}
 
 // niceStep is the least of 1, 2, 5 times a power of ten that is at least v.
 func niceStep(v float64) float64 {

@@ -8,77 +8,134 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
+	"carryover/internal/words"
 )
 
-// Scene is what the pictures show: two bikes as they stand, in one posture.
+// Scene is what the pictures show: two bikes as they stand in one posture, or one alone.
 type Scene struct {
-	Source, Target *assembly.Stance
-	Crank          [2]float64 // of source and target, mm
-	Posture        bike.Posture
-	Contacts       []carry.Carried // of the target
-	Touched        []assembly.Contact
-	Show           Layer // Both, or only one bike
+	Posture bike.Posture
+	Show    Layer  // Both, or only one bike
+	Date    string // for the title block; may be empty
+	bikes   map[Layer]*standing
+	names   map[Layer]string
+	result  *job.Result // nil: one bike alone
 }
 
-// NewScene shows a solution beside the bike it was carried from.
-func NewScene(source *locate.Adjustment, s *carry.Solution) *Scene {
-	v := &Scene{Source: source.Stance, Target: s.Stance, Crank: [2]float64{s.Source.Crank, s.Want.Crank},
-		Posture: s.Position.Posture, Contacts: s.Contacts}
-	v.Touched = []assembly.Contact{s.Position.Sit, s.Position.Hands}
-	if s.Position.Second != nil {
-		v.Touched = append(v.Touched, *s.Position.Second)
+// standing is one bike as it stands.
+type standing struct {
+	*assembly.Stance
+	crank    float64 // mm
+	contacts []assembly.Contact
+	travels  []float64 // of its adjusters, mm or radians; NaN: not known
+}
+
+// Alone shows one bike as its readings have it.
+func Alone(a *locate.Adjustment, pos *locate.Position) *Scene {
+	b := a.Stance.Bike
+	s := &standing{Stance: a.Stance, crank: b.Feet.Crank, contacts: []assembly.Contact{pos.Sit, pos.Hands}}
+	if pos.Second != nil {
+		s.contacts = append(s.contacts, *pos.Second)
 	}
+	for i := range b.Adjusters {
+		at := math.NaN()
+		if m, ok := b.Marks[b.Adjusters[i].Name]; ok {
+			at = b.Adjusters[i].Travel(m)
+		}
+		s.travels = append(s.travels, at)
+	}
+	return &Scene{Posture: pos.Posture, Show: From, bikes: map[Layer]*standing{From: s}, names: map[Layer]string{From: words.Bike(b)}}
+}
+
+// NewScene shows a position carried, over the bike it was carried from.
+func NewScene(r *job.Result) *Scene {
+	v := Alone(r.Source.Adjusted, r.Position)
+	v.Show, v.result = Both, r
+	to := &standing{Stance: r.Stance, crank: r.Want.Crank, travels: make([]float64, len(r.Target.Adjusters))}
+	for _, c := range r.Contacts {
+		to.contacts = append(to.contacts, c.Got)
+	}
+	for _, set := range r.Settings {
+		if set.Adjuster >= 0 {
+			to.travels[set.Adjuster] = set.Travel
+		}
+	}
+	v.bikes[To] = to
+	v.names[From], v.names[To] = words.Names(r.Source.Bike, r.Target)
 	return v
 }
 
-// shows reports whether a layer is part of this picture.
-func (v *Scene) shows(l Layer) bool { return v.Show == Both || v.Show == l }
-
-// layers are the bikes shown, the target last so that it lies on top.
+// layers are the bikes shown, the one that is set up last so that it lies on top.
 func (v *Scene) layers() []Layer {
 	var list []Layer
-	for _, l := range []Layer{Source, Target} {
-		if v.shows(l) {
+	for _, l := range []Layer{From, To} {
+		if v.bikes[l] != nil && (v.Show == Both || v.Show == l) {
 			list = append(list, l)
 		}
 	}
 	return list
 }
 
-func (v *Scene) stance(l Layer) *assembly.Stance {
-	if l == Source {
-		return v.Source
-	}
-	return v.Target
-}
+// top is the bike whose numbers are told.
+func (v *Scene) top() Layer { return v.layers()[len(v.layers())-1] }
 
-func (v *Scene) crank(l Layer) float64 {
-	if l == Source {
-		return v.Crank[0]
-	}
-	return v.Crank[1]
-}
+// both reports whether two bikes lie over each other.
+func (v *Scene) both() bool { return len(v.layers()) == 2 }
 
-// contacts are where the rider touches a bike.
-func (v *Scene) contacts(l Layer) []assembly.Contact {
-	if l == Source {
-		return v.Touched
-	}
-	var list []assembly.Contact
-	for _, c := range v.Contacts {
-		list = append(list, c.Got)
-	}
-	return list
-}
-
-// line is the ink of a bike's parts.
-func line(l Layer) Ink {
-	if l == Source {
+// parts is the style of a bike's parts: the first is dashed only beside the second.
+func (v *Scene) parts(l Layer) Style {
+	if l == From && v.both() {
 		return Dashed
 	}
 	return Heavy
+}
+
+// name is what a bike is called.
+func (v *Scene) name(l Layer) string { return v.names[l] }
+
+// carried are the contacts of the bike that is set up, nil where it is not shown.
+func (v *Scene) carried() []carry.Carried {
+	if v.top() != To {
+		return nil
+	}
+	return v.result.Contacts
+}
+
+// place is where a point of a bike lies, if it has it.
+func (v *Scene) place(l Layer, at bike.Place) (plane.Point, bool) {
+	if _, shaped := v.bikes[l].hasSaddle(); at.Kind == bike.AtSaddle && !shaped {
+		return plane.Point{}, false
+	}
+	q, err := v.bikes[l].Where(at)
+	return q, err == nil && q.Finite()
+}
+
+func (s *standing) hasSaddle() (*saddle.Shape, bool) { return s.Shape, s.Shape != nil }
+
+func saddleAt(k saddle.RefKind) bike.Place {
+	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+}
+
+// hands is the place of the posture's hands.
+func (v *Scene) hands() bike.Place {
+	return bike.Place{Kind: map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad,
+		bike.Grip: bike.AtGrip}[v.Posture.Hands]}
+}
+
+// sigma is the ± of a reading of the bike set up, 0 where it is not known.
+func (v *Scene) sigma(kind bike.Kind, from, to bike.Place) float64 {
+	if v.top() != To {
+		return 0
+	}
+	for _, c := range v.result.Checks {
+		if c.Reading.Kind == kind && c.Reading.From == from && c.Reading.To == to {
+			return c.Sigma
+		}
+	}
+	return 0
 }
 
 // scales are the drawing scales to choose from, mm of bike per mm of paper, and the same ten, a hundred... times.
@@ -118,20 +175,17 @@ func scaleName(scale float64) string { return fmt.Sprintf("1:%g", scale) }
 
 // moved says a displacement in words, mm: "31.2 forward, 3.4 down".
 func moved(d plane.Point) string {
-	var words []string
+	var list []string
 	say := func(v float64, plus, minus string) {
 		switch {
 		case math.Abs(v) < 0.05:
 		case v > 0:
-			words = append(words, Fixed(v, 1)+" "+plus)
+			list = append(list, Fixed(v, 1)+" "+plus)
 		default:
-			words = append(words, Fixed(-v, 1)+" "+minus)
+			list = append(list, Fixed(-v, 1)+" "+minus)
 		}
 	}
 	say(d.X, "forward", "back")
 	say(d.Y, "up", "down")
-	if len(words) == 0 {
-		return "unmoved"
-	}
-	return strings.Join(words, ", ")
+	return strings.Join(list, ", ")
 }

@@ -1,54 +1,17 @@
 package draw_test
 
 import (
-	"context"
-	"flag"
 	"io/fs"
-	"os"
-	"path/filepath"
+	"regexp"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
-	"carryover/internal/bike"
-	"carryover/internal/bikefile"
-	"carryover/internal/carry"
-	"carryover/internal/catalog"
-	"carryover/internal/draw"
-	"carryover/internal/locate"
+	"carryover/internal/draw/drawtest"
+	"carryover/internal/job"
 )
-
-var pictures = flag.String("pictures", "", "write every picture into this folder, for a person to look at")
-
-func example(t testing.TB, name string) *bike.Bike {
-	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	return read(t, string(src))
-}
-
-func read(t testing.TB, src string) *bike.Bike {
-	t.Helper()
-	b, problems := bikefile.ReadBike("bike.toml", []byte(src), bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), "%v", problems)
-	return b
-}
-
-// carried solves a posture of one bike on another.
-func carried(t testing.TB, source, target *bike.Bike, posture string) (*locate.Adjustment, *carry.Solution) {
-	t.Helper()
-	adjusted, err := locate.Adjust(source, nil, locate.Options{})
-	require.NoError(t, err)
-	p, ok := source.Posture(posture)
-	require.True(t, ok)
-	pos, err := adjusted.Position(p)
-	require.NoError(t, err)
-	s, err := carry.Solve(context.Background(), target, source.Feet, &pos, carry.Options{})
-	require.NoError(t, err)
-	require.NoError(t, s.AddSigmas())
-	return adjusted, s
-}
 
 // pairs are carries with all that pictures have to show: adjusters, open slots, pads, one bike onto itself.
 var pairs = []struct{ source, target, posture string }{
@@ -58,13 +21,14 @@ var pairs = []struct{ source, target, posture string }{
 	{"tri", "studio", "horns"},
 }
 
-func pair(t testing.TB, i int) (*locate.Adjustment, *carry.Solution) {
+func pair(t testing.TB, i int) *job.Result {
 	t.Helper()
 	p := pairs[i]
+	target := "example:" + p.target
 	if p.target == "tri-target" {
-		return carried(t, example(t, p.source), read(t, triTarget), p.posture)
+		target = triTarget
 	}
-	return carried(t, example(t, p.source), example(t, p.target), p.posture)
+	return drawtest.Carried(t, "example:"+p.source, target, p.posture).Results[0]
 }
 
 // triTarget is an invented clip-on bike to be fitted.
@@ -106,26 +70,18 @@ step = 5.0
 spacers = 20.0
 `
 
-func TestLook(t *testing.T) {
-	if *pictures == "" {
-		t.Skip("writes pictures with -pictures DIR")
-	}
-	for i, p := range pairs {
-		source, s := pair(t, i)
-		for _, view := range draw.Views {
-			list, err := draw.View(source, s, view, draw.Both, 0)
+var lengths = regexp.MustCompile(`(value|saddle_clamp|bar_clamp|bb_height) += +[^\n#]+`)
+
+// scaled is an example with its clamps and distances so many times as large, its parts and angles as they are.
+func scaled(t testing.TB, name string, by float64) string {
+	t.Helper()
+	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
+	require.NoError(t, err)
+	return lengths.ReplaceAllStringFunc(string(src), func(line string) string {
+		return regexp.MustCompile(`-?[0-9]{2,}\.[0-9]+`).ReplaceAllStringFunc(line, func(n string) string {
+			v, err := strconv.ParseFloat(n, 64)
 			require.NoError(t, err)
-			base := filepath.Join(*pictures, p.source+"-"+p.target+"-"+view)
-			for ext, write := range map[string]func(*os.File) error{
-				".svg": func(f *os.File) error { return list[0].SVG(f) },
-				".png": func(f *os.File) error { return list[0].PNG(f, 150) },
-				".pdf": func(f *os.File) error { return draw.PDF(f, list[0]) },
-			} {
-				f, err := os.Create(base + ext)
-				require.NoError(t, err)
-				require.NoError(t, write(f))
-				require.NoError(t, f.Close())
-			}
-		}
-	}
+			return strconv.FormatFloat(v*by, 'f', 1, 64)
+		})
+	})
 }

@@ -28,7 +28,7 @@ func (p *Picture) svg(id string, alone bool) string {
 	}
 	b.WriteString(">\n<title id=\"" + id + "-title\">" + escaped(p.Title) + "</title>\n<desc id=\"" + id + "-desc\">" + escaped(p.Text) + "</desc>\n")
 	if alone {
-		b.WriteString("<style>\n" + CSS() + "</style>\n")
+		b.WriteString("<style>\n" + FontCSS(p.letters()) + CSS() + "</style>\n")
 		b.WriteString(`<rect class="paper" width="` + num(p.Width) + `" height="` + num(p.Height) + "\"/>\n")
 	}
 	layer := Both
@@ -51,12 +51,21 @@ func (p *Picture) svg(id string, alone bool) string {
 	return b.String()
 }
 
+// letters are all that the picture's text is written with.
+func (p *Picture) letters() string {
+	var b strings.Builder
+	for _, m := range p.Marks {
+		b.WriteString(diag.Visible(m.Text))
+	}
+	return b.String()
+}
+
 func (m *Mark) svg(b *strings.Builder) {
 	name := ""
 	if m.Name != "" {
 		name = ` data-name="` + escaped(m.Name) + `"`
 	}
-	class := ` class="` + m.Ink.look().name + `"`
+	class := ` class="` + m.Style.look().name + `"`
 	if m.Text != "" {
 		b.WriteString("<text" + class + name + ` x="` + num(m.At.X) + `" y="` + num(m.At.Y) + `"`)
 		switch m.Side {
@@ -67,6 +76,10 @@ func (m *Mark) svg(b *strings.Builder) {
 		}
 		if m.Turn != 0 {
 			b.WriteString(` transform="rotate(` + num(-plane.Deg(m.Turn)) + ` ` + num(m.At.X) + ` ` + num(m.At.Y) + `)"`)
+		}
+		if strings.ContainsFunc(diag.Visible(m.Text), func(r rune) bool { return !has(r) }) {
+			// The reader's font is another: it is made to take the room that was measured.
+			b.WriteString(` textLength="` + num(Measure(m.Text, m.Style)) + `" lengthAdjust="spacingAndGlyphs"`)
 		}
 		b.WriteString(">" + escaped(m.Text) + "</text>\n")
 		return

@@ -1,58 +1,35 @@
 package draw
 
-import (
-	"carryover/internal/carry"
-	"carryover/internal/locate"
-)
-
 // Views are the pictures by name, in the order of the sheet.
-var Views = []string{"side", "top", "scales", "why"}
+var Views = []string{"side", "scales", "top", "pads", "why"}
 
-// View makes one picture, or all of them for "all". show and scale concern the side and the top view.
-func View(source *locate.Adjustment, s *carry.Solution, view string, show Layer, scale float64) ([]*Picture, error) {
-	scene := NewScene(source, s)
-	scene.Show = show
-	sheet := A4()
+// View makes one picture, or all that there are for "all". scale concerns what is drawn to scale.
+func (v *Scene) View(view string, scale float64) []*Picture {
 	var list []*Picture
-	for _, v := range Views {
-		if view != "all" && view != v {
+	for _, name := range Views {
+		if view != "all" && view != name {
 			continue
 		}
-		to := sheet
-		switch v {
+		o := A4()
+		var p *Picture
+		switch name {
 		case "side":
-			to.Scale = scale
-			list = append(list, scene.Side(to))
+			o.Scale = scale
+			p = v.Side(o)
 		case "top":
-			to.Scale = scale
-			list = append(list, scene.Top(to))
+			o.Scale = scale
+			p = v.Top(o)
+		case "pads":
+			o.Scale, o.Height = scale, 130
+			p = v.Pads(o)
 		case "scales":
-			steps, err := s.Order()
-			if err != nil {
-				return nil, err
-			}
-			list = append(list, Scales(s, InOrder(s, steps), to))
+			p = v.Scales(o)
 		case "why":
-			why := s.Why(source)
-			list = append(list, Why(&why, s.Position.Posture.Name, to))
+			p = v.Why(o)
+		}
+		if p != nil {
+			list = append(list, p)
 		}
 	}
-	return list, nil
-}
-
-// InOrder lists the settings as the order of work has them, and behind them those that it leaves alone.
-func InOrder(s *carry.Solution, steps []carry.Step) []int {
-	var order []int
-	seen := map[int]bool{}
-	for _, st := range steps {
-		for _, i := range st.Settings {
-			order, seen[i] = append(order, i), true
-		}
-	}
-	for i := range s.Settings {
-		if !seen[i] {
-			order = append(order, i)
-		}
-	}
-	return order
+	return list
 }

@@ -3,74 +3,101 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"carryover/internal/carry"
 	"carryover/internal/plane"
+	"carryover/internal/words"
 )
-
-// worth is the least share, mm, that gets a bar of its own.
-const worth = 0.05
 
 const (
-	whyTitle = 6.0
-	whyRow   = 4.4
-	whyGap   = 2.6
+	worth            = 0.25 // the least share, mm, that gets a bar of its own: half of what a tape tells
+	most             = 12   // bars on a page with much else: there only greater shares get one
+	whyRow           = 4.3
+	whyGap           = 2.6
+	whyNames, whyEnd = 40.0, 13.0 // room for names to the left of the bars and for values beside them
 )
 
-// Why draws, for every customary number, the way from the source's to the target's as a waterfall: each cause
-// starts where the last one ended.
-func Why(w *carry.Why, posture string, o Sheet) *Picture {
-	p := &Picture{Title: "Why the numbers changed: " + posture, Width: o.Width}
-	y := 0.0
-	if !o.Plain {
-		p.Say(Head, Both, plane.Point{X: 0.5, Y: 4.4}, Start, Fit(p.Title, Head, p.Width-1))
-		y = titleRoom
+// Why draws, for every customary number, the way from the first bike's to that of the bike set up: each cause starts
+// where the last one ended.
+func (v *Scene) Why(o Sheet) *Picture {
+	if v.top() != To {
+		return nil
 	}
-	p.Area(Solid, Both, "", rect(0.5, y+1, 7, 3)...)
-	p.Say(Minor, Both, plane.Point{X: 9, Y: y + 3.6}, Start, "more")
-	p.Area(Open, Both, "", rect(20, y+1, 6.5, 3)...)
-	p.Say(Minor, Both, plane.Point{X: 28, Y: y + 3.6}, Start, "less; mm, all to one scale")
-	y += 7
-	p.Text = "For each number, what changes it on the way from the source to the target."
-
-	const columns, between = 2, 8.0
-	width := (p.Width - between) / columns
-	scale := whyScale(w, width)
-	var bottom [columns]float64
+	w := &v.result.Why
+	p := &Picture{Title: "Why the numbers changed: " + v.Posture.Name, Width: o.Width}
+	y := p.headed(o)
+	because := words.Because(v.result)
+	p.Text = because + " For each number, what changes it on the way from the first bike to this one."
+	p.Area(Solid, Both, "", rect(edge, y+1, 6.5, 2.8)...)
+	p.Say(Minor, Both, plane.Point{X: edge + 8, Y: y + 3.6}, Start, "more")
+	p.Area(Open, Both, "", rect(edge+19, y+1, 6.5, 2.8)...)
+	p.Say(Minor, Both, plane.Point{X: edge + 27, Y: y + 3.6}, Start, "less than on the first bike, mm")
+	y += 6.5
+	if !o.Plain {
+		p.Say(Label, Both, plane.Point{X: edge, Y: y + 3.6}, Start, Fit(because, Label, p.Width-2*edge))
+		y += 6.5
+	}
+	columns, between := 2, 8.0
+	if o.Width < 120 {
+		columns = 1
+	}
+	c := chart{v: v, p: p, width: (p.Width - 2*edge - between*float64(columns-1)) / float64(columns), short: o.Plain, worth: worth}
+	for c.short && c.bars() > most {
+		c.worth *= 1.5
+	}
+	c.scale = c.fitting()
+	bottom := make([]float64, columns)
 	for m := range carry.Measures {
 		if !w.Known[m] {
 			continue
 		}
 		k := 0
-		if bottom[1] < bottom[0] {
-			k = 1
+		if bottom[columns-1] < bottom[0] {
+			k = columns - 1
 		}
-		bottom[k] += p.waterfall(w, m, plane.Point{X: float64(k) * (width + between), Y: y + bottom[k]}, width, scale)
+		bottom[k] += c.waterfall(m, plane.Point{X: edge + float64(k)*(c.width+between), Y: y + bottom[k]})
 	}
-	p.Height = y + math.Max(bottom[0], bottom[1])
+	p.Height = y + slices.Max(bottom) - whyGap + edge
 	return p
 }
 
-const whyNames, whyValues = 22.0, 13.0 // room for causes to the left of the bars and for values beside them
+// chart is a picture of why numbers changed under way.
+type chart struct {
+	v            *Scene
+	p            *Picture
+	width, scale float64 // mm of paper for one measure, and how many mm one mm of paper stands for
+	worth        float64 // mm
+	short        bool    // the bikes' own values stand in the heading
+}
 
-// steps are the causes of a measure that are worth showing; what is too small for a bar of its own is told together.
-func steps(w *carry.Why, m carry.Measure) (names []string, by []float64) {
+// bars are how many are drawn.
+func (c chart) bars() (n int) {
+	for m := range carry.Measures {
+		_, by := c.shares(m)
+		n += len(by)
+	}
+	return n
+}
+
+// shares are the causes of a measure that are worth showing; what is too small for a bar of its own is told together.
+func (c chart) shares(m carry.Measure) (names []string, by []float64) {
 	rest := 0.0
-	for _, s := range w.Swaps {
-		if math.Abs(s.By[m]) < worth {
+	for _, s := range c.v.result.Why.Swaps {
+		if math.Abs(s.By[m]) < c.worth {
 			rest += s.By[m]
 			continue
 		}
-		names, by = append(names, s.Cause), append(by, s.By[m])
+		names, by = append(names, words.Cause(s.Cause)), append(by, s.By[m])
 	}
-	if math.Abs(rest) >= worth {
+	if math.Abs(rest) >= c.worth {
 		names, by = append(names, "smaller ones"), append(by, rest)
 	}
 	return names, by
 }
 
-// span is the stretch that a measure's bars run over, mm from the source's value.
-func span(by []float64) (lo, hi float64) {
+// stretch is what a measure's bars run over, mm from the first bike's value.
+func stretch(by []float64) (lo, hi float64) {
 	sum := 0.0
 	for _, v := range by {
 		sum += v
@@ -79,48 +106,67 @@ func span(by []float64) (lo, hi float64) {
 	return lo, hi
 }
 
-// whyScale is how many mm one mm of paper stands for, the same for every measure so that bars compare.
-func whyScale(w *carry.Why, width float64) float64 {
-	most := 1.0
+// fitting is the scale at which every measure fits, the same for all so that bars compare.
+func (c chart) fitting() float64 {
+	longest := 1.0
 	for m := range carry.Measures {
-		_, by := steps(w, m)
-		lo, hi := span(by)
-		most = math.Max(most, hi-lo)
+		_, by := c.shares(m)
+		lo, hi := stretch(by)
+		longest = math.Max(longest, hi-lo)
 	}
-	return most / (width - whyNames - whyValues - 2)
+	return longest / (c.width - whyNames - 2*whyEnd)
 }
 
 // waterfall draws one measure and returns the height it took.
-func (p *Picture) waterfall(w *carry.Why, m carry.Measure, at plane.Point, width, scale float64) float64 {
-	names, by := steps(w, m)
-	text := m.String() + " " + Fixed(w.Source[m], 1) + " → " + Fixed(w.Target[m], 1)
-	p.Say(Bold, Both, at.Add(plane.Point{X: 0.5, Y: 3.4}), Start, text)
-	p.Line(Hair, Both, "", at.Add(plane.Point{Y: 4.8}), at.Add(plane.Point{X: width, Y: 4.8}))
-	p.Text += fmt.Sprintf(" %s: from %s to %s mm", m, Fixed(w.Source[m], 1), Fixed(w.Target[m], 1))
-	y := at.Y + whyTitle
-	lo, hi := span(by)
-	// In the middle of the room left of the value's own.
-	zero := at.X + whyNames + (width-whyNames-whyValues-2-(hi-lo)/scale)/2 - lo/scale + 1
-	from := zero
-	for i, v := range by {
-		to := from + v/scale
-		p.Say(Label, Both, plane.Point{X: at.X + 0.5, Y: y + 3}, Start, names[i])
-		ink := Solid
-		if v < 0 {
-			ink = Open
-		}
-		p.Area(ink, Both, m.String()+" "+names[i], rect(math.Min(from, to), y+0.6, math.Max(math.Abs(to-from), 0.3), 2.8)...)
-		p.Say(Label, Both, plane.Point{X: math.Max(from, to) + 1, Y: y + 3}, Start, Signed(v, 1))
-		if i+1 < len(by) {
-			p.Line(Thin, Both, "", plane.Point{X: to, Y: y + 3.4}, plane.Point{X: to, Y: y + whyRow + 0.6})
-		}
-		p.Text += fmt.Sprintf(", %s %s", names[i], Signed(v, 1))
-		from, y = to, y+whyRow
+func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
+	v, p, w := c.v, c.p, &c.v.result.Why
+	names, by := c.shares(m)
+	title := words.Measure(m, v.Posture.Hands)
+	p.Text += fmt.Sprintf(" %s: from %s to %s mm", title, mm(w.Source[m]), mm(w.Target[m]))
+	if c.short {
+		title += ": " + mm(w.Source[m]) + " → " + mm(w.Target[m])
 	}
 	if len(by) == 0 {
-		p.Say(Minor, Both, plane.Point{X: at.X + 0.5, Y: y + 3}, Start, "unchanged")
+		title += ", unchanged"
 		p.Text += ", unchanged"
+	}
+	p.Say(Bold, Both, at.Add(plane.Point{Y: 3.4}), Start, title)
+	p.Line(Hair, Both, "", at.Add(plane.Point{Y: 4.9}), at.Add(plane.Point{X: c.width, Y: 4.9}))
+	y := at.Y + 5.4
+	lo, hi := stretch(by)
+	zero := at.X + whyNames + whyEnd + (c.width-whyNames-2*whyEnd-(hi-lo)/c.scale)/2 - lo/c.scale
+	first, rows := y, float64(len(by))
+	bike := func(l Layer, x, value float64, k Style) {
+		p.Say(Label, Both, plane.Point{X: at.X, Y: y + 3.2}, Start, Fit(v.name(l), Label, whyNames))
+		p.Say(k, Both, plane.Point{X: math.Max(x, zero) + 1.2, Y: y + 3.2}, Start, mm(value))
 		y += whyRow
+	}
+	if !c.short {
+		bike(From, zero, w.Source[m], Label)
+		rows += 2
+	}
+	p.Line(Thin, Both, "zero "+m.String(), plane.Point{X: zero, Y: first + 0.2}, plane.Point{X: zero, Y: first + rows*whyRow - 0.6})
+	from := zero
+	for i, d := range by {
+		to := from + d/c.scale
+		p.Say(Minor, Both, plane.Point{X: at.X + 2, Y: y + 3.2}, Start, Fit(names[i], Minor, whyNames-2))
+		style := Solid
+		if d < 0 {
+			style = Open
+		}
+		p.Area(style, Both, m.String()+" "+names[i], rect(math.Min(from, to), y+0.7, math.Max(math.Abs(to-from), 0.3), 2.8)...)
+		p.Say(Label, Both, plane.Point{X: math.Max(math.Max(from, to), zero) + 1.2, Y: y + 3.2}, Start, change(d))
+		if !c.short || i+1 < len(by) {
+			p.Line(Thin, Both, "", plane.Point{X: to, Y: y + 3.5}, plane.Point{X: to, Y: y + whyRow + 0.7})
+		}
+		p.Text += fmt.Sprintf(", %s %s", names[i], change(d))
+		from, y = to, y+whyRow
+	}
+	if !c.short {
+		if from != zero {
+			p.Line(Thin, Both, "", plane.Point{X: from, Y: y + 0.7}, plane.Point{X: from, Y: y + 3.6})
+		}
+		bike(To, from, w.Target[m], Bold)
 	}
 	p.Text += "."
 	return y - at.Y + whyGap

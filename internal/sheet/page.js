@@ -1,32 +1,32 @@
-// The page is whole without this: it keeps ticks on this device and shows one bike at a time.
+// The page is whole without this: it keeps ticks and readings on this device.
 (function () {
   "use strict";
   var key = "carryover " + document.body.dataset.key;
-  var boxes = Array.prototype.slice.call(document.querySelectorAll(".work input"));
+  var fields = Array.prototype.slice.call(document.querySelectorAll(".work input, .blank input"));
+  var value = function (f, v) {
+    if (f.type === "checkbox") {
+      if (v !== undefined) { f.checked = v === "1"; }
+      return f.checked ? "1" : "";
+    }
+    if (v !== undefined) { f.value = v; }
+    return f.value;
+  };
   var keep = function () {
     try {
-      localStorage.setItem(key, boxes.map(function (b) { return b.checked ? "1" : "0"; }).join(""));
+      localStorage.setItem(key, JSON.stringify(fields.map(function (f) { return value(f); })));
     } catch (e) { /* a page opened from a mail may not keep anything */ }
   };
   try {
-    var kept = localStorage.getItem(key) || "";
-    boxes.forEach(function (b, i) { b.checked = kept.charAt(i) === "1"; });
+    var kept = JSON.parse(localStorage.getItem(key) || "[]");
+    fields.forEach(function (f, i) { value(f, kept[i] || ""); });
   } catch (e) { /* as above */ }
-  boxes.forEach(function (b) { b.addEventListener("change", keep); });
-
-  var clear = document.getElementById("clear");
-  if (boxes.length > 0) {
+  fields.forEach(function (f) { f.addEventListener("input", keep); });
+  if (fields.length > 0) {
+    var clear = document.getElementById("clear");
     clear.parentNode.hidden = false;
     clear.addEventListener("click", function () {
-      boxes.forEach(function (b) { b.checked = false; });
+      fields.forEach(function (f) { value(f, ""); });
       keep();
     });
   }
-
-  document.querySelectorAll(".show").forEach(function (set) {
-    set.hidden = false;
-    set.addEventListener("change", function (e) {
-      set.closest("article").dataset.show = e.target.value;
-    });
-  });
 })();

@@ -3,216 +3,268 @@
 package sheet
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"embed"
 	"encoding/base64"
 	"encoding/hex"
 	"fmt"
+	"html"
 	"html/template"
 	"io"
 	"math"
+	"regexp"
 	"strings"
 	"time"
 
-	"carryover/internal/carry"
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/draw"
-	"carryover/internal/locate"
-	"carryover/internal/report"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+	"carryover/internal/words"
 )
 
 //go:embed page.html page.css page.js
 var files embed.FS
 
-// page parses the template when a page is wanted: every other command would pay for it at its start.
-func page() (*template.Template, error) {
-	return template.New("page.html").Funcs(template.FuncMap{
-		"inc": func(i int) int { return i + 1 },
-	}).ParseFS(files, "page.html")
-}
-
-// Sheet is what goes on a page.
-type Sheet struct {
-	Carry    report.Carry
-	Pictures []Pictures // one for each result
-	Inputs   []Input
-	Date     time.Time // printed as a date
-}
-
-// Pictures are the drawings of one result.
-type Pictures struct{ Side, Top, Scales, Why *draw.Picture }
-
 // Input is something the result rests on, for the foot of the page.
 type Input struct{ Name, Value string }
 
-// Draw makes the pictures of one result, in sizes that leave it on two pages of A4 or Letter.
-func Draw(source *locate.Adjustment, s *carry.Solution) (Pictures, error) {
-	steps, err := s.Order()
-	if err != nil {
-		return Pictures{}, err
-	}
-	side := draw.Sheet{Width: 190, Height: 135, Plain: true}
-	if more := len(steps) - 7; more > 0 { // each takes a line or two from the page
-		side.Height -= 9 * math.Min(float64(more), 5)
-	}
-	wide := draw.Sheet{Width: 190, Height: 250, Plain: true}
-	scene, why := draw.NewScene(source, s), s.Why(source)
-	return Pictures{
-		Side: scene.Side(side), Top: scene.Top(draw.Sheet{Width: 104, Height: 72, Plain: true}),
-		Scales: draw.Scales(s, draw.InOrder(s, steps), wide), Why: draw.Why(&why, s.Position.Posture.Name, wide),
-	}, nil
+// view is what the template shows.
+type view struct {
+	Kind, Title, Lead, Date string
+	Policy, Key             string
+	CSS                     template.CSS
+	JS                      template.JS
+	Bikes                   []machine
+	Facts                   []Input // rider, fitter, notes
+	Doubts, Assumed         []string
+	Meaning                 string
+	Postures                []posture
+	Cautions                []string
+	Inputs                  []Input
+}
+
+// machine is a bike with every part named.
+type machine struct{ Name, Parts string }
+
+// posture is what is told of one posture.
+type posture struct {
+	ID, Name, Verdict string
+	Carried, OutOf    bool // OutOf reach: nobody is to set it up like this
+	Dangers, Minds    []string
+	Steps             []step
+	Checks            []check
+	Pictures          []picture
+}
+
+type step struct {
+	Rows  []words.Row
+	Check string
+}
+
+type check struct{ Name, How, Value string }
+
+// picture is a drawing with its heading.
+type picture struct {
+	ID, Title, Because string
+	SVG                template.HTML
+	Width              float64 // mm
+	// On paper: Fresh begins a page, Opens and Closes bound those that stand side by side, Beside stands beside the readings.
+	// Aside is hidden until asked for.
+	Fresh, Opens, Closes, Beside, Aside bool
 }
 
 // nameLength is how much of a name the heading shows; the whole is among the inputs.
 const nameLength = 60
 
-// Write writes the page.
-func Write(w io.Writer, s Sheet) error {
-	if len(s.Pictures) != len(s.Carry.Results) {
-		return fmt.Errorf("sheet: %d results with %d pictures", len(s.Carry.Results), len(s.Pictures))
+// Set writes the page for setting up a bike.
+func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
+	from, to := words.Names(c.Bike, c.Target)
+	v := view{Kind: "Set-up sheet", Title: to, Lead: "so that you sit and hold as on " + from, Meaning: words.Meaning,
+		Doubts: words.Doubts(c.Adjusted), Assumed: words.Assumed(c.Adjusted), Cautions: words.Cautions(), Inputs: inputs}
+	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
+	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record)
+	for _, f := range c.Failed {
+		v.Postures = append(v.Postures, posture{Name: shown(f.Name), Verdict: "CANNOT BE CARRIED: " + diag.Visible(f.Err.Error()), OutOf: true})
 	}
-	css, js, err := assets()
+	for _, r := range c.Results {
+		v.Postures = append(v.Postures, carried(r))
+	}
+	return v.write(w, date)
+}
+
+// Record writes the page that holds a position on one bike.
+func Record(w io.Writer, s *job.Source, asked []job.Posture, date time.Time, inputs []Input) error {
+	name := words.Bike(s.Bike)
+	v := view{Kind: "Position record", Title: name, Lead: "where you sit and hold", Inputs: inputs,
+		Doubts: words.Doubts(s.Adjusted), Assumed: words.Assumed(s.Adjusted)}
+	v.Bikes = []machine{{name, parts(s.Bike, nil)}}
+	v.Facts = facts(s.Rider, s.Bike.Record, bike.Record{})
+	for _, p := range asked {
+		v.Postures = append(v.Postures, recorded(s, p))
+	}
+	return v.write(w, date)
+}
+
+func shown(name string) string { return diag.Shorten(name, nameLength) }
+
+// parts names what is on a bike; on one that is set up, what was chosen for it.
+func parts(b *bike.Bike, r *job.Result) string {
+	list := append(option(b.Saddle.Slot), append(option(b.Bar.Slot), option(b.Bar.Lever)...)...)
+	if b.Stem != nil {
+		list = append(list, option(b.Stem.Slot)...)
+	}
+	if b.Clipon != nil {
+		list = append(list, option(b.Clipon.Slot)...)
+	}
+	crank := b.Feet.Crank
+	if r != nil {
+		crank = r.Want.Crank
+		for _, p := range r.Parts {
+			name := shown(p.Name)
+			if p.Flip {
+				name += ", flipped"
+			}
+			list = append(list, name)
+		}
+	}
+	return strings.Join(append(list, "crank "+words.MM(crank)), "; ")
+}
+
+// option is what a slot holds, by its name; an open one says nothing.
+func option[T any](s bike.Slot[T]) []string {
+	if s.Empty() || s.Open {
+		return nil
+	}
+	o := s.Options[0]
+	if o.Name == "" {
+		o.Name = o.ID
+	}
+	return []string{shown(o.Name)}
+}
+
+// facts are who it was made for and by, and what was noted, each when a file gives it.
+func facts(rider *bike.Rider, records ...bike.Record) []Input {
+	var list []Input
+	if rider != nil && rider.Name != "" {
+		list = append(list, Input{"Rider", shown(rider.Name)})
+	}
+	for _, r := range records {
+		for _, f := range []Input{{"Fitter", r.Fitter}, {"Measured", r.Date}, {"Notes", r.Notes}} {
+			if strings.TrimSpace(f.Value) != "" {
+				list = append(list, Input{f.Name, diag.Shorten(f.Value, 400)})
+			}
+		}
+	}
+	return list
+}
+
+// carried is one posture on the bike that is set up.
+func carried(r *job.Result) posture {
+	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Carried: r.Carried() && !words.Disagree(r.Source.Adjusted), OutOf: r.E > words.OutOfReach,
+		Dangers: words.Dangers(r), Minds: words.Minds(r)}
+	for _, row := range words.Rows(r) {
+		row.To = typeset(row.To)
+		if row.Step > 0 {
+			p.Steps = append(p.Steps, step{})
+		}
+		last := &p.Steps[len(p.Steps)-1]
+		last.Rows = append(last.Rows, row)
+		if row.Check != "" {
+			last.Check = typeset(row.Check)
+		}
+	}
+	for _, c := range r.Checks {
+		p.Checks = append(p.Checks, checked(c.Reading, c.Value, c.Sigma))
+	}
+	from, _ := words.Names(r.Source.Bike, r.Target)
+	scene, before := draw.NewScene(r), draw.Alone(r.Source.Adjusted, r.Position)
+	// Page 1 is the work and the scales, page 2 the drawing over a chart and what is seen from above, on A4 and Letter.
+	wide, narrow := draw.Sheet{Width: 190, Height: 130, Plain: true}, draw.Sheet{Width: 92, Height: 72, Plain: true}
+	if r.Spacing != nil {
+		narrow.Height = 54 // the pads stand below the saddles
+	}
+	p.add("scales", "Scales and settings", scene.Scales(wide))
+	p.add("side", "Side view", scene.Side(wide)).Fresh = true
+	p.add("alone", "Side view of "+from+" alone", before.Side(wide)).Aside = true
+	why := p.add("why", "Why the numbers changed", scene.Why(narrow))
+	why.Because, why.Opens = words.Because(r), true
+	p.add("top", "Saddles from above", scene.Top(narrow))
+	p.add("pads", "Pads from above", scene.Pads(narrow))
+	p.Pictures[len(p.Pictures)-1].Closes = true
+	return p
+}
+
+// checked is one reading of the finished bike.
+func checked(r bike.Reading, value, sigma float64) check {
+	q := plane.Length(math.Abs(value))
+	if r.Kind == bike.Angle {
+		q = plane.Turning(plane.Angle(value))
+	}
+	c := check{words.Trade(r), words.Reading(r, value), typeset(words.Sure(q, sigma))}
+	if strings.HasPrefix(c.How, c.Name) { // the name says it all, or there is none
+		c.Name, c.How = c.How, ""
+	}
+	return c
+}
+
+// add adds a picture, where there is one.
+func (p *posture) add(id, title string, d *draw.Picture) *picture {
+	if d == nil {
+		return &picture{}
+	}
+	p.Pictures = append(p.Pictures, picture{ID: id, Title: title, SVG: template.HTML(d.Inline("PICTURE")), Width: d.Width})
+	return &p.Pictures[len(p.Pictures)-1]
+}
+
+var negative = regexp.MustCompile(`(^|[\s\x{a0}(])-(\d)`)
+
+// typeset sets minus signs, as the pictures have them.
+func typeset(s string) string { return negative.ReplaceAllString(s, "$1−$2") }
+
+// write fills in the page, with the letters it is set in.
+func (v view) write(w io.Writer, date time.Time) error {
+	css, err := files.ReadFile("page.css")
 	if err != nil {
 		return err
 	}
-	sum := sha256.Sum256([]byte(js))
-	v := view{
-		From: called(s.Carry.FromName, s.Carry.From), To: called(s.Carry.ToName, s.Carry.To),
-		CSS: template.CSS(css + draw.CSS()), JS: template.JS(js),
-		Policy: "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
-		Date:   s.Date.Format(time.DateOnly), Suspects: report.SuspectWords(s.Carry.Suspects), Cautions: report.Cautions(),
+	js, err := files.ReadFile("page.js")
+	if err != nil {
+		return err
 	}
-	for _, in := range s.Inputs {
-		v.Inputs = append(v.Inputs, Input{in.Name, diag.Visible(in.Value)})
+	v.Date = date.Format(time.DateOnly)
+	sum := sha256.Sum256(js)
+	v.Policy = "default-src 'none'; style-src 'unsafe-inline'; font-src data:; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
+		"'; base-uri 'none'; form-action 'none'"
+	v.JS = template.JS(js)
+	for i := range v.Inputs {
+		v.Inputs[i].Value = diag.Visible(v.Inputs[i].Value)
 	}
 	key := sha256.New()
-	for i := range s.Carry.Results {
-		r := &s.Carry.Results[i]
-		p := s.Pictures[i]
-		id := fmt.Sprintf("r%d", i+1)
-		words := report.NewWords(r)
-		typeset(&words)
-		for _, st := range words.Steps {
-			fmt.Fprintln(key, v.From, v.To, r.Posture, st.Do, st.Value)
+	for i := range v.Postures {
+		p := &v.Postures[i]
+		p.ID = fmt.Sprintf("r%d", i+1)
+		for k := range p.Pictures {
+			s := &p.Pictures[k]
+			s.ID = p.ID + "-" + s.ID
+			s.SVG = template.HTML(strings.ReplaceAll(string(s.SVG), "PICTURE", s.ID))
 		}
-		v.Results = append(v.Results, result{ID: id, Posture: diag.Shorten(r.Posture, nameLength), Carried: r.Carried, Words: words,
-			Side: inline(p.Side, id+"-side"), Top: inline(p.Top, id+"-top"), Scales: inline(p.Scales, id+"-scales"), Why: inline(p.Why, id+"-why"),
-			Changes: changes(r)})
+		for _, s := range p.Steps {
+			fmt.Fprintln(key, v.Lead, v.Title, p.Name, s)
+		}
 	}
 	v.Key = hex.EncodeToString(key.Sum(nil)[:12])
-	t, err := page()
+	t, err := template.New("page.html").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }}).ParseFS(files, "page.html")
 	if err != nil {
 		return err
 	}
+	// Once without fonts, to see which letters there are.
+	var text bytes.Buffer
+	if err := t.Execute(&text, v); err != nil {
+		return err
+	}
+	v.CSS = template.CSS(draw.FontCSS(html.UnescapeString(text.String())) + draw.CSS() + "html{font-family:" + draw.Fonts + "}\n" + string(css))
 	return t.Execute(w, v)
-}
-
-// view is what the template shows.
-type view struct {
-	From, To, Date, Policy, Key string
-	CSS                         template.CSS
-	JS                          template.JS
-	Results                     []result
-	Suspects, Cautions          []string
-	Inputs                      []Input
-}
-
-type result struct {
-	ID, Posture string
-	Carried     bool
-	report.Words
-	Side, Top, Scales, Why template.HTML
-	Changes                table
-}
-
-// typeset sets minus signs in readings, as the pictures have them.
-func typeset(w *report.Words) {
-	minus := func(s string) string {
-		if strings.HasPrefix(s, "-") {
-			s = "−" + s[1:]
-		}
-		for d := '0'; d <= '9'; d++ {
-			s = strings.ReplaceAll(s, " -"+string(d), " −"+string(d))
-		}
-		return s
-	}
-	for i := range w.Steps {
-		s := &w.Steps[i]
-		s.Do, s.Value, s.Later = minus(s.Do), minus(s.Value), minus(s.Later)
-	}
-	for i := range w.Checks {
-		w.Checks[i].Value = minus(w.Checks[i].Value)
-	}
-}
-
-// inline is a picture as HTML; draw escapes every name in it.
-func inline(p *draw.Picture, id string) template.HTML {
-	if p == nil {
-		return ""
-	}
-	return template.HTML(p.Inline(id))
-}
-
-func assets() (css, js string, err error) {
-	a, err := files.ReadFile("page.css")
-	if err != nil {
-		return "", "", err
-	}
-	b, err := files.ReadFile("page.js")
-	return string(a), string(b), err
-}
-
-// called is what a bike is called on the page.
-func called(name, file string) string {
-	if strings.TrimSpace(name) == "" {
-		name = file
-	}
-	return diag.Shorten(name, nameLength)
-}
-
-// table is the waterfall's numbers for who would rather read them.
-type table struct {
-	Heads []string
-	Rows  []row
-}
-
-type row struct {
-	Name  string
-	Cells []string
-	Sum   bool
-}
-
-// changes tells in numbers what the waterfall shows.
-func changes(r *report.Result) table {
-	var t table
-	known := r.Why.Source.List()
-	for m, v := range known {
-		if v != nil {
-			t.Heads = append(t.Heads, strings.ReplaceAll(carry.MeasureNames[m], "-", " "))
-		}
-	}
-	cells := func(s report.MeasureSet, text func(float64, int) string) (list []string, some bool) {
-		for m, v := range s.List() {
-			if known[m] == nil {
-				continue
-			}
-			word := "–"
-			if v != nil {
-				word = text(*v, 1)
-				some = some || strings.Trim(word, "0.−+") != ""
-			}
-			list = append(list, word)
-		}
-		return list, some
-	}
-	from, _ := cells(r.Why.Source, draw.Fixed)
-	t.Rows = append(t.Rows, row{"source", from, true})
-	for _, s := range r.Why.Swaps {
-		if list, some := cells(s.MeasureSet, draw.Signed); some {
-			t.Rows = append(t.Rows, row{s.Cause, list, false})
-		}
-	}
-	to, _ := cells(r.Why.Target, draw.Fixed)
-	t.Rows = append(t.Rows, row{"target", to, true})
-	return t
 }

@@ -69,27 +69,6 @@ type Node struct {
 // Get is the child of a table with exactly this key, or nil.
 func (n *Node) Get(key string) *Node { return n.index[key] }
 
-// Find is the value at a path like "saddle.part", or nil.
-func (n *Node) Find(path string) *Node {
-	for _, key := range strings.Split(path, ".") {
-		if n = n.Get(key); n == nil {
-			return nil
-		}
-	}
-	return n
-}
-
-// Number is the value of an integer or a float.
-func (n *Node) Number() float64 {
-	if n.Kind == KindInteger {
-		return float64(n.Int)
-	}
-	return n.Float
-}
-
-// Headers reports whether the value is a list made of [[headers]].
-func (n *Node) Headers() bool { return n.headers }
-
 func (n *Node) add(child *Node) {
 	if n.index == nil {
 		n.index = make(map[string]*Node)
@@ -195,24 +174,24 @@ func fillElements[T any](n *Node, values []T) bool {
 	return true
 }
 
-// ShowKey is a key as it is written in a message: bare where TOML allows that.
-func ShowKey(key string) string {
+// showKey is a key as it is written in a message: bare where TOML allows that.
+func showKey(key string) string {
 	bare := key != ""
 	for _, r := range key {
 		bare = bare && isBare(r)
 	}
 	if bare {
-		return Shorten(key)
+		return shorten(key)
 	}
-	return fmt.Sprintf("%q", Shorten(key))
+	return fmt.Sprintf("%q", shorten(key))
 }
 
 func isBare(r rune) bool {
 	return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '_' || r == '-'
 }
 
-// Shorten keeps texts from a file from flooding a message.
-func Shorten(s string) string {
+// shorten keeps texts from a file from flooding a message.
+func shorten(s string) string {
 	const most = 60
 	n := 0
 	for i := range s {

@@ -65,14 +65,9 @@ func Miss(c carry.Carried) string {
 		list = append(list, w)
 	}
 	if a := plane.Angle(c.MissAngle); c.Primary && !None(plane.Turning(a)) {
-		list = append(list, turned(a, end))
+		list = append(list, Tilted(a, end))
 	}
 	return strings.Join(list, ", ")
-}
-
-// turned is a wrong angle in words: "0.5° further nose up".
-func turned(a plane.Angle, end string) string {
-	return Degrees(plane.Angle(math.Abs(float64(a)))) + " further " + end + map[bool]string{true: " up", false: " down"}[a > 0]
 }
 
 // offset is a displacement in words: "18.5 mm further forward and 3 mm lower"; "" when it cannot be set.
@@ -103,7 +98,7 @@ func Consequences(r *job.Result) []string {
 		if a := plane.Angle(sit.MissAngle); None(plane.Turning(a)) {
 			kept = append(kept, "tilt")
 		} else {
-			kept = append(kept, "the saddle is tilted "+turned(a, "nose"))
+			kept = append(kept, "the saddle is tilted "+Tilted(a, "nose")+" of what you had")
 		}
 		text := List(kept)
 		switch {
@@ -127,7 +122,7 @@ func Consequences(r *job.Result) []string {
 		list = append(list, fmt.Sprintf("The %s moved with the seat, so your reach and drop are the same.", where))
 	case !sit.Carried || !hands.Carried:
 		if a := plane.Angle(hands.MissAngle); !None(plane.Turning(a)) {
-			w = strings.TrimPrefix(w+", turned "+turned(a, "front"), ", ")
+			w = strings.TrimPrefix(w+", turned "+Tilted(a, "front"), ", ")
 		}
 		if w != "" {
 			list = append(list, fmt.Sprintf("Seen from the seat your %s are %s.%s", where, w, because(r, hands)))

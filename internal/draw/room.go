@@ -1,0 +1,294 @@
+package draw
+
+import (
+	"math"
+
+	"carryover/internal/plane"
+)
+
+// box is a rectangle on paper, mm.
+type box struct{ lo, hi plane.Point }
+
+func (b box) grown(by float64) box {
+	return box{b.lo.Sub(plane.Point{X: by, Y: by}), b.hi.Add(plane.Point{X: by, Y: by})}
+}
+
+// near is the point of a box nearest to q.
+func (b box) near(q plane.Point) plane.Point {
+	return plane.Point{X: plane.Clamp(q.X, b.lo.X, b.hi.X), Y: plane.Clamp(q.Y, b.lo.Y, b.hi.Y)}
+}
+
+// corners are those of a mark's text, once around: what no line and no other text may enter.
+func (m *Mark) corners() [4]plane.Point {
+	w, size := Measure(m.Text, m.Style), m.Style.Size()
+	left := map[Side]float64{Start: 0, Middle: -w / 2, End: -w}[m.Side]
+	var list [4]plane.Point
+	for i, c := range [4][2]float64{{left, 0.22 * size}, {left + w, 0.22 * size}, {left + w, -0.76 * size}, {left, -0.76 * size}} {
+		// Paper y runs down, so a turn counter-clockwise as seen is negative here.
+		list[i] = m.At.Add(plane.Point{X: c[0], Y: c[1]}.Turn(-m.Turn))
+	}
+	return list
+}
+
+// box is the upright rectangle around a mark's text.
+func (m *Mark) box() box {
+	c := m.corners()
+	lo, hi := around(c[:]...)
+	return box{lo, hi}
+}
+
+// Room knows what on a picture is taken, in cells of half a mm, so that text finds a place that touches nothing.
+// It looks at the picture's marks itself: what is drawn later is seen the next time a place is asked for.
+type Room struct {
+	p          *Picture
+	within     box
+	nx, ny     int
+	line, text []bool
+	seen       int // marks of the picture looked at
+}
+
+const (
+	cell = 0.5 // mm
+	pad  = 0.6 // mm kept free around text
+)
+
+// NewRoom looks at the part of a picture between two corners.
+func NewRoom(p *Picture, lo, hi plane.Point) *Room {
+	r := &Room{p: p, within: box{lo, hi}}
+	r.nx, r.ny = int(math.Ceil(p.Width/cell))+1, int(math.Ceil(p.Height/cell))+1
+	r.line, r.text = make([]bool, r.nx*r.ny), make([]bool, r.nx*r.ny)
+	return r
+}
+
+// along calls do for the cells along a line until it says no.
+func (r *Room) along(line []plane.Point, do func(i int) bool) bool {
+	for i := 1; i < len(line); i++ {
+		d := line[i].Sub(line[i-1])
+		n := int(math.Ceil(d.Norm()/cell*2)) + 1
+		for k := 0; k <= n; k++ {
+			if j, ok := r.index(line[i-1].Add(d.Scale(float64(k) / float64(n)))); ok && !do(j) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func (r *Room) index(q plane.Point) (int, bool) {
+	x, y := int(math.Floor(q.X/cell)), int(math.Floor(q.Y/cell))
+	return y*r.nx + x, x >= 0 && y >= 0 && x < r.nx && y < r.ny
+}
+
+// look marks what was drawn since the last time.
+func (r *Room) look() {
+	for ; r.seen < len(r.p.Marks); r.seen++ {
+		m := r.p.Marks[r.seen]
+		switch {
+		case m.Text != "":
+			r.inside(m.corners(), func(i int) bool { r.text[i] = true; return true })
+		case m.Style.Drawn():
+			line := m.Line
+			if m.Closed {
+				line = append(line[:len(line):len(line)], line[0])
+			}
+			r.along(line, func(i int) bool { r.line[i] = true; return true })
+		}
+	}
+}
+
+// inside calls do for the cells of a turned rectangle until it says no.
+func (r *Room) inside(c [4]plane.Point, do func(i int) bool) bool {
+	u, v := c[1].Sub(c[0]), c[3].Sub(c[0])
+	nu, nv := int(math.Ceil(u.Norm()/cell*1.5))+1, int(math.Ceil(v.Norm()/cell*1.5))+1
+	for a := 0; a <= nu; a++ {
+		for b := 0; b <= nv; b++ {
+			q := c[0].Add(u.Scale(float64(a) / float64(nu))).Add(v.Scale(float64(b) / float64(nv)))
+			if i, ok := r.index(q); ok && !do(i) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// padded are corners moved outward.
+func padded(c [4]plane.Point, by float64) [4]plane.Point {
+	u, v := c[1].Sub(c[0]), c[3].Sub(c[0])
+	if u.Norm() == 0 || v.Norm() == 0 {
+		return c
+	}
+	u, v = u.Scale(by/u.Norm()), v.Scale(by/v.Norm())
+	return [4]plane.Point{c[0].Sub(u).Sub(v), c[1].Add(u).Sub(v), c[2].Add(u).Add(v), c[3].Sub(u).Add(v)}
+}
+
+// Free reports whether text would touch nothing and leave nothing.
+func (r *Room) Free(m Mark) bool {
+	r.look()
+	c := m.corners()
+	for _, q := range c {
+		if q.X < r.within.lo.X || q.Y < r.within.lo.Y || q.X > r.within.hi.X || q.Y > r.within.hi.Y {
+			return false
+		}
+	}
+	return r.inside(padded(c, pad), func(i int) bool { return !r.line[i] && !r.text[i] })
+}
+
+// Clear reports whether lines would touch nothing.
+func (r *Room) Clear(lines ...[]plane.Point) bool {
+	r.look()
+	for _, l := range lines {
+		if !r.along(l, func(i int) bool { return !r.line[i] && !r.text[i] }) {
+			return false
+		}
+	}
+	return true
+}
+
+// Put draws the first of several texts that has room, and reports whether one has.
+func (r *Room) Put(list ...Mark) bool {
+	for _, m := range list {
+		if m.Text != "" && r.Free(m) {
+			r.p.Marks = append(r.p.Marks, m)
+			return true
+		}
+	}
+	return false
+}
+
+// leader is the line from a point to its text's box; none when they are close.
+func leader(at plane.Point, b box) []plane.Point {
+	near := b.near(at)
+	d := near.Distance(at)
+	if d <= 3.2 {
+		return nil
+	}
+	return []plane.Point{at.Add(near.Sub(at).Scale(1.2 / d)), near.Add(at.Sub(near).Scale(0.3 / d))}
+}
+
+// far are the distances at which Label looks for room, mm.
+var far = [...]float64{2.6, 4, 6, 9, 12, 16, 20, 25, 31, 38, 46, 55, 65}
+
+// Label puts text near a point where it touches nothing, as near as can be and in the direction asked for (radians,
+// counter-clockwise from the right), with a leader when it had to go far. Where there is no room nearby it takes the
+// nearest there is.
+func (r *Room) Label(k Style, layer Layer, at plane.Point, text string, toward float64) {
+	if text == "" {
+		return
+	}
+	r.look()
+	try := func(m Mark) bool {
+		return r.Free(m) && r.along(leader(at, m.box()), func(i int) bool { return !r.text[i] })
+	}
+	best, bestCost := Mark{}, math.Inf(1)
+	for _, d := range far {
+		for turn := range 16 {
+			cost := 0.6*d + 0.9*float64((turn+1)/2)
+			if cost >= bestCost {
+				continue
+			}
+			// Alternately to both sides of the direction asked for.
+			a := toward + float64((turn+1)/2)*[2]float64{1, -1}[turn%2]*math.Pi/8
+			s, co := math.Sincos(a)
+			q := plane.Point{X: at.X + d*co, Y: at.Y - d*s}
+			side := Middle
+			switch {
+			case co > 0.35:
+				side = Start
+			case co < -0.35:
+				side = End
+			}
+			q.Y += 0.35 * k.Size() * (1 - s) // so that the text's middle, foot or head meets the direction
+			if m := (Mark{Style: k, Layer: layer, Text: text, At: q, Side: side}); try(m) {
+				best, bestCost = m, cost
+			}
+		}
+	}
+	if math.IsInf(bestCost, 1) {
+		for y := r.within.lo.Y; y <= r.within.hi.Y; y += 2 {
+			for x := r.within.lo.X; x <= r.within.hi.X; x += 2 {
+				q := plane.Point{X: x, Y: y}
+				if m := (Mark{Style: k, Layer: layer, Text: text, At: q}); q.Distance(at) < bestCost && try(m) {
+					best, bestCost = m, q.Distance(at)
+				}
+			}
+		}
+	}
+	if best.Text == "" {
+		return // a page so full that there is no room: its numbers stand in the text beside it
+	}
+	if l := leader(at, best.box()); l != nil {
+		r.p.Line(Thin, layer, "", l...)
+	}
+	r.p.Marks = append(r.p.Marks, best)
+}
+
+// dimension draws a line from a to b with arrows at both ends, outside where there is no room between them.
+func (r *Room) dimension(a, b plane.Point, name string) {
+	n := b.Distance(a)
+	if n < 0.05 {
+		return
+	}
+	const length = 1.9
+	u := b.Sub(a).Scale(1 / n)
+	if n >= 3*length {
+		r.p.Line(Thin, Both, name, a, b)
+		r.p.head(Solid, Both, a, u.Scale(-1), length)
+		r.p.head(Solid, Both, b, u, length)
+		return
+	}
+	r.p.Line(Thin, Both, name, a.Sub(u.Scale(2.2*length)), b.Add(u.Scale(2.2*length)))
+	r.p.head(Solid, Both, a, u, length)
+	r.p.head(Solid, Both, b, u.Scale(-1), length)
+}
+
+// sayAlong puts text along the line from a to b, off it, and reports whether there was room.
+func (r *Room) sayAlong(k Style, a, b plane.Point, text string) bool {
+	d := b.Sub(a)
+	n, w := d.Norm(), Measure(text, k)
+	if w+2 > n {
+		return false
+	}
+	turn := math.Atan2(-d.Y, d.X)
+	if turn > math.Pi/2+1e-9 {
+		turn -= math.Pi
+	} else if turn <= -math.Pi/2+1e-9 {
+		turn += math.Pi
+	}
+	for _, off := range []float64{-0.22*k.Size() - 0.8, 0.76*k.Size() + 0.9} {
+		for i := range 21 {
+			// From the middle outwards.
+			t := 0.5 + float64((i+1)/2)*[2]float64{1, -1}[i%2]*(0.5-(w/2+1)/n)/10
+			at := a.Add(d.Scale(t)).Add(plane.Point{Y: off}.Turn(-turn))
+			if r.Put(Mark{Style: k, Text: text, At: at, Side: Middle, Turn: turn}) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// Dimension measures from a to b: a line with arrows and its text along it, or near it in a direction with a leader.
+func (r *Room) Dimension(k Style, toward float64, a, b plane.Point, name, text string) {
+	r.dimension(a, b, name)
+	if !r.sayAlong(k, a, b, text) {
+		r.Label(k, Both, a.Add(b).Scale(0.5), text, toward)
+	}
+}
+
+// head is an arrow's head at tip, pointing along u.
+func (p *Picture) head(k Style, layer Layer, tip, u plane.Point, length float64) {
+	base, side := tip.Sub(u.Scale(length)), u.Perp().Scale(0.19*length)
+	p.Area(k, layer, "", tip, base.Add(side), base.Sub(side))
+}
+
+// arrow is a line with a filled head.
+func (p *Picture) arrow(layer Layer, name string, a, b plane.Point) {
+	n := b.Distance(a)
+	if n < 0.2 {
+		return
+	}
+	u := b.Sub(a).Scale(1 / n)
+	head := math.Min(2.2, 0.8*n)
+	p.Line(Strong, layer, name, a, b.Sub(u.Scale(head)))
+	p.head(Accent, layer, b, u, head)
+}

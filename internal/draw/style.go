@@ -1,0 +1,156 @@
+package draw
+
+import (
+	"fmt"
+	"image/color"
+	"strings"
+)
+
+// Style is a kind of line, area or text. Bikes are told apart by dashes and weight, never by colour alone: the first
+// is dashed and thin, the second solid and heavy, and the one colour only stresses what to do.
+type Style int
+
+// The styles: lines, then areas, then text.
+const (
+	Heavy   Style = iota // parts of the bike that is set up
+	Dashed               // parts of the first bike
+	Machine              // posts, sliders and what is only sketched
+	Faint                // the same of the first bike
+	Thin                 // leaders, ticks, dimension lines
+	Hair                 // grids, extension lines
+	Chain                // centre lines and straightedges
+	Strong               // what to do, in the accent colour
+	Cut                  // dashed in the accent colour: from where a contact is to where it should be
+
+	Solid    // filled ink
+	Open     // paper with an ink edge
+	Dotted   // paper with a dashed edge: where the first bike's contact is, or a mark stood
+	Tint     // light grey area
+	Accent   // filled accent
+	Paper    // a patch of paper
+	Body     // a part seen from above: tint with a heavy edge
+	Carriage // a slider's clamp: paper with a grey edge
+
+	Label // text beside a mark
+	Minor // smaller, grey
+	Bold  // a value that matters
+	Head  // the title
+	Alert // a value in the accent colour
+	styles
+)
+
+type look struct {
+	name   string
+	stroke color.RGBA // alpha 0: none
+	fill   color.RGBA
+	width  float64   // mm
+	dash   []float64 // mm on, off
+	size   float64   // of text, mm from base line to base line / 1.2
+	bold   bool
+}
+
+var (
+	ink    = color.RGBA{0x1d, 0x1b, 0x18, 0xff}
+	grey   = color.RGBA{0x5c, 0x58, 0x51, 0xff}
+	steel  = color.RGBA{0x86, 0x81, 0x77, 0xff}
+	pale   = color.RGBA{0xb8, 0xb2, 0xa6, 0xff}
+	tint   = color.RGBA{0xec, 0xe8, 0xdf, 0xff}
+	paper  = color.RGBA{0xff, 0xff, 0xff, 0xff}
+	accent = color.RGBA{0x9e, 0x2f, 0x12, 0xff} // 7.3:1 on white, and as dark as grey in black and white
+)
+
+// looks is the one table that all three formats are written from.
+func (k Style) look() look {
+	switch k {
+	case Heavy:
+		return look{name: "heavy", stroke: ink, width: 0.55}
+	case Dashed:
+		return look{name: "dashed", stroke: ink, width: 0.3, dash: []float64{1.5, 0.9}}
+	case Machine:
+		return look{name: "machine", stroke: steel, width: 0.3}
+	case Faint:
+		return look{name: "faint", stroke: steel, width: 0.22, dash: []float64{1.5, 0.9}}
+	case Thin:
+		return look{name: "thin", stroke: ink, width: 0.18}
+	case Hair:
+		return look{name: "hair", stroke: pale, width: 0.18}
+	case Chain:
+		return look{name: "chain", stroke: grey, width: 0.18, dash: []float64{3, 0.8, 0.5, 0.8}}
+	case Strong:
+		return look{name: "strong", stroke: accent, width: 0.5}
+	case Cut:
+		return look{name: "cut", stroke: accent, width: 0.35, dash: []float64{1.0, 0.7}}
+	case Solid:
+		return look{name: "solid", fill: ink}
+	case Open:
+		return look{name: "open", stroke: ink, fill: paper, width: 0.3}
+	case Dotted:
+		return look{name: "dotted", stroke: ink, fill: paper, width: 0.25, dash: []float64{0.7, 0.5}}
+	case Tint:
+		return look{name: "tint", fill: tint}
+	case Accent:
+		return look{name: "accent", fill: accent}
+	case Paper:
+		return look{name: "paper", fill: paper}
+	case Body:
+		return look{name: "body", stroke: ink, fill: tint, width: 0.5}
+	case Carriage:
+		return look{name: "carriage", stroke: steel, fill: paper, width: 0.35}
+	case Label:
+		return look{name: "label", fill: ink, size: 3.1}
+	case Minor:
+		return look{name: "minor", fill: grey, size: 2.8}
+	case Bold:
+		return look{name: "bold", fill: ink, size: 3.3, bold: true}
+	case Head:
+		return look{name: "head", fill: ink, size: 4.2, bold: true}
+	case Alert:
+		return look{name: "alert", fill: accent, size: 3.3, bold: true}
+	}
+	panic(fmt.Sprintf("draw: no style %d", int(k)))
+}
+
+// Size is the height of an ink's text, mm.
+func (k Style) Size() float64 { return k.look().size }
+
+// Drawn reports whether a line or an area of the style is seen as ink, so that text may not lie on it.
+func (k Style) Drawn() bool { return k.look().stroke.A > 0 || k == Solid || k == Accent }
+
+// hex is a colour as CSS writes it.
+func hex(c color.RGBA) string {
+	if c.A == 0 {
+		return "none"
+	}
+	return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)
+}
+
+// family is the font of pictures and pages, which they carry with them.
+const family = "carryover"
+
+// Fonts is the value of font-family: letters that ours lacks come from the reader's own.
+const Fonts = family + `, "Go", "Helvetica Neue", "Liberation Sans", Arial, sans-serif`
+
+// CSS is the style sheet of the SVG: every rule is under the class "drawing". A font-size in px is one in the units of
+// the viewBox, which are mm.
+func CSS() string {
+	var b strings.Builder
+	b.WriteString(".drawing{font-family:" + Fonts + "}\n")
+	for k := Heavy; k < styles; k++ {
+		l := k.look()
+		fmt.Fprintf(&b, ".drawing .%s{fill:%s;stroke:%s", l.name, hex(l.fill), hex(l.stroke))
+		if l.width > 0 {
+			fmt.Fprintf(&b, ";stroke-width:%g;stroke-linejoin:round", l.width)
+		}
+		if len(l.dash) > 0 {
+			fmt.Fprintf(&b, ";stroke-dasharray:%s", strings.Trim(fmt.Sprint(l.dash), "[]"))
+		}
+		if l.size > 0 {
+			fmt.Fprintf(&b, ";font-size:%gpx", l.size)
+		}
+		if l.bold {
+			b.WriteString(";font-weight:700")
+		}
+		b.WriteString("}\n")
+	}
+	return b.String()
+}

@@ -1,0 +1,108 @@
+package draw
+
+import (
+	"fmt"
+	"math"
+
+	"carryover/internal/carry"
+	"carryover/internal/plane"
+)
+
+// titleBlock draws the legend and the title block along the foot of a side view, from y down.
+func (v *Scene) titleBlock(p *Picture, y float64) {
+	const wide, row = 74.0, 5.0
+	p.Line(Hair, Both, "", plane.Point{X: edge, Y: y}, plane.Point{X: p.Width - edge, Y: y})
+	x0 := p.Width - edge - wide
+	at := func(x, dy float64) plane.Point { return plane.Point{X: x, Y: y + dy} }
+	names := v.layers()
+	for i := 1; i <= 2; i++ {
+		p.Line(Hair, Both, "", at(x0, row*float64(i)+0.8), at(p.Width-edge, row*float64(i)+0.8))
+	}
+	p.Line(Hair, Both, "", at(x0, 0), at(x0, 18.5))
+	for i := range names { // the bike that is set up first
+		l := names[len(names)-1-i]
+		base := row*float64(i) + 4.4
+		p.Line(v.parts(l), l, "", at(x0+2, base-1.1), at(x0+11, base-1.1))
+		p.Say(Label, l, at(x0+13, base), Start, Fit(v.name(l), Label, wide-14.5))
+	}
+	text := fmt.Sprintf("%s, mm", scaleName(p.Scale))
+	if v.Date != "" {
+		text += ", " + v.Date
+	}
+	p.Say(Label, Both, at(x0+2, 15), Start, text)
+	p.scaleBar(at(p.Width-edge-8, 13.4), 26)
+
+	// The legend: every sign that is drawn, in columns of four.
+	both := v.both()
+	signs := []struct {
+		there bool
+		text  string
+		draw  func(q plane.Point)
+	}{
+		{true, "where the rider touches", func(q plane.Point) {
+			p.Line(Strong, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 3.5}))
+			p.Dot(Accent, Both, "", q, 0.95)
+		}},
+		{both, "where it was on the first", func(q plane.Point) {
+			p.Line(Dashed, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 3.5}))
+			p.Area(Dotted, Both, "", circle(q, 1, 0, 2*math.Pi)...)
+		}},
+		{v.missing(), "where it should be", func(q plane.Point) {
+			p.Line(Cut, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 1}))
+			p.Area(Open, Both, "", circle(q.Add(plane.Point{X: 1.8}), 0.8, 0, 2*math.Pi)...)
+		}},
+		{true, "centre of the bar's clamp", func(q plane.Point) { p.Area(Open, Both, "", circle(q, 1.2, 0, 2*math.Pi)...) }},
+		{true, "post or slider; frame sketched", func(q plane.Point) {
+			p.Area(Carriage, Both, "", rect(q.X-3.5, q.Y-0.8, 7, 1.6)...)
+		}},
+		{both, "a → b: on the first, on this one", nil},
+		{v.top() == To, "±: may be off by so much", nil},
+	}
+	n := 0
+	for _, s := range signs {
+		if !s.there {
+			continue
+		}
+		q := at(edge+4.5+57*float64(n/4), 2.7+4.5*float64(n%4))
+		if s.draw != nil {
+			s.draw(q)
+			p.Say(Minor, Both, q.Add(plane.Point{X: 5.5, Y: 1}), Start, s.text)
+		} else {
+			p.Say(Minor, Both, q.Add(plane.Point{X: -3.5, Y: 1}), Start, s.text)
+		}
+		n++
+	}
+}
+
+// missing reports whether a contact is drawn away from where it should be.
+func (v *Scene) missing() bool {
+	for _, c := range v.carried() {
+		if c.Miss > carry.CarriedMM {
+			return true
+		}
+	}
+	return false
+}
+
+// scaleBar draws a bar of a round length, at most so long on paper, with its right end at at and its ends named below.
+func (p *Picture) scaleBar(at plane.Point, most float64) {
+	// The longest of 1, 2 or 5 times a power of ten.
+	length := math.Pow(10, math.Floor(math.Log10(most*p.Scale)))
+	for _, k := range []float64{5, 2} {
+		if k*length <= most*p.Scale {
+			length *= k
+			break
+		}
+	}
+	w := length / p.Scale
+	for i := range 4 {
+		style := Solid
+		if i%2 == 1 {
+			style = Open
+		}
+		p.Area(style, Both, "", rect(at.X-w+w*float64(i)/4, at.Y-1, w/4, 1)...)
+	}
+	p.Line(Thin, Both, "scale bar", plane.Point{X: at.X - w, Y: at.Y}, at)
+	p.Say(Minor, Both, plane.Point{X: at.X - w, Y: at.Y + 3.6}, Middle, "0")
+	p.Say(Minor, Both, plane.Point{X: at.X, Y: at.Y + 3.6}, Middle, fmt.Sprintf("%g mm", length))
+}

@@ -1,5 +1,0 @@
-//go:build !race
-
-package format_test
-
-const stride = 1

@@ -1,0 +1,5 @@
+//go:build !race
+
+package schema_test
+
+const stride = 1

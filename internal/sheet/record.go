@@ -1,0 +1,33 @@
+package sheet
+
+import (
+	"math"
+
+	"carryover/internal/carry"
+	"carryover/internal/draw"
+	"carryover/internal/job"
+	"carryover/internal/words"
+)
+
+// recorded is one posture as it stands: the customary numbers, and where everything is set.
+func recorded(s *job.Source, p job.Posture) posture {
+	out := posture{Name: shown(p.Name), Carried: true, Verdict: "As measured."}
+	if words.Disagree(s.Adjusted) {
+		out.Verdict, out.Carried = "From readings that disagree: mend them first.", false
+	}
+	for _, r := range carry.CheckReadings(s.Bike, p.Hands) {
+		if v, _, err := s.Adjusted.Stance.Measure(r); err == nil && !math.IsNaN(v) {
+			out.Checks = append(out.Checks, checked(r, v, 0))
+		}
+	}
+	for i := range s.Bike.Adjusters {
+		a := &s.Bike.Adjusters[i]
+		if m, ok := s.Bike.Marks[a.Name]; ok {
+			out.Checks = append(out.Checks, check{Name: words.Setting(a.Name), How: "its mark", Value: typeset(words.Mark(a, m))})
+		}
+	}
+	scene := draw.Alone(s.Adjusted, p.Position)
+	out.add("top", "Saddle from above", scene.Top(draw.Sheet{Width: 92, Height: 70, Plain: true})).Beside = true
+	out.add("side", "Side view", scene.Side(draw.Sheet{Width: 190, Height: 150, Plain: true}))
+	return out
+}
