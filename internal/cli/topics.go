@@ -65,13 +65,14 @@ needs, and example:NAME stands for a file that is compiled in.`
 const unitsTopic = `Lengths are millimetres, angles degrees. Seen from the drive side x runs forward and y up from the
 bottom bracket (BB); a positive angle turns the front upward. Widths are full widths, side to side.
 
-  setback        how far the saddle's nose is behind the BB
-  saddle height  straight from the BB to the middle of the saddle
-  reach          level distance from the saddle's nose forward to the hands
-  drop           how far the hands are below the middle of the saddle
-  mark           what an adjuster's scale reads; mark times unit is mm or degrees
-  station        mm behind the saddle's nose, along a straightedge laid lengthwise on it
-  sigma          standard uncertainty: about two readings in three lie within it`
+  setback          how far the saddle's nose is behind the BB
+  saddle height    straight from the BB to the middle of the saddle
+  vertical height  upright from the BB to the same; the one is not the other
+  reach            level distance from the saddle's nose forward to the hands
+  drop             how far the hands are below the middle of the saddle
+  mark             what an adjuster's scale reads; mark times unit is mm or degrees
+  station          mm behind the saddle's nose, along a straightedge laid lengthwise on it
+  sigma            standard uncertainty: about two readings in three lie within it`
 
 const exitTopic = `  0  done; of carry: every contact is carried
   1  bad input or failure; the message says where in which file
