@@ -9,6 +9,9 @@ import (
 	"io"
 	"maps"
 	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"regexp"
 	"runtime"
 	"slices"
@@ -185,15 +188,17 @@ func TestColumnsAsPeopleNameThem(t *testing.T) {
 	}
 }
 
-// A spreadsheet's CSV as the writer of an office suite set to German makes it, byte for byte: semicolons, decimal commas, CRLF,
-// a byte order mark, quotes where needed, cells of an empty row, a header that ends in nothing.
+// spreadsheet is a file as an office suite set to German makes it: semicolons, decimal commas, CRLF, a byte order mark, quotes where
+// they are needed, an empty row, a header that ends in nothing.
+const spreadsheet = byteOrderMark + "Kunde;saddle;Saddle height;setback@nose;tilt;\"Anmerkung\nvom Mai\";to;support;\r\n" +
+	"Müller;classic-280;742,5;55 mm;-1,5;\"sagt \"\"gut\"\"; kommt wieder\";;;\r\n" +
+	";;;;;;;;\r\n" +
+	"Maier;short-245;29,2in;4 cm;0,0;\"zwei\nZeilen\";;;\r\n" +
+	"Maier;short-24;738;40;;=1+1;;;\r\n" +
+	"Huber;classic-280;742,5@mid~1,5;55;-1,5°;;short-245;122,0;Rest\r\n"
+
 func TestASpreadsheetAsItComes(t *testing.T) {
-	text := byteOrderMark + "Kunde;saddle;Saddle height;setback@nose;tilt;\"Anmerkung\nvom Mai\";to;support;\r\n" +
-		"Müller;classic-280;742,5;55 mm;-1,5;\"sagt \"\"gut\"\"; kommt wieder\";;;\r\n" +
-		";;;;;;;;\r\n" +
-		"Maier;short-245;29,2in;4 cm;0,0;\"zwei\nZeilen\";;;\r\n" +
-		"Maier;short-24;738;40;;=1+1;;;\r\n" +
-		"Huber;classic-280;742,5@mid~1,5;55;-1,5°;;short-245;122,0;Rest\r\n"
+	text := spreadsheet
 	var out bytes.Buffer
 	var notes []string
 	b := newBatch(t, func(int, string) {})
@@ -221,6 +226,58 @@ func TestASpreadsheetAsItComes(t *testing.T) {
 	assert.Equal(t, "40,000", at(3, "setback@nose"))
 	assert.Contains(t, at(4, "problem"), "no saddle")
 	assert.Equal(t, "short-245", at(5, "to"))
+}
+
+// An office suite reads that file and writes it anew, in its own mixture: numbers with points, text as it was typed. The answers
+// are the same; and it reads them as a table as wide as they are.
+func TestAnOfficeSuiteBetween(t *testing.T) {
+	office, err := exec.LookPath("soffice")
+	if err != nil || testing.Short() {
+		t.Skip("no office suite, or no time for it")
+	}
+	folder := t.TempDir()
+	through := func(name, text string) string {
+		in, out := filepath.Join(folder, name), filepath.Join(folder, "written")
+		require.NoError(t, os.WriteFile(in, []byte(text), 0o600))
+		const filter = "Text - txt - csv (StarCalc):59,34,76,1,,1031,false,true" // semicolons, quotes, UTF-8, German
+		cmd := exec.Command(office, "--headless", "-env:UserInstallation=file://"+folder, "--infilter="+filter, "--convert-to", "csv:"+filter, "--outdir", out, in)
+		if said, err := cmd.CombinedOutput(); err != nil {
+			t.Skipf("the office suite does not run here: %v: %s", err, said)
+		}
+		written, err := os.ReadFile(filepath.Join(out, name))
+		require.NoError(t, err)
+		return string(written)
+	}
+	answer := func(text string) [][]string {
+		var out bytes.Buffer
+		good, bad, err := newBatch(t, func(int, string) {}).Run(context.Background(), strings.NewReader(text), &out)
+		require.NoError(t, err)
+		require.Equal(t, [2]int{3, 1}, [2]int{good, bad})
+		d, rest, _, err := sniff(&out)
+		require.NoError(t, err)
+		rows, err := d.reader(rest).ReadAll()
+		require.NoError(t, err)
+		for _, r := range rows {
+			for i := range r {
+				r[i] = strings.ReplaceAll(strings.ReplaceAll(r[i], "\r\n", "\n"), ",", ".")
+			}
+		}
+		return rows
+	}
+	want := answer(spreadsheet)
+	written := through("requests.csv", spreadsheet)
+	got := answer(written)
+	got[4][2] = want[4][2] // =1+1 has become 2
+	assert.Equal(t, want, got)
+
+	var out bytes.Buffer
+	_, _, err = newBatch(t, func(int, string) {}).Run(context.Background(), strings.NewReader(spreadsheet), &out)
+	require.NoError(t, err)
+	in := csv.NewReader(strings.NewReader(through("answers.csv", out.String())))
+	in.Comma = ';'
+	rows, err := in.ReadAll()
+	require.NoError(t, err, "as many cells in every row")
+	assert.Len(t, rows, 6)
 }
 
 // The same rows in every dialect have the same answers, each written in its own.

@@ -176,6 +176,9 @@ func TestAZonogonIsWhereItsStripsMeet(t *testing.T) {
 		if len(z.Half) > 0 && n%3 == 0 { // one more along the first: flat, or a longer edge
 			z.Half = append(z.Half, z.Half[0].Scale(-0.7))
 		}
+		if n%5 == 0 { // a travel that goes nowhere
+			z.Half = append(z.Half, Point{})
+		}
 		strips := z.Strips()
 		for range 20 {
 			p := z.Centre.Add(Point{3 * (r.Float64() - 0.5), 3 * (r.Float64() - 0.5)})
