@@ -189,6 +189,24 @@ func TestSlopeIsTheDerivativeOfTop(t *testing.T) {
 	}
 }
 
+// A stretched saddle at s·L'/L is W'/W as wide and as high as the shape is at s; a key left out keeps what there is.
+func TestStretched(t *testing.T) {
+	s, err := New(280, [][2]float64{{0, 40}, {100, 60}, {240, 140}, {280, 100}}, [][2]float64{{0, -4}, {150, 0}, {280, -2}}, 5, Rail{48, 100, 190})
+	require.NoError(t, err)
+	for _, c := range []struct{ length, width, along, across float64 }{{252, 154, 0.9, 1.1}, {252, 0, 0.9, 1}, {0, 154, 1, 1.1}, {0, 0, 1, 1}} {
+		got, err := s.Stretched(c.length, c.width)
+		require.NoError(t, err)
+		assert.InDelta(t, 280*c.along, got.Length, 1e-9)
+		for at := 0.0; at <= 280; at += 7 {
+			assert.InDelta(t, s.Width(at)*c.across, got.Width(at*c.along), 1e-9, "%v at %g", c, at)
+			assert.InDelta(t, s.Top(at), got.Top(at*c.along), 1e-9, "%v at %g", c, at)
+		}
+		assert.InDelta(t, 100*c.along, got.Rail.From, 1e-9)
+		assert.InDelta(t, 190*c.along, got.Rail.To, 1e-9)
+		assert.Equal(t, [2]float64{48, 5}, [2]float64{got.Rail.Height, got.Sag})
+	}
+}
+
 func TestNewRefusesWhatHasNoCurve(t *testing.T) {
 	good := [][2]float64{{0, 1}, {100, 2}}
 	for name, width := range map[string][][2]float64{
