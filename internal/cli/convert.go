@@ -382,7 +382,7 @@ func (a *app) convertBatch(ctx context.Context, lib *catalog.Library, q convert.
 	}
 	silent := *a // many goroutines must not print warnings of part files at once
 	silent.quiet = true
-	b := convert.Batch{Defaults: q, To: to, Margin: o.margin, Loaded: !o.unloaded,
+	b := convert.Batch{Defaults: q, To: to, Margin: o.margin, Loaded: !o.unloaded, SeatTube: slices.Contains(o.also, "seat-tube"),
 		Find: func(id string) (convert.Saddle, error) { return silent.findSaddle(lib, id) },
 		Bad:  func(row int, why string) { fmt.Fprintf(a.Err, "row %d: %s\n", row, diag.Visible(why)) },
 		Note: func(text string) {

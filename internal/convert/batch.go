@@ -27,6 +27,7 @@ type Batch struct {
 	To       *Saddle                         // used in a row that names none
 	Margin   float64                         // added to a row's sit-bones, mm
 	Loaded   bool
+	SeatTube bool                      // answer along the seat tube whether or not a row says its angle
 	Bad      func(row int, why string) // called in order for every row that cannot be answered
 	Note     func(text string)         // told how the header is understood; nil: nobody
 
@@ -364,12 +365,12 @@ func (a *answerer) request(cells []string) (q Request, to *Saddle, err error) {
 		}
 		var v float64
 		angle := func() (*float64, error) {
-			v, err := between(written.Degrees, a.dialect.pointed(cell), limits[c.kind][0], limits[c.kind][1])
+			v, err := between(written.Degrees, c.measured(a.dialect.pointed(cell)), limits[c.kind][0], limits[c.kind][1])
 			v = plane.Rad(v)
 			return &v, err
 		}
 		length := func() (float64, error) {
-			return between(written.Length, a.dialect.pointed(cell), limits[c.kind][0], limits[c.kind][1])
+			return between(written.Length, c.measured(a.dialect.pointed(cell)), limits[c.kind][0], limits[c.kind][1])
 		}
 		switch c.kind {
 		case saddleColumn:
@@ -399,7 +400,7 @@ func (a *answerer) request(cells []string) (q Request, to *Saddle, err error) {
 			q.ClampAt = &v
 		case reading:
 			var r bike.Reading
-			if r, err = ParseReading(c.name, a.dialect.pointed(cell)); err == nil {
+			if r, err = ParseReading(c.name, c.measured(a.dialect.pointed(cell))); err == nil {
 				q.Readings = append(q.Readings, r)
 			}
 		}

@@ -154,7 +154,7 @@ func TestBatchHeader(t *testing.T) {
 	for text, want := range map[string]string{
 		"":                            "no header",
 		"\n# nothing\n":               "no header",
-		"saddle,hieght\n":             `did you mean "height"`,
+		"saddle,hieght\n":             `did you mean "saddle-height"`,
 		"saddle,id\n":                 "no column holds a reading",
 		"setback,tilt\n":              "called saddle",
 		"saddle,saddle,tilt\n":        "twice",
@@ -376,6 +376,21 @@ func TestRowsThatAskNothing(t *testing.T) {
 	assert.Equal(t, "no saddle is named", rows[2]["problem"])
 	assert.Equal(t, "sit-bones: 700 is not plausible, expected 50 to 200", rows[3]["problem"])
 	assert.Contains(t, rows[4]["problem"], "a comma leaves it open")
+}
+
+// A unit above a column is that of its bare numbers.
+func TestUnitsInAHeader(t *testing.T) {
+	b := newBatch(t, func(_ int, why string) { assert.Fail(t, why) })
+	b.SeatTube = true
+	rows, _, _ := run(t, b, "saddle,Saddle height (in),setback [cm],tilt (°),support (mm)\n"+
+		"classic-280,29.2,5.5,-1,122\nclassic-280,29.2@mid~0.1,55 mm,-1°,122 mm\n")
+	assert.Equal(t, "741.680", rows[0]["saddle-height@mid"])
+	assert.Equal(t, "55.000", rows[0]["setback@nose"])
+	assert.Equal(t, "-1.000", rows[0]["tilt"])
+	assert.Equal(t, rows[0]["setback@support"], rows[1]["setback@support"])
+	assert.NotEqual(t, rows[0]["vertical-height-sigma"], rows[1]["vertical-height-sigma"], "a tenth of an inch is 2.54 mm")
+	tube, there := rows[0]["seat-tube"]
+	assert.True(t, there && tube == "", "asked for, and no angle")
 }
 
 func TestTwinsAreNoted(t *testing.T) {

@@ -41,19 +41,21 @@ type column struct {
 	header string // as it stands in the file
 	name   string // as it is called here
 	kind   columnKind
-	old    bool // by a name that is not used any more
+	unit   string // of its numbers, where the header says it in brackets
+	old    bool   // by a name that is not used any more
 }
 
-// parseColumn reads the name of a column: case, blanks, underscores and a unit in brackets do not count. A reading may say
-// where it goes: "setback@width:80". What names a reading and no place on a saddle is an error.
+// parseColumn reads the name of a column: case, blanks and underscores do not count, and brackets may hold a unit. A reading may
+// say where it goes: "setback@width:80". What names a reading and no place on a saddle is an error.
 func parseColumn(header string) (column, error) {
 	c := column{header: header}
 	text, place, hasPlace := strings.Cut(strings.ToLower(header), "@")
 	text = strings.TrimSpace(text)
-	for _, bracket := range []string{"(", "["} {
-		if head, _, ok := strings.Cut(text, bracket); ok {
-			text = head
+	if i := strings.IndexAny(text, "(["); i >= 0 {
+		if unit := strings.Trim(text[i:], "()[] "); slices.Contains(headerUnits, unit) {
+			c.unit = unit
 		}
+		text = text[:i]
 	}
 	c.name = strings.Join(strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(" \t\n\r_-\u00a0", r) }), "-")
 	c.kind = columnNames[c.name]
@@ -77,6 +79,32 @@ func parseColumn(header string) (column, error) {
 		c.name, c.kind, c.old = word+"@"+ref, reading, true
 	}
 	return c, nil
+}
+
+// headerUnits are the units that a header may give to its column.
+var headerUnits = []string{"mm", "cm", "m", "in", "inch", "inches", "°", "deg", "degrees"}
+
+// measured is a cell whose bare numbers have the column's unit.
+func (c column) measured(cell string) string {
+	if c.unit == "" {
+		return cell
+	}
+	with := func(number string) string {
+		if last := len(number) - 1; last >= 0 && number[last] >= '0' && number[last] <= '9' {
+			return number + c.unit
+		}
+		return number
+	}
+	value, sigma, hasSigma := strings.Cut(cell, "~")
+	number, place, hasPlace := strings.Cut(value, "@")
+	cell = with(strings.TrimSpace(number))
+	if hasPlace {
+		cell += "@" + place
+	}
+	if hasSigma {
+		cell += "~" + with(strings.TrimSpace(sigma))
+	}
+	return cell
 }
 
 // oldAnswers are what the answers of a batch were called once, behind the name of a reference, and what reads the same.
@@ -108,6 +136,7 @@ func (b *Batch) header(cells []string) error {
 		switch c.kind {
 		case carried:
 			if word, ok := diag.Suggest(c.name, slices.Concat(requests, Words, []string{OldHeight})); ok {
+				word = Word(word)
 				b.note("no column is called %q, so it is given back as it is; did you mean %q?", strings.TrimSpace(at), word)
 				near = fmt.Sprintf("; did you mean %q by %q?", word, strings.TrimSpace(at))
 			}
@@ -136,7 +165,7 @@ func (b *Batch) header(cells []string) error {
 			b.extra = append(b.extra, ref)
 		}
 	}
-	b.seatTube = b.Defaults.SeatAngle != nil || has(seatAngleColumn)
+	b.seatTube = b.SeatTube || b.Defaults.SeatAngle != nil || has(seatAngleColumn)
 	return nil
 }
 
