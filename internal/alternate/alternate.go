@@ -144,7 +144,7 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 	var list []posture
 	for _, s := range sources {
 		if own := carry.NearestCrank(target.Feet, s.Feet.Crank); own != feet.Crank {
-			r.Cranks = append(r.Cranks, fmt.Sprintf("%s would rather have the %g mm crank: it is carried with %g mm, which stays in", s.Label, own, feet.Crank))
+			r.Cranks = append(r.Cranks, fmt.Sprintf("%s: its own cranks would be %g mm; %g mm stay in, and the saddle makes up for it", s.Label, own, feet.Crank))
 		}
 		want, err := carry.Want(s.Position, s.Feet, feet, o)
 		if err != nil {

@@ -59,6 +59,9 @@ func (p Place) String() string {
 	return PlaceNames[p.Kind]
 }
 
+// MarshalText is the word of the file.
+func (p Place) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
 // Body is something whose angle can be read.
 type Body int
 

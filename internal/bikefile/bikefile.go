@@ -1,5 +1,6 @@
 // Package bikefile reads bike and rider files, strictly and with all problems of a file at once, and finds the parts
-// they name. What it returns is resolved: degrees have become radians, shorthands readings, ids parts.
+// they name. What it returns is resolved: degrees have become radians, shorthands readings, ids parts. Here is judged what
+// takes more than one key; each key by itself is judged by the table in package format.
 package bikefile
 
 import (
@@ -14,7 +15,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
-	"carryover/internal/partfile"
+	"carryover/internal/format"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
@@ -62,12 +63,15 @@ func ReadBike(name string, src []byte, folder Folder, lib *catalog.Library) (*bi
 	if root == nil {
 		return nil, problems
 	}
+	if kind := root.Get("kind"); kind != nil {
+		return nil, diag.List{{Code: "file-type", Severity: diag.Error, Span: &kind.Span, Line: kind.Line,
+			Summary: "this is a part file, not a bike file", Detail: `name it in a bike file: part = "file:PATH"`}}
+	}
 	r := &reader{
-		root: tomltree.NewTable(root, &problems), problems: &problems,
+		root: format.Open(root, &format.Bike, &problems, true), problems: &problems,
 		folder: folder, lib: lib, b: &bike.Bike{File: name, Marks: map[string]float64{}},
 	}
 	r.bike()
-	r.root.Finish()
 	problems.Sort()
 	if problems.HasErrors() {
 		return nil, problems
@@ -77,7 +81,7 @@ func ReadBike(name string, src []byte, folder Folder, lib *catalog.Library) (*bi
 
 // reader fills a bike from the tables of its file.
 type reader struct {
-	root     *tomltree.Table
+	root     *format.Table
 	problems *diag.List
 	folder   Folder
 	lib      *catalog.Library
@@ -87,16 +91,7 @@ type reader struct {
 }
 
 func (r *reader) bike() {
-	partfile.CheckSchema(r.root)
-	if kind := r.root.Node("kind"); kind != nil {
-		r.root.Errorf("kind", "file-type", "name it in a bike file: part = \"file:PATH\"",
-			"this is a part file, not a bike file")
-	}
-	r.b.Name, _ = r.root.String("name")
-	if r.b.Name == "" {
-		r.b.Name = strings.TrimSuffix(path.Base(filepath.ToSlash(r.b.File)), ".toml")
-	}
-	r.b.Record = partfile.ReadRecord(r.root)
+	r.b.Name, r.b.Record = called(r.root, r.b.File), record(r.root)
 	r.frame()
 	r.feet()
 	r.saddle()
@@ -111,69 +106,56 @@ func (r *reader) bike() {
 	r.calibrations()
 }
 
-func (r *reader) frame() {
-	f := &r.b.Frame
-	if t, ok := r.root.Table("frame"); ok {
-		f.BBHeight = partfile.Optional(t, "bb_height", tomltree.Plausible(100, 500))
-		f.SeatAngle = radians(partfile.Optional(t, "seat_angle", tomltree.Between(40, 90)))
-		f.HeadAngle = radians(partfile.Optional(t, "head_angle", tomltree.Between(40, 90)))
-		f.Stack = partfile.Optional(t, "stack", tomltree.Plausible(200, 1000))
-		f.Reach = partfile.Optional(t, "reach", tomltree.Plausible(100, 800))
-		f.Cover = partfile.Optional(t, "cover", tomltree.Between(0, 150))
-		if v, ok := t.Float("pitch", tomltree.Between(-10, 10)); ok {
-			f.Pitch = plane.Rad(v)
-		}
-		f.FrontAxleX = partfile.Optional(t, "front_axle", tomltree.Plausible(200, 1500))
+// called is the name that a file gives, else that of the file.
+func called(t *format.Table, file string) string {
+	if name := t.String("name"); name != "" {
+		return name
 	}
-	if t, ok := r.root.Table("steerer"); ok && t.Require("top") {
-		f.SteererTop = partfile.Point(t, "top", 5000)
-	}
+	return strings.TrimSuffix(path.Base(filepath.ToSlash(file)), ".toml")
 }
 
-func radians(deg *float64) *float64 {
-	if deg == nil {
-		return nil
+func record(t *format.Table) bike.Record {
+	return bike.Record{Date: t.String("date"), Fitter: t.String("fitter"), Notes: t.String("notes")}
+}
+
+func (r *reader) frame() {
+	if t, ok := r.root.Table("frame"); ok {
+		r.b.Frame = bike.Frame{
+			BBHeight: t.Optional("bb_height"), SeatAngle: t.Optional("seat_angle"), HeadAngle: t.Optional("head_angle"),
+			Stack: t.Optional("stack"), Reach: t.Optional("reach"), Cover: t.Optional("cover"), FrontAxleX: t.Optional("front_axle"),
+			Pitch: t.Or("pitch", 0),
+		}
 	}
-	v := plane.Rad(*deg)
-	return &v
+	if t, ok := r.root.Table("steerer"); ok {
+		r.b.Frame.SteererTop = t.Point("top")
+	}
 }
 
 func (r *reader) feet() {
-	if !r.root.Require("feet") {
-		return
-	}
 	t, ok := r.root.Table("feet")
 	if !ok {
 		return
 	}
-	t.Require("crank")
-	f := &r.b.Feet
-	length := tomltree.Plausible(50, 300)
-	f.Crank, _ = t.Float("crank", length)
-	f.SoleHeight, _ = t.Float("sole_height", tomltree.Between(0, 100))
-	f.NoSole = !t.Has("sole_height")
-	f.QFactor = partfile.Optional(t, "q_factor", tomltree.Plausible(50, 400))
-	f.Cranks, ok = t.Floats("cranks", -1, length)
-	if ok && len(f.Cranks) == 0 {
-		t.Errorf("cranks", "empty-list", "list the lengths, or leave cranks out when only one is fitted", "cranks is empty")
-	}
+	f := bike.Feet{Crank: t.Or("crank", 0), SoleHeight: t.Or("sole_height", 0), NoSole: !t.Has("sole_height"), QFactor: t.Optional("q_factor")}
+	f.Cranks, _ = t.Floats("cranks")
 	if len(f.Cranks) > 0 && f.Crank > 0 && !slices.Contains(f.Cranks, f.Crank) {
 		t.Warnf("cranks", "crank-not-listed", fmt.Sprintf("add %s, unless it is to come off for good", num(f.Crank)),
 			"the crank that is fitted, %s mm, is not one of cranks", num(f.Crank))
 	}
+	r.b.Feet = f
 }
 
+// usualAnchorSigma is the standard uncertainty of each number of an anchor, mm: plumb line and level line.
+const usualAnchorSigma = 1
+
 func (r *reader) anchor() {
-	r.b.AnchorSigma = 1
+	r.b.AnchorSigma = usualAnchorSigma
 	t, ok := r.root.Table("anchor")
 	if !ok {
 		return
 	}
-	r.b.SaddleAnchor = partfile.Point(t, "saddle_clamp", 5000)
-	r.b.BarAnchor = partfile.Point(t, "bar_clamp", 5000)
-	if v, ok := t.Float("sigma", tomltree.Between(0.001, 100)); ok {
-		r.b.AnchorSigma = v
-	}
+	r.b.SaddleAnchor, r.b.BarAnchor = t.Point("saddle_clamp"), t.Point("bar_clamp")
+	r.b.AnchorSigma = t.Or("sigma", usualAnchorSigma)
 	if t.Has("bar_clamp") && r.root.Has("stem") {
 		t.Errorf("bar_clamp", "bar-held-twice", "leave out one of the two",
 			"the bar hangs on the [stem] and on anchor.bar_clamp: which of the two?")
@@ -181,30 +163,14 @@ func (r *reader) anchor() {
 }
 
 func (r *reader) postures() {
-	all, ok := r.root.Table("posture")
-	if !ok {
-		return
-	}
-	for _, name := range all.Keys() {
-		t, ok := all.Table(name)
-		if !ok {
-			continue
-		}
-		p := bike.Posture{Name: name, Weights: bike.DefaultWeights()}
-		t.Require("hands")
-		hands, _ := t.OneOf("hands", string(bike.Hood), string(bike.Drop), string(bike.Pad))
-		p.Hands = bike.Contact(hands)
+	all, _ := r.root.Tables("posture")
+	for _, t := range all {
+		p := bike.Posture{Name: t.Key(), Hands: bike.Contact(t.String("hands")), Weights: bike.DefaultWeights()}
 		r.support(t, &p)
 		if w, ok := t.Table("weights"); ok {
-			weight := func(key string, unit float64, into *float64) {
-				if v, ok := w.Float(key, tomltree.Positive(), tomltree.Max(100)); ok {
-					*into = v * unit
-				}
-			}
-			weight("extension", 1, &p.Weights.Extension)
-			weight("setback", 1, &p.Weights.Setback)
-			weight("hands", 1, &p.Weights.Hands)
-			weight("angle", plane.Deg(1), &p.Weights.Angle) // mm per degree to mm per radian
+			d := p.Weights
+			p.Weights = bike.Weights{Extension: w.Or("extension", d.Extension), Setback: w.Or("setback", d.Setback), Hands: w.Or("hands", d.Hands),
+				Angle: plane.Deg(w.Or("angle", plane.Rad(d.Angle)))} // mm per degree to mm per radian
 		}
 		r.b.Postures = append(r.b.Postures, p)
 	}
@@ -214,56 +180,38 @@ func (r *reader) postures() {
 // station.
 const widthSigma, bonesSigma, stationSigma = 3, 4, 3
 
-func (r *reader) support(t *tomltree.Table, p *bike.Posture) {
-	const sitBones = "sit-bones"
-	if r.b.Saddle.Empty() { // the mark stands at the support, however wide that is
-		t.Node("support")
-	} else {
-		t.Require("support")
-	}
-	p.SupportSigma = widthSigma
-	n := t.Node("support")
-	switch {
-	case n == nil:
-	case n.Kind != tomltree.KindString:
-		p.Support, _ = t.Float("support", tomltree.Plausible(20, 300))
-		if s := single(r.b.Saddle.Slot); s != nil && p.Support > 0 && p.Support < s.Width(0) {
+func (r *reader) support(t *format.Table, p *bike.Posture) {
+	usual := float64(widthSigma)
+	width, isWidth := t.Float("support")
+	switch text := t.String("support"); {
+	case !t.Has("support"):
+		if r.shaped() { // else the mark stands at the support, however wide that is
+			t.Errorf("", "missing-key", "", "missing key %q in %s", "support", t.Name())
+		}
+	case isWidth:
+		p.Support = width
+		if s := single(r.b.Saddle.Slot); s != nil && width < s.Width(0) {
 			t.Warnf("support", "support-at-nose", "give the full width of the saddle where it carries you",
-				"support %s is narrower than this saddle's nose, %s mm: nobody sits there", num(p.Support), oneDecimal(s.Width(0)))
+				"support %s is narrower than this saddle's nose, %s mm: nobody sits there", num(width), oneDecimal(s.Width(0)))
 		}
-	case n.Str == sitBones:
-		p.SitBones, p.SupportSigma = true, bonesSigma
-	case strings.HasPrefix(n.Str, "at:"):
-		p.SupportSigma = stationSigma
-		r.supportAt(t, p, n.Str)
-	default:
-		detail := `or "at:45", a place 45 mm behind the nose of this bike's saddle`
-		if _, err := strconv.ParseFloat(n.Str, 64); err == nil {
-			detail = "write the width without quotes"
-		} else if near, ok := diag.Suggest(n.Str, []string{sitBones}); ok {
-			detail = `did you mean "` + near + `"?`
-		}
-		t.Errorf("support", "value-choice", detail, `support must be "sit-bones" or a saddle width in mm, is %q`, n.Str)
+	case text == format.SitBones:
+		p.SitBones, usual = true, bonesSigma
+	case text != "":
+		usual = stationSigma
+		r.supportAt(t, p, text)
 	}
-	if v, ok := t.Float("support_sigma", tomltree.Between(0, 100)); ok {
-		p.SupportSigma = v
-	}
+	p.SupportSigma = t.Or("support_sigma", usual)
 }
 
 // supportAt reads a support that is a station of this bike's own saddle.
-func (r *reader) supportAt(t *tomltree.Table, p *bike.Posture, text string) {
-	ref, err := saddle.ParseReference(text)
-	if err != nil {
-		t.Errorf("support", "reference", "", "support: %v", err)
-		return
-	}
+func (r *reader) supportAt(t *format.Table, p *bike.Posture, text string) {
+	ref, _ := saddle.ParseReference(text) // judged by its form
 	s := single(r.b.Saddle.Slot)
 	if s == nil {
-		if r.fits("saddle", "part") || r.fits("saddle", "parts") && len(r.b.Saddle.Options) == 0 {
-			return // the part that is to say it could not be read, which has been reported
+		if r.b.Saddle.Open || !r.shaped() { // else the part that says it could not be read, which has been reported
+			t.Errorf("support", "support-shape", "give the width there, in mm",
+				"support %q is a place of this bike's saddle, and its shape is not given by one part", text)
 		}
-		t.Errorf("support", "support-shape", "give the width there, in mm",
-			"support %q is a place of this bike's saddle, and its shape is not given by one part", text)
 		return
 	}
 	if _, err := s.Station(ref, 0); err != nil {
@@ -273,11 +221,8 @@ func (r *reader) supportAt(t *tomltree.Table, p *bike.Posture, text string) {
 	p.At, p.Support = &ref.MM, s.Width(ref.MM)
 }
 
-// fits reports whether a table of the file has the key.
-func (r *reader) fits(table, key string) bool {
-	t, ok := r.root.Table(table)
-	return ok && t.Has(key)
-}
+// shaped reports whether the file names the saddle's part, or several to choose from.
+func (r *reader) shaped() bool { return r.root.Has("saddle.part") || r.root.Has("saddle.parts") }
 
 // assume notes what the file left out.
 func (r *reader) assume(text string) { r.b.Assumed = append(r.b.Assumed, text) }

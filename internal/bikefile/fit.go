@@ -7,28 +7,23 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
+	"carryover/internal/format"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/tomltree"
 )
 
 // onList is how far a stated value may lie from what a part offers, mm or degrees: rounding, not another hole.
 const onList = 0.05
 
-// setting reads a value or [min, max] as written, mm or degrees.
-func setting(t *tomltree.Table, key string, rules ...tomltree.Rule) bike.Setting {
-	lo, hi, isRange, ok := t.Range(key, rules...)
+// setting reads a value or [min, max].
+func setting(t *format.Table, key string) bike.Setting {
+	lo, hi, isRange, ok := t.Span(key)
 	return bike.Setting{Given: ok, Free: isRange && lo < hi, Lo: lo, Hi: hi}
 }
 
-func inRadians(s bike.Setting) bike.Setting {
-	s.Lo, s.Hi = plane.Rad(s.Lo), plane.Rad(s.Hi)
-	return s
-}
-
 // within narrows a free setting to lo..hi and reports what lies outside. what names the stretch.
-func within(t *tomltree.Table, key string, s *bike.Setting, lo, hi float64, what string) {
+func within(t *format.Table, key string, s *bike.Setting, lo, hi float64, what string) {
 	stretch := fmt.Sprintf("%s runs from %s to %s", what, oneDecimal(lo), oneDecimal(hi))
 	switch {
 	case !s.Given:
@@ -53,7 +48,7 @@ func within(t *tomltree.Table, key string, s *bike.Setting, lo, hi float64, what
 }
 
 // offered reports a setting that hits none of the values a part offers.
-func offered(t *tomltree.Table, key string, s bike.Setting, values []float64) {
+func offered(t *format.Table, key string, s bike.Setting, values []float64) {
 	if !s.Given || slices.ContainsFunc(values, func(v float64) bool { return s.Lo-onList <= v && v <= s.Hi+onList }) {
 		return
 	}
@@ -85,9 +80,6 @@ func listed(values []float64) string {
 }
 
 func (r *reader) saddle() {
-	if !r.root.Require("saddle") {
-		return
-	}
 	t, ok := r.root.Table("saddle")
 	if !ok {
 		return
@@ -95,15 +87,18 @@ func (r *reader) saddle() {
 	options, open, given := r.slot(t, partfile.Saddle, "part", "parts")
 	f := &r.b.Saddle
 	f.Slot = fill(options, open, func(p *partfile.Part) *saddle.Shape { return p.Saddle })
-	f.ClampAt = setting(t, "clamp_at", tomltree.Between(0, 400))
-	f.Tilt = inRadians(setting(t, "tilt", tomltree.Between(-60, 60)))
+	f.ClampAt, f.Tilt = setting(t, "clamp_at"), setting(t, "tilt")
+	unused := []string{"sag"}
 	if !given {
-		f.Sag = partfile.Optional(t, "sag", tomltree.Between(0, 40))
-		for _, key := range []string{"clamp_at", "stretch"} {
-			if t.Has(key) {
-				t.Warnf(key, "unused-key", "give the saddle's part, or leave it out", "%s says nothing of a saddle without a part", key)
-			}
+		f.Sag = t.Optional("sag")
+		unused = []string{"clamp_at", "stretch"}
+	}
+	for _, key := range unused {
+		if t.Has(key) {
+			t.Warnf(key, "unused-key", "leave it out", "%s is not used %s", key, map[bool]string{true: "beside a part, which says its own", false: "of a saddle without a part"}[given])
 		}
+	}
+	if !given {
 		return
 	}
 	r.stretch(t)
@@ -122,31 +117,25 @@ func (r *reader) saddle() {
 }
 
 // stretch fits the saddle's shape to a measured length and width.
-func (r *reader) stretch(t *tomltree.Table) {
+func (r *reader) stretch(t *format.Table) {
 	st, ok := t.Table("stretch")
 	if !ok {
 		return
 	}
-	length, lengthOK := st.Float("length", tomltree.Plausible(100, 400))
-	width, widthOK := st.Float("width", tomltree.Plausible(50, 300))
 	f := &r.b.Saddle
 	switch {
 	case f.Open:
 		t.Errorf("stretch", "stretch-open", "write part for the one that is fitted", "stretch fits one saddle, and there are several to choose from")
-	case !lengthOK && !widthOK && !st.Has("length") && !st.Has("width"):
+	case !st.Has("length") && !st.Has("width"):
 		t.Errorf("stretch", "missing-key", "write stretch = { length = 270.0, width = 145.0 }", "stretch gives neither length nor width")
-	case f.Only() != nil && (lengthOK || widthOK):
-		s, err := f.Only().Stretched(length, width)
+	case f.Only() != nil && st.Right():
+		s, err := f.Only().Stretched(st.Or("length", 0), st.Or("width", 0))
 		if err != nil {
 			t.Errorf("stretch", "saddle-shape", "", "%v", err)
 			return
 		}
 		f.Options[0].Part = s
 	}
-}
-
-func missingPart(t *tomltree.Table, key string) {
-	t.Errorf("", "missing-key", `give a catalogue id, "file:PATH" or an inline table`, "missing key %q in %s", key, t.Name())
 }
 
 func (r *reader) bar() {
@@ -159,9 +148,7 @@ func (r *reader) bar() {
 	f.Slot = fill(options, open, func(p *partfile.Part) *cockpit.Bar { return p.Bar })
 	levers, open, hasLever := r.slot(t, partfile.Lever, "lever", "levers")
 	f.Lever = fill(levers, open, func(p *partfile.Part) *cockpit.Lever { return p.Lever })
-	f.LeverAt = setting(t, "lever_at", tomltree.Between(-500, 500))
-	f.Rotation = inRadians(setting(t, "rotation", tomltree.Between(-90, 90)))
-	f.ClampWidth = partfile.Optional(t, "clamp_width", tomltree.Between(0, 300))
+	f.LeverAt, f.Rotation, f.ClampWidth = setting(t, "lever_at"), setting(t, "rotation"), t.Optional("clamp_width")
 	for _, key := range []string{"lever", "levers", "lever_at"} {
 		if !given && t.Has(key) {
 			t.Errorf(key, "lever-without-bar", "give the bar's part, or leave it out: readings then place the hood",
@@ -169,23 +156,23 @@ func (r *reader) bar() {
 		}
 	}
 	if b := single(f.Slot); b != nil {
-		r.leverOn(t, b, hasLever)
+		r.leverOn(t, b)
 	}
 	if given && hasLever && !t.Has("lever_at") {
 		r.assume("bar.lever_at is not given: the lever sits where the flat run meets the bend (0)")
 	}
 }
 
-func (r *reader) leverOn(t *tomltree.Table, b *cockpit.Bar, hasLever bool) {
+func (r *reader) leverOn(t *format.Table, b *cockpit.Bar) {
 	if b.Hood == nil {
 		lo, hi := b.LeverTravel()
 		within(t, "lever_at", &r.b.Bar.LeverAt, lo, hi, "the stretch of this bar that takes a lever")
 		return
 	}
-	const detail = "a bar with a measured hood needs no lever: leave it out"
 	for _, key := range []string{"lever", "levers", "lever_at"} {
-		if t.Has(key) && (hasLever || key == "lever_at") {
-			t.Errorf(key, "hood-and-lever", detail, "this bar gives its hood itself, and %s gives it again", key)
+		if t.Has(key) {
+			t.Errorf(key, "hood-and-lever", "a bar with a measured hood needs no lever: leave it out",
+				"this bar gives its hood itself, and %s gives it again", key)
 		}
 	}
 }
@@ -196,51 +183,22 @@ func (r *reader) stem() {
 		return
 	}
 	options, open, given := r.slot(t, partfile.Stem, "part", "parts")
-	if !given {
-		missingPart(t, "part")
-	}
+	needPart(t, given)
 	f := &bike.StemFit{Slot: fill(options, open, func(p *partfile.Part) *cockpit.Stem { return p.Stem })}
 	r.b.Stem = f
 	if flip, ok := t.Bool("flip"); ok {
 		f.Flip = &flip
 	}
-	r.spacers(t)
-	r.checkSteerer(t)
-}
-
-func (r *reader) spacers(t *tomltree.Table) {
-	s := &r.b.Stem.Spacers
-	n := t.Node("spacers")
-	if n == nil {
+	f.Spacers.Given = t.Has("spacers")
+	if free, ok := t.Table("spacers"); ok {
+		f.Spacers.Free, f.Spacers.Max, f.Spacers.Step = true, free.Or("max", 0), free.Or("step", 0)
+	} else if f.Spacers.Fixed = t.Or("spacers", 0); !f.Spacers.Given {
 		r.assume("stem.spacers is not given: none under the stem")
-		return
 	}
-	s.Given = true
-	height := tomltree.Between(0, 300)
-	switch n.Kind {
-	case tomltree.KindTable:
-		free, ok := t.Table("spacers")
-		if !ok || !free.Require("max", "step") {
-			return
-		}
-		s.Free = true
-		s.Max, _ = free.Float("max", height)
-		s.Step, _ = free.Float("step", tomltree.Between(0.1, 300))
-	case tomltree.KindArray:
-		t.Errorf("spacers", "wrong-type", "write spacers = { max = 30.0, step = 5.0 }",
-			"spacers must be a number or { max, step }, is a list")
-	default:
-		s.Fixed, _ = t.Float("spacers", height)
-	}
-}
-
-func (r *reader) checkSteerer(t *tomltree.Table) {
-	frame, _ := r.root.Table("frame")
-	has := func(key string) bool { return frame != nil && frame.Has(key) }
-	if !has("head_angle") {
+	if !r.root.Has("frame.head_angle") {
 		t.Errorf("", "stem-frame", "give head_angle in [frame]", "a stem needs the head angle of the frame")
 	}
-	if !r.root.Has("steerer") && !(has("stack") && has("reach")) {
+	if !r.root.Has("steerer") && !(r.root.Has("frame.stack") && r.root.Has("frame.reach")) {
 		t.Errorf("", "stem-frame", "give stack and reach (and cover) in [frame], or top = [x, y] in [steerer]",
 			"a stem needs to know where the steerer ends: neither frame stack and reach nor a steerer top is given")
 	}
@@ -252,38 +210,36 @@ func (r *reader) clipon() {
 		return
 	}
 	options, open, given := r.slot(t, partfile.Clipon, "part", "parts")
-	if !given {
-		missingPart(t, "part")
+	needPart(t, given)
+	f := &bike.CliponFit{
+		Slot: fill(options, open, func(p *partfile.Part) *cockpit.Clipon { return p.Clipon }),
+		Tilt: setting(t, "tilt"), Hole: setting(t, "hole"), Stack: setting(t, "stack"), Extension: setting(t, "extension"), Spacing: setting(t, "spacing"),
 	}
-	f := &bike.CliponFit{Slot: fill(options, open, func(p *partfile.Part) *cockpit.Clipon { return p.Clipon })}
 	r.b.Clipon = f
-	tilt := setting(t, "tilt", tomltree.Between(-90, 90))
-	f.Hole = setting(t, "hole", tomltree.Between(-300, 300))
-	f.Stack = setting(t, "stack", tomltree.Between(0, 300))
-	f.Extension = setting(t, "extension", tomltree.Between(0, 800))
-	f.Spacing = setting(t, "spacing", tomltree.Plausible(30, 600))
 	if c := single(f.Slot); c != nil {
 		offered(t, "hole", f.Hole, c.Holes)
 		offered(t, "stack", f.Stack, c.Stacks)
 		offered(t, "spacing", f.Spacing, c.Spacings)
 		within(t, "extension", &f.Extension, c.GripForward[0], c.GripForward[1], "the extension")
-		padTilt(t, &tilt, c)
+		padTilt(t, &f.Tilt, c)
 	}
-	f.Tilt = inRadians(tilt)
 }
 
-// padTilt judges a tilt in degrees against the tilts of the part.
-func padTilt(t *tomltree.Table, s *bike.Setting, c *cockpit.Clipon) {
-	dustless := func(deg float64) float64 { return math.Round(deg*1e6) / 1e6 } // after radians and back
-	lo, hi, step := dustless(plane.Deg(c.Tilt[0])), dustless(plane.Deg(c.Tilt[1])), dustless(plane.Deg(c.TiltStep))
+// padTilt judges a tilt against the tilts of the part, in degrees.
+func padTilt(t *format.Table, s *bike.Setting, c *cockpit.Clipon) {
+	dustless := func(rad float64) float64 { return math.Round(plane.Deg(rad)*1e6) / 1e6 } // after radians and back
+	lo, hi, step := dustless(c.Tilt[0]), dustless(c.Tilt[1]), dustless(c.TiltStep)
+	tilt := *s
+	tilt.Lo, tilt.Hi = dustless(s.Lo), dustless(s.Hi)
 	if step == 0 {
-		within(t, "tilt", s, lo, hi, "the tilt of this part")
+		within(t, "tilt", &tilt, lo, hi, "the tilt of this part")
+		s.Lo, s.Hi, s.Free = plane.Rad(tilt.Lo), plane.Rad(tilt.Hi), tilt.Free
 		return
 	}
 	const slack = 1e-6
 	var tilts []float64
 	for k := 0.0; lo+k*step <= hi+slack; k++ {
-		tilts = append(tilts, dustless(lo+k*step))
+		tilts = append(tilts, lo+k*step)
 	}
-	offered(t, "tilt", *s, tilts)
+	offered(t, "tilt", tilt, tilts)
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/diag"
+	"carryover/internal/format"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -80,7 +81,7 @@ var problems = []problem{
 	{"stem and bar anchor", "aero", "[steerer]", "[anchor]\nbar_clamp = [400.0, 500.0]\n\n[steerer]", "9:13 bar-held-twice", ""},
 	{"stem without a steerer", "aero", "[steerer]\ntop = [385.0, 570.0]\n", "", "19:1 stem-frame", "stack and reach"},
 	{"stem without a head angle", "aero", "head_angle = 72.0\n", "\n", "21:1 stem-frame", "head_angle"},
-	{"spacers of no step", "aero", "step = 5.0", "step = 0.0", "23:32 value-range", ""},
+	{"spacers of no step", "aero", "step = 5.0", "step = 0.0", "23:32 implausible", ""},
 	{"spacers as a list", "aero", "{ max = 30.0, step = 5.0 }", "[0.0, 30.0]", "23:11 wrong-type", "{ max = 30.0, step = 5.0 }"},
 	{"flip as a number", "aero", "flip = false", "flip = 0", "24:8 wrong-type", ""},
 	{"hole between the holes", "aero", "hole = [0.0, 30.0]", "hole = 10.0", "29:8 not-offered", "-20, 0, 20, 40"},
@@ -103,7 +104,7 @@ var problems = []problem{
 	{"turning adjuster with a direction", "target", `moves = "saddle-tilt"`, "moves = \"saddle-tilt\"\nangle = 90.0", "33:9 unknown-key", ""},
 	{"unit of nothing", "target", "unit = 10.0", "unit = 0.0", "26:8 value-range", ""},
 	{"range of one number", "target", "range = [0.0, 30.0]", "range = [0.0]", "27:9 wrong-count", ""},
-	{"range backwards", "target", "range = [0.0, 30.0]", "range = [30.0, 0.0]", "27:9 reversed-range", "write [0, 30]"},
+	{"range backwards", "target", "range = [0.0, 30.0]", "range = [30.0, 0.0]", "27:9 reversed-range", "write [0.0, 30.0]"},
 	{"range beyond the room", "target", "range = [0.0, 30.0]", "range = [0.0, 3000.0]", "27:9 implausible", ""},
 	{"step on an empty range", "target", "range = [0.0, 30.0]", "range = [12.5, 12.5]", "28:8 step-empty-range", "step = 0.0"},
 	{"step backwards", "target", "step = 0.5", "step = -0.5", "28:8 value-range", ""},
@@ -133,7 +134,7 @@ var problems = []problem{
 	{"angle of a wheel", "source", `kind = "hood-angle"`, "kind = \"angle\"\nof = \"wheel\"", "46:6 value-choice", ""},
 	{"floor height to nothing", "source", "kind = \"saddle-height\"\nvalue = 740.0", "kind = \"floor-height\"\nvalue = 990.0", "28:1 missing-key", ""},
 	{"floor height in centimetres", "source", "kind = \"saddle-height\"\nvalue = 740.0", "kind = \"floor-height\"\nto = \"bar\"\nvalue = 91.5", "31:9 implausible", "write 915"},
-	{"line to the floor", "source", "kind = \"saddle-height\"\n", "kind = \"line\"\nfrom = \"floor\"\nto = \"bar\"\n", "29:8 floor-reading", `kind = "plumb"`},
+	{"line to the floor", "source", "kind = \"saddle-height\"\n", "kind = \"line\"\nfrom = \"floor\"\nto = \"bar\"\n", "30:8 floor-reading", `kind = "plumb"`},
 	{"floor to floor", "source", "kind = \"saddle-height\"\n", "kind = \"floor-height\"\nto = \"floor\"\n", "30:6 reading-nowhere", ""},
 	{"floor without a BB height", "target", "[marks]", "[[reading]]\nkind = \"floor-height\"\nto = \"bar\"\nvalue = 990.0\n\n[marks]", "47:6 reading-needs-frame", "bb_height"},
 	{"seat tube without its angle", "aero", "kind = \"plumb\"\nfrom = \"floor\"\nto = \"pad.rear\"\nvalue = 900.0", "kind = \"seat-tube\"\nvalue = 740.0", "44:8 reading-needs-frame", "seat_angle"},
@@ -251,6 +252,12 @@ func TestTrapsAreWarnings(t *testing.T) {
 	for _, c := range []struct{ base, old, new, want, mend string }{
 		{"target", "angle = 107.0", "angle = 73.0", "25:9 travel-forward", "180 - 73 = 107"},
 		{"source", `"sit-bones"`, "25.0", "26:11 support-at-nose", ""},
+		{"source", "value = 60.0", "value = 6.5", "34:9 centimetres", "write 65"},
+		{"source", "value = 60.0", "value = 743", "34:9 unusual-size", ""},
+		{"source", "value = 60.0", "value = 995", "34:9 unusual-size", ""},
+		{"source", "tilt = 0.5", "tilt = 16.5", "17:8 unusual-size", ""},
+		{"source", "lever_at = 4.0", "rotation = 44\nclamp_width = 118", "22:12 unusual-size, 23:15 unusual-size", ""},
+		{"source", "value = 540.0", "value = 54.0", "38:9 unusual-size", "write 540"},
 		{"source", "part = \"compact-420\"\nlever = \"file:parts/lever.toml\"\nlever_at = 4.0", "", "", ""},
 	} {
 		b, found := ReadBike("my.toml", []byte(strings.Replace(text(t, c.base), c.old, c.new, 1)), Folder{Dir: "testdata"}, library)
@@ -320,7 +327,7 @@ func TestRiderProblems(t *testing.T) {
 
 // Every built-in setting that an adjuster must not be named after is refused.
 func TestSettingNamesAreTaken(t *testing.T) {
-	for _, name := range settingNames {
+	for _, name := range format.Settings {
 		src := strings.Replace(text(t, "target"), "tilt dial", name, 1)
 		_, found := ReadBike("my.toml", []byte(src), Folder{}, library)
 		assert.Equal(t, "31:8 adjuster-name", places(found), name)

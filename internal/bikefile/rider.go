@@ -1,13 +1,9 @@
 package bikefile
 
 import (
-	"path"
-	"path/filepath"
-	"strings"
-
 	"carryover/internal/bike"
 	"carryover/internal/diag"
-	"carryover/internal/partfile"
+	"carryover/internal/format"
 	"carryover/internal/tomltree"
 )
 
@@ -30,45 +26,18 @@ func ReadRider(name string, src []byte) (*bike.Rider, diag.List) {
 	if root == nil {
 		return nil, problems
 	}
-	t := tomltree.NewTable(root, &problems)
-	partfile.CheckSchema(t)
-	r := &bike.Rider{File: name, Margin: usualMargin}
-	r.Record = partfile.ReadRecord(t)
-	r.Name, _ = t.String("name")
-	if r.Name == "" {
-		r.Name = strings.TrimSuffix(path.Base(filepath.ToSlash(name)), ".toml")
-	}
-	if v, ok := t.Float("sit_bones", tomltree.Plausible(50, 200)); ok {
-		r.SitBones = v
-	}
-	if v, ok := t.Float("margin", tomltree.Between(0, 80)); ok {
-		r.Margin = v
-	}
-	b := &r.Body
-	for _, size := range []struct {
-		key    string
-		into   **float64
-		lo, hi float64
-	}{
-		{"height", &b.Height, 1000, 2500},
-		{"inseam", &b.Inseam, 400, 1300},
-		{"thigh", &b.Thigh, 200, 700},
-		{"shank", &b.Shank, 200, 700},
-		{"foot_length", &b.FootLength, 150, 400},
-		{"ankle_height", &b.AnkleHeight, 30, 200},
-		{"ball_to_ankle", &b.BallToAnkle, 50, 300},
-		{"trunk", &b.Trunk, 250, 900},
-		{"upper_arm", &b.UpperArm, 150, 500},
-		{"forearm", &b.Forearm, 150, 600},
-		{"shoulder_width", &b.ShoulderWidth, 200, 700},
-	} {
-		*size.into = partfile.Optional(t, size.key, tomltree.Plausible(size.lo, size.hi))
-	}
-	b.HipAboveSeat = partfile.Optional(t, "hip_above_saddle", tomltree.Between(0, 250))
-	t.Finish()
+	t := format.Open(root, &format.Rider, &problems, true)
 	problems.Sort()
 	if problems.HasErrors() {
 		return nil, problems
 	}
-	return r, problems
+	return &bike.Rider{
+		File: name, Name: called(t, name), Record: record(t), SitBones: t.Or("sit_bones", 0), Margin: t.Or("margin", usualMargin),
+		Body: bike.BodySizes{
+			Height: t.Optional("height"), Inseam: t.Optional("inseam"), Thigh: t.Optional("thigh"), Shank: t.Optional("shank"),
+			FootLength: t.Optional("foot_length"), AnkleHeight: t.Optional("ankle_height"), BallToAnkle: t.Optional("ball_to_ankle"),
+			Trunk: t.Optional("trunk"), UpperArm: t.Optional("upper_arm"), Forearm: t.Optional("forearm"),
+			ShoulderWidth: t.Optional("shoulder_width"), HipAboveSeat: t.Optional("hip_above_saddle"),
+		},
+	}, problems
 }

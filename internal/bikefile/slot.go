@@ -8,11 +8,10 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
+	"carryover/internal/format"
 	"carryover/internal/partfile"
 	"carryover/internal/tomltree"
 )
-
-const filePrefix = "file:"
 
 // option is one part of a slot with what the file calls it.
 type option struct {
@@ -20,52 +19,36 @@ type option struct {
 	part *partfile.Part
 }
 
-// slot reads the part under the key one, or the several to choose from under the key many. missing parts have been
-// reported; given tells whether either key is there.
-func (r *reader) slot(t *tomltree.Table, kind partfile.Kind, one, many string) (options []option, open, given bool) {
-	n, list := t.Node(one), t.Node(many)
-	if n != nil && list != nil {
+// slot reads the part under the key one, or the several to choose from under the key many. given tells whether either key
+// is there; parts that cannot be had have been reported.
+func (r *reader) slot(t *format.Table, kind partfile.Kind, one, many string) (options []option, open, given bool) {
+	switch {
+	case t.Has(one) && t.Has(many):
 		t.Errorf(many, "part-twice", fmt.Sprintf("write %s for what is fitted, %s for a choice", one, many),
 			"%s gives both %s and %s", t.Name(), one, many)
 		return nil, false, true
-	}
-	if list != nil {
+	case t.Has(many):
 		return r.choice(t, kind, many), true, true
 	}
-	if n == nil {
-		return nil, false, false
-	}
-	switch n.Kind {
-	case tomltree.KindTable:
-		if inline, ok := t.Table(one); ok {
-			return []option{{"inline", partfile.Inline(kind, inline)}}, false, true
-		}
-	case tomltree.KindArray:
-		t.Errorf(one, "wrong-type", fmt.Sprintf("write %s = [...] for a choice", many),
-			"%s in %s is one part, not a list", one, t.Name())
-	default:
-		id, ok := t.String(one)
-		if !ok {
-			break
-		}
-		if catalog.IsPattern(id) && !strings.HasPrefix(id, filePrefix) {
-			t.Errorf(one, "part-pattern", fmt.Sprintf("write %s = [%q] for a choice", many, id),
-				"%s in %s is one part, %q stands for several", one, t.Name(), id)
-			break
-		}
-		if p := r.part(t, n, kind, id); p != nil {
-			return []option{{id, p}}, false, true
+	if inline, ok := t.Table(one); ok {
+		options = []option{{"inline", partfile.Inline(kind, inline)}}
+	} else if id := t.String(one); id != "" || t.Is(one) {
+		if p := r.part(t, t.Node(one), kind, id); p != nil {
+			options = []option{{id, p}}
 		}
 	}
-	return nil, false, true
+	return options, false, t.Has(one)
+}
+
+// needPart reports a table that gives no part.
+func needPart(t *format.Table, given bool) {
+	if !given {
+		t.Errorf("", "missing-key", `give a catalogue id, "file:PATH" or an inline table`, "missing key %q in %s", "part", t.Name())
+	}
 }
 
 // choice reads a list of ids, patterns and file: paths, without repeats, patterns in the order of the ids.
-func (r *reader) choice(t *tomltree.Table, kind partfile.Kind, key string) []option {
-	ids, nodes, ok := t.Strings(key)
-	if ok && len(ids) == 0 {
-		t.Errorf(key, "empty-list", "list at least one part", "%s in %s is empty", key, t.Name())
-	}
+func (r *reader) choice(t *format.Table, kind partfile.Kind, key string) []option {
 	var options []option
 	seen := map[string]bool{}
 	take := func(n *tomltree.Node, id string) {
@@ -77,26 +60,26 @@ func (r *reader) choice(t *tomltree.Table, kind partfile.Kind, key string) []opt
 			options = append(options, option{id, p})
 		}
 	}
-	for i, id := range ids {
-		if strings.HasPrefix(id, filePrefix) || !catalog.IsPattern(id) {
-			take(nodes[i], id)
+	for _, n := range t.Texts(key) {
+		if strings.HasPrefix(n.Str, format.FilePrefix) || !format.IsPattern(n.Str) {
+			take(n, n.Str)
 			continue
 		}
-		matches := r.lib.Glob(kind, id)
+		matches := r.lib.Glob(kind, n.Str)
 		if len(matches) == 0 {
-			t.ErrorAtf(nodes[i], "part-missing", "`carryover catalog list` shows the ids",
-				"no %s in the catalogue matches %q", kind, id)
+			t.ErrorAtf(n, "part-missing", "`carryover catalog list` shows the ids",
+				"no %s in the catalogue matches %q", kind, n.Str)
 		}
 		for _, m := range matches {
-			take(nodes[i], m)
+			take(n, m)
 		}
 	}
 	return options
 }
 
 // part finds a part by id or file: path; nil when it has been reported.
-func (r *reader) part(t *tomltree.Table, n *tomltree.Node, kind partfile.Kind, id string) *partfile.Part {
-	name, isFile := strings.CutPrefix(id, filePrefix)
+func (r *reader) part(t *format.Table, n *tomltree.Node, kind partfile.Kind, id string) *partfile.Part {
+	name, isFile := strings.CutPrefix(id, format.FilePrefix)
 	if !isFile {
 		p, err := r.lib.Lookup(kind, id)
 		var missing *catalog.MissingError

@@ -182,9 +182,6 @@ func (l *Library) IDs(k partfile.Kind) []string {
 	return slices.Compact(ids)
 }
 
-// IsPattern reports whether an id is a pattern that may stand for several.
-func IsPattern(id string) bool { return strings.ContainsAny(id, "*?[") }
-
 // Glob lists the ids of a kind that match the pattern (as path.Match), sorted; none when the pattern is malformed.
 func (l *Library) Glob(k partfile.Kind, pattern string) []string {
 	return slices.DeleteFunc(l.IDs(k), func(id string) bool {

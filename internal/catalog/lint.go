@@ -10,62 +10,33 @@ import (
 	"carryover/internal/tomltree"
 )
 
-// usual is what a size of a part is in nearly all that are sold, mm or degrees (common practice). Outside it a file is
-// right but worth a second look.
-type usual struct {
-	key    string // "rail.height": height in the table rail
-	lo, hi float64
-	what   string
-}
-
-var usualSizes = map[partfile.Kind][]usual{
-	partfile.Saddle: {
-		{"length", 225, 310, "saddles are"}, {"sag", 0, 20, "saddles give"},
-		{"rail.height", 30, 65, "the rails lie below the straightedge by"},
-	},
-	partfile.Bar: {
-		{"reach", 60, 115, "bars reach"}, {"drop", 100, 165, "bars drop"}, {"bend", 20, 60, "forward bends have a radius of"},
-		{"width", 340, 820, "bars are wide"}, {"flare", 0, 30, "drops lean out by"}, {"clamp", 22, 36, "bars are thick at the clamp"},
-		{"hood_angle", -30, 45, "hands rest on a surface at"},
-	},
-	partfile.Lever: {{"angle", -5, 30, "lever tops rise against the bar by"}},
-	partfile.Stem: {
-		{"length", 30, 150, "stems are long"}, {"angle", -45, 45, "stems rise by"}, {"height", 28, 55, "stem clamps are high"},
-	},
-	partfile.Clipon: {
-		{"base", 0, 100, "pads lie above the bar by"}, {"gap", 40, 130, "the clamps leave between them"},
-		{"pad.length", 60, 160, "pads are long"}, {"pad.width", 60, 140, "pads are wide"}, {"grip.rise", -60, 150, "grips lie above the pad by"},
-	},
-}
-
 // Lint judges a part file: everything the reader finds wrong, and as warnings what is right but unusual, each at its
 // place. file is what the user called it.
-func Lint(file string, src []byte) diag.List {
+func Lint(file string, src []byte) diag.List { _, problems := lint(file, src); return problems }
+
+func lint(file string, src []byte) (*partfile.Part, diag.List) {
 	root, problems := tomltree.Parse(file, src)
 	if root == nil {
-		return problems
+		return nil, problems
 	}
 	if n := root.Get("feet"); n != nil && root.Get("kind") == nil {
-		return diag.List{{Code: "file-type", Severity: diag.Error, Span: &n.Span, Line: n.Line,
+		return nil, diag.List{{Code: "file-type", Severity: diag.Error, Span: &n.Span, Line: n.Line,
 			Summary: "this is a bike file, not a part file", Detail: "`carryover locate` checks it"}}
 	}
-	p, problems := partfile.Read(file, src)
+	p, problems := partfile.Judge(file, src)
 	if p == nil {
-		return problems
+		return nil, problems
 	}
 	l := &linter{root: root, problems: &problems}
 	if base := strings.TrimSuffix(filepath.Base(file), ".toml"); base != p.ID {
 		l.warn(root.Get("id"), "part-file-name", "name the file "+p.ID+".toml, so that it is found by its id",
 			"part %q lies in a file of another name", p.ID)
 	}
-	for _, u := range usualSizes[p.Kind] {
-		l.size(u)
-	}
 	if p.Kind == partfile.Saddle {
 		l.saddle(p)
 	}
 	problems.Sort()
-	return problems
+	return p, problems
 }
 
 // LintAll judges several files, and reports an id that two of them give.
@@ -78,8 +49,8 @@ func LintAll(files []string) diag.List {
 			all = append(all, problems...)
 			continue
 		}
-		all = append(all, Lint(file, src)...)
-		p, _ := partfile.Read(file, src)
+		p, problems := lint(file, src)
+		all = append(all, problems...)
 		if p == nil {
 			continue
 		}
@@ -102,72 +73,77 @@ type linter struct {
 	problems *diag.List
 }
 
-func (l *linter) warn(n *tomltree.Node, code, detail, format string, args ...any) {
-	span := n.Span
-	*l.problems = append(*l.problems, diag.Diagnostic{Code: code, Severity: diag.Warning, Span: &span, Line: n.Line,
-		Summary: fmt.Sprintf(format, args...), Detail: detail})
+func (l *linter) warn(n *tomltree.Node, code, mend, format string, args ...any) {
+	*l.problems = append(*l.problems, diag.Diagnostic{Code: code, Severity: diag.Warning, Span: &n.Span, Line: n.Line,
+		Summary: fmt.Sprintf(format, args...), Detail: mend})
 }
 
-// find is the node of a key, which may lie in a table of the part; nil when the file leaves it out.
-func (l *linter) find(key string) *tomltree.Node {
-	n := l.root
-	for _, k := range strings.Split(key, ".") {
-		if n = n.Get(k); n == nil {
-			return nil
-		}
-	}
-	return n
-}
-
-func value(n *tomltree.Node) float64 {
-	if n.Kind == tomltree.KindInteger {
-		return float64(n.Int)
-	}
-	return n.Float
-}
-
-func (l *linter) size(u usual) {
-	n := l.find(u.key)
-	if n == nil {
-		return
-	}
-	if v := value(n); v < u.lo || v > u.hi {
-		l.warn(n, "unusual-size", "", "%s %g is unusual: %s %g to %g", u.key, v, u.what, u.lo, u.hi)
-	}
-}
-
-// saddle judges a saddle's curves: the nose narrow, the widest place in the rear half and as wide as people sit,
-// stations near enough to one another that the curve between them is known.
+// saddle says what of a saddle is hardly one: the nose is narrow, the widest place in the rear half and as wide as people sit,
+// the width falls nowhere before it, a straightedge rests on two places apart from one another, the stations are near enough
+// that the curve between them is known, the rails lie under the middle (common practice).
 func (l *linter) saddle(p *partfile.Part) {
 	s := p.Saddle
-	width, top := l.find("width"), l.find("top")
-	if nose := s.Width(0); nose < 20 || nose > 75 {
-		l.warn(width.Children[0], "unusual-nose", "measure the full width at the very tip", "a nose %g wide is unusual: noses are 20 to 75", nose)
-	}
+	width, top, rail := l.root.Get("width"), l.root.Get("top"), l.root.Get("rail")
 	at, wide := s.Widest()
-	if wide < 115 || wide > 220 {
+	switch nose := s.Width(0); {
+	case nose < 20 || nose > 75:
+		l.warn(width.Children[0], "unusual-nose", "measure where its rounding begins", "a nose %g wide is unusual: noses are 20 to 75", nose)
+	case wide < 100:
+		l.warn(width, "unusual-width", "full widths, side to side", "the widest place is %g: were half widths measured, from the middle to one side?", wide)
+	case wide < 115 || wide > 220:
 		l.warn(width, "unusual-width", "full widths, side to side", "the widest place is %g wide: saddles are 115 to 220", wide)
 	}
 	if at < s.Length/2 {
-		l.warn(width, "widest-in-front", "stations are counted from the nose back",
-			"the widest place is %g behind the nose, in the front half", at)
+		l.warn(width, "widest-in-front", "were the stations counted from the tail?", "the widest place is %g behind the nose, in the front half", at)
 	}
-	const apart = 60
+	const apart, steep, dent, deep = 60, 4, 3, -40
+	for i, row := range rows(width)[1:] {
+		before, pair := rows(width)[i], width.Children[i+1]
+		if row[0] <= at && row[1] < before[1]-dent {
+			l.warn(pair, "width-falls", "read these two once more",
+				"it gets narrower from %g to %g behind the nose (%g to %g) and wider again", before[0], row[0], before[1], row[1])
+		}
+		if run := row[0] - before[0]; row[0] < s.Length && (row[1]-before[1])/run > steep {
+			l.warn(pair, "width-jumps", "read these two once more", "the width jumps from %g to %g within %g", before[1], row[1], run)
+		}
+	}
 	for _, curve := range []*tomltree.Node{width, top} {
-		for i, pair := range curve.Children[1:] {
-			from, to := value(curve.Children[i].Children[0]), value(pair.Children[0])
-			if to-from > apart {
-				l.warn(pair, "stations-apart", "measure between them as well", "%s: nothing between stations %g and %g", curve.Key, from, to)
+		for i, row := range rows(curve)[1:] {
+			if before := rows(curve)[i]; row[0]-before[0] > apart {
+				l.warn(curve.Children[i+1], "stations-apart", "measure between them as well",
+					"%s: nothing between stations %g and %g", curve.Key, before[0], row[0])
 			}
 		}
 	}
-	const deep = -40
-	for _, pair := range top.Children {
-		if h := value(pair.Children[1]); h < deep {
-			l.warn(pair, "unusual-depth", "heights are measured down from the straightedge", "%g is deep for a saddle's top", h)
+	front, rear := -1.0, -1.0
+	for i, row := range rows(top) {
+		if row[1] < deep {
+			l.warn(top.Children[i], "unusual-depth", "heights are measured down from the straightedge", "%g is deep for a saddle's top", row[1])
+		}
+		if row[1] == 0 {
+			rear = row[0]
+			if front < 0 {
+				front = row[0]
+			}
 		}
 	}
-	if stretch := s.Rail.To - s.Rail.From; stretch < 30 || stretch > 120 {
-		l.warn(l.find("rail"), "unusual-rail", "from and to bound the straight stretch", "a straight stretch of %g is unusual: rails offer 30 to 120", stretch)
+	if rear-front < s.Length/4 {
+		l.warn(top, "rocks", "lay it on the front and the rear of the saddle",
+			"the straightedge touches only within %g, so it rocks and has no tilt of its own", rear-front)
 	}
+	if stretch := s.Rail.To - s.Rail.From; stretch < 30 || stretch > 120 {
+		l.warn(rail, "unusual-rail", "from and to bound the straight stretch", "a straight stretch of %g is unusual: rails offer 30 to 120", stretch)
+	}
+	if mid := (s.Rail.From + s.Rail.To) / 2; mid < 0.35*s.Length || mid > 0.7*s.Length {
+		l.warn(rail, "rail-off", "from and to are counted from the nose back", "the middle of the rails is %g behind the nose, not near the middle of the saddle", mid)
+	}
+}
+
+// rows are the pairs of a curve.
+func rows(n *tomltree.Node) [][2]float64 {
+	var all [][2]float64
+	for _, c := range n.Children {
+		all = append(all, [2]float64{c.Children[0].Number(), c.Children[1].Number()})
+	}
+	return all
 }

@@ -2,21 +2,22 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"sync/atomic"
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/alternate"
 	"carryover/internal/job"
-	"carryover/internal/locate"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 type alternateOptions struct {
-	carryOptions
-	moves int
+	followOptions
+	rider      string
+	more, json bool
+	moves      int
 }
 
 func (a *app) alternateCommand() *cobra.Command {
@@ -28,16 +29,11 @@ func (a *app) alternateCommand() *cobra.Command {
 this finds the best shared setting and what each posture then misses, and prints what to move
 to go from one to the next. FROM is a bike with all its postures, or BIKE:POSTURE for one.
 
-The best is the least root of the sum over the postures of E², proven to 0.001 mm. Parts, the
-crank and the levers' place on the bar are the same for all.`,
+The best is what leaves the postures nearest to where they were, all together, proven to 0.001 mm. Parts,
+the crank and the levers' place on the bar are the same for all.`,
 		Example: `  carryover alternate road.toml tri.toml:aero studio.toml
   carryover alternate example:road example:tri:horns example:studio --moves 2`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) < 2 {
-				return usageError{fmt.Errorf("%s: wants at least 2 arguments, has %d", cmd.UseLine(), len(args))}
-			}
-			return nil
-		},
+		Args: atLeast(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.alternate(cmd.Context(), args[:len(args)-1], args[len(args)-1], o)
 		},
@@ -46,6 +42,7 @@ crank and the levers' place on the bar are the same for all.`,
 	f.IntVar(&o.moves, "moves", -1, "print the changeover for `N` moved settings (default: the fewest that carry)")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
 	o.followOptions.flags(f)
+	f.BoolVar(&o.more, "more", false, "also the readings that check each posture")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
@@ -60,65 +57,37 @@ func splitPosture(arg string) (path, posture string) {
 }
 
 func (a *app) alternate(ctx context.Context, from []string, to string, o alternateOptions) error {
-	opts, err := o.solve()
+	q, err := a.asked("", to, "", o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
-	rider, err := a.files.Rider(o.rider)
-	if err != nil {
-		return err
-	}
-	target, err := a.files.Bike(to)
-	if err != nil {
-		return err
-	}
-	target = target.SetByTape()
-	var sources []alternate.Source
+	var list []job.Position
 	for _, arg := range from {
-		path, name := splitPosture(arg)
-		source, err := a.files.Source(path, rider, locate.Options{})
-		if err != nil {
-			return err
-		}
-		asked, err := source.Postures(name)
-		if err != nil {
-			return err
-		}
-		for _, p := range asked {
-			if p.Err != nil {
-				return p.Err
-			}
-			sources = append(sources, alternate.Source{Label: path + ":" + p.Name, Feet: source.Bike.Feet, Position: p.Position})
-		}
-	}
-	if len(sources) < 2 {
-		return usageError{fmt.Errorf("alternating takes at least two postures; %s has one", from[0])}
+		path, posture := splitPosture(arg)
+		list = append(list, job.Position{Path: path, Posture: posture})
 	}
 	var done, total atomic.Int64
 	stop := a.working("sharing settings", func() string {
 		return fmt.Sprintf("%d of at most %d sets", done.Load(), total.Load())
 	})
-	r, err := alternate.Solve(ctx, target, sources, opts, func(d, t int) {
+	r, err := a.files.Alternate(ctx, list, q, o.moves, func(d, t int) {
 		done.Store(int64(d))
 		total.Store(int64(t))
 	})
 	stop()
-	if err != nil {
+	var few *job.FewPosturesError
+	switch {
+	case errors.As(err, &few):
+		return usageError{err}
+	case err != nil:
 		return err
-	}
-	if o.moves >= len(r.Rows) {
+	case o.moves >= len(r.Rows):
 		return usageError{fmt.Errorf("--moves is at most %d here: %s", len(r.Rows)-1, strings.Join(r.Movable, ", "))}
 	}
-	out := report.NewAlternate(target, to, sources, r, o.moves)
-	if o.json {
-		err = report.Write(a.Out, out)
-	} else {
-		out.Write(a.Out)
-	}
-	if err != nil {
+	if err := a.print(o.json, r, func(p *words.Page) { p.Alternate(r, o.more) }); err != nil {
 		return err
 	}
-	if !out.Rows[out.Chosen].Carried {
+	if !r.Row().Carried() {
 		return errMissed
 	}
 	return nil

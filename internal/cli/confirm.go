@@ -6,17 +6,14 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/bike"
-	"carryover/internal/carry"
-	"carryover/internal/confirm"
-	"carryover/internal/locate"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 type confirmOptions struct {
-	carryOptions
-	keep        bool
-	anchorSigma float64
+	followOptions
+	posture, rider   string
+	keep, more, json bool
+	anchorSigma      float64
 }
 
 func (a *app) confirmCommand() *cobra.Command {
@@ -46,98 +43,28 @@ bring it there.`,
 	o.followOptions.flags(f)
 	f.BoolVar(&o.keep, "keep", false, "keep the position on TO: say what to change on FROM")
 	f.Float64Var(&o.anchorSigma, "anchor-sigma", 2, "how well the anchors of the machine are known, `MM`")
+	f.BoolVar(&o.more, "more", false, "also how sure each number is")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
 
 func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) error {
-	opts, err := o.solve()
-	if err != nil {
-		return err
-	}
 	if !(o.anchorSigma >= 0 && o.anchorSigma <= 100) {
 		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchorSigma)}
 	}
-	rider, err := a.files.Rider(o.rider)
+	q, err := a.asked(args[0], args[1], o.posture, o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
-	from, err := a.files.Source(args[0], rider, locate.Options{})
+	c, err := a.files.Confirm(ctx, q, o.keep, o.anchorSigma)
 	if err != nil {
 		return err
 	}
-	target, err := a.files.Bike(args[1])
-	if err != nil {
+	if err := a.print(o.json, c, func(p *words.Page) { p.Confirm(c, o.more) }); err != nil {
 		return err
 	}
-	asked, err := from.Postures(o.posture)
-	if err != nil {
-		return err
-	}
-	var chosen []bike.Posture
-	for _, p := range asked {
-		if p.Err != nil {
-			return p.Err
-		}
-		chosen = append(chosen, p.Posture)
-	}
-	target.AnchorSigma = o.anchorSigma
-	source, adjusted := from.Bike, from.Adjusted
-	set, err := confirm.Stand(target, rider, chosen, locate.Options{})
-	if err != nil {
-		return err
-	}
-	out := report.Confirm{Schema: 1, From: args[0], To: args[1], Keep: o.keep, Inside: true, Tolerance: report.NewTolerance(),
-		FromSuspects: report.NewFindings(adjusted), ToSuspects: report.NewFindings(set.Adjusted),
-		Assumptions: append(append([]string{}, adjusted.Assumptions()...), set.Adjusted.Assumptions()...)}
-	stuck := false
-	base := set
-	if o.keep {
-		if base, err = confirm.Stand(source, rider, chosen, locate.Options{}); err != nil {
-			return err
-		}
-	}
-	for _, p := range chosen {
-		var r *confirm.Result
-		var changes []confirm.Change
-		if o.keep {
-			r, changes, err = keepOn(ctx, base, set, target.Feet, p, opts)
-		} else {
-			var pos locate.Position
-			if pos, err = adjusted.Position(p); err == nil {
-				r, err = confirm.Check(ctx, set, source.Feet, &pos, opts)
-			}
-		}
-		if err != nil {
-			return err
-		}
-		out.Results = append(out.Results, report.NewConfirmed(r, changes))
-		out.Inside = out.Inside && r.Inside()
-		stuck = stuck || !r.Cured && len(changes) == 0
-	}
-	write := func() error { return report.ConfirmText(a.Out, out, a.colored(a.OutTerminal)) }
-	if o.json {
-		write = func() error { return report.Write(a.Out, out) }
-	}
-	if err := write(); err != nil {
-		return err
-	}
-	if o.keep && stuck || !o.keep && !out.Inside {
+	if o.keep && c.Stuck || !o.keep && !c.Inside {
 		return errMissed
 	}
 	return nil
-}
-
-// keepOn says what to change on the bike that stands as base so that it matches the one that stands as felt.
-func keepOn(ctx context.Context, base, felt *confirm.Standing, feet bike.Feet, p bike.Posture, o carry.Options) (*confirm.Result, []confirm.Change, error) {
-	feet.Cranks = nil
-	pos, err := felt.Adjusted.Position(p)
-	if err != nil {
-		return nil, nil, err
-	}
-	r, err := confirm.Check(ctx, base, feet, &pos, o)
-	if err != nil {
-		return nil, nil, err
-	}
-	return r, base.Changes(r), nil
 }

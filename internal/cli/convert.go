@@ -18,6 +18,7 @@ import (
 	"carryover/internal/catalog"
 	"carryover/internal/convert"
 	"carryover/internal/diag"
+	"carryover/internal/format"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/report"
@@ -156,7 +157,7 @@ func (a *app) findSaddles(lib *catalog.Library, names []string) ([]convert.Saddl
 	var all []convert.Saddle
 	for _, n := range names {
 		ids := []string{n}
-		if catalog.IsPattern(n) {
+		if format.IsPattern(n) {
 			if ids = lib.Glob(partfile.Saddle, n); len(ids) == 0 {
 				return nil, fmt.Errorf("no saddle of the catalogue matches %q", n)
 			}

@@ -6,15 +6,13 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/carry"
-	"carryover/internal/envelope"
-	"carryover/internal/locate"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 type envelopeOptions struct {
-	carryOptions
-	source string
+	followOptions
+	source, posture, rider string
+	more, json             bool
 }
 
 func (a *app) envelopeCommand() *cobra.Command {
@@ -37,60 +35,24 @@ room left around that bike's position in every direction; outside, the room is n
 	f.StringVar(&o.posture, "posture", "", "with --for: only posture `NAME` (default: all)")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
 	o.followOptions.flags(f)
+	f.BoolVar(&o.more, "more", false, "also the room in every direction")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
 
 func (a *app) envelope(ctx context.Context, path string, o envelopeOptions) error {
-	opts, err := o.solve()
-	if err != nil {
-		return err
-	}
 	if o.source == "" && (o.posture != "" || o.rider != "") {
 		return usageError{errors.New("--posture and --rider belong to --for")}
 	}
-	b, err := a.files.Bike(path)
-	if err != nil {
-		return err
-	}
-	m, err := envelope.New(b)
+	q, err := a.asked(o.source, path, o.posture, o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
 	stop := a.working("measuring", nil)
-	extremes, err := m.Extremes(ctx)
+	e, err := a.files.Envelope(ctx, q)
 	stop()
 	if err != nil {
 		return err
 	}
-	out := report.NewEnvelope(path, m, extremes)
-	if o.source != "" {
-		rider, err := a.files.Rider(o.rider)
-		if err != nil {
-			return err
-		}
-		source, err := a.files.Source(o.source, rider, locate.Options{})
-		if err != nil {
-			return err
-		}
-		asked, err := source.Postures(o.posture)
-		if err != nil {
-			return err
-		}
-		for _, p := range asked {
-			if p.Err != nil {
-				return p.Err
-			}
-			want, err := carry.Want(p.Position, source.Bike.Feet, b.Feet, opts)
-			if err != nil {
-				return err
-			}
-			out.For = append(out.For, report.NewEnvelopeFor(o.source, p.Name, p.Hands, want.Crank, m.Rooms(want, p.Support)))
-		}
-	}
-	if o.json {
-		return report.Write(a.Out, out)
-	}
-	out.Write(a.Out)
-	return nil
+	return a.print(o.json, e, func(p *words.Page) { p.Envelope(e, o.more) })
 }

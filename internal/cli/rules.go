@@ -10,9 +10,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/catalogs"
+	"carryover/internal/job"
 	"carryover/internal/locate"
-	"carryover/internal/report"
 	"carryover/internal/rules"
+	"carryover/internal/words"
 )
 
 type rulesOptions struct {
@@ -21,6 +22,7 @@ type rulesOptions struct {
 	tipAhead     float64
 	tipAbove     float64
 	list, json   bool
+	more         bool
 }
 
 func (a *app) rulesCommand() *cobra.Command {
@@ -58,6 +60,7 @@ Exit codes: 0 no rule fails; 3 one does.`,
 	f.Float64Var(&o.tipAhead, "tip-ahead", 0, "how far the extensions' end, shifter included, lies ahead of the grip, `MM`")
 	f.Float64Var(&o.tipAbove, "tip-above", 0, "how far its highest point lies above the grip, `MM`")
 	f.BoolVar(&o.list, "list", false, "list the events")
+	f.BoolVar(&o.more, "more", false, "also the text of the rules that are kept, and those that are not measured here")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	_ = cmd.RegisterFlagCompletionFunc("event", choices(rules.Events(catalogs.Rules)...)) // the flag was just defined
 	return cmd
@@ -108,32 +111,37 @@ func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
 	if err != nil {
 		return err
 	}
-	r := report.NewRules(args[0], rules.Judge(e, rules.Measure(source.Bike, source.Adjusted, tips), height), source.Adjusted.Assumptions())
-	write := func() error { return report.RulesText(a.Out, r, a.colored(a.OutTerminal)) }
-	if o.json {
-		write = func() error { return report.Write(a.Out, r) }
-	}
-	if err := write(); err != nil {
+	j := rules.Judge(e, rules.Measure(source.Bike, source.Adjusted, tips), height)
+	j.Bike = args[0]
+	result := struct {
+		rules.Judgement
+		job.Told
+	}{j, source.Told()}
+	if err := a.print(o.json, result, func(p *words.Page) { p.Rules(&j, source, o.more) }); err != nil {
 		return err
 	}
-	if r.Verdict == string(rules.Fail) {
+	if j.Verdict == rules.Fail {
 		return errMissed
 	}
 	return nil
 }
 
 func (a *app) listEvents(asJSON bool) error {
-	var events []*rules.Event
+	var list []*rules.Event
+	keys := []map[string]any{}
 	for _, name := range rules.Events(catalogs.Rules) {
 		e, err := rules.Find(catalogs.Rules, name)
 		if err != nil {
 			return err
 		}
-		events = append(events, e)
+		list = append(list, e)
+		keys = append(keys, map[string]any{"event": e.Event, "name": e.Name, "edition": e.Edition, "history": e.History, "rules": len(e.Rules)})
 	}
-	list := report.NewRuleEvents(events)
-	if asJSON {
-		return report.Write(a.Out, list)
-	}
-	return report.RuleEventsText(a.Out, list)
+	return a.print(asJSON, map[string]any{"schema": 1, "events": keys}, func(p *words.Page) {
+		var rows [][]string
+		for _, e := range list {
+			rows = append(rows, []string{e.Event, words.Event(e)})
+		}
+		p.Table("ll", rows...)
+	})
 }

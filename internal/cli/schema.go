@@ -3,8 +3,8 @@ package cli
 import (
 	"github.com/spf13/cobra"
 
+	"carryover/internal/format"
 	"carryover/internal/report"
-	"carryover/internal/schema"
 )
 
 func (a *app) schemaCommand() *cobra.Command {
@@ -17,11 +17,11 @@ range, is left to the commands that read the file.`,
 		Example: `  carryover schema bike
   carryover schema part > part.schema.json`,
 		Args:      exactly(1),
-		ValidArgs: schema.Names,
+		ValidArgs: format.SchemaNames,
 		RunE: func(_ *cobra.Command, args []string) error {
-			s, ok := schema.For(args[0])
+			s, ok := format.Schema(args[0])
 			if !ok {
-				return oneOf("KIND", args[0], schema.Names)
+				return oneOf("KIND", args[0], format.SchemaNames)
 			}
 			return report.Write(a.Out, s)
 		},

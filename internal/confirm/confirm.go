@@ -101,6 +101,8 @@ type Result struct {
 	After []Contact
 	// Cured is whether the corrections bring every primary contact inside; true when nothing is to correct.
 	Cured bool
+	// Kept is what a tape reads now and then on the bike that is to be made to feel like another, as Changes says.
+	Kept []Change
 }
 
 // Inside reports whether every primary contact is inside tolerance.

@@ -300,9 +300,16 @@ func support(c clamp, arms []arm, n plane.Point) float64 {
 
 // Extreme is the least and the greatest that a measure can be, mm. Each is reached, but not all at once.
 type Extreme struct {
-	Name            string
-	From, To        string // the points it is measured between
-	Least, Greatest float64
+	Name     string       `json:"measure"`
+	Reading  bike.Reading `json:"-"` // what a tape would read
+	From     bike.Place   `json:"from"`
+	To       bike.Place   `json:"to"`
+	Least    float64      `json:"least"`
+	Greatest float64      `json:"greatest"`
+}
+
+func extreme(name string, kind bike.Kind, from, to bike.Place, least, greatest float64) Extreme {
+	return Extreme{Name: name, Reading: bike.Reading{Kind: kind, From: from, To: to}, From: from, To: to, Least: least, Greatest: greatest}
 }
 
 // Extremes lists what the machine can be. The straight saddle height is the only measure that is not
@@ -312,6 +319,10 @@ func (m *Machine) Extremes(ctx context.Context) ([]Extreme, error) {
 	between := func(c clamp, a []arm, n plane.Point) (lo, hi float64) {
 		return -support(c, a, n.Scale(-1)), support(c, a, n)
 	}
+	bb := bike.Place{Kind: bike.AtBB}
+	onSaddle := func(k saddle.RefKind) bike.Place {
+		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+	}
 	station := func(s float64) []arm { return []arm{m.ontoSaddle(m.shape.Point(s))} }
 	nose, mid := station(0), station(m.shape.Length/2)
 	list := []Extreme{}
@@ -319,33 +330,34 @@ func (m *Machine) Extremes(ctx context.Context) ([]Extreme, error) {
 	if err != nil {
 		return nil, err
 	}
-	list = append(list, Extreme{"saddle-height", "bb", "saddle.mid", least, greatest})
+	list = append(list, extreme("saddle-height", bike.Line, bb, onSaddle(saddle.Mid), least, greatest))
 	noseLo, noseHi := between(m.saddle, nose, right)
-	list = append(list, Extreme{"setback", "saddle.nose", "bb", -noseHi, -noseLo})
+	list = append(list, extreme("setback", bike.Level, onSaddle(saddle.Nose), bb, -noseHi, -noseLo))
 	midLo, midHi := between(m.saddle, mid, up)
 	for _, c := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
 		arms := m.arms(c)
 		if arms == nil {
 			continue
 		}
+		hands := bike.Place{Kind: map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad}[c]}
 		xLo, xHi := between(m.bar, arms, right)
 		yLo, yHi := between(m.bar, arms, up)
 		list = append(list,
-			Extreme{"reach to " + string(c), "saddle.nose", string(c), xLo - noseHi, xHi - noseLo},
-			Extreme{"drop to " + string(c), string(c), "saddle.mid", midLo - yHi, midHi - yLo})
+			extreme("reach to "+string(c), bike.Level, onSaddle(saddle.Nose), hands, xLo-noseHi, xHi-noseLo),
+			extreme("drop to "+string(c), bike.Plumb, hands, onSaddle(saddle.Mid), midLo-yHi, midHi-yLo))
 		if c == bike.Pad {
-			list = append(list, m.height("pad height", "pad", yLo, yHi)...)
+			list = append(list, m.height("pad height", hands, yLo, yHi)...)
 		}
 	}
 	yLo, yHi := between(m.bar, nil, up)
-	return append(list, m.height("bar height", "bar", yLo, yHi)...), nil
+	return append(list, m.height("bar height", bike.Place{Kind: bike.AtBar}, yLo, yHi)...), nil
 }
 
 // height is a height above the BB, and above the floor when the BB's is known.
-func (m *Machine) height(name, of string, lo, hi float64) []Extreme {
-	list := []Extreme{{name, "bb", of, lo, hi}}
+func (m *Machine) height(name string, of bike.Place, lo, hi float64) []Extreme {
+	list := []Extreme{extreme(name, bike.Plumb, bike.Place{Kind: bike.AtBB}, of, lo, hi)}
 	if h := m.Bike.Frame.BBHeight; h != nil {
-		list = append(list, Extreme{name + " above the floor", "floor", of, lo + *h, hi + *h})
+		list = append(list, extreme(name+" above the floor", bike.Plumb, bike.Place{Kind: bike.AtFloor}, of, lo+*h, hi+*h))
 	}
 	return list
 }

@@ -21,6 +21,9 @@ type Region struct {
 	Sampled   bool            // a lever free along its bar is taken every millimetre
 }
 
+// Stepped reports whether steps make the region of pieces.
+func (g Region) Stepped() bool { return g.Pieces != nil }
+
 // mostPieces is how many pieces are worth listing one by one.
 const mostPieces = 500
 

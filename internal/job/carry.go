@@ -64,16 +64,20 @@ func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
 	if err != nil {
 		return nil, err
 	}
-	target = target.SetByTape()
-	asked, err := source.Postures(q.Posture)
-	if err != nil {
-		return nil, err
-	}
-	c := &Carry{Source: source, Target: target}
 	mounts, err := f.mounts()
 	if err != nil {
 		return nil, err
 	}
+	return source.Carry(ctx, target, q, mounts)
+}
+
+// Carry carries the postures asked for to a target; mounts are the clip-ons to offer where the target's does not fit.
+func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Carry, error) {
+	asked, err := s.Postures(q.Posture)
+	if err != nil {
+		return nil, err
+	}
+	c := &Carry{Source: s, Target: target.SetByTape()}
 	var fails []error
 	for _, p := range asked {
 		var r *Result

@@ -143,6 +143,11 @@ func (f *Files) Source(path string, rider *bike.Rider, o locate.Options) (*Sourc
 	if err != nil {
 		return nil, err
 	}
+	return NewSource(b, rider, o)
+}
+
+// NewSource adjusts the readings of a bike.
+func NewSource(b *bike.Bike, rider *bike.Rider, o locate.Options) (*Source, error) {
 	for i := range b.Postures {
 		if b.Postures[i].SitBones {
 			b.Postures[i].Support = rider.SitWidth()

@@ -20,3 +20,8 @@ func (s *Source) Told() Told {
 	}
 	return t
 }
+
+// nothingTold is what a result tells that rests on no readings.
+func nothingTold() Told {
+	return Told{Suspects: []report.Suspect{}, Assumptions: []string{}, Warnings: []report.Warning{}}
+}

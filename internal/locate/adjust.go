@@ -74,7 +74,6 @@ type Adjustment struct {
 	Significance float64 // at which suspects were looked for
 	// Missing names the unknowns that nothing fixes although a posture needs them.
 	Missing []Gap
-	found   []Finding
 	model   *model
 	need    [assembly.Bodies]bool
 	tapes   []assembly.Tape // of the readings, which come first among the observations
@@ -194,7 +193,7 @@ func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) er
 		return fmt.Errorf("%s: the readings lead nowhere: %w", b.File, err)
 	}
 	a.Search = search
-	if err := a.weigh(p); err != nil {
+	if err := a.keepTwins(p); err != nil {
 		return fmt.Errorf("%s: %w", b.File, err)
 	}
 	if list := a.contradicted(p); len(list) > 0 {
@@ -205,11 +204,35 @@ func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) er
 	return nil
 }
 
+// keepTwins adjusts again with those suspects left in of which the observations cannot tell which one of
+// several is wrong: setting an arbitrary one aside would pick a side without a reason.
+func (a *Adjustment) keepTwins(p lsq.Problem) error {
+	kept := slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return !a.SetsAside(s) })
+	if !kept {
+		return nil
+	}
+	p.Aside = a.aside()
+	final, err := lsq.Solve(p, a.work)
+	if err == nil {
+		a.Search.Final = final
+	}
+	return err
+}
+
+// SetsAside reports whether the answer rests on the observations without a suspect. It does when it has no
+// twins, and when it and they are all marks and anchors: whichever is wrong, what stands there is the same.
+func (a *Adjustment) SetsAside(s lsq.Suspect) bool {
+	scale := func(i int) bool {
+		return a.Observations[i].Origin == FromMark || a.Observations[i].Origin == FromAnchor
+	}
+	return len(s.Twins) == 0 || scale(s.Index) && !slices.ContainsFunc(s.Twins, func(t int) bool { return !scale(t) })
+}
+
 // aside says which observations the answer rests on without.
 func (a *Adjustment) aside() []bool {
 	out := make([]bool, len(a.Observations))
-	for _, f := range a.found {
-		out[f.Observation] = f.Aside
+	for _, s := range a.Search.Suspects {
+		out[s.Index] = a.SetsAside(s)
 	}
 	return out
 }
@@ -334,8 +357,10 @@ func (a *Adjustment) Assumptions() []string {
 // Suspects are the observations that the others contradict, as indexes into Observations.
 func (a *Adjustment) Suspects() []int {
 	var s []int
-	for _, f := range a.found {
-		s = append(s, f.Observation)
+	if a.Search != nil {
+		for _, k := range a.Search.Suspects {
+			s = append(s, k.Index)
+		}
 	}
 	return s
 }

@@ -42,10 +42,10 @@ const (
 // at which two of them point the same way, and there they seem to check each other. It is taken at the start.
 func (a *Adjustment) contradicted(p lsq.Problem) []string {
 	list := a.missed(p, a.Search.Final, a.aside())
-	if list == nil && len(a.found) > 0 {
+	if list == nil && len(a.Search.Suspects) > 0 {
 		// A suspect that nothing checks once all are in is no outlier among others.
 		all := a.missed(p, a.Search.All, p.Aside)
-		if slices.ContainsFunc(a.found, func(f Finding) bool { return slices.Contains(all, f.Observation) }) {
+		if slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return slices.Contains(all, s.Index) }) {
 			list = all
 		}
 	}

@@ -90,7 +90,6 @@ func (a *Adjustment) Judged() []Judgement {
 // WithAll is the same adjustment with no suspect set aside.
 func (a *Adjustment) WithAll() *Adjustment {
 	all := *a
-	all.found = nil
 	all.Search = &lsq.Search{Suspects: a.Search.Suspects, All: a.Search.All, Final: a.Search.All, Limit: a.Search.Limit}
 	all.Stance = a.standing(all.Search.Final.X)
 	return &all

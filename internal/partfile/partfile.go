@@ -3,12 +3,11 @@
 package partfile
 
 import (
-	"strings"
-	"time"
+	"slices"
 
-	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/diag"
+	"carryover/internal/format"
 	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
 )
@@ -26,7 +25,7 @@ const (
 )
 
 // KindNames are the words of the file, in the order of the constants.
-var KindNames = []string{"saddle", "bar", "lever", "stem", "clipon"}
+var KindNames = format.Parts
 
 func (k Kind) String() string { return KindNames[k] }
 
@@ -57,27 +56,23 @@ func Load(path string) (*Part, diag.List) {
 
 // Read reads a part from the text of a file; file is only for messages. The part is nil exactly when the list holds
 // an error.
-func Read(file string, src []byte) (*Part, diag.List) {
+func Read(file string, src []byte) (*Part, diag.List) { return read(file, src, false) }
+
+// Judge is Read with a warning for every number that is right but unusual.
+func Judge(file string, src []byte) (*Part, diag.List) { return read(file, src, true) }
+
+func read(file string, src []byte, odd bool) (*Part, diag.List) {
 	root, problems := tomltree.Parse(file, src)
 	if root == nil {
 		return nil, problems
 	}
-	t := tomltree.NewTable(root, &problems)
-	CheckSchema(t)
-	t.Require("kind", "id", "name")
-	ReadRecord(t)
-	id := readID(t)
-	p := &Part{ID: id}
-	if word, ok := t.OneOf("kind", KindNames...); ok {
-		for k, name := range KindNames {
-			if name == word {
-				p.Kind = Kind(k)
-			}
-		}
-		p.readShape(t)
-		t.Finish()
-	} // without a kind every shape key would count as unknown
-	p.File = file
+	t := format.Open(root, &format.Part, &problems, odd)
+	kind := max(0, slices.Index(KindNames, t.String("kind")))
+	p := fill(Kind(kind), t)
+	p.ID, p.File = t.String("id"), file
+	if p.Name == "" {
+		p.Name = p.ID
+	}
 	problems.Sort()
 	if problems.HasErrors() {
 		return nil, problems
@@ -85,93 +80,34 @@ func Read(file string, src []byte) (*Part, diag.List) {
 	return p, problems
 }
 
-// Inline reads a part of the kind from a table that holds its shape keys, and perhaps a name and a price. Problems
-// go to the list of the table, which the caller finishes.
-func Inline(kind Kind, t *tomltree.Table) *Part {
-	p := &Part{Kind: kind}
-	p.readShape(t)
-	return p
-}
-
 // ownSigma is how far the numbers of a part are off where its file does not say, mm: measured with care by its owner.
 const ownSigma = 1
 
-// ReadRecord reads what a file says of itself.
-func ReadRecord(t *tomltree.Table) bike.Record {
-	r := bike.Record{Date: Date(t)}
-	r.Fitter, _ = t.String("fitter")
-	r.Notes, _ = t.String("notes")
-	return r
-}
+// Inline reads a part of the kind from a table that holds its shape keys. Its shape is nil when a problem has been reported.
+func Inline(kind Kind, t *format.Table) *Part { return fill(kind, t) }
 
-// Date reads the key date, a TOML date or a text, as YYYY-MM-DD; "" when absent or wrong.
-func Date(t *tomltree.Table) string {
-	n := t.Node("date")
-	if n == nil {
-		return ""
+func fill(kind Kind, t *format.Table) *Part {
+	p := &Part{Kind: kind, Name: t.String("name"), Price: t.Optional("price"), Sigma: t.Or("sigma", ownSigma)}
+	if kind == Bar { // what is not used beside a measured hood is said, whatever else is wrong
+		unused(t)
 	}
-	if n.Kind != tomltree.KindString && n.Kind != tomltree.KindDatetime {
-		t.Errorf("date", "wrong-type", "write date = 2026-11-27", "date must be a day")
-		return ""
+	if kind == Saddle {
+		p.Saddle = saddleShape(t)
+		return p
 	}
-	day, _, _ := strings.Cut(n.Str, "T")
-	if _, err := time.Parse(time.DateOnly, day); err != nil {
-		t.Errorf("date", "date", "write it as year-month-day: 2026-11-27", "date %q is no day", n.Str)
-		return ""
+	if !t.Right() {
+		return p
 	}
-	return day
-}
-
-// CheckSchema reads the key schema, which every file begins with: 1 is the only one there is.
-func CheckSchema(t *tomltree.Table) {
-	if !t.Require("schema") {
-		return
-	}
-	if v, ok := t.Int("schema"); ok && v != 1 {
-		t.Errorf("schema", "schema", "write schema = 1", "schema %d is not known to this program", v)
-	}
-}
-
-func readID(t *tomltree.Table) string {
-	id, ok := t.String("id")
-	switch {
-	case !ok:
-	case id == "":
-		t.Errorf("id", "part-id", "", "id is empty")
-	case strings.ContainsAny(id, "*?[]/\\:") || strings.ContainsFunc(id, func(r rune) bool { return r <= ' ' }):
-		t.Errorf("id", "part-id", "use letters, digits and hyphens", "id %q holds a blank or one of * ? [ ] / \\ :", id)
-	}
-	return id
-}
-
-func (p *Part) readShape(t *tomltree.Table) {
-	p.Name, _ = t.String("name")
-	if p.Name == "" {
-		p.Name = p.ID
-	}
-	p.Price = Optional(t, "price", tomltree.Min(0))
-	p.Sigma = ownSigma
-	if v, ok := t.Float("sigma", tomltree.Between(0, 50)); ok {
-		p.Sigma = v
-	}
-	switch p.Kind {
-	case Saddle:
-		p.Saddle = readSaddle(t)
+	switch kind {
 	case Bar:
-		p.Bar = readBar(t)
+		p.Bar = barShape(t)
 	case Lever:
-		p.Lever = readLever(t)
+		hollow := t.Point("hollow")
+		p.Lever = &cockpit.Lever{Along: hollow.X, Out: hollow.Y, Angle: t.Or("angle", 0)}
 	case Stem:
-		p.Stem = readStem(t)
+		p.Stem = &cockpit.Stem{Length: t.Or("length", 0), Angle: t.Or("angle", 0), Height: t.Or("height", 0)}
 	case Clipon:
-		p.Clipon = readClipon(t)
+		p.Clipon = clipon(t)
 	}
-}
-
-// Optional is a number that may be left out: nil then.
-func Optional(t *tomltree.Table, key string, rules ...tomltree.Rule) *float64 {
-	if v, ok := t.Float(key, rules...); ok {
-		return &v
-	}
-	return nil
+	return p
 }

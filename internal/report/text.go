@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strconv"
@@ -100,31 +99,6 @@ func signed(v float64, decimals int) string {
 	return s
 }
 
-// Text writes a carry for a person, in 80 columns; bold lets headings stand out.
-func Text(w io.Writer, c Carry, bold bool) error {
-	p := &page{bold: bold}
-	p.para("From  ", titled(c.From, c.FromName))
-	p.para("To    ", titled(c.To, c.ToName))
-	for _, s := range c.Suspects {
-		p.para("! ", suspectText(s))
-	}
-	for i := range c.Results {
-		p.result(&c.Results[i], c)
-	}
-	p.cautions()
-	_, err := io.WriteString(w, p.b.String())
-	return err
-}
-
-func titled(file, name string) string {
-	const room = 34
-	text := diag.Shorten(file, room)
-	if name != "" {
-		text += "  (" + diag.Shorten(name, room) + ")"
-	}
-	return text
-}
-
 func suspectText(s Suspect) string {
 	what := diag.Shorten(s.Name, 30)
 	if s.Index > 0 {
@@ -160,66 +134,6 @@ func withSigma(v, sigma float64, unit string) string {
 		return num(v, 1) + "°" + noBreak + "±" + noBreak + num(sigma, 1) + "°"
 	}
 	return num(v, 1) + noBreak + "±" + noBreak + amount(sigma, unit)
-}
-
-func (p *page) result(r *Result, c Carry) {
-	p.line("")
-	verdict := "CARRIED"
-	if !r.Carried {
-		verdict = "NOT CARRIED, as near as this bike comes"
-	}
-	if slices.ContainsFunc(c.Suspects, func(s Suspect) bool { return !s.Aside }) {
-		verdict = strings.TrimSuffix(verdict, ", as near as this bike comes") + ", from readings that disagree: mend them first"
-	}
-	p.strong(fmt.Sprintf("Posture %s: %s", diag.Shorten(r.Posture, 22), verdict))
-	if r.Error > outOfReach {
-		p.para("! ", fmt.Sprintf("Out of reach by %s: check the readings; do not set this bike up like this.", amount(r.Error, "mm")))
-	}
-	text := fmt.Sprintf("Hands on the %s; the saddle carries the rider where it is %s mm wide.", plural(r.Hands), num(r.Support, 0))
-	switch {
-	case r.Combinations > 1 && r.Proven:
-		text += fmt.Sprintf(" The best of %s combinations of parts and steps.", counted(r.Combinations))
-	case !r.Proven:
-		text += " The search was stopped early: the best found, not proven to be the best."
-	}
-	p.para("", text)
-	for _, w := range r.Warnings {
-		if w.Code != "crank" { // told with the settings
-			p.para("! ", diag.Visible(sentence(w.Text)))
-		}
-	}
-	for _, a := range r.Assumptions {
-		p.para("? ", diag.Visible("assumed: "+a))
-	}
-	p.settings(r)
-	p.contacts(r)
-	p.pads(r)
-	p.order(r)
-	p.checks(r)
-	p.why(r, c)
-	p.references(r, c)
-	p.spread(r.Spread)
-	if r.Choice != nil {
-		var b strings.Builder
-		r.Choice.Write(&b)
-		p.b.WriteString(b.String())
-	}
-}
-
-// outOfReach is the E, mm, beyond which a wrong reading or the wrong bike is likelier than a rider who would
-// put up with it.
-const outOfReach = 20
-
-// counted is a count with its thousands apart.
-func counted(n float64) string {
-	if n >= 1e15 {
-		return "more than a million thousand million"
-	}
-	s := strconv.FormatFloat(n, 'f', 0, 64)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return s
 }
 
 // sentence closes a text with a full stop.
@@ -443,4 +357,13 @@ var cautionText = []string{
 	"Where the numbers are new to you, go there in small changes, one at a time.",
 	"Pain or numbness is a reason to stop, and to see a clinician or a qualified fitter.",
 	"Local rules apply to bikes on roads and in events.",
+}
+
+func titled(file, name string) string {
+	const room = 34
+	text := diag.Shorten(file, room)
+	if name != "" {
+		text += "  (" + diag.Shorten(name, room) + ")"
+	}
+	return text
 }

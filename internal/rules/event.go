@@ -23,34 +23,34 @@ const (
 
 // Event is the rules of one event in one edition.
 type Event struct {
-	Schema      int
-	Event       string // its name
-	Name        string // for a person
-	Authority   string
-	Document    string
-	Edition     string // the date the encoded text came into force, or what else is known of it
-	EditionNote string `toml:"edition_note"`
-	History     bool   // a later text has replaced it
-	Exemptions  int    // how many exemptions one rider may use
+	Schema      int    `json:"schema"`
+	Event       string `json:"event"` // its name
+	Name        string `json:"name"`  // for a person
+	Authority   string `json:"authority"`
+	Document    string `json:"document"`
+	Edition     string `json:"edition"` // the date the encoded text came into force, or what else is known of it
+	EditionNote string `toml:"edition_note" json:"edition_note,omitempty"`
+	History     bool   `json:"history"` // a later text has replaced it
+	Exemptions  int    `json:"-"`       // how many exemptions one rider may use
 	// HeightClasses are the least standing heights of the rider classes, mm, rising from 0; empty: one class.
-	HeightClasses []float64 `toml:"height_classes"`
-	Rules         []Rule    `toml:"rule"`
-	Unmeasured    []Text    `toml:"unmeasured"`
+	HeightClasses []float64 `toml:"height_classes" json:"-"`
+	Rules         []Rule    `toml:"rule" json:"-"`
+	Unmeasured    []Text    `toml:"unmeasured" json:"not_measured"`
 }
 
 // Rule is one limit that a bike can be held against: mm, degrees or a count.
 type Rule struct {
-	ID      string
-	Measure string // of Measures
-	Article string
-	Text    string
-	Min     Limit
-	Max     Limit
-	Margin  float64 // what the officials allow for their measuring
-	Known   string
-	Note    string
+	ID      string  `json:"rule"`
+	Measure string  `json:"-"` // of Measures
+	Article string  `json:"article"`
+	Text    string  `json:"text"`
+	Min     Limit   `json:"-"`
+	Max     Limit   `json:"-"`
+	Margin  float64 `json:"margin"` // what the officials allow for their measuring
+	Known   string  `json:"known"`
+	Note    string  `json:"-"`
 	// Exemption is another limit for riders who are granted it.
-	Exemption *Exemption
+	Exemption *Exemption `json:"-"`
 }
 
 // Exemption replaces the limits of a rule; Known is one word for all height classes or one for each.
@@ -61,7 +61,11 @@ type Exemption struct {
 }
 
 // Text is a rule that this program does not measure.
-type Text struct{ Article, Text, Known string }
+type Text struct {
+	Article string `json:"article"`
+	Text    string `json:"text"`
+	Known   string `json:"known"`
+}
 
 // Limit is one number for every height class, or one for all; empty: none.
 type Limit []float64
@@ -123,6 +127,9 @@ func Read(file string, src []byte) (*Event, error) {
 	}
 	if err := e.check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	if e.Unmeasured == nil {
+		e.Unmeasured = []Text{}
 	}
 	return &e, nil
 }

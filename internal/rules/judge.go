@@ -8,12 +8,13 @@ import (
 
 // Found is a measure of a bike.
 type Found struct {
-	Value, Sigma float64 // standard uncertainty
-	Known        bool
+	Value float64 `json:"-"`
+	Sigma float64 `json:"sigma"` // standard uncertainty
+	Known bool    `json:"-"`
 	// AtLeast: the value is only a lower bound of what the rule measures, so that it can fail but not pass.
-	AtLeast bool
-	Absent  bool // the bike has no such part, so the rule does not apply
-	Note    string
+	AtLeast bool   `json:"at_least"`
+	Absent  bool   `json:"-"` // the bike has no such part, so the rule does not apply
+	Note    string `json:"-"`
 }
 
 // Verdict is what becomes of a rule.
@@ -33,22 +34,29 @@ const (
 
 // Judged is one rule with its verdict.
 type Judged struct {
-	Rule     Rule
-	Found    Found
-	Unit     string
-	Min, Max *float64 // of the rider's height class
-	Verdict  Verdict
-	Exempted string // the exemption that makes it pass, "" when none is needed
-	Reasons  []string
+	Rule
+	Found
+	Unit     string   `json:"unit"`
+	Value    *float64 `json:"value"` // nil: not known
+	Min      *float64 `json:"min"`   // of the rider's height class
+	Max      *float64 `json:"max"`
+	Verdict  Verdict  `json:"verdict"`
+	Exempted string   `json:"exemption,omitempty"` // the exemption that makes it pass, "" when none is needed
+	Reasons  []string `json:"reasons"`
 }
+
+// Note is what a judgement is worth.
+const Note = "The event's current text and its officials decide; rules change, and this is a help for setting up, not a scrutineer."
 
 // Judgement is an event's rules held against a bike.
 type Judgement struct {
-	Event   *Event
-	Class   int // height class
-	Height  float64
-	Rules   []Judged
-	Verdict Verdict // Fail when a rule fails, Uncertain when one is uncertain or not found, else Pass
+	*Event
+	Bike    string   `json:"bike"` // its file
+	Class   int      `json:"-"`    // height class
+	Height  *float64 `json:"rider_height"`
+	Rules   []Judged `json:"rules"`
+	Verdict Verdict  `json:"verdict"` // Fail when a rule fails, Uncertain when one is uncertain or not found, else Pass
+	Note    string   `json:"note"`
 }
 
 // coverage is how many standard uncertainties a value is given, about 95 %.
@@ -92,11 +100,17 @@ func pointers(lo, hi Limit, class int) (a, b *float64) {
 // unknown. Of the event's exemptions at most Event.Exemptions may be used together: where more are needed, each of the
 // rules that need one fails.
 func Judge(e *Event, found map[string]Found, height float64) Judgement {
-	j := Judgement{Event: e, Class: e.Class(height), Height: height, Verdict: Pass}
+	j := Judgement{Event: e, Class: e.Class(height), Verdict: Pass, Note: Note}
+	if height > 0 {
+		j.Height = &height
+	}
 	var needing []int // rules that only an exemption can pass
 	for _, r := range e.Rules {
 		f := found[r.Measure]
-		d := Judged{Rule: r, Found: f, Unit: Measures[r.Measure]}
+		d := Judged{Rule: r, Found: f, Unit: Measures[r.Measure], Reasons: []string{}}
+		if f.Known {
+			d.Value = &f.Value
+		}
 		d.Min, d.Max = pointers(r.Min, r.Max, j.Class)
 		if f.Note != "" {
 			d.Reasons = append(d.Reasons, f.Note)

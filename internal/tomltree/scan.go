@@ -177,7 +177,7 @@ func (s *scanner) descend(table *Node, parts []keyPart, span diag.Span, line str
 // twice keeps the first repetition found.
 func (s *scanner) twice(key string, span diag.Span, line string, first *Node) {
 	if s.repeated == nil {
-		s.repeated = givenTwice(showKey(key), span, line, first)
+		s.repeated = givenTwice(ShowKey(key), span, line, first)
 	}
 }
 

@@ -31,7 +31,7 @@ func syntaxProblem(file, text string, err error) diag.List {
 		}
 		summary := rule.summary
 		if len(m) > 1 {
-			summary = strings.ReplaceAll(summary, "$1", shorten(m[1]))
+			summary = strings.ReplaceAll(summary, "$1", Shorten(m[1]))
 		}
 		summary = strings.NewReplacer(`'\n'`, "the end of the line", `'\r'`, "the end of the line",
 			`'\x00'`, "the end of the file", "'\\''", `"'"`).Replace(summary)
@@ -66,7 +66,7 @@ func duplicateProblem(file, text string, from, to int, key string) diag.List {
 		}
 	}
 	span, line := place(file, text, from, to)
-	return givenTwice(shorten(key), span, line, n)
+	return givenTwice(Shorten(key), span, line, n)
 }
 
 // rewording turns one message of the decoder into the rider's language.
@@ -132,7 +132,7 @@ func mendTrailing(before, rest string) string {
 		return ""
 	}
 	if m := leadDigits.FindStringSubmatch(rest); m != nil {
-		return fmt.Sprintf("use a decimal point: %s.%s", shorten(number), shorten(m[1]))
+		return fmt.Sprintf("use a decimal point: %s.%s", Shorten(number), Shorten(m[1]))
 	}
 	if unitBehind.MatchString(rest) {
 		return "write the number alone; lengths are in mm, angles in degrees"
@@ -156,7 +156,7 @@ func mendBareWord(_, rest string) string {
 	case "false", "no", "off":
 		return "write false"
 	}
-	return fmt.Sprintf("put text in quotes: %q", shorten(word))
+	return fmt.Sprintf("put text in quotes: %q", Shorten(word))
 }
 
 func mendKey(before, rest string) string {
@@ -168,7 +168,7 @@ func mendKey(before, rest string) string {
 		return "letters other than a to z need quotes around the key"
 	}
 	if name, _, found := strings.Cut(rest, "="); found && key != "" && !strings.ContainsAny(key+name, `"'.`) {
-		return fmt.Sprintf("a key with spaces needs quotes: %q", shorten(key+" "+strings.TrimSpace(name)))
+		return fmt.Sprintf("a key with spaces needs quotes: %q", Shorten(key+" "+strings.TrimSpace(name)))
 	}
 	return ""
 }

@@ -69,6 +69,27 @@ type Node struct {
 // Get is the child of a table with exactly this key, or nil.
 func (n *Node) Get(key string) *Node { return n.index[key] }
 
+// Find is the value at a path like "saddle.part", or nil.
+func (n *Node) Find(path string) *Node {
+	for _, key := range strings.Split(path, ".") {
+		if n = n.Get(key); n == nil {
+			return nil
+		}
+	}
+	return n
+}
+
+// Number is the value of an integer or a float.
+func (n *Node) Number() float64 {
+	if n.Kind == KindInteger {
+		return float64(n.Int)
+	}
+	return n.Float
+}
+
+// Headers reports whether the value is a list made of [[headers]].
+func (n *Node) Headers() bool { return n.headers }
+
 func (n *Node) add(child *Node) {
 	if n.index == nil {
 		n.index = make(map[string]*Node)
@@ -174,24 +195,24 @@ func fillElements[T any](n *Node, values []T) bool {
 	return true
 }
 
-// showKey is a key as it is written in a message: bare where TOML allows that.
-func showKey(key string) string {
+// ShowKey is a key as it is written in a message: bare where TOML allows that.
+func ShowKey(key string) string {
 	bare := key != ""
 	for _, r := range key {
 		bare = bare && isBare(r)
 	}
 	if bare {
-		return shorten(key)
+		return Shorten(key)
 	}
-	return fmt.Sprintf("%q", shorten(key))
+	return fmt.Sprintf("%q", Shorten(key))
 }
 
 func isBare(r rune) bool {
 	return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '_' || r == '-'
 }
 
-// shorten keeps texts from a file from flooding a message.
-func shorten(s string) string {
+// Shorten keeps texts from a file from flooding a message.
+func Shorten(s string) string {
 	const most = 60
 	n := 0
 	for i := range s {

@@ -65,9 +65,14 @@ func Miss(c carry.Carried) string {
 		list = append(list, w)
 	}
 	if a := plane.Angle(c.MissAngle); c.Primary && !None(plane.Turning(a)) {
-		list = append(list, Tilted(a, end))
+		list = append(list, turned(a, end))
 	}
 	return strings.Join(list, ", ")
+}
+
+// turned is a wrong angle in words: "0.5° further nose up".
+func turned(a plane.Angle, end string) string {
+	return Degrees(plane.Angle(math.Abs(float64(a)))) + " further " + end + map[bool]string{true: " up", false: " down"}[a > 0]
 }
 
 // offset is a displacement in words: "18.5 mm further forward and 3 mm lower"; "" when it cannot be set.
@@ -98,7 +103,7 @@ func Consequences(r *job.Result) []string {
 		if a := plane.Angle(sit.MissAngle); None(plane.Turning(a)) {
 			kept = append(kept, "tilt")
 		} else {
-			kept = append(kept, "the saddle is tilted "+Tilted(a, "nose")+" of what you had")
+			kept = append(kept, "the saddle is tilted "+turned(a, "nose"))
 		}
 		text := List(kept)
 		switch {
@@ -122,7 +127,7 @@ func Consequences(r *job.Result) []string {
 		list = append(list, fmt.Sprintf("The %s moved with the seat, so your reach and drop are the same.", where))
 	case !sit.Carried || !hands.Carried:
 		if a := plane.Angle(hands.MissAngle); !None(plane.Turning(a)) {
-			w = strings.TrimPrefix(w+", turned "+Tilted(a, "front"), ", ")
+			w = strings.TrimPrefix(w+", turned "+turned(a, "front"), ", ")
 		}
 		if w != "" {
 			list = append(list, fmt.Sprintf("Seen from the seat your %s are %s.%s", where, w, because(r, hands)))

@@ -61,13 +61,16 @@ func Amount(q plane.Quantity) string {
 // Size is Amount without a sign.
 func Size(q plane.Quantity) string { return Amount(q.Of(math.Abs(q.Value()))) }
 
-// None reports a quantity that is nothing once rounded to what can be set.
-func None(q plane.Quantity) bool {
+// settable is a quantity rounded to what can be set, mm or degrees.
+func settable(q plane.Quantity) float64 {
 	if q.Turns() {
-		return steps(q.Shown(), byLevel) == 0
+		return steps(q.Shown(), byLevel)
 	}
-	return steps(q.Value(), byTape) == 0
+	return steps(q.Value(), byTape)
 }
+
+// None reports a quantity that is nothing once rounded to what can be set.
+func None(q plane.Quantity) bool { return settable(q) == 0 }
 
 // Sure is a quantity with its standard uncertainty; one that is too small to be seen is not told.
 func Sure(q plane.Quantity, sigma float64) string {

@@ -21,6 +21,7 @@ const (
 type Page struct {
 	Width int  // columns
 	Bold  bool // the reader's terminal shows what stands out
+	space bool // an empty line is due before the next
 	b     strings.Builder
 }
 
@@ -28,15 +29,15 @@ func (p *Page) String() string { return p.b.String() }
 
 // Line adds a line as it is.
 func (p *Page) Line(text string) {
+	if p.space && p.b.Len() > 0 {
+		p.b.WriteString("\n")
+	}
+	p.space = false
 	p.b.WriteString(strings.TrimRight(strings.ReplaceAll(text, NoBreak, " "), " ") + "\n")
 }
 
-// Space adds an empty line, but never opens the page with one.
-func (p *Page) Space() {
-	if p.b.Len() > 0 {
-		p.b.WriteString("\n")
-	}
-}
+// Space sets what follows apart by an empty line.
+func (p *Page) Space() { p.space = true }
 
 // Strong adds a paragraph that stands out.
 func (p *Page) Strong(text string) {

@@ -124,7 +124,7 @@ func move(s *carry.Solution, set carry.Setting) string {
 		return ""
 	}
 	by := rounded(a, set.Mark) - a.Travel(from)
-	if None(quantityOf(set, by)) {
+	if Mark(a, from) == Mark(a, set.Mark) || None(quantityOf(set, by)) {
 		return " (it stays)"
 	}
 	return fmt.Sprintf(" (%s %s from %s)", Size(quantityOf(set, by)), s.Towards(set, by), Trimmed(from, 4))

@@ -109,7 +109,7 @@ func (p *Page) references(r *job.Result) {
 	for _, ref := range list {
 		name := ref.Name
 		if name == "support" {
-			name = "your seat"
+			name = "seat"
 		}
 		cells := []string{name}
 		for _, at := range [...]plane.Point{ref.Source, ref.Target} {

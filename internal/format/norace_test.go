@@ -1,5 +1,5 @@
 //go:build !race
 
-package schema_test
+package format_test
 
 const stride = 1

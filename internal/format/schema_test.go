@@ -1,4 +1,4 @@
-package schema_test
+package format_test
 
 import (
 	"bytes"
@@ -22,22 +22,23 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
+	"carryover/internal/format"
 	"carryover/internal/partfile"
-	"carryover/internal/schema"
 )
 
 // beyond are the problems that a schema cannot see, since they take the rest of the file, another file, or the order
 // of numbers to judge. Every other problem must be one for both.
 var beyond = []string{
 	"adjuster-twice", "bar-bend", "empty-range", "hood-and-lever", "implausible-travel", "mark-range", "mark-unknown",
-	"missing-anchor", "lever-without-bar", "reference-shape", "support-shape", "stretch-open", "date", "not-offered", "out-of-reach", "part-broken", "part-kind", "part-missing", "file-missing",
+	"implausible-height", "missing-anchor", "lever-without-bar", "reference-shape", "support-shape", "stretch-open", "date", "not-offered",
+	"out-of-reach", "part-broken", "part-kind", "part-missing", "file-missing",
 	"point-needs-part", "rail-beyond", "reading-needs-frame", "reading-nowhere", "reference", "reversed-range",
 	"set-twice", "station-last", "station-order", "step-empty-range", "step-tiny", "straightedge", "turned-twice",
 }
 
 func compiled(t testing.TB, name string) *jsonschema.Schema {
 	t.Helper()
-	n, ok := schema.For(name)
+	n, ok := format.Schema(name)
 	require.True(t, ok)
 	src, err := json.Marshal(n)
 	require.NoError(t, err)
@@ -126,7 +127,7 @@ func shipped(t testing.TB) []file {
 
 func TestEveryShippedFileIsValid(t *testing.T) {
 	schemas := map[string]*jsonschema.Schema{}
-	for _, name := range schema.Names {
+	for _, name := range format.SchemaNames {
 		schemas[name] = compiled(t, name)
 	}
 	seen := map[string]int{}
@@ -135,14 +136,14 @@ func TestEveryShippedFileIsValid(t *testing.T) {
 		assert.False(t, f.read(f.src).HasErrors(), f.name)
 		seen[f.kind]++
 	}
-	for _, name := range schema.Names {
+	for _, name := range format.SchemaNames {
 		assert.Positive(t, seen[name], name)
 	}
 }
 
 func TestAFileIsNotOfAnotherKind(t *testing.T) {
 	for _, f := range shipped(t) {
-		for _, name := range schema.Names {
+		for _, name := range format.SchemaNames {
 			if name != f.kind {
 				assert.Error(t, compiled(t, name).Validate(f.decoded(t)), "%s as %s", f.name, name)
 			}
@@ -198,8 +199,8 @@ func TestWholeUsesEveryKey(t *testing.T) {
 		require.NoError(t, compiled(t, f.kind).Validate(doc), f.name)
 		note(doc)
 	}
-	for _, name := range schema.Names {
-		n, _ := schema.For(name)
+	for _, name := range format.SchemaNames {
+		n, _ := format.Schema(name)
 		for key := range properties(n) {
 			assert.True(t, used[key], "no document of this test uses %q of %s", key, name)
 		}
@@ -261,7 +262,7 @@ func limits(name string) map[string][]any {
 			}
 		}
 	}
-	n, _ := schema.For(name)
+	n, _ := format.Schema(name)
 	walk(n, "")
 	defs, _ := n["$defs"].(map[string]any)
 	for def, keys := range map[string][]string{"sigma": {"sigma"}, "angle-read": {"value"}} { // behind a $ref
@@ -277,12 +278,15 @@ func limits(name string) map[string][]any {
 // TestSchemaAndReaderAgree changes one value at a time, in every way that a hand slips, and asks both.
 func TestSchemaAndReaderAgree(t *testing.T) {
 	met := map[string]bool{} // problems beyond the schema that came up
-	refused, passed, mutants := 0, 0, 0
+	refused, passed, mutants, step := 0, 0, 0, stride
+	if testing.Short() {
+		step *= 4
+	}
 	for _, f := range whole(t) {
 		s := compiled(t, f.kind)
 		doc := f.decoded(t)
 		mutate(doc, "", limits(f.kind), func(what string) {
-			if mutants++; mutants%stride != 0 {
+			if mutants++; mutants%step != 0 {
 				return
 			}
 			src := written(doc)
@@ -310,8 +314,8 @@ func TestSchemaAndReaderAgree(t *testing.T) {
 		})
 	}
 	t.Logf("%d mutants refused, %d passed", refused, passed)
-	assert.Greater(t, refused, 4000/stride)
-	assert.Greater(t, passed, 1000/stride)
+	assert.Greater(t, refused, 4000/step)
+	assert.Greater(t, passed, 1000/step)
 	for _, code := range []string{"mark-unknown", "part-missing", "reversed-range", "out-of-reach"} {
 		assert.True(t, met[code], "no mutant met %s", code)
 	}
@@ -417,7 +421,7 @@ func literal(v any) string {
 // TestReservedNames tries every "table.key" as the name of an adjuster.
 func TestReservedNames(t *testing.T) {
 	s := compiled(t, "bike")
-	n, _ := schema.For("bike")
+	n, _ := format.Schema("bike")
 	f := file{"bike", "target.toml", []byte(wholeTarget)}
 	doc := f.decoded(t)
 	adjuster := doc["adjuster"].([]any)[0].(map[string]any)

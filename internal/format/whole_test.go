@@ -1,4 +1,4 @@
-package schema_test
+package format_test
 
 // These documents use, between them, every key and every form of a value that the files have. All are invented.
 

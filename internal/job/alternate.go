@@ -1,0 +1,153 @@
+package job
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+
+	"carryover/internal/alternate"
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+)
+
+// Alternate is one bike set up for several positions.
+type Alternate struct {
+	*alternate.Result
+	To      string
+	Target  *bike.Bike
+	Sources []*Source // of the postures, in their order
+	Labels  []string  // BIKE:POSTURE
+	Told    []Told    // of each bike
+	Chosen  int       // the row that the changeovers are for
+}
+
+// Position is one bike to alternate with; Posture "" stands for all of its postures.
+type Position struct{ Path, Posture string }
+
+// Alternate loads the positions and sets q.To up for all of them. moves picks the row of the changeovers, -1 the fewest
+// moves that carry; found tells how many sets of settings are done.
+func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves int, found func(done, total int)) (*Alternate, error) {
+	target, err := f.Bike(q.To)
+	if err != nil {
+		return nil, err
+	}
+	a := &Alternate{To: q.To, Target: target.SetByTape()}
+	var list []alternate.Source
+	for _, p := range from {
+		source, err := f.Source(p.Path, q.Rider, locate.Options{})
+		if err != nil {
+			return nil, err
+		}
+		asked, err := source.Postures(p.Posture)
+		if err != nil {
+			return nil, err
+		}
+		a.Told = append(a.Told, source.Told())
+		for _, k := range asked {
+			if k.Err != nil {
+				return nil, k.Err
+			}
+			label := p.Path + ":" + k.Name
+			list = append(list, alternate.Source{Label: label, Feet: source.Bike.Feet, Position: k.Position})
+			a.Sources, a.Labels = append(a.Sources, source), append(a.Labels, label)
+		}
+	}
+	if len(list) < 2 {
+		return nil, &FewPosturesError{fmt.Sprintf("alternating takes at least two postures; %s has one", from[0].Path)}
+	}
+	if a.Result, err = alternate.Solve(ctx, a.Target, list, q.Options, found); err != nil {
+		return nil, err
+	}
+	a.Chosen = a.Best().Moves
+	if moves >= 0 {
+		a.Chosen = moves
+	}
+	return a, nil
+}
+
+// FewPosturesError is a wish to alternate with one posture alone.
+type FewPosturesError struct{ text string }
+
+func (e *FewPosturesError) Error() string { return e.text }
+
+// Row is the row that the changeovers are for.
+func (a *Alternate) Row() *alternate.Row { return &a.Rows[a.Chosen] }
+
+// Rounds are the changeovers, from one posture to the next and, of three or more, back to the first.
+func (a *Alternate) Rounds() [][2]int {
+	last := len(a.Sources) - 1
+	var list [][2]int
+	for i := range last {
+		list = append(list, [2]int{i, i + 1})
+	}
+	if last > 1 {
+		list = append(list, [2]int{last, 0})
+	}
+	return list
+}
+
+// MarshalJSON writes the trade and the changeovers. Lengths mm, angles degrees.
+func (a *Alternate) MarshalJSON() ([]byte, error) {
+	rows := []map[string]any{}
+	for i := range a.Rows {
+		rows = append(rows, a.row(&a.Rows[i]))
+	}
+	changes := []map[string]any{}
+	for _, k := range a.Rounds() {
+		steps := []map[string]any{}
+		for _, s := range a.Row().Changeover(k[0], k[1]) {
+			by := plane.Length(s.By)
+			if s.Turns {
+				by = plane.Turning(plane.Angle(s.By))
+			}
+			steps = append(steps, map[string]any{"adjuster": s.Name, "from_mark": s.Before.Mark, "to_mark": s.After.Mark, "by": by, "turns": s.Turns,
+				"before": a.set(s.Before), "after": a.set(s.After)})
+		}
+		changes = append(changes, map[string]any{"from": a.Labels[k[0]], "to": a.Labels[k[1]], "steps": steps})
+	}
+	told := nothingTold()
+	for _, t := range a.Told {
+		told.Suspects, told.Warnings = append(told.Suspects, t.Suspects...), append(told.Warnings, t.Warnings...)
+		told.Assumptions = append(told.Assumptions, t.Assumptions...)
+	}
+	return json.Marshal(map[string]any{"schema": 1, "to": a.To, "postures": a.Labels, "crank": a.Crank, "proven": a.Proven(), "tolerance": alternate.Tolerance,
+		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...), "searched": a.Searches, "sets": a.Sets,
+		"rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),
+		"suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings})
+}
+
+func (a *Alternate) row(r *alternate.Row) map[string]any {
+	var postures []map[string]any
+	for _, o := range r.Outcomes {
+		settings := []map[string]any{}
+		for _, v := range o.Values {
+			settings = append(settings, a.set(v))
+		}
+		postures = append(postures, map[string]any{"posture": o.Label, "settings": settings, "contacts": o.Contacts, "checks": o.Checks})
+	}
+	return map[string]any{"moves": r.Moves, "moved": append([]string{}, r.Moved...), "error": r.E, "worst": r.Worst(),
+		"worst_angle": plane.Angle(r.WorstAngle()), "carried": r.Carried(), "proven": r.Proven, "parts": append([]carry.Part{}, r.Parts...), "postures": postures}
+}
+
+// set writes one setting: marks in scale units, travel in mm or degrees.
+func (a *Alternate) set(v alternate.Value) map[string]any {
+	travel, unit, one := plane.Length(v.Travel), "mm", 1.0
+	if v.Turns {
+		travel, unit = plane.Turning(plane.Angle(v.Travel)), "deg"
+	}
+	keys := map[string]any{"adjuster": v.Name, "mark": v.Mark, "travel": travel, "moved": v.Moved, "unit": unit, "per_mark": one, "scale": false, "step": 0.0}
+	if v.Adjuster >= 0 {
+		adj := &a.Target.Adjusters[v.Adjuster]
+		keys["scale"], keys["step"], keys["per_mark"] = !adj.NoScale, adj.Step, travel.Of(adj.Unit)
+		if lo, hi := math.Floor(v.Mark), math.Ceil(v.Mark); !adj.NoScale && adj.Step == 0 && hi > lo {
+			keys["between"] = [2]float64{lo, hi}
+		}
+	}
+	if v.Tape != nil {
+		keys["tape"] = v.Tape
+	}
+	return keys
+}

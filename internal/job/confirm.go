@@ -1,0 +1,96 @@
+package job
+
+import (
+	"context"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/confirm"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+	"carryover/internal/report"
+)
+
+// Confirm is a bike as it has been set up against a position. Lengths mm, angles degrees.
+type Confirm struct {
+	Schema    int               `json:"schema"`
+	From      string            `json:"from"`
+	To        string            `json:"to"`
+	Keep      bool              `json:"keep"` // what to change on FROM to match TO, rather than to correct on TO
+	Inside    bool              `json:"inside"`
+	Tolerance Tolerance         `json:"tolerance"`
+	Results   []*confirm.Result `json:"results"`
+	// Suspects of either bike, with the file they are in.
+	FromSuspects []report.Finding  `json:"from_suspects"`
+	ToSuspects   []report.Finding  `json:"to_suspects"`
+	Assumptions  []string          `json:"assumptions"`
+	Failed       []Posture         `json:"-"`
+	Source       *Source           `json:"-"`
+	Set          *confirm.Standing `json:"-"` // TO as it stands
+	Stuck        bool              `json:"-"` // with Keep: FROM's scales cannot bring it there
+}
+
+// Tolerance is how far a contact may be off.
+type Tolerance struct {
+	MM      float64     `json:"mm"`
+	Degrees plane.Angle `json:"degrees"`
+}
+
+// Confirm checks q.To, as it has been set up, against q.From; anchorSigma is how well the anchors are known, mm. With keep
+// the position on q.To is the one to keep.
+func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma float64) (*Confirm, error) {
+	source, err := f.Source(q.From, q.Rider, locate.Options{})
+	if err != nil {
+		return nil, err
+	}
+	target, err := f.Bike(q.To)
+	if err != nil {
+		return nil, err
+	}
+	asked, err := source.Postures(q.Posture)
+	if err != nil {
+		return nil, err
+	}
+	var chosen []bike.Posture
+	for _, p := range asked {
+		if p.Err != nil {
+			return nil, p.Err
+		}
+		chosen = append(chosen, p.Posture)
+	}
+	target.AnchorSigma = anchorSigma
+	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Inside: true, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad}, Source: source}
+	if c.Set, err = confirm.Stand(target, q.Rider, chosen, locate.Options{}); err != nil {
+		return nil, err
+	}
+	base := c.Set
+	if keep {
+		if base, err = confirm.Stand(source.Bike, q.Rider, chosen, locate.Options{}); err != nil {
+			return nil, err
+		}
+	}
+	c.FromSuspects, c.ToSuspects = report.NewFindings(source.Adjusted), report.NewFindings(c.Set.Adjusted)
+	c.Assumptions = append(append([]string{}, source.Adjusted.Assumptions()...), c.Set.Adjusted.Assumptions()...)
+	for _, p := range asked {
+		pos, feet := p.Position, source.Bike.Feet
+		if keep {
+			at, err := c.Set.Adjusted.Position(p.Posture)
+			if err != nil {
+				return nil, err
+			}
+			pos, feet = &at, target.Feet
+			feet.Cranks = nil
+		}
+		r, err := confirm.Check(ctx, base, feet, pos, q.Options)
+		if err != nil {
+			return nil, err
+		}
+		if keep {
+			r.Kept = base.Changes(r)
+		}
+		c.Results = append(c.Results, r)
+		c.Inside = c.Inside && r.Inside()
+		c.Stuck = c.Stuck || !r.Cured && len(r.Kept) == 0
+	}
+	return c, nil
+}

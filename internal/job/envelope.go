@@ -1,0 +1,63 @@
+package job
+
+import (
+	"context"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/envelope"
+	"carryover/internal/locate"
+)
+
+// Envelope is what a machine can be set to, and the room left around positions on it.
+type Envelope struct {
+	Schema   int                `json:"schema"`
+	Bike     string             `json:"bike"`
+	Fitted   []string           `json:"fitted"` // taken for fitted, being the first of an open slot
+	Extremes []envelope.Extreme `json:"extremes"`
+	Regions  []envelope.Region  `json:"regions"`
+	For      []envelope.Around  `json:"for"`
+	Told
+	Machine *bike.Bike `json:"-"`
+	Source  *Source    `json:"-"` // nil: no position was asked about
+}
+
+// Envelope measures the machine q.To, and the room around the postures of q.From where that is not "".
+func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
+	b, err := f.Bike(q.To)
+	if err != nil {
+		return nil, err
+	}
+	m, err := envelope.New(b)
+	if err != nil {
+		return nil, err
+	}
+	e := &Envelope{Schema: 1, Bike: q.To, Fitted: append([]string{}, m.Fitted...), Regions: m.Regions(), For: []envelope.Around{}, Machine: b, Told: nothingTold()}
+	if e.Extremes, err = m.Extremes(ctx); err != nil || q.From == "" {
+		return e, err
+	}
+	if e.Source, err = f.Source(q.From, q.Rider, locate.Options{}); err != nil {
+		return nil, err
+	}
+	e.Told = e.Source.Told()
+	asked, err := e.Source.Postures(q.Posture)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range asked {
+		if p.Err != nil {
+			return nil, p.Err
+		}
+		want, err := carry.Want(p.Position, e.Source.Bike.Feet, b.Feet, q.Options)
+		if err != nil {
+			return nil, err
+		}
+		a := envelope.Around{From: q.From, Posture: p.Name, Crank: want.Crank, Rooms: m.Rooms(want, p.Support), Missing: []bike.Contact{}}
+		if !slices.ContainsFunc(a.Rooms, func(r envelope.Room) bool { return r.Contact == p.Hands }) {
+			a.Missing = append(a.Missing, p.Hands)
+		}
+		e.For = append(e.For, a)
+	}
+	return e, nil
+}

@@ -1,0 +1,198 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"carryover/internal/alternate"
+	"carryover/internal/carry"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+)
+
+// label is what a posture is called beside the others: by its bike too where they are of several.
+func label(a *job.Alternate, i int) string {
+	_, posture, _ := strings.Cut(a.Labels[i][len(a.Sources[i].Bike.File):], ":")
+	for _, s := range a.Sources {
+		if s.Bike.File != a.Sources[0].Bike.File {
+			return Bike(a.Sources[i].Bike) + ", " + diag.Shorten(posture, 22)
+		}
+	}
+	return diag.Shorten(posture, 22)
+}
+
+// asSetting is a setting of one posture as a carry has it, to be told in the same words.
+func asSetting(v alternate.Value) carry.Setting {
+	return carry.Setting{Name: v.Name, Adjuster: v.Adjuster, Travel: v.Travel, Turns: v.Turns, Mark: v.Mark}
+}
+
+// stands is what a setting is set to in one posture: a mark, a length or angle, or the reading that shows it.
+func stands(a *job.Alternate, v alternate.Value) string {
+	if v.Tape != nil {
+		return Reading(v.Tape.Reading, v.Tape.Value) + " " + Amount(quantity(v.Tape.Reading, v.Tape.Value))
+	}
+	return Value(a.Target, asSetting(v))
+}
+
+// Alternate lays out one set-up for several positions: what to move between them; all adds the other trades and the checks.
+func (p *Page) Alternate(a *job.Alternate, all bool) {
+	row := a.Row()
+	for i, s := range a.Sources {
+		if i > 0 && a.Sources[i-1] == s {
+			continue
+		}
+		for _, d := range Doubts(s.Adjusted) {
+			p.Danger(Bike(s.Bike) + ": " + d)
+		}
+	}
+	verdict := fmt.Sprintf("%s for %s: %s between them.", Bike(a.Target), Counted(len(a.Sources), "posture"), moveWords(row.Moves))
+	if row.Carried() {
+		p.Strong(verdict + " Every posture is carried.")
+	} else {
+		p.Danger(verdict + " NOT every posture is carried:")
+		for i, o := range row.Outcomes {
+			for _, c := range o.Contacts {
+				if !c.Carried {
+					p.Danger(fmt.Sprintf("%s: your %s are %s.", label(a, i), touched(c.Want.Name), Miss(c)))
+				}
+			}
+		}
+	}
+	if !a.Proven() {
+		p.Para("", "The search was stopped early: these are the best it had found.")
+	}
+	once := fmt.Sprintf("Set once: cranks %s mm", Trimmed(a.Crank, 1))
+	for _, part := range row.Parts {
+		once += ", " + part.Slot + " " + diag.Shorten(part.ID, 32) + flipped(part.Flip)
+	}
+	p.Para("", strings.Join(append([]string{once}, setOnce(a)...), "; ")+".")
+	p.changeovers(a)
+	p.trade(a)
+	if all {
+		for _, n := range a.Cranks {
+			p.Para("", diag.Visible(n)+".")
+		}
+		for i, o := range row.Outcomes {
+			p.Heading("Check " + label(a, i) + ", with nobody on it")
+			var rows [][]string
+			for _, c := range o.Checks {
+				rows = append(rows, []string{Trade(c.Reading), Reading(c.Reading, c.Value), Amount(quantity(c.Reading, c.Value))})
+			}
+			p.Table("lll", rows...)
+		}
+	}
+	p.Space()
+	for i, s := range a.Sources {
+		if i == 0 || a.Sources[i-1] != s {
+			for _, t := range Assumed(s.Adjusted) {
+				p.Para("", Bike(s.Bike)+": "+t)
+			}
+		}
+	}
+}
+
+func moveWords(n int) string {
+	if n == 0 {
+		return "nothing to move"
+	}
+	return Counted(n, "setting") + " to move"
+}
+
+// moved are the moves of a changeover that can be seen at all.
+func moved(a *job.Alternate, k [2]int) []alternate.Step {
+	var list []alternate.Step
+	for _, s := range a.Row().Changeover(k[0], k[1]) {
+		if !None(byOf(s)) && stands(a, s.Before) != stands(a, s.After) {
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// byOf is how far a step goes: by as much as its marks tell apart.
+func byOf(s alternate.Step) plane.Quantity {
+	if s.Turns {
+		return plane.Turning(plane.Angle(s.By))
+	}
+	return plane.Length(s.By)
+}
+
+// setOnce is what is set once: whatever no changeover moves. What is set for one posture alone is never in the way of another.
+func setOnce(a *job.Alternate) []string {
+	seen := map[string]bool{}
+	for _, k := range a.Rounds() {
+		for _, s := range moved(a, k) {
+			seen[s.Name] = true
+		}
+	}
+	var list []string
+	for i, o := range a.Row().Outcomes {
+		for _, v := range o.Values {
+			if seen[v.Name] {
+				continue
+			}
+			seen[v.Name] = true
+			text := Setting(v.Name) + " " + stands(a, v)
+			if v.Tape != nil { // the reading goes with the saddle, which may move
+				text = Setting(v.Name) + " by tape, " + stands(a, v) + " in " + label(a, i)
+			}
+			list = append(list, text)
+		}
+	}
+	return list
+}
+
+// changeovers are the cards at the bike: what to move to go from one posture to another, in order, there and back.
+func (p *Page) changeovers(a *job.Alternate) {
+	for _, k := range a.Rounds() {
+		p.Heading(fmt.Sprintf("%s ⇄ %s", label(a, k[0]), label(a, k[1])))
+		list := moved(a, k)
+		if len(list) == 0 {
+			p.Line("  nothing moves")
+		}
+		var rows [][]string
+		for i, s := range list {
+			before, after := stands(a, s.Before), stands(a, s.After)
+			if s.After.Tape != nil { // the same reading on both sides
+				after = Amount(quantity(s.After.Tape.Reading, s.After.Tape.Value))
+			}
+			rows = append(rows, []string{fmt.Sprint(i + 1), Setting(s.Name), before + " ⇄ " + after, by(a, s)})
+		}
+		p.Table("rlll", rows...)
+	}
+}
+
+// by is how far a step goes, there; "" where the values say so themselves.
+func by(a *job.Alternate, s alternate.Step) string {
+	set := asSetting(s.After)
+	adj := scaled(a.Target, set)
+	if adj == nil {
+		return ""
+	}
+	d := rounded(adj, s.After.Mark) - rounded(adj, s.Before.Mark)
+	return strings.TrimSuffix(Signed(settable(quantityOf(set, d)), 1), ".0") + map[bool]string{true: "°", false: NoBreak + "mm"}[s.Turns]
+}
+
+// trade is what each number of moved settings would come to.
+func (p *Page) trade(a *job.Alternate) {
+	p.Heading("Moving more or fewer settings")
+	rows := [][]string{{"moves", "furthest off", "", "which"}}
+	for i := range a.Rows {
+		r := &a.Rows[i]
+		var names []string
+		for _, n := range r.Moved {
+			names = append(names, Setting(n))
+		}
+		if len(names) == 0 {
+			names = []string{"nothing"}
+		}
+		off := MM(r.Worst())
+		if angle := plane.Deg(math.Abs(r.WorstAngle())); angle >= byLevel {
+			off += ", " + Num(angle, 1) + "°"
+		}
+		rows = append(rows, []string{fmt.Sprint(r.Moves), off, map[bool]string{true: "carried", false: "not carried"}[r.Carried()], strings.Join(names, ", ")})
+	}
+	p.Table("rrll", rows...)
+}

@@ -1,0 +1,141 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"carryover/internal/job"
+	"carryover/internal/rules"
+)
+
+// knownWords say how well a rule's text is known.
+var knownWords = map[string]string{
+	rules.Primary:   "read in the document",
+	rules.Secondary: "from texts that quote it",
+	rules.Memory:    "from memory, unconfirmed",
+}
+
+// Event is what an event is called.
+func Event(e *rules.Event) string {
+	if e.History {
+		return e.Name + " (a later text has replaced it)"
+	}
+	return e.Name
+}
+
+// Rules lays out a bike held against an event: what it comes to, what is broken or open and why, and what is kept; all adds
+// the texts of the others.
+func (p *Page) Rules(j *rules.Judgement, source *job.Source, all bool) {
+	p.Strong(fmt.Sprintf("%s, by the rules of %s", Bike(source.Bike), Event(j.Event)))
+	for _, d := range Doubts(source.Adjusted) {
+		p.Danger(d)
+	}
+	p.judgement(j)
+	p.Para("", fmt.Sprintf("%s, %s, edition %s.", j.Authority, j.Document, j.Edition))
+	if j.EditionNote != "" {
+		p.Para("", Sentence(j.EditionNote))
+	}
+	if len(j.HeightClasses) > 1 {
+		p.Para("", heightClass(j))
+	}
+	var rest [][]string
+	for _, d := range j.Rules {
+		quiet := d.Verdict == rules.Pass && d.Exempted == "" || d.Verdict == rules.NotApplicable
+		if quiet && !all {
+			rest = append(rest, []string{string(d.Verdict), d.ID, found(d)})
+			continue
+		}
+		p.Space()
+		verdict := strings.ToUpper(string(d.Verdict))
+		if d.Exempted != "" && d.Verdict == rules.Pass {
+			verdict += " (exempted)"
+		}
+		p.Line(strings.TrimRight(Left(verdict, 16)+Left(d.ID, 22)+found(d), " "))
+		p.Para("  ", Sentence(d.Text)+" "+Sentence(d.Article+"; "+knownWords[d.Rule.Known]))
+		for _, why := range d.Reasons {
+			p.Para("  - ", Sentence(why))
+		}
+	}
+	if len(rest) > 0 {
+		p.Space()
+		p.Table("lll", rest...)
+	}
+	if len(j.Unmeasured) > 0 && all {
+		p.Heading("Not measured here")
+		for _, t := range j.Unmeasured {
+			p.Para("- ", fmt.Sprintf("%s %s; %s.", Sentence(t.Text), t.Article, knownWords[t.Known]))
+		}
+	}
+	p.Space()
+	for _, a := range Assumed(source.Adjusted) {
+		p.Para("", a)
+	}
+	if n := len(j.Unmeasured); n > 0 && !all {
+		p.Para("", fmt.Sprintf("The event has %s more that cannot be measured here: --more.", Counted(n, "rule")))
+	}
+	p.Para("", j.Note)
+}
+
+// judgement says what it comes to.
+func (p *Page) judgement(j *rules.Judgement) {
+	var failed, open []string
+	for _, d := range j.Rules {
+		switch d.Verdict {
+		case rules.Fail:
+			failed = append(failed, d.ID)
+		case rules.Uncertain, rules.Unknown, rules.Unconfirmed:
+			open = append(open, d.ID)
+		}
+	}
+	switch {
+	case len(failed) > 0:
+		p.Danger("FAILS: " + strings.Join(failed, ", "))
+	case len(open) > 0:
+		p.Para("", "No rule fails; still open: "+strings.Join(open, ", "))
+	default:
+		p.Para("", "Every rule that is measured here is kept.")
+	}
+}
+
+// found is a value with its uncertainty and limits.
+func found(d rules.Judged) string {
+	if d.Value == nil || d.Verdict == rules.NotApplicable {
+		return ""
+	}
+	unit := d.Unit
+	if unit == "mm" {
+		unit = NoBreak + "mm"
+	}
+	text := Num(*d.Value, 1) + unit
+	if d.Unit == "" {
+		text = map[bool]string{true: "none", false: "fitted"}[*d.Value == 0]
+	}
+	if d.AtLeast {
+		text = "at least " + text
+	}
+	if d.Sigma > 0 {
+		text += " ± " + Num(d.Sigma, 1)
+	}
+	switch {
+	case d.Unit == "":
+	case d.Min != nil && d.Max != nil:
+		text += fmt.Sprintf("   (%s to %s)", Trimmed(*d.Min, 1), Trimmed(*d.Max, 1))
+	case d.Min != nil:
+		text += fmt.Sprintf("   (%s or more)", Trimmed(*d.Min, 1))
+	case d.Max != nil:
+		text += fmt.Sprintf("   (%s or less)", Trimmed(*d.Max, 1))
+	}
+	return text
+}
+
+func heightClass(j *rules.Judgement) string {
+	classes := j.HeightClasses
+	text := fmt.Sprintf("Rider class: %s mm and over", Trimmed(classes[j.Class], 0))
+	if j.Class == 0 {
+		text = fmt.Sprintf("Rider class: under %s mm", Trimmed(classes[1], 0))
+	}
+	if j.Height == nil {
+		return text + ", since no standing height is given (--rider FILE with height, or --height MM)."
+	}
+	return text + fmt.Sprintf(" (standing height %s mm).", Trimmed(*j.Height, 0))
+}
