@@ -105,3 +105,20 @@ func TestStraightedgeRests(t *testing.T) {
 		assert.Equal(t, strings.HasPrefix(p.ID, "split-"), s.Width(0) > 50, p.ID)
 	}
 }
+
+// TestFirstAnswerFromLittle: two bikes without shapes take at most 25 lines and 14 numbers that a tape, a level or a crank gives.
+func TestFirstAnswerFromLittle(t *testing.T) {
+	lines, numbers := 0, 0
+	for _, name := range []string{"weekend.toml", "trainer.toml"} {
+		src, err := fs.ReadFile(catalogs.Examples, name)
+		require.NoError(t, err)
+		for _, line := range strings.Split(strings.TrimSpace(string(src)), "\n") {
+			if !strings.HasPrefix(line, "#") {
+				lines++
+			}
+		}
+		numbers += len(regexp.MustCompile(`(value|crank) = `).FindAll(src, -1))
+	}
+	assert.LessOrEqual(t, lines, 25)
+	assert.LessOrEqual(t, numbers, 14)
+}

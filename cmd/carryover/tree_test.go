@@ -180,7 +180,7 @@ printf '%s\n' "${COMPREPLY[@]}"`
 		want  []string
 	}{
 		{[]string{"carryover", "catalog", "show", "stem-100-1"}, []string{"stem-100-10", "stem-100-17"}},
-		{[]string{"carryover", "locate", "example:t"}, []string{"tri"}}, // bash keeps what is before a colon
+		{[]string{"carryover", "locate", "example:t"}, []string{"trainer", "tri"}}, // bash keeps what is before a colon
 		{[]string{"carryover", "carry", "example:tri", "example:studio", "--posture", "a"}, []string{"aero"}},
 	} {
 		out, err := exec.Command("bash", append([]string{"-c", script, "bash"}, c.words...)...).Output()

@@ -64,15 +64,15 @@ func (r *reader) adjuster(t *format.Table) (bike.Adjuster, bool) {
 	switch {
 	case math.Max(math.Abs(a.Lo*unit), math.Abs(a.Hi*unit)) > most:
 		t.Errorf("range", "implausible", "range is in marks of the scale, unit in "+word+" per mark",
-			"range [%s, %s] times unit %s goes beyond %s %s", num(a.Lo), num(a.Hi), num(unit), num(most), word)
+			"range [%s, %s] times unit %s goes beyond %s %s", format.Num(a.Lo), format.Num(a.Hi), format.Num(unit), format.Num(most), word)
 		return a, false
 	case a.Step > 0 && a.Lo == a.Hi:
 		t.Errorf("step", "step-empty-range", "write step = 0.0, or a range from least to greatest mark",
-			"step %s has nothing to step through: the range is just %s", num(a.Step), num(a.Lo))
+			"step %s has nothing to step through: the range is just %s", format.Num(a.Step), format.Num(a.Lo))
 		return a, false
 	case a.Step > 0 && (a.Hi-a.Lo)/a.Step > maxSteps:
 		t.Errorf("step", "step-tiny", "write step = 0.0 for anywhere within the range",
-			"step %s makes more than %d steps of the range", num(a.Step), maxSteps)
+			"step %s makes more than %d steps of the range", format.Num(a.Step), maxSteps)
 		return a, false
 	}
 	return a, ok
@@ -158,14 +158,14 @@ func (r *reader) mark(t *format.Table, n *tomltree.Node, v float64) bool {
 	room := slack * math.Max(1, math.Max(math.Abs(a.Lo), math.Abs(a.Hi)))
 	if v < a.Lo-room || v > a.Hi+room {
 		t.ErrorAtf(n, "mark-range", "correct the mark, or the adjuster's range",
-			"mark %s is outside the range of %q, %s to %s", num(v), a.Name, num(a.Lo), num(a.Hi))
+			"mark %s is outside the range of %q, %s to %s", format.Num(v), a.Name, format.Num(a.Lo), format.Num(a.Hi))
 		return false
 	}
 	if a.Step > 0 {
 		k := math.Round((v - a.Lo) / a.Step)
 		if nearest := a.Lo + k*a.Step; math.Abs(v-nearest) > 1e-3*a.Step {
-			t.WarnAtf(n, "mark-step", "the nearest step is "+num(math.Round(nearest*1e6)/1e6),
-				"mark %s of %q lies between two of its steps", num(v), a.Name)
+			t.WarnAtf(n, "mark-step", "the nearest step is "+format.Num(math.Round(nearest*1e6)/1e6),
+				"mark %s of %q lies between two of its steps", format.Num(v), a.Name)
 		}
 	}
 	return true

@@ -139,8 +139,8 @@ func (r *reader) feet() {
 	f := bike.Feet{Crank: t.Or("crank", 0), SoleHeight: t.Or("sole_height", 0), NoSole: !t.Has("sole_height"), QFactor: t.Optional("q_factor")}
 	f.Cranks, _ = t.Floats("cranks")
 	if len(f.Cranks) > 0 && f.Crank > 0 && !slices.Contains(f.Cranks, f.Crank) {
-		t.Warnf("cranks", "crank-not-listed", fmt.Sprintf("add %s, unless it is to come off for good", num(f.Crank)),
-			"the crank that is fitted, %s mm, is not one of cranks", num(f.Crank))
+		t.Warnf("cranks", "crank-not-listed", fmt.Sprintf("add %s, unless it is to come off for good", format.Num(f.Crank)),
+			"the crank that is fitted, %s mm, is not one of cranks", format.Num(f.Crank))
 	}
 	r.b.Feet = f
 }
@@ -192,7 +192,7 @@ func (r *reader) support(t *format.Table, p *bike.Posture) {
 		p.Support = width
 		if s := single(r.b.Saddle.Slot); s != nil && width < s.Width(0) {
 			t.Warnf("support", "support-at-nose", "give the full width of the saddle where it carries you",
-				"support %s is narrower than this saddle's nose, %s mm: nobody sits there", num(width), oneDecimal(s.Width(0)))
+				"support %s is narrower than this saddle's nose, %s mm: nobody sits there", format.Num(width), oneDecimal(s.Width(0)))
 		}
 	case text == format.SitBones:
 		p.SitBones, usual = true, bonesSigma
@@ -226,9 +226,6 @@ func (r *reader) shaped() bool { return r.root.Has("saddle.part") || r.root.Has(
 
 // assume notes what the file left out.
 func (r *reader) assume(text string) { r.b.Assumed = append(r.b.Assumed, text) }
-
-// num writes a number in the shortest form that reads back the same.
-func num(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // oneDecimal writes a number as a person measures it: at most one decimal, for messages about computed numbers.
 func oneDecimal(v float64) string {

@@ -29,13 +29,13 @@ func within(t *format.Table, key string, s *bike.Setting, lo, hi float64, what s
 	case !s.Given:
 	case s.Hi < lo-onList || s.Lo > hi+onList:
 		if s.Free {
-			t.Errorf(key, "out-of-reach", "", "no part of %s [%s, %s] can be used: %s", key, num(s.Lo), num(s.Hi), stretch)
+			t.Errorf(key, "out-of-reach", "", "no part of %s [%s, %s] can be used: %s", key, format.Num(s.Lo), format.Num(s.Hi), stretch)
 		} else {
 			detail := ""
 			if mm := math.Round(s.Lo*100) / 10; lo <= mm && mm <= hi && mm != 0 {
-				detail = fmt.Sprintf("%s reads like centimetres: write %s", num(s.Lo), num(mm))
+				detail = fmt.Sprintf("%s reads like centimetres: write %s", format.Num(s.Lo), format.Num(mm))
 			}
-			t.Errorf(key, "out-of-reach", detail, "%s %s is out of reach: %s", key, num(s.Lo), stretch)
+			t.Errorf(key, "out-of-reach", detail, "%s %s is out of reach: %s", key, format.Num(s.Lo), stretch)
 		}
 	case s.Free:
 		s.Lo, s.Hi = math.Max(s.Lo, lo), math.Min(s.Hi, hi)
@@ -58,9 +58,9 @@ func offered(t *format.Table, key string, s bike.Setting, values []float64) {
 
 func written(s bike.Setting) string {
 	if s.Free {
-		return fmt.Sprintf("[%s, %s]", num(s.Lo), num(s.Hi))
+		return fmt.Sprintf("[%s, %s]", format.Num(s.Lo), format.Num(s.Hi))
 	}
-	return num(s.Lo)
+	return format.Num(s.Lo)
 }
 
 // listed writes values for a message, long lists shortened in the middle.
@@ -69,12 +69,12 @@ func listed(values []float64) string {
 	text := ""
 	for i, v := range values {
 		if len(values) > most && i == most-2 {
-			return text + ", ... " + num(values[len(values)-1])
+			return text + ", ... " + format.Num(values[len(values)-1])
 		}
 		if i > 0 {
 			text += ", "
 		}
-		text += num(v)
+		text += format.Num(v)
 	}
 	return text
 }

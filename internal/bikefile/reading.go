@@ -215,7 +215,7 @@ func (r *reader) centimetres(tables []*format.Table) {
 		return
 	}
 	n := small.Node("value")
-	small.Warnf("value", "centimetres", "in centimetres? then write "+num(math.Round(n.Number()*100)/10),
+	small.Warnf("value", "centimetres", "in centimetres? then write "+format.Num(math.Round(n.Number()*100)/10),
 		"%s mm is the only distance with a decimal", n.Str)
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"carryover/internal/diag"
 	"carryover/internal/tomltree"
+	"carryover/internal/written"
 )
 
 // Open holds a document against the keys of its sort, adds every problem to the list, and gives a view of what is right. With
@@ -240,16 +241,16 @@ func (f *file) curve(t *Table, n *tomltree.Node, k *Key, what string) bool {
 		station, value := c.Children[0], c.Children[1]
 		switch at := station.Number(); {
 		case i == 0 && at != 0:
-			t.ErrorAtf(c, "station-first", "stations are counted from the nose back", "the first station of %s must be 0, is %s", what, num(at))
+			t.ErrorAtf(c, "station-first", "stations are counted from the nose back", "the first station of %s must be 0, is %s", what, Num(at))
 			ok = false
 		case at <= last:
 			t.ErrorAtf(c, "station-order", "list the stations from the nose back, each once",
-				"station %s of %s does not lie behind station %s", num(at), what, num(last))
+				"station %s of %s does not lie behind station %s", Num(at), what, Num(last))
 			ok = false
 		}
 		last = station.Number()
 		if fault := k.Judge(value.Number(), tomltree.Shorten(value.Str)); fault != nil {
-			t.ErrorAtf(c, fault.Code, fault.Mend, "%s at station %s %s", what, num(last), fault.Text)
+			t.ErrorAtf(c, fault.Code, fault.Mend, "%s at station %s %s", what, Num(last), fault.Text)
 			ok = false
 		}
 	}
@@ -335,8 +336,8 @@ func (k *Key) meant(n *tomltree.Node) string {
 	scalar := n.Kind != tomltree.KindArray && n.Kind != tomltree.KindTable
 	switch k.Kind {
 	case Number, Span:
-		if v, err := ParseNumber(n.Str); err == nil && n.Kind == tomltree.KindString && len(n.Str) < 30 {
-			return "write the number alone, without quotes: " + num(v)
+		if v, err := written.Quantity(n.Str); err == nil && n.Kind == tomltree.KindString && len(n.Str) < 30 {
+			return "write the number alone, without quotes: " + Num(v)
 		}
 	case Version:
 		if n.Kind == tomltree.KindFloat && n.Float == 1 {

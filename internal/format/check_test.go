@@ -405,29 +405,3 @@ func TestEveryKeySaysWhatItIs(t *testing.T) {
 	walk("", &Part)
 	walk("", &Rider)
 }
-
-// TestNumbersAsPeopleWriteThem: one way to spell a number everywhere.
-func TestNumbersAsPeopleWriteThem(t *testing.T) {
-	for text, want := range map[string]float64{
-		"740": 740, "740 mm": 740, "74,3 cm": 743, "74.3cm": 743, "29 1/4 in": 742.95, `29 1/4"`: 742.95, "1/2 in": 12.7, "29.25 inches": 742.95,
-		"-1,5°": -1.5, "−1.5 degrees": -1.5, "0.743 m": 743, " 285 MM ": 285, "-2 1/2": -2.5, "+3": 3, ".5": 0.5,
-	} {
-		got, err := ParseNumber(text)
-		assert.NoError(t, err, text)
-		assert.InDelta(t, want, got, 1e-9, text)
-	}
-	for _, text := range []string{"", "x", "nan", "inf", "0x10", "1e3", "1/0", "29 1/4 1/2", "29 5/4", "mm", "1.2.3", "12 13", "1/-2"} {
-		_, err := ParseNumber(text)
-		assert.Error(t, err, text)
-	}
-	for text, want := range map[string][]float64{
-		"0 30": {0, 30}, "0; 30": {0, 30}, "[0, 30]": {0, 30}, "0 to 30": {0, 30}, "29 1/4 in; 30 in": {742.95, 762}, "165 170 172,5": {165, 170, 172.5},
-		"16,5 17,5": {16.5, 17.5}, "29 1/4": {29.25}, "100 mm, 180 mm": {100, 180}, "100mm 180mm": {100, 180}, "": nil,
-	} {
-		got, err := ParseNumbers(text)
-		assert.NoError(t, err, text)
-		assert.InDeltaSlice(t, want, got, 1e-9, text)
-	}
-	_, err := ParseNumbers("0 3o")
-	assert.ErrorContains(t, err, `"3o" is not a number`)
-}

@@ -10,6 +10,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
+	"carryover/internal/written"
 )
 
 var inf = math.Inf(1)
@@ -70,7 +71,7 @@ var support = Form{Pattern: `^(sit-bones|at:.+)$`, Judge: func(text string) *Fau
 	f := &Fault{"value-choice", fmt.Sprintf(`a saddle width in mm, "sit-bones" or a place like "at:45" is wanted, not %q`, tomltree.Shorten(text)), ""}
 	if near, ok := diag.Suggest(text, []string{SitBones}); ok {
 		f.Mend = fmt.Sprintf("did you mean %q?", near)
-	} else if _, err := ParseNumber(text); err == nil {
+	} else if _, err := written.Quantity(text); err == nil {
 		f.Mend = "write the width without quotes"
 	}
 	return f

@@ -153,7 +153,7 @@ func (k *Key) Judge(v float64, literal string) *Fault {
 	case k.Nonzero && v == 0:
 		return &Fault{"value-range", "must not be 0, which would move nothing", k.Mend}
 	case k.Least > 0 && v > 0 && v < k.Least:
-		return &Fault{"step-tiny", "must be at least " + num(k.Least) + ", or 0, is " + literal, "write 0.0 for anywhere between"}
+		return &Fault{"step-tiny", "must be at least " + Num(k.Least) + ", or 0, is " + literal, "write 0.0 for anywhere between"}
 	case v > k.Lo && v <= k.Hi || v == k.Lo && !k.Above:
 		return nil
 	}
@@ -166,21 +166,21 @@ func (k *Key) Judge(v float64, literal string) *Fault {
 
 // limits is "from 100 to 500 mm", "above 0", "at least 0".
 func (k *Key) limits() string {
-	least := "at least " + num(k.Lo)
+	least := "at least " + Num(k.Lo)
 	if k.Above {
-		least = "above " + num(k.Lo)
+		least = "above " + Num(k.Lo)
 	}
 	switch {
 	case math.IsInf(k.Hi, 1):
 		return least
 	case k.Above && k.Unit == MM:
-		return fmt.Sprintf("%s and at most %s mm", least, num(k.Hi))
+		return fmt.Sprintf("%s and at most %s mm", least, Num(k.Hi))
 	case k.Above:
-		return fmt.Sprintf("%s and at most %s", least, num(k.Hi))
+		return fmt.Sprintf("%s and at most %s", least, Num(k.Hi))
 	case k.Unit == MM:
-		return fmt.Sprintf("from %s to %s mm", num(k.Lo), num(k.Hi))
+		return fmt.Sprintf("from %s to %s mm", Num(k.Lo), Num(k.Hi))
 	}
-	return fmt.Sprintf("from %s to %s", num(k.Lo), num(k.Hi))
+	return fmt.Sprintf("from %s to %s", Num(k.Lo), Num(k.Hi))
 }
 
 // otherUnit looks whether a length was given in another unit: where several would do, the one that brings it nearest to the
@@ -193,7 +193,7 @@ func (k *Key) otherUnit(v float64, literal string) string {
 	}{{"centimetres", 10}, {"inches", 25.4}, {"metres", 1000}} {
 		mm := math.Round(v*u.mm*10) / 10
 		if away := math.Abs(math.Log(mm * mm / (k.Lo * k.Hi))); k.Lo <= mm && mm <= k.Hi && away < least {
-			text, least = fmt.Sprintf("%s reads like %s: write %s", literal, u.name, num(mm)), away
+			text, least = fmt.Sprintf("%s reads like %s: write %s", literal, u.name, Num(mm)), away
 		}
 	}
 	return text
@@ -205,12 +205,12 @@ func (k *Key) Odd(v float64, literal string) *Fault {
 		return nil
 	}
 	unit := map[Unit]string{MM: " mm", Deg: "°"}[k.Unit]
-	f := &Fault{Code: "unusual-size", Text: fmt.Sprintf("%s is unusual: nearly all are from %s to %s%s", literal, num(k.Most[0]), num(k.Most[1]), unit)}
+	f := &Fault{Code: "unusual-size", Text: fmt.Sprintf("%s is unusual: nearly all are from %s to %s%s", literal, Num(k.Most[0]), Num(k.Most[1]), unit)}
 	if cm := v * 10; k.Unit == MM && k.Most[0] <= cm && cm <= k.Most[1] {
-		f.Mend = fmt.Sprintf("if it was read in centimetres, write %s", num(math.Round(cm*10)/10))
+		f.Mend = fmt.Sprintf("if it was read in centimetres, write %s", Num(math.Round(cm*10)/10))
 	}
 	return f
 }
 
-// num writes a number in the shortest form that reads back the same.
-func num(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+// Num writes a number in the shortest form that reads back the same.
+func Num(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -3,7 +3,6 @@ package partfile
 import (
 	"math"
 	"slices"
-	"strconv"
 
 	"carryover/internal/cockpit"
 	"carryover/internal/format"
@@ -24,7 +23,7 @@ func saddleShape(t *format.Table) *saddle.Shape {
 		}
 		if last := len(rows) - 1; known && rows[last][0] != length {
 			t.ErrorAtf(nodes[last], "station-last", "measure the tail as well, or correct length",
-				"the last station of %s must be the length %s, is %s", key, num(length), num(rows[last][0]))
+				"the last station of %s must be the length %s, is %s", key, format.Num(length), format.Num(rows[last][0]))
 		}
 		return rows
 	}
@@ -35,8 +34,8 @@ func saddleShape(t *format.Table) *saddle.Shape {
 			highest = math.Max(highest, p[1])
 		}
 		if highest < -touchSlack {
-			t.Errorf("top", "straightedge", "the highest points are 0: add "+num(math.Round(-highest*1000)/1000)+" to every height",
-				"the straightedge touches nothing: no height in top is 0, the highest is %s", num(highest))
+			t.Errorf("top", "straightedge", "the highest points are 0: add "+format.Num(math.Round(-highest*1000)/1000)+" to every height",
+				"the straightedge touches nothing: no height in top is 0, the highest is %s", format.Num(highest))
 		}
 	}
 	rail := rails(t, length, known)
@@ -58,14 +57,14 @@ func rails(t *format.Table, length float64, known bool) *saddle.Rail {
 	rail := &saddle.Rail{Height: r.Or("height", 0), From: r.Or("from", 0), To: r.Or("to", 0)}
 	switch {
 	case rail.From > rail.To:
-		r.Errorf("from", "reversed-range", "write from = "+num(rail.To)+", to = "+num(rail.From),
-			"the rail stretch runs backwards, from %s to %s", num(rail.From), num(rail.To))
+		r.Errorf("from", "reversed-range", "write from = "+format.Num(rail.To)+", to = "+format.Num(rail.From),
+			"the rail stretch runs backwards, from %s to %s", format.Num(rail.From), format.Num(rail.To))
 	case rail.From == rail.To:
 		r.Errorf("to", "empty-range", "from and to bound the straight stretch of the rails",
-			"the rail stretch is empty, from %s to %s", num(rail.From), num(rail.To))
+			"the rail stretch is empty, from %s to %s", format.Num(rail.From), format.Num(rail.To))
 	case known && rail.To > length:
 		r.Errorf("to", "rail-beyond", "from and to are stations, counted from the nose back",
-			"the rail stretch ends at station %s, behind the tail at %s", num(rail.To), num(length))
+			"the rail stretch ends at station %s, behind the tail at %s", format.Num(rail.To), format.Num(length))
 	default:
 		return rail
 	}
@@ -89,7 +88,7 @@ func barShape(t *format.Table) *cockpit.Bar {
 	}
 	b.Reach, b.Drop, b.Bend = t.Or("reach", 0), t.Or("drop", 0), t.Or("bend", 0)
 	if b.Bend > b.Reach {
-		t.Errorf("bend", "bar-bend", "bend is the radius of the forward bend", "bend %s is more than reach %s", num(b.Bend), num(b.Reach))
+		t.Errorf("bend", "bar-bend", "bend is the radius of the forward bend", "bend %s is more than reach %s", format.Num(b.Bend), format.Num(b.Reach))
 		return nil
 	}
 	return b
@@ -113,11 +112,8 @@ func clipon(t *format.Table) *cockpit.Clipon {
 	c.GripForward[0], c.GripForward[1], _, _ = grip.Span("forward")
 	if c.TiltStep > 0 && c.Tilt[0] == c.Tilt[1] {
 		t.Errorf("tilt_step", "step-empty-range", "write tilt_step = 0.0, or a tilt from least to greatest",
-			"tilt_step %s has nothing to step through: tilt is fixed at %s", num(plane.Deg(c.TiltStep)), num(plane.Deg(c.Tilt[0])))
+			"tilt_step %s has nothing to step through: tilt is fixed at %s", format.Num(plane.Deg(c.TiltStep)), format.Num(plane.Deg(c.Tilt[0])))
 		return nil
 	}
 	return c
 }
-
-// num writes a number in the shortest form that reads back the same.
-func num(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -2,9 +2,19 @@ package tomltree
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
+
+// Float writes a number as the files do, with a decimal.
+func Float(v float64) string {
+	s := strconv.FormatFloat(v, 'f', -1, 64)
+	if !strings.Contains(s, ".") {
+		s += ".0"
+	}
+	return s
+}
 
 // Quote writes text as a basic string of TOML (TOML v1.0.0, String): quotes, backslashes and control characters
 // escaped. What is not UTF-8 becomes U+FFFD, as TOML has no bytes.

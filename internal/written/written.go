@@ -4,6 +4,8 @@ package written
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -22,6 +24,31 @@ var (
 
 // Length reads a length, mm: "742", "742 mm", "74.2 cm", "29.2in", "74,2 cm".
 func Length(text string) (float64, error) { return number(text, lengths) }
+
+// Quantity reads a length or an angle, mm or degrees.
+func Quantity(text string) (float64, error) { return number(text, slices.Concat(lengths, angles)) }
+
+// Several reads one or several numbers with read: with blanks between bare ones, else with semicolons, ", " or "to". "0 30" is
+// two numbers, "29 1/4 in" is one.
+func Several(text string, read func(string) (float64, error)) ([]float64, error) {
+	text = strings.NewReplacer("[", " ", "]", " ", ", ", ";", " to ", ";", " and ", ";").Replace(text)
+	fields := strings.FieldsFunc(text, func(r rune) bool { return r == ';' })
+	if len(fields) == 1 {
+		if v, err := read(text); err == nil {
+			return []float64{v}, nil
+		}
+		fields = strings.Fields(text)
+	}
+	var all []float64
+	for _, f := range fields {
+		v, err := read(f)
+		if err != nil {
+			return nil, fmt.Errorf("%w; several numbers are written like 0; 30", err)
+		}
+		all = append(all, v)
+	}
+	return all, nil
+}
 
 // Degrees reads an angle, degrees: "-1.5", "-1.5°", "-1,5 deg".
 func Degrees(text string) (float64, error) { return number(text, angles) }
@@ -47,10 +74,27 @@ func number(text string, units []unit) (float64, error) {
 		bare = whole + "." + decimals
 	}
 	v, err := strconv.ParseFloat(bare, 64)
+	if fraction := mixed.FindStringSubmatch(bare); fraction != nil {
+		v, err = fractional(fraction), nil
+	}
 	if err != nil || !finite(v) {
 		return 0, fmt.Errorf("%q is not a number", text)
 	}
 	return math.Round(v*scale*1e6) / 1e6, nil
+}
+
+// mixed is a fraction, perhaps behind a whole number: "29 1/4".
+var mixed = regexp.MustCompile(`^(-?)(?:(\d{1,6})\s+)?(\d{1,4})/([1-9]\d{0,3})$`)
+
+func fractional(parts []string) float64 {
+	whole, _ := strconv.ParseFloat(parts[2], 64) // empty: none
+	above, _ := strconv.ParseFloat(parts[3], 64)
+	below, _ := strconv.ParseFloat(parts[4], 64)
+	if v := whole + above/below; parts[1] == "" {
+		return v
+	} else {
+		return -v
+	}
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
