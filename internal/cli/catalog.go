@@ -9,7 +9,7 @@ import (
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/partfile"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 func (a *app) catalogCommand() *cobra.Command {
@@ -60,20 +60,17 @@ func (a *app) listParts(kinds []string, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	var lines []report.PartLine
+	var lines []catalog.Line
 	for _, word := range kinds {
 		parts, err := lib.List(partfile.Kind(slices.Index(partfile.KindNames, word)))
 		if err != nil {
 			return err
 		}
 		for _, p := range parts {
-			lines = append(lines, report.NewPartLine(p))
+			lines = append(lines, catalog.NewLine(p))
 		}
 	}
-	if asJSON {
-		return report.Write(a.Out, report.Catalog{Schema: 1, Parts: lines})
-	}
-	return report.WriteCatalog(a.Out, lines)
+	return a.print(asJSON, map[string]any{"schema": 1, "parts": lines}, func(p *words.Page) { p.Catalog(lines) })
 }
 
 func (a *app) showPart(id string, asJSON bool) error {
@@ -85,41 +82,21 @@ func (a *app) showPart(id string, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	if asJSON {
-		return report.Write(a.Out, report.NewPartSheet(p))
-	}
-	return report.WritePart(a.Out, p)
+	return a.print(asJSON, catalog.NewSheet(p), func(page *words.Page) { page.Part(p) })
 }
 
 // lintParts prints the findings as the result, since they are what was asked for.
 func (a *app) lintParts(files []string, asJSON bool) error {
 	found := catalog.LintAll(files)
-	out := report.NewLint(len(files), found)
+	out := catalog.NewLinted(len(files), found)
+	var err error
 	if asJSON {
-		if err := report.Write(a.Out, out); err != nil {
-			return err
-		}
-	} else if err := a.lintText(found, out); err != nil {
-		return err
+		err = a.print(true, out, nil)
+	} else if err = diag.Render(a.Out, found, diag.Options{Color: a.colored(a.OutTerminal), Max: -1}); err == nil {
+		_, err = fmt.Fprintf(a.Out, "%s: %s, %s\n", words.Counted(out.Files, "file"), words.Counted(out.Errors, "error"), words.Counted(out.Warnings, "warning"))
 	}
-	if out.Errors > 0 {
+	if err == nil && out.Errors > 0 {
 		return errReported
 	}
-	return nil
-}
-
-func (a *app) lintText(found diag.List, out report.Lint) error {
-	if err := diag.Render(a.Out, found, diag.Options{Color: a.colored(a.OutTerminal), Max: -1}); err != nil {
-		return err
-	}
-	_, err := fmt.Fprintf(a.Out, "%s: %s, %s\n", counted(out.Files, "file"), counted(out.Errors, "error"), counted(out.Warnings, "warning"))
 	return err
-}
-
-// counted is "1 file", "2 files".
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

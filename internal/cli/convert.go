@@ -402,14 +402,14 @@ func (a *app) convertBatch(ctx context.Context, lib *catalog.Library, q convert.
 	}
 	good, bad, err := b.Run(ctx, in, a.Out)
 	if errors.Is(err, context.Canceled) {
-		return fmt.Errorf("interrupted: %s answered", counted(good, "row"))
+		return fmt.Errorf("interrupted: %s answered", words.Counted(good, "row"))
 	}
 	if err != nil {
 		return fmt.Errorf("batch: %w", err)
 	}
 	if bad > 0 {
 		if !a.quiet {
-			fmt.Fprintf(a.Err, "%d answered, %s not\n", good, counted(bad, "row"))
+			fmt.Fprintf(a.Err, "%d answered, %s not\n", good, words.Counted(bad, "row"))
 		}
 		return errReported
 	}

@@ -7,11 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/catalogs"
-	"carryover/internal/bikefile"
 	"carryover/internal/diag"
 	"carryover/internal/job"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 func (a *app) exampleCommand() *cobra.Command {
@@ -51,33 +49,11 @@ func (a *app) exampleCommand() *cobra.Command {
 }
 
 func (a *app) listExamples(asJSON bool) error {
-	var files []report.ExampleFile
-	lib, err := a.library()
+	files, err := a.files.ListExamples()
 	if err != nil {
 		return err
 	}
-	for _, name := range job.Examples() {
-		src, err := job.Example(name)
-		if err != nil {
-			return err
-		}
-		f := report.ExampleFile{Name: job.ExamplePrefix + name, Kind: "bike"}
-		if b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, lib); !problems.HasErrors() {
-			f.Title, f.Readings, f.Adjusters, f.Calibrations = b.Name, len(b.Readings), len(b.Adjusters), len(b.Calibrations)
-			for _, p := range b.Postures {
-				f.Postures = append(f.Postures, p.Name)
-			}
-		} else if r, problems := bikefile.ReadRider(name, src); !problems.HasErrors() {
-			f.Title, f.Kind = r.Name, "rider"
-		} else {
-			return problems
-		}
-		files = append(files, f)
-	}
-	if asJSON {
-		return report.Write(a.Out, report.Examples{Schema: 1, Examples: files})
-	}
-	return report.WriteExamples(a.Out, files)
+	return a.print(asJSON, map[string]any{"schema": 1, "examples": files}, func(p *words.Page) { p.Examples(files) })
 }
 
 // writeExamples writes every example as DIR/NAME.toml. Unless forced it looks for all of them first, so that it

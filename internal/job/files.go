@@ -82,6 +82,45 @@ func Example(name string) ([]byte, error) {
 	return src, nil
 }
 
+// ExampleFile is one example: what to call it on the command line and what it holds.
+type ExampleFile struct {
+	Name         string   `json:"name"`
+	Kind         string   `json:"kind"`
+	Title        string   `json:"title"`
+	Postures     []string `json:"postures,omitempty"`
+	Readings     int      `json:"readings"`
+	Adjusters    int      `json:"adjusters"`
+	Calibrations int      `json:"calibrations"` // how many standings a frame whose scales are not known was measured at
+}
+
+// ListExamples reads every example for what it holds.
+func (f *Files) ListExamples() ([]ExampleFile, error) {
+	lib, err := f.Library()
+	if err != nil {
+		return nil, err
+	}
+	var files []ExampleFile
+	for _, name := range Examples() {
+		src, err := Example(name)
+		if err != nil {
+			return nil, err
+		}
+		e := ExampleFile{Name: ExamplePrefix + name, Kind: "bike"}
+		if b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, lib); !problems.HasErrors() {
+			e.Title, e.Readings, e.Adjusters, e.Calibrations = b.Name, len(b.Readings), len(b.Adjusters), len(b.Calibrations)
+			for _, p := range b.Postures {
+				e.Postures = append(e.Postures, p.Name)
+			}
+		} else if r, problems := bikefile.ReadRider(name, src); !problems.HasErrors() {
+			e.Title, e.Kind = r.Name, "rider"
+		} else {
+			return nil, problems
+		}
+		files = append(files, e)
+	}
+	return files, nil
+}
+
 // Bike loads a bike from a path or example:NAME.
 func (f *Files) Bike(path string) (*bike.Bike, error) {
 	lib, err := f.Library()

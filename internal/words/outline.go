@@ -1,98 +1,13 @@
-package report
+package words
 
 import (
 	"fmt"
-	"io"
-	"maps"
 	"math"
-	"slices"
 	"strings"
-	"text/tabwriter"
 
-	"carryover/internal/diag"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 )
-
-// WritePart writes a part for a person: its keys, the sampled curve of a saddle, and an outline to scale.
-func WritePart(w io.Writer, p *partfile.Part) error {
-	var b strings.Builder
-	s := NewPartSheet(p)
-	fmt.Fprintf(&b, "%s %s\n%s\n\n", s.Kind, diag.Visible(s.ID), diag.Visible(s.Name))
-	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	for _, key := range slices.Sorted(maps.Keys(s.Shape)) {
-		fmt.Fprintf(t, "  %s\t%s\n", key, shown(s.Shape[key]))
-	}
-	if p.Price != nil {
-		fmt.Fprintf(t, "  price\t%s\n", plainNumber(*p.Price))
-	}
-	_ = t.Flush() // a strings.Builder takes everything
-	if s.Saddle != nil {
-		writeCurve(&b, s.Saddle)
-	}
-	b.WriteString("\n" + outline(p))
-	_, err := io.WriteString(w, b.String())
-	return err
-}
-
-// shown writes the value of a key as its file does.
-func shown(v any) string {
-	switch v := v.(type) {
-	case float64:
-		return plainNumber(v)
-	case [2]float64:
-		return fmt.Sprintf("[%s, %s]", plainNumber(v[0]), plainNumber(v[1]))
-	case []float64:
-		var parts []string
-		for _, e := range v {
-			parts = append(parts, plainNumber(e))
-		}
-		return "[" + strings.Join(parts, ", ") + "]"
-	case map[string]float64:
-		var parts []string
-		for _, k := range slices.Sorted(maps.Keys(v)) {
-			parts = append(parts, k+" "+plainNumber(v[k]))
-		}
-		return strings.Join(parts, ", ")
-	case map[string]any:
-		var parts []string
-		for _, k := range slices.Sorted(maps.Keys(v)) {
-			parts = append(parts, k+" "+shown(v[k]))
-		}
-		return strings.Join(parts, ", ")
-	}
-	return fmt.Sprint(v)
-}
-
-func writeCurve(b *strings.Builder, s *SaddleSheet) {
-	b.WriteString("\nCurve, mm, heights against a straightedge laid along the saddle\n\n")
-	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "  station\twidth\theight\t")
-	for _, c := range s.Curve {
-		fmt.Fprintf(t, "  %.0f\t%.1f\t%.1f\t\n", c.Station, c.Width, noMinusZero(c.Top))
-	}
-	_ = t.Flush()
-	b.WriteString("\nReferences, mm\n\n")
-	fmt.Fprintln(t, "  reference\tstation\twidth\theight\t")
-	for _, r := range s.References {
-		fmt.Fprintf(t, "  %s\t%.1f\t%.1f\t%.1f\t\n", r.Reference, r.Station, r.Width, noMinusZero(r.Top))
-	}
-	_ = t.Flush()
-	b.WriteString("\nWhere it reaches a width, from the nose back, mm\n\n")
-	fmt.Fprintln(t, "  width\tstation\t")
-	for _, w := range s.Widths {
-		fmt.Fprintf(t, "  %.0f\t%.1f\t\n", w.Width, w.Station)
-	}
-	_ = t.Flush()
-}
-
-// noMinusZero keeps -0.04 from being written as -0.0.
-func noMinusZero(v float64) float64 {
-	if math.Abs(v) < 0.05 {
-		return 0
-	}
-	return v
-}
 
 // picture is a drawing in characters. A character is taken as twice as high as it is wide.
 type picture struct {
@@ -140,7 +55,7 @@ func (p *picture) String() string {
 
 // caption says what is drawn at which scale.
 func (p *picture) caption(what string) string {
-	return fmt.Sprintf("%s\nTo scale: a column is %s mm, a row %s mm\n\n", what, plainNumber(p.scale), plainNumber(2*p.scale))
+	return fmt.Sprintf("%s\nTo scale: a column is %s mm, a row %s mm\n\n", what, Trimmed(p.scale, 1), Trimmed(2*p.scale, 1))
 }
 
 // pictureColumns leaves room for the margin within 80 columns.

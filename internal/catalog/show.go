@@ -1,11 +1,9 @@
-package report
+package catalog
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strings"
-	"unicode/utf8"
 
 	"carryover/internal/diag"
 	"carryover/internal/partfile"
@@ -13,31 +11,22 @@ import (
 	"carryover/internal/saddle"
 )
 
-// Catalog is a list of parts, as JSON.
-type Catalog struct {
-	Schema int        `json:"schema"`
-	Parts  []PartLine `json:"parts"`
+// Line is a part with its main sizes in words.
+type Line struct {
+	Kind  string `json:"kind"`
+	ID    string `json:"id"`
+	Name  string `json:"name"`
+	Sizes string `json:"sizes"`
+	File  string `json:"file"`
 }
 
-// PartLine is a part with its main sizes in words.
-type PartLine struct {
-	Kind  string   `json:"kind"`
-	ID    string   `json:"id"`
-	Name  string   `json:"name"`
-	Sizes string   `json:"sizes"`
-	File  string   `json:"file"`
-	Price *float64 `json:"price,omitempty"`
-}
-
-// PartSheet is one part with its shape keys as its file has them, mm and degrees, and for a saddle what follows from
-// them.
-type PartSheet struct {
+// Sheet is one part with its shape keys as its file has them, mm and degrees, and for a saddle what follows from them.
+type Sheet struct {
 	Schema int            `json:"schema"`
 	Kind   string         `json:"kind"`
 	ID     string         `json:"id"`
 	Name   string         `json:"name"`
 	File   string         `json:"file"`
-	Price  *float64       `json:"price,omitempty"`
 	Shape  map[string]any `json:"shape"`
 	Saddle *SaddleSheet   `json:"saddle,omitempty"`
 }
@@ -74,9 +63,9 @@ type RefAt struct {
 // Distances of the samples, mm.
 const curveStep, widthStep = 20.0, 10.0
 
-// NewPartLine is a part's line in the list.
-func NewPartLine(p *partfile.Part) PartLine {
-	return PartLine{Kind: p.Kind.String(), ID: p.ID, Name: p.Name, Sizes: sizes(p), File: p.File, Price: p.Price}
+// NewLine is a part's line in the list.
+func NewLine(p *partfile.Part) Line {
+	return Line{Kind: p.Kind.String(), ID: p.ID, Name: p.Name, Sizes: sizes(p), File: p.File}
 }
 
 // sizes are the numbers by which a part is told from its neighbours.
@@ -84,75 +73,41 @@ func sizes(p *partfile.Part) string {
 	switch p.Kind {
 	case partfile.Saddle:
 		_, wide := p.Saddle.Widest()
-		return fmt.Sprintf("%.0f x %.0f, sag %s", p.Saddle.Length, wide, plainNumber(p.Saddle.Sag))
+		return fmt.Sprintf("%.0f x %.0f, sag %s", p.Saddle.Length, wide, plain(p.Saddle.Sag))
 	case partfile.Bar:
 		if p.Bar.Hood != nil {
-			return fmt.Sprintf("hand at %s, %s; width %s", plainNumber(p.Bar.Hood.X), plainNumber(p.Bar.Hood.Y), plainNumber(p.Bar.Width))
+			return fmt.Sprintf("hand at %s, %s; width %s", plain(p.Bar.Hood.X), plain(p.Bar.Hood.Y), plain(p.Bar.Width))
 		}
-		return fmt.Sprintf("reach %s, drop %s, width %s", plainNumber(p.Bar.Reach), plainNumber(p.Bar.Drop), plainNumber(p.Bar.Width))
+		return fmt.Sprintf("reach %s, drop %s, width %s", plain(p.Bar.Reach), plain(p.Bar.Drop), plain(p.Bar.Width))
 	case partfile.Lever:
-		return fmt.Sprintf("hollow %s, %s; %s°", plainNumber(p.Lever.Along), plainNumber(p.Lever.Out), plainDegrees(p.Lever.Angle))
+		return fmt.Sprintf("hollow %s, %s; %s°", plain(p.Lever.Along), plain(p.Lever.Out), plainDegrees(p.Lever.Angle))
 	case partfile.Stem:
-		return fmt.Sprintf("%s, %s°", plainNumber(p.Stem.Length), plainDegrees(p.Stem.Angle))
+		return fmt.Sprintf("%s, %s°", plain(p.Stem.Length), plainDegrees(p.Stem.Angle))
 	}
 	c := p.Clipon
-	return fmt.Sprintf("base %s, stack to %s, tilt %s", plainNumber(c.Base), plainNumber(c.Stacks[len(c.Stacks)-1]), plainSpan(
+	return fmt.Sprintf("base %s, stack to %s, tilt %s", plain(c.Base), plain(c.Stacks[len(c.Stacks)-1]), span(
 		plane.Deg(c.Tilt[0]), plane.Deg(c.Tilt[1]), "°"))
 }
 
 // plainNumber is a number with at most one decimal.
-func plainNumber(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+func plain(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
 
-func plainDegrees(rad float64) string { return plainNumber(plane.Deg(rad)) }
+func plainDegrees(rad float64) string { return plain(plane.Deg(rad)) }
 
 // dustless takes off what conversions leave beyond a thousandth.
 func dustless(v float64) float64 { return math.Round(v*1e3) / 1e3 }
 
 // plainSpan is a number, or two with "to" between them.
-func plainSpan(lo, hi float64, unit string) string {
+func span(lo, hi float64, unit string) string {
 	if lo == hi {
-		return plainNumber(lo) + unit
+		return plain(lo) + unit
 	}
-	return plainNumber(lo) + " to " + plainNumber(hi) + unit
+	return plain(lo) + " to " + plain(hi) + unit
 }
 
-// WriteCatalog writes the list as a table of at most 80 columns; a name that does not fit is cut short.
-func WriteCatalog(w io.Writer, parts []PartLine) error {
-	var b strings.Builder
-	for len(parts) > 0 {
-		n := 1 // parts of one kind stand together
-		for n < len(parts) && parts[n].Kind == parts[0].Kind {
-			n++
-		}
-		writeKind(&b, parts[:n])
-		if parts = parts[n:]; len(parts) > 0 {
-			b.WriteString("\n")
-		}
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
-}
-
-// writeKind writes the parts of one kind, in columns as wide as they need.
-func writeKind(b *strings.Builder, parts []PartLine) {
-	const columns, heading = 80, "sizes, mm"
-	id, sizes := len(parts[0].Kind), len(heading)
-	for _, p := range parts {
-		id, sizes = max(id, utf8.RuneCountInString(diag.Visible(p.ID))), max(sizes, utf8.RuneCountInString(p.Sizes))
-	}
-	fmt.Fprintf(b, "%-*s  %-*s  name\n", id, parts[0].Kind, sizes, heading)
-	for _, p := range parts {
-		name := []rune(diag.Visible(p.Name))
-		if room := max(columns-id-sizes-4, 12); len(name) > room {
-			name = append(name[:room-1], '~')
-		}
-		fmt.Fprintf(b, "%-*s  %-*s  %s\n", id, diag.Visible(p.ID), sizes, p.Sizes, string(name))
-	}
-}
-
-// NewPartSheet is everything about a part.
-func NewPartSheet(p *partfile.Part) PartSheet {
-	s := PartSheet{Schema: 1, Kind: p.Kind.String(), ID: p.ID, Name: p.Name, File: p.File, Price: p.Price, Shape: shapeKeys(p)}
+// NewSheet is everything about a part.
+func NewSheet(p *partfile.Part) Sheet {
+	s := Sheet{Schema: 1, Kind: p.Kind.String(), ID: p.ID, Name: p.Name, File: p.File, Shape: shapeKeys(p)}
 	if p.Kind == partfile.Saddle {
 		s.Saddle = newSaddleSheet(p.Saddle)
 	}
@@ -218,4 +173,42 @@ func newSaddleSheet(s *saddle.Shape) *SaddleSheet {
 		}
 	}
 	return sheet
+}
+
+// Linted is what was found in part files.
+type Linted struct {
+	Schema   int     `json:"schema"`
+	Files    int     `json:"files"`
+	Errors   int     `json:"errors"`
+	Warnings int     `json:"warnings"`
+	Findings []Fault `json:"findings"`
+}
+
+// Fault is one thing to mend in a file. Line and column count from 1, columns in characters; 0: the file as a whole.
+type Fault struct {
+	Severity string `json:"severity"`
+	Code     string `json:"code"`
+	File     string `json:"file"`
+	Line     int    `json:"line"`
+	Column   int    `json:"column"`
+	Text     string `json:"text"`
+	Mend     string `json:"mend"`
+}
+
+// NewLinted counts and lists what was found in so many files.
+func NewLinted(files int, found diag.List) Linted {
+	l := Linted{Schema: 1, Files: files, Findings: []Fault{}}
+	for _, d := range found {
+		if d.Severity == diag.Error {
+			l.Errors++
+		} else {
+			l.Warnings++
+		}
+		f := Fault{Severity: d.Severity.String(), Code: d.Code, Text: d.Summary, Mend: d.Detail}
+		if d.Span != nil {
+			f.File, f.Line, f.Column = d.Span.File, d.Span.Start.Line, d.Span.Start.Col
+		}
+		l.Findings = append(l.Findings, f)
+	}
+	return l
 }

@@ -1,11 +1,9 @@
-package report
+package words
 
 import (
-	"bytes"
 	"math"
 	"strings"
 	"testing"
-	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -29,27 +27,27 @@ func everyPart(t *testing.T) []*partfile.Part {
 	return all
 }
 
-func TestCatalogFitsEightyColumns(t *testing.T) {
-	var list bytes.Buffer
-	var lines []PartLine
-	for _, p := range everyPart(t) {
-		lines = append(lines, NewPartLine(p))
-		var sheet bytes.Buffer
-		require.NoError(t, WritePart(&sheet, p))
-		narrow(t, p.ID, sheet.String())
-		assert.NotContains(t, sheet.String(), "NaN", p.ID)
+func TestCatalogFitsThePage(t *testing.T) {
+	var lines []catalog.Line
+	list := Page{Width: Usual}
+	for _, part := range everyPart(t) {
+		lines = append(lines, catalog.NewLine(part))
+		sheet := Page{Width: Usual}
+		sheet.Part(part)
+		narrow(t, part.ID, sheet.String())
+		assert.NotContains(t, sheet.String(), "NaN", part.ID)
 	}
-	require.NoError(t, WriteCatalog(&list, lines))
+	list.Catalog(lines)
 	narrow(t, "list", list.String())
-	for _, p := range lines {
-		assert.Contains(t, list.String(), "\n"+p.ID+" ")
+	for _, l := range lines {
+		assert.Contains(t, list.String(), "\n"+l.ID+" ")
 	}
 }
 
 func narrow(t *testing.T, what, text string) {
 	t.Helper()
 	for _, line := range strings.Split(text, "\n") {
-		assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, "%s: %s", what, line)
+		assert.LessOrEqual(t, Columns(line), Usual, "%s: %s", what, line)
 		assert.Equal(t, strings.TrimRight(line, " "), line, "%s: blanks at the end", what)
 	}
 }
@@ -84,27 +82,5 @@ func TestSaddleOutlineIsToScale(t *testing.T) {
 		for i := first; i <= last; i++ {
 			assert.Equal(t, strings.ReplaceAll(rows[i], "-", " "), strings.ReplaceAll(rows[first+last-i], "-", " "), "%s: row %d", p.ID, i)
 		}
-	}
-}
-
-func TestSaddleSheetFollowsTheCurves(t *testing.T) {
-	for _, p := range everyPart(t) {
-		if p.Kind != partfile.Saddle {
-			continue
-		}
-		sheet := NewPartSheet(p).Saddle
-		assert.Equal(t, 0.0, sheet.Curve[0].Station)
-		assert.Equal(t, p.Saddle.Length, sheet.Curve[len(sheet.Curve)-1].Station)
-		for i, c := range sheet.Curve {
-			assert.InDelta(t, p.Saddle.Width(c.Station), c.Width, 6e-4)
-			assert.InDelta(t, p.Saddle.Top(c.Station), c.Top, 6e-4)
-			if i > 0 {
-				assert.LessOrEqual(t, c.Station-sheet.Curve[i-1].Station, 20.0)
-			}
-		}
-		for _, w := range sheet.Widths {
-			assert.InDelta(t, w.Width, p.Saddle.Width(w.Station), 5e-3, "%s", p.ID)
-		}
-		assert.NotEmpty(t, sheet.Widths)
 	}
 }
