@@ -6,11 +6,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/bike"
-	"carryover/internal/carry"
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 // planned is how many readings a plan proposes at most.
@@ -19,7 +18,7 @@ const planned = 6
 type locateOptions struct {
 	rider, to, posture string
 	significance       float64
-	plan, json         bool
+	plan, more, json   bool
 }
 
 func (a *app) locateCommand() *cobra.Command {
@@ -45,6 +44,7 @@ with --to TARGET the settings of that bike.`,
 	f.BoolVar(&o.plan, "plan", false, "say which readings to take next")
 	f.StringVar(&o.to, "to", "", "with --plan: for the settings of `TARGET`")
 	f.StringVar(&o.posture, "posture", "", "with --plan: for posture `NAME` only")
+	f.BoolVar(&o.more, "more", false, "also every ±, and where the parts are")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
@@ -73,60 +73,18 @@ func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
 	if err != nil {
 		return err
 	}
+	var plan *job.Plan
+	if o.plan {
+		if plan, err = a.files.Plan(ctx, source, job.Asked{To: o.to, Posture: o.posture}, planned); err != nil {
+			return err
+		}
+	}
 	l, err := report.NewLocate(source.Bike, source.Adjusted)
 	if err != nil {
 		return err
 	}
-	if o.plan {
-		if l.Plan, err = a.planReadings(ctx, source, o); err != nil {
-			return err
-		}
+	if plan != nil {
+		l.Plan = report.NewPlan(map[bool]string{true: "settings", false: "contacts"}[o.to != ""], o.to, plan.Now, plan.Steps)
 	}
-	if o.json {
-		return report.Write(a.Out, l)
-	}
-	return report.LocateText(a.Out, l, a.colored(a.OutTerminal))
-}
-
-// planReadings proposes the readings to take next.
-func (a *app) planReadings(ctx context.Context, source *job.Source, o locateOptions) (*report.Plan, error) {
-	asked, err := source.Postures(o.posture)
-	if err != nil {
-		return nil, err
-	}
-	of := "contacts"
-	var target *bike.Bike
-	if o.to != "" {
-		of = "settings"
-		if target, err = a.files.Bike(o.to); err != nil {
-			return nil, err
-		}
-		target = target.SetByTape()
-	}
-	var outputs [][]float64
-	for _, p := range asked {
-		var rows [][]float64
-		err := p.Err
-		switch {
-		case err != nil:
-		case target == nil:
-			rows, err = source.Adjusted.ContactOutputs(p.Posture)
-		default:
-			rows, err = settingRows(ctx, target, source, p)
-		}
-		if err != nil {
-			return nil, err
-		}
-		outputs = append(outputs, rows...)
-	}
-	now, steps := source.Adjusted.Plan(outputs, planned)
-	return report.NewPlan(of, o.to, now, steps), nil
-}
-
-func settingRows(ctx context.Context, target *bike.Bike, source *job.Source, p job.Posture) ([][]float64, error) {
-	s, err := carry.Solve(ctx, target, source.Bike.Feet, p.Position, carry.Options{})
-	if err != nil {
-		return nil, err
-	}
-	return s.SettingRows(source.Adjusted)
+	return a.print(o.json, l, func(p *words.Page) { p.Locate(source, plan, o.more) })
 }

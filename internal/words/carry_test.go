@@ -210,7 +210,7 @@ func TestOneTellingOfAWrongReading(t *testing.T) {
 	c := carried(t, source, exampleBike(t, "studio"))
 	told := words.Doubts(c.Adjusted)
 	require.NotEmpty(t, told)
-	assert.Contains(t, told[0], "Reading 4 (reach at nose to hood), 519\u00a0mm, does not fit the others, which say 5")
+	assert.Contains(t, told[0], "Reading 4 (reach to the hoods), 519\u00a0mm, does not fit the others, which say 5")
 	assert.Contains(t, told[0], "two digits swapped: 519 for 591")
 	assert.Contains(t, flat(text(c, words.More{})), flat(strings.ReplaceAll(told[0], "\u00a0", " ")))
 }

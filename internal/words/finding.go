@@ -15,7 +15,7 @@ func observed(a *locate.Adjustment, i int) string {
 	name := diag.Shorten(o.Name, 50)
 	switch o.Origin {
 	case locate.FromReading:
-		return fmt.Sprintf("reading %d (%s)", o.Reading.Index, name)
+		return fmt.Sprintf("reading %d (%s)", o.Reading.Index, Called(*o.Reading))
 	case locate.FromMark:
 		return "the mark of " + name
 	case locate.FromAnchor:

@@ -1,0 +1,198 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/assembly"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+)
+
+// Agreement says in a sentence whether a bike's readings check one another and agree.
+func Agreement(a *locate.Adjustment) string {
+	all := a.WithAll().Global()
+	switch {
+	case all.DOF == 0:
+		return "No reading checks another, so nothing tells whether they are right: take more, or these twice."
+	case all.Passed && len(a.Suspects()) == 0:
+		return "The readings agree."
+	case Disagree(a):
+		return "The readings disagree: mend them before anything rests on them."
+	case a.Global().Passed:
+		return "Without what is left out the readings agree."
+	}
+	return "The readings do not agree."
+}
+
+// Locate lays out where a rider touches a bike and how well its readings fit; all adds every number with its ±, and the
+// parts.
+func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
+	a := source.Adjusted
+	p.Strong(Titled(source.Bike))
+	if Disagree(a) {
+		p.Danger("WORKED OUT FROM READINGS THAT DISAGREE: mend them first.")
+	}
+	for _, d := range Doubts(a) {
+		p.Danger(d)
+	}
+	for _, t := range a.Unsupported() {
+		p.Danger(diag.Visible(Sentence(t)))
+	}
+	p.Para("", Agreement(a))
+	p.contacts(source, all)
+	p.readings(a, all)
+	for _, t := range Assumed(a) {
+		p.Para("", t)
+	}
+	if plan != nil {
+		p.plan(plan)
+	}
+	if all {
+		p.parts(a)
+		t := a.WithAll().Global()
+		p.Space()
+		p.Para("", fmt.Sprintf("All readings together: chi-square %s with %d to spare, p = %.2g, tested at %g.", Num(math.Max(0, t.Chi2), 1), t.DOF, t.P, a.Significance))
+		p.Para("", Meaning)
+	}
+}
+
+// contacts is where the rider touches, posture by posture.
+func (p *Page) contacts(source *job.Source, all bool) {
+	var rows [][]string
+	for _, posture := range source.Bike.Postures {
+		pos, err := source.Adjusted.Position(posture)
+		if err != nil {
+			continue // its support is the rider's, who is not given
+		}
+		name := diag.Shorten(posture.Name, 16)
+		add := func(c assembly.Contact, k int, angle string) {
+			rows = append(rows, []string{name, touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, sureness(&pos, k, all)})
+			name = ""
+		}
+		add(pos.Sit, 0, Tilted(plane.Angle(pos.Sit.Angle), "nose"))
+		add(pos.Hands, 3, Tilted(plane.Angle(pos.Hands.Angle), "front"))
+		if pos.Second != nil {
+			add(*pos.Second, 6, "")
+		}
+	}
+	if len(rows) > 0 {
+		p.Heading("Where you touch it, seen from the BB")
+		p.Table("llrrll", rows...)
+	}
+}
+
+func ahead(x float64) string {
+	if x < 0 {
+		return MM(-x) + " behind"
+	}
+	return MM(x) + " ahead"
+}
+
+// sureness is how far a contact could be out, with everything in all.
+func sureness(pos *locate.Position, k int, all bool) string {
+	x, y := pos.Sigma(k), pos.Sigma(k+1)
+	if !all {
+		return "could be " + MM(2*math.Hypot(x, y)) + " out"
+	}
+	text := fmt.Sprintf("± %s, %s", Num(x, 1), Num(y, 1))
+	if k < 6 {
+		text += ", " + Degrees(plane.Angle(pos.Sigma(k+2)))
+	}
+	return text
+}
+
+// readings lists the readings as read and as they fit.
+func (p *Page) readings(a *locate.Adjustment, all bool) {
+	p.Heading("Readings")
+	judged, unchecked, suspects := a.Judged(), a.Unchecked(), a.Suspects()
+	head := []string{"", "", "read", "fits", "off", ""}
+	if all {
+		head[5] = "±"
+	}
+	rows := [][]string{head}
+	lonely, wrong := false, false
+	for i, o := range a.Observations {
+		if o.Origin != locate.FromReading {
+			continue
+		}
+		mark := ""
+		switch {
+		case slices.Contains(suspects, i):
+			mark, wrong = "!", true
+		case slices.Contains(unchecked, i):
+			mark, lonely = "*", true
+		}
+		unit := map[bool]string{true: "°", false: ""}[o.Turns]
+		of := func(v float64) float64 { return observation(a, i, v).Shown() }
+		if all {
+			mark = Num(of(o.Sigma), 1) + " " + mark
+		}
+		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value), 2) + unit, Num(of(judged[i].Fitted), 1) + unit,
+			Signed(of(judged[i].Residual), 1), strings.TrimSpace(mark)})
+	}
+	p.Table("rlrrrl", rows...)
+	if wrong {
+		p.Para("  ! ", "does not fit the others.")
+	}
+	if lonely {
+		p.Para("  * ", "A mistake here would go unnoticed: measure it twice, or take a reading that sees the same thing.")
+	}
+}
+
+// parts is where the parts are.
+func (p *Page) parts(a *locate.Adjustment) {
+	p.Heading("Where its parts are, seen from the BB")
+	var rows [][]string
+	for _, v := range a.Values() {
+		q := plane.Length(v.Value)
+		if v.Turns {
+			q = plane.Turning(plane.Angle(v.Value))
+		}
+		rows = append(rows, []string{coordinate(v.Name), fine(q, v.Sigma)})
+	}
+	p.Table("lr", rows...)
+}
+
+// coordinate is what a person calls a coordinate of a body.
+func coordinate(name string) string {
+	body, what, _ := strings.Cut(name, ".")
+	point := map[string]string{"saddle": "saddle nose", "bar": "bar centre", "pad": "pad centre", "pads": "pad centre"}[body]
+	if point == "" {
+		point = body
+	}
+	switch what {
+	case "x":
+		return point + ", ahead"
+	case "y":
+		return point + ", up"
+	}
+	return strings.TrimSpace(body + " " + what)
+}
+
+// plan is what to measure next.
+func (p *Page) plan(plan *job.Plan) {
+	p.Heading("What to measure next")
+	of := "the contacts"
+	if plan.Target != nil {
+		of = "the settings of " + Bike(plan.Target)
+	}
+	if len(plan.Steps) == 0 {
+		p.Para("", fmt.Sprintf("Nothing: no usual reading would make %s noticeably surer than their ± %s mm in all.", of, Num(plan.Now, 1)))
+		return
+	}
+	p.Para("", fmt.Sprintf("The ± of %s comes to %s mm in all. In this order each reading takes off most:", of, Num(plan.Now, 1)))
+	rows := [][]string{{"", "", "takes off", "leaves"}}
+	for i, s := range plan.Steps {
+		what := Called(s.Reading)
+		if s.Again {
+			what += ", once more"
+		}
+		rows = append(rows, []string{fmt.Sprint(i + 1), what, Num(s.Gain, 2) + NoBreak + "mm", Num(s.Spread, 2) + NoBreak + "mm"})
+	}
+	p.Table("rlrr", rows...)
+}
