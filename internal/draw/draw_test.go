@@ -195,7 +195,16 @@ func TestNothingTouches(t *testing.T) {
 		for _, show := range []draw.Layer{draw.Both, draw.From, draw.To} {
 			v := draw.NewScene(s)
 			v.Show, v.Date = show, "2030-05-14"
-			for _, p := range v.View("all", 0) {
+			pages := v.View("all", 0)
+			// As small as they stand on the sheet.
+			for _, o := range []draw.Sheet{{Width: 190, Height: 130, Plain: true}, {Width: 92, Height: 72, Plain: true}, {Width: 92, Height: 56, Plain: true}} {
+				for _, p := range []*draw.Picture{v.Side(o), v.Top(o), v.Pads(o), v.Why(o), v.Scales(o)} {
+					if p != nil && (o.Width == 190 || !strings.HasPrefix(p.Title, "Side") && !strings.HasPrefix(p.Title, "Settings")) {
+						pages = append(pages, p)
+					}
+				}
+			}
+			for _, p := range pages {
 				for _, f := range drawtest.Faults(p, 0) {
 					t.Errorf("%s: %s", name, f)
 				}

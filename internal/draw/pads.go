@@ -17,7 +17,7 @@ func (v *Scene) Pads(o Sheet) *Picture {
 		return nil
 	}
 	c, p := s.Clipon, &Picture{Title: "Pads from above: " + v.Posture.Name, Width: o.Width}
-	const left, right, above, below = 34.0, 12.0, 9.0, 18.0
+	const left, right, above, below = 34.0, 12.0, 9.0, 15.0
 	top := p.headed(o)
 	padWidth, padLength := c.PadWidth, c.PadLength
 	const clamp, tube, bar, over = 24.0, 22.0, 32.0, 30.0 // of what is only sketched, mm (common practice)
@@ -56,7 +56,7 @@ func (v *Scene) Pads(o Sheet) *Picture {
 		p.Dot(Accent, To, "pad centre", f.at(at), 0.95)
 	}
 	p.Line(Chain, Both, "", f.at(plane.Point{X: lo.X - 2*scale}), f.at(plane.Point{X: hi.X + 3*scale}))
-	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 40)
+	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 25)
 	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(scale)+", mm; clamps and tubes sketched")
 	// Dimensions: spacing at the back, gap and plate in front of the bar's outline, reach of the holes and the grips below.
 	x := f.at(lo).X - 6

@@ -270,6 +270,10 @@ func (r *Room) sayAlong(k Style, a, b plane.Point, text string) bool {
 // Dimension measures from a to b: a line with arrows and its text along it, or near it in a direction with a leader.
 func (r *Room) Dimension(k Style, toward float64, a, b plane.Point, name, text string) {
 	r.dimension(a, b, name)
+	r.sayDimension(k, toward, a, b, text)
+}
+
+func (r *Room) sayDimension(k Style, toward float64, a, b plane.Point, text string) {
 	if !r.sayAlong(k, a, b, text) {
 		r.Label(k, Both, a.Add(b).Scale(0.5), text, toward)
 	}

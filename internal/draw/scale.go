@@ -10,10 +10,8 @@ import (
 	"carryover/internal/words"
 )
 
-const (
-	rowHeight = 15.0 // that one setting takes, mm
-	oneColumn = 6    // settings below one another before they take two columns of a page
-)
+// rowHeight is what one setting takes, mm.
+const rowHeight = 15.0
 
 // Scales draws every setting of the bike that is set up in the order of work: a scale with a pointer for what has one,
 // else what is seen when it stands right, a tape between two points, a level, holes or risers.
@@ -29,7 +27,7 @@ func (v *Scene) Scales(o Sheet) *Picture {
 		y += 6
 	}
 	columns := 1
-	if o.Plain && len(rows) > oneColumn {
+	if y+float64(len(rows))*rowHeight > o.Height {
 		columns = 2
 	}
 	const between = 6.0

@@ -192,7 +192,7 @@ func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
 func (v *Scene) told(name string, sigma float64, at func(l Layer) float64) string {
 	text := mm(at(v.top()))
 	if v.both() {
-		if was := at(From); !math.IsNaN(was) {
+		if was := at(From); !math.IsNaN(was) && mm(was) != text {
 			text = mm(was) + " → " + text
 		}
 	}
@@ -286,12 +286,17 @@ func (v *Scene) floors(r *Room, f frame) {
 		}
 		text := "floor"
 		if v.both() {
-			text += ", " + Fit(v.name(l), Minor, 50)
+			other := v.bikes[To].Bike.Frame.BBHeight
+			if was := v.bikes[From].Bike.Frame.BBHeight; l == To && was != nil && *was == *h {
+				continue
+			} else if was == nil || other == nil || *was != *other {
+				text += ", " + Fit(v.name(l), Minor, 50)
+			}
 		}
 		y := f.at(plane.Point{Y: -*h}).Y
 		var places []Mark
 		for x := r.p.Width - 5; x > 45; x -= 5 {
-			for _, dy := range []float64{-1.4, 3.1} {
+			for _, dy := range []float64{-1.9, 3.6} {
 				places = append(places, Mark{Style: Minor, Layer: l, Text: text, At: plane.Point{X: x, Y: y + dy}, Side: End})
 			}
 		}

@@ -15,7 +15,7 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 	x0 := p.Width - edge - wide
 	at := func(x, dy float64) plane.Point { return plane.Point{X: x, Y: y + dy} }
 	names := v.layers()
-	for i := 1; i <= 2; i++ {
+	for i := 1; i <= len(names); i++ {
 		p.Line(Hair, Both, "", at(x0, row*float64(i)+0.8), at(p.Width-edge, row*float64(i)+0.8))
 	}
 	p.Line(Hair, Both, "", at(x0, 0), at(x0, 18.5))
@@ -25,12 +25,13 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		p.Line(v.parts(l), l, "", at(x0+2, base-1.1), at(x0+11, base-1.1))
 		p.Say(Label, l, at(x0+13, base), Start, Fit(v.name(l), Label, wide-14.5))
 	}
+	last := row*float64(len(names)) + 0.6
 	text := fmt.Sprintf("%s, mm", scaleName(p.Scale))
 	if v.Date != "" {
 		text += ", " + v.Date
 	}
-	p.Say(Label, Both, at(x0+2, 15), Start, text)
-	p.scaleBar(at(p.Width-edge-8, 13.4), 26)
+	p.Say(Label, Both, at(x0+2, last+4.4), Start, text)
+	p.scaleBar(at(p.Width-edge-8, last+2.8), 26)
 
 	// The legend: every sign that is drawn, in columns of four.
 	both := v.both()

@@ -36,7 +36,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 	if len(shapes) == 0 {
 		return nil
 	}
-	const left, right, above, below = 13.0, 4.0, 6.0, 22.0
+	const left, right, above, below = 13.0, 4.0, 6.0, 19.5
 	top := p.headed(o) + 4.8*float64(len(v.layers()))
 	station := func(l Layer) float64 { s, _ := v.bikes[l].Shape.WidthStation(v.Posture.Support); return s }
 	var lo, hi plane.Point
@@ -77,8 +77,13 @@ func (v *Scene) Top(o Sheet) *Picture {
 	for _, y := range []float64{half, -half} {
 		p.Dot(Accent, Both, "", f.at(plane.Point{Y: y}), 1)
 	}
-	// Below: how far nose and tail lie from the support.
+	// Below: how far nose and tail lie from the support, all lines before any number.
 	y := f.at(lo).Y + 6
+	type span struct {
+		end  plane.Point
+		text string
+	}
+	var spans []span
 	for _, l := range shapes {
 		s, st := v.bikes[l].Shape, station(l)
 		p.Line(v.parts(l), l, "", plane.Point{X: edge, Y: y}, plane.Point{X: edge + 7, Y: y})
@@ -89,14 +94,18 @@ func (v *Scene) Top(o Sheet) *Picture {
 			if math.Abs(e.x) < 0.05 {
 				continue
 			}
-			end := f.at(plane.Point{X: e.x})
-			p.Line(Hair, l, "", f.at(plane.Point{X: e.x, Y: -s.Width(st-e.x) / 2}).Add(plane.Point{Y: 1}), plane.Point{X: end.X, Y: y + 1})
-			r.Dimension(Label, -math.Pi/2, plane.Point{X: f.origin.X, Y: y}, plane.Point{X: end.X, Y: y}, "support to "+e.name, Fixed(math.Abs(e.x), 1))
+			end := plane.Point{X: f.at(plane.Point{X: e.x}).X, Y: y}
+			p.Line(Hair, l, "", f.at(plane.Point{X: e.x, Y: -s.Width(st-e.x) / 2}).Add(plane.Point{Y: 1}), end.Add(plane.Point{Y: 1}))
+			r.dimension(plane.Point{X: f.origin.X, Y: y}, end, "support to "+e.name)
+			spans = append(spans, span{end, Fixed(math.Abs(e.x), 1)})
 		}
 		y += 5
 	}
 	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 50)
 	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(scale)+", mm")
+	for _, e := range spans {
+		r.sayDimension(Label, -math.Pi/2, plane.Point{X: f.origin.X, Y: e.end.Y}, e.end, e.text)
+	}
 	r.Label(Label, Both, f.at(plane.Point{Y: reach}), fmt.Sprintf("support, %s wide", Fixed(v.Posture.Support, 1)), 0)
 	p.Text = "The saddles from above, to scale, laid over each other where they carry the rider; front to the right."
 	for _, l := range shapes {

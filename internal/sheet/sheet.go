@@ -68,9 +68,9 @@ type check struct{ Name, How, Value string }
 
 // picture is a drawing with its heading.
 type picture struct {
-	ID, Title, Because string
-	SVG                template.HTML
-	Width              float64 // mm
+	ID, Of, Title, Because string // Of is the posture's id
+	SVG                    template.HTML
+	Width                  float64 // mm
 	// On paper: Fresh begins a page, Opens and Closes bound those that stand side by side, Beside stands beside the readings.
 	// Aside is hidden until asked for.
 	Fresh, Opens, Closes, Beside, Aside bool
@@ -90,7 +90,7 @@ func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 		v.Postures = append(v.Postures, posture{Name: shown(f.Name), Verdict: "CANNOT BE CARRIED: " + diag.Visible(f.Err.Error()), OutOf: true})
 	}
 	for _, r := range c.Results {
-		v.Postures = append(v.Postures, carried(r))
+		v.Postures = append(v.Postures, v.carried(r))
 	}
 	return v.write(w, date)
 }
@@ -162,7 +162,7 @@ func facts(rider *bike.Rider, records ...bike.Record) []Input {
 }
 
 // carried is one posture on the bike that is set up.
-func carried(r *job.Result) posture {
+func (v *view) carried(r *job.Result) posture {
 	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Carried: r.Carried() && !words.Disagree(r.Source.Adjusted), OutOf: r.E > words.OutOfReach,
 		Dangers: words.Dangers(r), Minds: words.Minds(r)}
 	for _, row := range words.Rows(r) {
@@ -184,9 +184,9 @@ func carried(r *job.Result) posture {
 	// Page 1 is the work and the scales, page 2 the drawing over a chart and what is seen from above, on A4 and Letter.
 	wide, narrow := draw.Sheet{Width: 190, Height: 130, Plain: true}, draw.Sheet{Width: 92, Height: 72, Plain: true}
 	if r.Spacing != nil {
-		narrow.Height = 54 // the pads stand below the saddles
+		narrow.Height = 56 // the pads stand below the saddles
 	}
-	p.add("scales", "Scales and settings", scene.Scales(wide))
+	p.add("scales", "Scales and settings", scene.Scales(draw.Sheet{Width: 190, Height: letter - v.height(&p), Plain: true}))
 	p.add("side", "Side view", scene.Side(wide)).Fresh = true
 	p.add("alone", "Side view of "+from+" alone", before.Side(wide)).Aside = true
 	why := p.add("why", "Why the numbers changed", scene.Why(narrow))
@@ -195,6 +195,41 @@ func carried(r *job.Result) posture {
 	p.add("pads", "Pads from above", scene.Pads(narrow))
 	p.Pictures[len(p.Pictures)-1].Closes = true
 	return p
+}
+
+// letter is the height of a page of Letter within its margins, mm; A4 has more.
+const letter = 262.0
+
+// height is about what a posture's text takes on paper above its pictures, mm, from the letters of its lines.
+func (v *view) height(p *posture) float64 {
+	const line, wide, narrow = 3.75, 115, 52
+	lines := func(letters int, list ...string) (n float64) {
+		for _, s := range list {
+			n += math.Ceil(float64(len([]rune(s))) / float64(letters))
+		}
+		return n
+	}
+	n := lines(wide, p.Verdict) + lines(wide, p.Dangers...) + lines(wide, p.Minds...) + lines(wide, v.Assumed...)
+	if len(v.Postures) == 0 { // the first has the heading over it, and the cautions
+		n += 9 + lines(wide, v.Doubts...) + lines(wide, v.Cautions...)
+		for _, b := range v.Bikes {
+			n += lines(90, b.Parts)
+		}
+		for _, f := range v.Facts {
+			n += lines(90, f.Value)
+		}
+	}
+	var steps, checks float64
+	for _, s := range p.Steps {
+		steps += 0.5 + lines(narrow, s.Check)
+		for _, r := range s.Rows {
+			steps += lines(narrow, r.What+" "+r.To)
+		}
+	}
+	for _, c := range p.Checks {
+		checks += 0.5 + lines(38, c.Name+" "+c.How)
+	}
+	return line * (n + math.Max(steps, checks+2) + 8) // 8: headings and the space around them
 }
 
 // checked is one reading of the finished bike.
@@ -248,12 +283,10 @@ func (v view) write(w io.Writer, date time.Time) error {
 		p.ID = fmt.Sprintf("r%d", i+1)
 		for k := range p.Pictures {
 			s := &p.Pictures[k]
-			s.ID = p.ID + "-" + s.ID
+			s.ID, s.Of = p.ID+"-"+s.ID, p.ID
 			s.SVG = template.HTML(strings.ReplaceAll(string(s.SVG), "PICTURE", s.ID))
 		}
-		for _, s := range p.Steps {
-			fmt.Fprintln(key, v.Lead, v.Title, p.Name, s)
-		}
+		fmt.Fprintln(key, v.Lead, v.Title, p.Name, p.Steps, p.Checks)
 	}
 	v.Key = hex.EncodeToString(key.Sum(nil)[:12])
 	t, err := template.New("page.html").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }}).ParseFS(files, "page.html")
