@@ -8,10 +8,7 @@ package convert
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -58,8 +55,6 @@ type Located struct {
 
 	Adjustment *locate.Adjustment `json:"-"`
 	Stance     *assembly.Stance   `json:"-"`
-	// Cov is the covariance of the straightedge line's point above the nose, x and y (mm), and of the tilt (radians).
-	Cov *mat.SymDense `json:"-"`
 
 	request Request
 	at      rest
@@ -101,11 +96,9 @@ func Locate(q Request) (*Located, error) {
 	}
 	l := &Located{Schema: 1, Saddle: q.Saddle, BBHeight: q.BBHeight, Adjustment: a, Stance: a.Stance, request: q}
 	// A saddle that hangs on nothing has three unknowns of its own: x, y and tilt, in this order.
-	s := a.Search.Final
-	if len(s.X) != 3 {
-		return nil, fmt.Errorf("%s: %d unknowns where a lone saddle has 3", q.Saddle.ID, len(s.X))
+	if n := len(a.Search.Final.X); n != 3 {
+		return nil, fmt.Errorf("%s: %d unknowns where a lone saddle has 3", q.Saddle.ID, n)
 	}
-	l.Cov = mat.NewSymDense(3, slices.Clone(s.Cov))
 	l.Tilt, l.SigmaTilt = plane.Angle(l.pose().Turn), plane.Angle(l.propagate([3]float64{2: 1}))
 	l.at = q.rest(q.Saddle.Shape)
 	l.References = l.references(q.Saddle.Shape, l.at, hung{pose: l.pose()})
@@ -209,10 +202,7 @@ func (l *Located) moves(h hung, p plane.Point) plane.Point {
 }
 
 // propagate is the standard uncertainty of a number with the gradient g over x, y and tilt of the located saddle.
-func (l *Located) propagate(g [3]float64) float64 {
-	v := mat.NewVecDense(3, g[:])
-	return math.Sqrt(math.Max(0, mat.Inner(v, l.Cov, v)))
-}
+func (l *Located) propagate(g [3]float64) float64 { return l.Adjustment.Search.Final.Propagate(g[:]) }
 
 // pose is that of the located saddle.
 func (l *Located) pose() plane.Pose { return l.Stance.Poses[assembly.Saddle] }

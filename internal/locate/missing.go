@@ -84,7 +84,9 @@ func (a *Adjustment) gaps() []Gap {
 			gaps = append(gaps, Gap{Unknown: c.name, Sigma: sigma})
 		}
 	}
-	a.propose(gaps)
+	if len(gaps) > 0 {
+		a.propose(gaps)
+	}
 	return gaps
 }
 
