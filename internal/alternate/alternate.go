@@ -140,13 +140,15 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 	feet := target.Feet
 	feet.Crank = carry.NearestCrank(target.Feet, sources[0].Feet.Crank)
 	feet.Cranks = nil
+	cranked := *target
+	cranked.Feet = feet
 	r := &Result{Crank: feet.Crank}
 	var list []posture
 	for _, s := range sources {
 		if own := carry.NearestCrank(target.Feet, s.Feet.Crank); own != feet.Crank {
 			r.Cranks = append(r.Cranks, fmt.Sprintf("%s: its own cranks would be %g mm; %g mm stay in, and the saddle makes up for it", s.Label, own, feet.Crank))
 		}
-		want, err := carry.Want(s.Position, s.Feet, feet, o)
+		want, err := carry.Want(s.Position, s.Feet, &cranked, o)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Label, err)
 		}
@@ -438,9 +440,10 @@ func (a *answer) extension(target *bike.Bike, p int, want carry.Wanted, pad asse
 	if !on || want.Hands.Name != bike.Pad || want.Second == nil {
 		return v, false
 	}
-	lo, hi := carry.Within(target.Clipon.Extension, target.Clipon.Options[i].Part.GripForward)
+	grip := target.Clipon.Options[i].Part.GripForward
+	r := target.Clipon.Extension.Within(grip[0], grip[1])
 	ahead := want.Second.At.Sub(pad.At).Turn(-pad.Angle).X
-	v = Value{Name: "clipon.extension", Adjuster: -1, Travel: plane.Clamp(ahead, lo, hi), Lo: lo, Hi: hi}
+	v = Value{Name: "clipon.extension", Adjuster: -1, Travel: plane.Clamp(ahead, r.Lo, r.Hi), Lo: r.Lo, Hi: r.Hi}
 	v.Mark = v.Travel
 	return v, true
 }

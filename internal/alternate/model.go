@@ -64,13 +64,12 @@ func (a *builder) use(p int, k knob) int {
 func adjuster(b *bike.Bike, i int) knob {
 	a := &b.Adjusters[i]
 	k := knob{name: a.Name, adjuster: i}
-	lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
-	k.variable = variable{lo: math.Min(lo, hi), hi: math.Max(lo, hi), turns: a.Moves.Turns(), home: carry.Home(b, i)}
+	lo, hi := a.Stops()
+	k.variable = variable{lo: lo, hi: hi, turns: a.Moves.Turns(), home: b.Home(i)}
 	if a.Indexed() {
 		for j := range a.Steps() {
-			k.values = append(k.values, a.Travel(a.Lo+float64(j)*a.Step))
+			k.values = append(k.values, lo+float64(j)*math.Abs(a.Travel(a.Step)))
 		}
-		slices.Sort(k.values)
 	}
 	return k
 }
@@ -113,14 +112,14 @@ func saddleBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 	}
 	var builds []*build
 	for i, o := range b.Saddle.Options {
-		clamp, ok := carry.ClampRange(b.Saddle.ClampAt, o.Part.Rail)
+		clamp, ok := b.Saddle.ClampAt.OnRails(o.Part.Rail)
 		if !ok {
 			continue
 		}
 		a := newBuilder(b, len(list))
 		a.out.pick["saddle"] = i
 		if b.Saddle.Open {
-			a.out.parts = append(a.out.parts, carry.Part{Slot: "saddle", ID: o.ID, Name: o.Name, Price: o.Price})
+			a.out.parts = append(a.out.parts, carry.Part{Slot: "saddle", ID: o.ID, Name: o.Name})
 		}
 		for p, post := range list {
 			a.out.links[p].base = *b.SaddleAnchor
@@ -173,10 +172,10 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 		}
 		choices = next
 	}
-	part := func(a *builder, open bool, slot, id, name string, price *float64, i int) {
+	part := func(a *builder, open bool, slot, id, name string, i int) {
 		a.out.pick[slot] = i
 		if open {
-			a.out.parts = append(a.out.parts, carry.Part{Slot: slot, ID: id, Name: name, Price: price, Flip: slot == "stem" && a.out.flip})
+			a.out.parts = append(a.out.parts, carry.Part{Slot: slot, ID: id, Name: name, Flip: slot == "stem" && a.out.flip})
 		}
 	}
 	if b.Stem != nil {
@@ -193,7 +192,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 		each(len(ways), true, func(a *builder, i int) bool {
 			a.out.flip = ways[i].flip
 			o := b.Stem.Options[ways[i].option]
-			part(a, b.Stem.Open, "stem", o.ID, o.Name, o.Price, ways[i].option)
+			part(a, b.Stem.Open, "stem", o.ID, o.Name, ways[i].option)
 			return true
 		})
 	} else if b.BarAnchor == nil {
@@ -201,7 +200,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 	}
 	each(len(b.Bar.Options), bar, func(a *builder, i int) bool {
 		o := b.Bar.Options[i]
-		part(a, b.Bar.Open, "bar", o.ID, o.Name, o.Price, i)
+		part(a, b.Bar.Open, "bar", o.ID, o.Name, i)
 		return true
 	})
 	each(len(b.Bar.Lever.Options), hood && len(b.Bar.Lever.Options) > 0, func(a *builder, i int) bool {
@@ -209,7 +208,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 			return i == 0 // the bar gives its hood itself
 		}
 		o := b.Bar.Lever.Options[i]
-		part(a, b.Bar.Lever.Open, "lever", o.ID, o.Name, o.Price, i)
+		part(a, b.Bar.Lever.Open, "lever", o.ID, o.Name, i)
 		return true
 	})
 	if pad && b.Clipon == nil {
@@ -218,7 +217,7 @@ func handBuilds(b *bike.Bike, list []posture) ([]*build, error) {
 	if pad {
 		each(len(b.Clipon.Options), true, func(a *builder, i int) bool {
 			o := b.Clipon.Options[i]
-			part(a, b.Clipon.Open, "clipon", o.ID, o.Name, o.Price, i)
+			part(a, b.Clipon.Open, "clipon", o.ID, o.Name, i)
 			return true
 		})
 	}
@@ -344,8 +343,8 @@ func (a *builder) hood(p int, onBend bool) bool {
 func (a *builder) pad(p int) bool {
 	c := a.b.Clipon
 	part := c.Options[a.out.pick["clipon"]].Part
-	tilts, ok := carry.Tilts(part, c.Tilt)
-	holes, stacks := carry.Offered(part.Holes, c.Hole), carry.Offered(part.Stacks, c.Stack)
+	tilts, ok := c.Tilt.Tilts(part)
+	holes, stacks := c.Hole.Offered(part.Holes), c.Stack.Offered(part.Stacks)
 	if !ok || len(holes) == 0 || len(stacks) == 0 {
 		return false
 	}

@@ -25,19 +25,19 @@ func stand(target *bike.Bike, seat, hands *build, values []Value, support float6
 		var sum plane.Point
 		for _, i := range target.Moving(m) {
 			a := &target.Adjusters[i]
-			sum = sum.Add(a.Direction().Scale(of(a.Name, carry.Home(target, i))))
+			sum = sum.Add(a.Direction().Scale(of(a.Name, target.Home(i))))
 		}
 		return sum
 	}
 	turned := func(m bike.Moves, name string, set bike.Setting) float64 {
 		if on := target.Moving(m); len(on) > 0 {
-			return of(target.Adjusters[on[0]].Name, carry.Home(target, on[0]))
+			return of(target.Adjusters[on[0]].Name, target.Home(on[0]))
 		}
 		return of(name, set.Mid())
 	}
 	l := &assembly.Layout{Bike: target, Shape: target.Saddle.Options[seat.pick["saddle"]].Part, SitWidth: support, Extension: math.NaN()}
 	st := &assembly.Stance{Layout: l}
-	clamp, _ := carry.ClampRange(target.Saddle.ClampAt, l.Shape.Rail) // a build's saddle can be held
+	clamp, _ := target.Saddle.ClampAt.OnRails(l.Shape.Rail) // a build's saddle can be held
 	rail := plane.Point{X: of("saddle.clamp_at", clamp.Lo), Y: l.Shape.Rail.Height}
 	tilt := turned(bike.MovesSaddleTilt, "saddle.tilt", target.Saddle.Tilt)
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: target.SaddleAnchor.Add(travelled(bike.MovesSaddle)).Add(rail.Turn(tilt)), Turn: tilt}
@@ -67,10 +67,10 @@ func stand(target *bike.Bike, seat, hands *build, values []Value, support float6
 			}
 			return math.NaN()
 		}
-		l.Hole = of("clipon.hole", only(carry.Offered(l.Clipon.Holes, c.Hole)))
-		l.Stack = of("clipon.stack", only(carry.Offered(l.Clipon.Stacks, c.Stack)))
+		l.Hole = of("clipon.hole", only(c.Hole.Offered(l.Clipon.Holes)))
+		l.Stack = of("clipon.stack", only(c.Stack.Offered(l.Clipon.Stacks)))
 		tilt := math.NaN()
-		if r, ok := carry.Tilts(l.Clipon, c.Tilt); ok {
+		if r, ok := c.Tilt.Tilts(l.Clipon); ok {
 			tilt = r.Lo
 			if len(r.Values) > 0 {
 				tilt = r.Values[0]

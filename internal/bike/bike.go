@@ -194,18 +194,16 @@ func (a *Adjuster) Direction() plane.Point { return plane.Direction(a.Angle) }
 func (a *Adjuster) Travel(mark float64) float64 { return mark * a.Unit }
 
 // Indexed reports whether the adjuster stands only on steps.
-func (a *Adjuster) Indexed() bool { return a.Step > 0 && a.Hi > a.Lo }
+func (a *Adjuster) Indexed() bool { return a.Step > 0 && (a.unbound() || a.Hi > a.Lo) }
 
 // Steps is how many steps fit into the range of an indexed adjuster; rounding in a step like 0.1 must not
 // lose the last.
-func (a *Adjuster) Steps() int { return int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1 }
-
-// Last is the last mark that can be set: the stop, or the last step before it.
-func (a *Adjuster) Last() float64 {
-	if !a.Indexed() {
-		return a.Hi
+func (a *Adjuster) Steps() int {
+	if a.unbound() {
+		_, way := a.Stops()
+		return 2*int(math.Round(way/math.Abs(a.Travel(a.Step)))) + 1
 	}
-	return a.Lo + float64(a.Steps()-1)*a.Step
+	return int(math.Floor((a.Hi-a.Lo)/a.Step+1e-9)) + 1
 }
 
 // Posture is a named way to ride the bike. Its support is a width, the rider's sit bones (SitBones, the width then

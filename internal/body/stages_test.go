@@ -41,7 +41,7 @@ func carried(t *testing.T, target *bike.Bike) (*Segments, []Stage) {
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[0])
 	require.NoError(t, err)
-	c, err := carry.Solve(context.Background(), target, source.Feet, &pos, carry.Options{})
+	c, err := carry.Solve(context.Background(), target, source, &pos, carry.Options{})
 	require.NoError(t, err)
 	return s, s.Carried(s.On(&pos, a.Stance.Layout, UsualHabits()), c, 0, UsualHabits())
 }

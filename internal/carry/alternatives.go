@@ -1,7 +1,6 @@
 package carry
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"math"
@@ -9,7 +8,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/locate"
-	"carryover/internal/reach"
+	"carryover/internal/search"
 )
 
 // slot is a place for a part.
@@ -62,25 +61,25 @@ func stock(b *bike.Bike, s slot) (count int, isOpen bool) {
 	return 0, false
 }
 
-// about is the id, name and price of an option of a slot.
+// about is the id and name of an option of a slot.
 func about(b *bike.Bike, s slot, i int) Part {
 	p := Part{Slot: slotNames[s]}
 	switch s {
 	case saddleSlot:
 		o := b.Saddle.Options[i]
-		p.ID, p.Name, p.Price = o.ID, o.Name, o.Price
+		p.ID, p.Name = o.ID, o.Name
 	case barSlot:
 		o := b.Bar.Options[i]
-		p.ID, p.Name, p.Price = o.ID, o.Name, o.Price
+		p.ID, p.Name = o.ID, o.Name
 	case leverSlot:
 		o := b.Bar.Lever.Options[i]
-		p.ID, p.Name, p.Price = o.ID, o.Name, o.Price
+		p.ID, p.Name = o.ID, o.Name
 	case stemSlot:
 		o := b.Stem.Options[i]
-		p.ID, p.Name, p.Price = o.ID, o.Name, o.Price
+		p.ID, p.Name = o.ID, o.Name
 	case cliponSlot:
 		o := b.Clipon.Options[i]
-		p.ID, p.Name, p.Price = o.ID, o.Name, o.Price
+		p.ID, p.Name = o.ID, o.Name
 	}
 	return p
 }
@@ -113,28 +112,9 @@ func (p picks) narrow(b *bike.Bike) *bike.Bike {
 }
 
 // parts are the picks a candidate of one half stands for; slots of the other half stay as they are.
-func (s *side) parts(c reach.Candidate) picks {
-	p := open()
-	if at := s.bases[c.Base]; at.stem >= 0 {
-		p[stemSlot] = at.stem
-	}
-	a := s.arms[c.Arm]
-	for k, i := range map[slot]int{saddleSlot: a.saddle, barSlot: a.bar, leverSlot: a.lever, cliponSlot: a.clipon} {
-		if i >= 0 {
-			p[k] = i
-		}
-	}
-	return p
-}
-
-// group numbers the parts of a candidate: candidates of the same parts, whatever their settings, share it.
-func (s *side) group(c reach.Candidate) uint64 {
-	at, a := s.bases[c.Base], s.arms[c.Arm]
-	number := uint64(0)
-	for _, i := range [...]int{a.saddle, a.bar, a.lever, a.clipon, at.stem} {
-		number = number*10_007 + uint64(i+1) // no slot of a file holds ten thousand parts
-	}
-	return number
+func (h *half) parts(c search.Candidate) picks {
+	a := h.arms[h.ways[c.Arm].choice]
+	return picks{saddleSlot: a.saddle, barSlot: a.bar, leverSlot: a.lever, stemSlot: h.bases[c.Base].stem, cliponSlot: a.clipon}
 }
 
 // and joins the picks of the two halves.
@@ -147,39 +127,63 @@ func (p picks) and(q picks) picks {
 	return p
 }
 
-// halves sets up both halves of a target.
-func halves(target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (saddle, hands *side, err error) {
-	want, err := Want(pos, source, target.Feet, o)
-	if err != nil {
-		return nil, nil, err
-	}
-	if saddle, err = saddleSide(target, pos.Posture, want.Sit); err != nil {
-		return nil, nil, err
-	}
-	hands, err = handSide(target, pos.Posture, want.Hands)
-	return saddle, hands, err
-}
-
-// Alternatives returns the n best combinations of parts, each with its own best settings, in rising order
-// of E: the best one and what could be fitted instead. The two halves share no part, so the best n of the
-// bike are among the pairs of the best n of each. proven is false when the search was stopped early.
-func Alternatives(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options, n int) (list []*Solution, proven bool, err error) {
-	saddle, hands, err := halves(target, source, pos, o)
+// Alternatives returns the n best combinations of parts, each with its own best settings, in rising order of E: the best
+// one and what could be fitted instead. Every saddle that may be among them is got first, since the hands follow it; then
+// every cockpit. proven is false when the search was stopped early.
+func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options, n int) (list []*Solution, proven bool, err error) {
+	first, err := Solve(ctx, target, source, pos, o)
 	if err != nil {
 		return nil, false, err
 	}
-	a, b := saddle.Alternatives(ctx, n, saddle.group), hands.Alternatives(ctx, n, hands.group)
 	type pair struct {
 		picks  picks
 		square float64
 	}
 	var pairs []pair
-	for _, x := range a.Ties {
-		for _, y := range b.Ties {
-			pairs = append(pairs, pair{saddle.parts(x).and(hands.parts(y)), x.Square + y.Square})
+	worst := func() float64 {
+		if len(pairs) < n {
+			return math.Inf(1)
 		}
+		return pairs[n-1].square
 	}
-	slices.SortStableFunc(pairs, func(x, y pair) int { return cmp.Compare(x.square, y.square) })
+	keep := func(p picks, square float64) {
+		at, _ := slices.BinarySearchFunc(pairs, square, func(x pair, v float64) int {
+			if x.square <= v {
+				return -1
+			}
+			return 1
+		})
+		pairs = slices.Insert(pairs, at, pair{p, square})
+		pairs = pairs[:min(n, len(pairs))]
+	}
+	want := first.Want
+	proven = first.Proven
+	all := first.saddleHalf.Groups(ctx, func(c search.Candidate) bool {
+		if c.Square >= worst() {
+			return false
+		}
+		got, _, _, _ := first.with(first.saddleHalf.parts(c)).choose(ctx)
+		hands := first.handHalf
+		follow := want.after(want.Sit.At) // a copy
+		if follow.Followed {
+			follow.shift(got.got.At.Sub(first.saddle.got.At))
+		}
+		hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
+		all := hands.Groups(ctx, func(d search.Candidate) bool {
+			if got.square+d.Square >= worst() {
+				return false
+			}
+			keep(first.saddleHalf.parts(c).and(hands.parts(d)), got.square+d.Square)
+			return true
+		})
+		proven = proven && all
+		return true
+	})
+	proven = proven && all
+	// The answer comes first, even where a saddle of its own less E would have let the hands make good for it.
+	answer := first.picks()
+	pairs = slices.DeleteFunc(pairs, func(p pair) bool { return p.picks == answer })
+	pairs = slices.Insert(pairs, 0, pair{picks: answer})
 	for _, p := range pairs[:min(n, len(pairs))] {
 		s, err := Solve(context.WithoutCancel(ctx), p.picks.narrow(target), source, pos, o) // small: let it end
 		if err != nil {
@@ -190,46 +194,18 @@ func Alternatives(ctx context.Context, target *bike.Bike, source bike.Feet, pos 
 	if len(list) == 0 {
 		return nil, false, errors.New("stopped before any combination of parts was tried")
 	}
-	return list, a.Proven && b.Proven, nil
+	return list, proven, nil
 }
 
-// Price sums the prices of the chosen parts and names those that have none.
-func (s *Solution) Price() (sum float64, unpriced []string) {
-	for _, p := range s.Parts {
-		if p.Price == nil {
-			unpriced = append(unpriced, p.ID)
-			continue
-		}
-		sum += *p.Price
-	}
-	return sum, unpriced
-}
-
-// mostCarried is the greatest E that a carried contact of weight k (mm per radian) can have, mm.
-func mostCarried(k float64) float64 { return math.Hypot(CarriedMM, k*CarriedRad) }
-
-// carries reports whether a settled half carries its contact.
-func (s *side) carries(k settled) bool {
-	return Carries(k.miss.Norm(), k.got.Angle-s.Wish.Angle)
-}
-
-// leastCarried returns the parts of least E whose best settings carry the contact. More and more groups
-// are asked for until one carries or E is beyond what any carried contact has; ok is false when none does.
-func (s *side) leastCarried(ctx context.Context, b *bike.Bike, p bike.Posture) (parts picks, ok, proven bool) {
-	const most = 1 << 12
-	for n := 1; ; n *= 8 {
-		r := s.Alternatives(ctx, n, s.group)
-		for _, c := range r.Ties {
-			if s.carries(s.settle(b, p, c, nil)) {
-				return s.parts(c), true, r.Proven
-			}
-		}
-		last := math.Inf(1)
-		if len(r.Ties) > 0 {
-			last = math.Sqrt(r.Ties[len(r.Ties)-1].Square)
-		}
-		if !r.Proven || len(r.Ties) < n || last > mostCarried(s.Wish.Weight) || n >= most {
-			return picks{}, false, r.Proven && n < most
+// with is the saddle half with one choice of parts.
+func (s *Solution) with(p picks) *half {
+	h := *s.saddleHalf
+	h.arms, h.Arms, h.ways = nil, nil, nil
+	for _, a := range s.saddleHalf.arms {
+		if a.saddle == p[saddleSlot] {
+			h.arms = append(h.arms, a)
 		}
 	}
+	h.aim(s.Want.Sit, nil, h.Wish.Metric)
+	return &h
 }

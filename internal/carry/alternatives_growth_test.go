@@ -103,7 +103,7 @@ func BenchmarkBestOf48MillionCockpitsAnd1000Saddles(b *testing.B) {
 	r := rand.New(rand.NewPCG(catalogueSeed, 1))
 	b.ReportAllocs()
 	for b.Loop() {
-		s, err := Solve(context.Background(), target, target.Feet, wish(r, false), Options{})
+		s, err := Solve(context.Background(), target, target, wish(r, false), Options{})
 		if err != nil || !s.Proven {
 			b.Fatal(err)
 		}
@@ -115,7 +115,7 @@ func BenchmarkTenAlternativesOf48MillionCockpits(b *testing.B) {
 	r := rand.New(rand.NewPCG(catalogueSeed, 2))
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, proven, err := Alternatives(context.Background(), target, target.Feet, wish(r, false), Options{}, 11); err != nil || !proven {
+		if _, proven, err := Alternatives(context.Background(), target, target, wish(r, false), Options{}, 11); err != nil || !proven {
 			b.Fatal(err)
 		}
 	}
@@ -124,7 +124,7 @@ func BenchmarkTenAlternativesOf48MillionCockpits(b *testing.B) {
 func TestTheLargeCatalogueHas48MillionCockpits(t *testing.T) {
 	assert.Equal(t, 48_000_000, whole.cockpits())
 	target := catalogue(whole, catalogueSeed)
-	s, err := Solve(context.Background(), target, target.Feet, wish(rand.New(rand.NewPCG(catalogueSeed, 3)), false), Options{})
+	s, err := Solve(context.Background(), target, target, wish(rand.New(rand.NewPCG(catalogueSeed, 3)), false), Options{})
 	require.NoError(t, err)
 	assert.True(t, s.Proven)
 	assert.InDelta(t, 48e6*1000, s.Combinations, 0.5)
@@ -175,12 +175,12 @@ is not. "10 more" adds the ten next best combinations of parts. Every answer is 
 			return times[rounds/2], times[rounds-1]
 		}
 		solve := func(p *locate.Position) {
-			k, err := Solve(context.Background(), target, target.Feet, p, Options{})
+			k, err := Solve(context.Background(), target, target, p, Options{})
 			require.NoError(t, err)
 			require.True(t, k.Proven)
 		}
 		others := func(p *locate.Position) {
-			_, proven, err := Alternatives(context.Background(), target, target.Feet, p, Options{}, 11)
+			_, proven, err := Alternatives(context.Background(), target, target, p, Options{}, 11)
 			require.NoError(t, err)
 			require.True(t, proven)
 		}

@@ -14,8 +14,8 @@ import (
 	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/reach"
 	"carryover/internal/saddle"
+	"carryover/internal/search"
 )
 
 // BenchmarkLocateExample adjusts the readings of the example road bike.
@@ -42,7 +42,7 @@ func BenchmarkCarryExample(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		s, err := Solve(context.Background(), target, source.Feet, &pos, Options{})
+		s, err := Solve(context.Background(), target, source, &pos, Options{})
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -90,7 +90,7 @@ func benchmarkSolve(b *testing.B, m *machine) {
 	pos := positionOf(m, nil)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Solve(context.Background(), m.b, m.b.Feet, pos, Options{}); err != nil {
+		if _, err := Solve(context.Background(), m.b, m.b, pos, Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -184,7 +184,7 @@ func Benchmark48MillionCockpits(b *testing.B) {
 	}
 }
 
-// The same search on a small catalogue against every cockpit one by one, with a dense scan of the rotation.
+// The same search on a small catalogue against every cockpit one by one, the bar turned as near as it goes.
 func TestCockpitsAgainstEnumeration(t *testing.T) {
 	for _, c := range wantedHoods {
 		t.Run(c.name, func(t *testing.T) {
@@ -192,21 +192,25 @@ func TestCockpitsAgainstEnumeration(t *testing.T) {
 			m.hands = c.hands
 			s := solvePosition(t, m, positionOf(m, nil))
 			least := math.Inf(1)
-			for i := range s.handSide.Bases {
-				for j := range s.handSide.Arms {
-					a := s.handSide.Arms[j]
-					for k := range 401 {
-						turn := a.Turn.Lo + (a.Turn.Hi-a.Turn.Lo)*float64(k)/400
-						at := s.handSide.Bases[i].Add(plane.Point{X: a.X.Lo, Y: a.Y}.Turn(turn))
-						off := s.handSide.Wish.Weight * (turn + a.Offset - c.hands.Angle)
-						least = math.Min(least, math.Hypot(at.Distance(c.hands.At), off))
+			steerer, _ := m.b.Steerer()
+			for _, bar := range m.b.Bar.Options {
+				for _, lever := range m.b.Bar.Lever.Options {
+					hood, angle, _ := bar.Part.HoodContact(lever.Part, 6)
+					turn := plane.Clamp(c.hands.Angle-angle, plane.Rad(-10), plane.Rad(10))
+					off := plane.Deg(bike.DegreeCost) * (turn + angle - c.hands.Angle)
+					for _, stem := range m.b.Stem.Options {
+						for _, flip := range []bool{false, true} {
+							for _, spacers := range m.b.Stem.Spacers.Heights() {
+								at := steerer.BarClamp(*stem.Part, flip, spacers).Add(hood.Turn(turn))
+								least = math.Min(least, math.Hypot(at.Distance(c.hands.At), off))
+							}
+						}
 					}
 				}
 			}
 			got := math.Sqrt(s.hands.square)
-			assert.LessOrEqual(t, got, least+reach.Tie)
-			assert.InDelta(t, least, got, 0.01, "the scan comes close")
-			assert.Equal(t, 12.0*2*8*6*5, s.handSide.Combinations())
+			assert.InDelta(t, least, got, search.Tie)
+			assert.Equal(t, 12.0*2*8*6*5, s.handHalf.combinations())
 		})
 	}
 }

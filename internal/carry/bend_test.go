@@ -11,7 +11,6 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
-	"carryover/internal/reach"
 )
 
 // onTheBend is a bike whose bar turns and whose lever goes anywhere round the bend, on some slides. hood is
@@ -97,11 +96,11 @@ func TestTheBestTurnOfTheBarAgainstAScan(t *testing.T) {
 		got := solvePosition(t, m, positionOf(m, second))
 		require.LessOrEqual(t, math.Sqrt(got.hands.square), 1e-9, "case %d", n)
 
-		s, c := got.handSide, got.handsPick
-		bend := s.Arms[c.Arm].Bend
-		w := swing{centre: bend.Centre, at: m.hands.At.Sub(bend.Hand.Turn(hand)), clamps: plane.NewZonogon(s.fixed(c), s.Slides)}
-		stray := s.strayOnBend(m.b, c, w, hand)
-		lo, hi := math.Max(-0.6, hand), math.Min(0.6, hand+bend.F.Hi)
+		s, c := got.handHalf, got.handsPick
+		bend, f := s.Arms[c.Arm].Bend, s.arms[s.ways[c.Arm].choice].bend.f
+		w := swing{centre: bend.Centre, at: m.hands.At.Sub(s.Arms[c.Arm].At), clamps: s.reach(c)}
+		stray := s.strayOnBend(c, &w)
+		lo, hi := math.Max(-0.6, hand), math.Min(0.6, hand+f.Hi)
 		count, was := 0, false
 		const steps = 4000
 		for i := range steps + 1 {
@@ -143,7 +142,7 @@ func TestTheTurnsThatReach(t *testing.T) {
 		turn := between(r, -2, 2)
 		// Reached at turn, from somewhere the clamp can stand.
 		w.at = w.clamps.Nearest(w.clamps.Centre.Add(point(20))).Add(w.centre.Turn(turn))
-		whole := reach.Range{Lo: turn - between(r, 0, 4), Hi: turn + between(r, 0, 4)}
+		whole := plane.Range{Lo: turn - between(r, 0, 4), Hi: turn + between(r, 0, 4)}
 		list := w.reaching(whole, turn)
 		reaches := func(t float64) bool {
 			p := w.clamp(t)

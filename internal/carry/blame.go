@@ -114,7 +114,7 @@ func (s *Solution) Uncertain(anchorSigma float64) (*Uncertainty, error) {
 	sigma := func(k int) float64 { return Spread(jac[k], &s.Position.Cov) }
 	anchor := s.byAnchor()
 	for i, set := range s.Settings {
-		sp := SettingSpread{Name: set.Name, Turns: set.Turns, Readings: sigma(i), Anchor: anchorSigma * anchor[i]}
+		sp := SettingSpread{Name: set.Name, Turns: set.Turns(), Readings: sigma(i), Anchor: anchorSigma * anchor[i]}
 		if set.Adjuster >= 0 {
 			sp.Setting = s.Target.Adjusters[set.Adjuster].Sigma
 		}
@@ -138,9 +138,9 @@ func (s *Solution) Uncertain(anchorSigma float64) (*Uncertainty, error) {
 
 // placed fills in what anchor and adjusters leave open in the place of contact i.
 func (s *Solution) placed(sp *ContactSpread, i int, anchorSigma float64) {
-	moves, half, sd := bike.MovesBar, &s.hands, s.handSide
+	moves, half, h := bike.MovesBar, &s.hands, s.handHalf
 	if i == 0 {
-		moves, half, sd = bike.MovesSaddle, &s.saddle, s.saddleSide
+		moves, half, h = bike.MovesSaddle, &s.saddle, s.saddleHalf
 	}
 	var xx, yy float64
 	if half.base.stem < 0 {
@@ -151,8 +151,8 @@ func (s *Solution) placed(sp *ContactSpread, i int, anchorSigma float64) {
 		d := a.Direction().Scale(a.Sigma)
 		xx, yy = xx+d.X*d.X, yy+d.Y*d.Y
 	}
-	if sd.turnBy >= 0 {
-		turn := s.Target.Adjusters[sd.turnBy].Sigma
+	if h.turnBy >= 0 {
+		turn := s.Target.Adjusters[h.turnBy].Sigma
 		d := s.Contacts[i].Got.At.Sub(half.clamp).Perp().Scale(turn)
 		xx, yy, sp.PlaceAngle = xx+d.X*d.X, yy+d.Y*d.Y, turn
 	}
@@ -200,7 +200,7 @@ func (s *Solution) SettingRows(source *locate.Adjustment) ([][]float64, error) {
 	out := make([][]float64, len(jac))
 	for k := range jac {
 		worth := 1.0
-		if s.Settings[k].Turns {
+		if s.Settings[k].Turns() {
 			worth = plane.Deg(bike.DegreeCost) // mm per radian
 		}
 		out[k] = make([]float64, len(rows[0]))

@@ -120,7 +120,7 @@ func TestTheBallotDoesNotDrift(t *testing.T) {
 			all = append(all, k)
 		}
 		r.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
-		var v ballot
+		v := ballot{half: &half{ways: make([]way, 1)}}
 		for _, k := range all {
 			v.offer(k.settled, k.from)
 		}
@@ -138,7 +138,7 @@ func TestTheBallotDoesNotDrift(t *testing.T) {
 
 func TestTheFileDecidesAmongOptionsAlikeInEverything(t *testing.T) {
 	for _, noise := range []float64{0, 1e-9, -1e-9} {
-		var v ballot
+		v := ballot{half: &half{ways: make([]way, 1)}}
 		for _, base := range []int{4, 2, 7, 3} {
 			k := settled{short: 1 + noise*float64(base), strayS: 50 - noise*float64(base)}
 			c := option{settled: k}

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
-	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
 
@@ -92,17 +91,14 @@ func (s *Solution) Couplings() []Coupling {
 			continue
 		}
 		for i, set := range s.Settings {
-			if set.Name == "clipon.hole" || set.Name == "clipon.stack" || set.Name == "stem.spacers" {
-				continue // built once, not adjusted
-			}
-			if i == mend || set.Fixed() || s.Idle(set) || s.OnSaddle(set) != onSaddle {
+			if i == mend || set.Sets.Built() || set.Fixed() || s.Idle(set.Settable) || set.Sets.OnSaddle() != onSaddle {
 				continue
 			}
 			amount := couplingMM
-			if set.Turns {
+			if set.Turns() {
 				amount = couplingRad
 			}
-			if d := s.heading(set); d.Y < -math.Abs(d.X) || d.X < -math.Abs(d.Y) {
+			if d := set.Heading; d.Y < -math.Abs(d.X) || d.X < -math.Abs(d.Y) {
 				amount = -amount
 			}
 			v := s.travels()
@@ -121,11 +117,8 @@ func (s *Solution) mender(g Gauge, onSaddle bool) (best int, slope float64) {
 	const direct = 0.5 // mm per mm
 	best = -1
 	for i, set := range s.Settings {
-		switch set.Name {
-		case "bar.lever_at", "stem.spacers", "clipon.hole", "clipon.stack": // too coarse, or with its own angle
-			continue
-		}
-		if set.Turns || set.Fixed() || s.Idle(set) || s.OnSaddle(set) != onSaddle {
+		// What is too coarse, or has its own angle, mends nothing.
+		if set.Sets.Built() || set.Sets == bike.SetsLever || set.Turns() || set.Fixed() || s.Idle(set.Settable) || set.Sets.OnSaddle() != onSaddle {
 			continue
 		}
 		up, down := slices.Clone(s.travels()), slices.Clone(s.travels())
@@ -140,28 +133,18 @@ func (s *Solution) mender(g Gauge, onSaddle bool) (best int, slope float64) {
 	return best, slope
 }
 
-// heading is where a setting without a turn goes as its travel rises.
-func (s *Solution) heading(set Setting) plane.Point {
-	if set.Adjuster >= 0 && !set.Turns {
-		return s.Target.Adjusters[set.Adjuster].Direction()
-	}
-	switch set.Name {
-	case "stem.spacers", "clipon.stack":
-		return plane.Point{Y: 1}
-	}
-	return plane.Point{X: 1}
-}
-
 // Towards says in a word or two where a setting goes when its travel changes by d.
-func (s *Solution) Towards(set Setting, d float64) string {
+func (set *Setting) Towards(d float64) string {
 	words := [2]string{"forward", "back"}
-	switch h := s.heading(set); {
-	case set.Turns && s.OnSaddle(set):
+	switch h := set.Heading; {
+	case set.Sets == bike.SetsSaddleTilt:
 		words = [2]string{"nose up", "nose down"}
-	case set.Turns:
+	case set.Turns():
 		words = [2]string{"front up", "front down"}
-	case set.Name == "bar.lever_at":
+	case set.Sets == bike.SetsLever:
 		words = [2]string{"towards the drops", "towards the tops"}
+	case set.Sets.Sideways():
+		words = [2]string{"apart", "together"}
 	case math.Abs(h.Y) > math.Abs(h.X):
 		words = [2]string{"up", "down"}
 		if h.Y < 0 {

@@ -47,7 +47,7 @@ func solve(t testing.TB, source, target *bike.Bike, posture string, move func(*l
 	if move != nil {
 		move(&pos)
 	}
-	s, err := carry.Solve(context.Background(), target, source.Feet, &pos, o)
+	s, err := carry.Solve(context.Background(), target, source, &pos, o)
 	require.NoError(t, err)
 	return carried{a, s}
 }
@@ -112,7 +112,7 @@ func TestOrderIsWhole(t *testing.T) {
 				phase = 1
 			case step.Kind == carry.SetAdjusters:
 				phase = 3
-				if c.s.OnSaddle(c.s.Settings[step.Settings[0]]) {
+				if c.s.Settings[step.Settings[0]].Sets.OnSaddle() {
 					phase = 2
 				}
 			}
@@ -124,7 +124,7 @@ func TestOrderIsWhole(t *testing.T) {
 		}
 		for i, set := range c.s.Settings {
 			want := 1
-			if set.Fixed() || c.s.Idle(set) {
+			if set.Fixed() || c.s.Idle(set.Settable) {
 				want = 0
 			}
 			assert.Equal(t, want, times[i], "%s to %s: %s", p.from, p.to, set.Name)
@@ -211,7 +211,7 @@ func TestCouplingIsTheLawOfCosines(t *testing.T) {
 		// The post runs along 106°; per mm it lengthens the line by the cosine between the two.
 		perMM := mid.Scale(1 / line).Dot(plane.Direction(plane.Rad(106)))
 		assert.InDelta(t, (line-after)/perMM, k.MendTravel, 1e-5)
-		assert.Equal(t, "up", c.s.Towards(c.s.Settings[k.Mend], k.MendTravel))
+		assert.Equal(t, "up", c.s.Settings[k.Mend].Towards(k.MendTravel))
 	}
 	assert.True(t, found)
 }

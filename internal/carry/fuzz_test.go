@@ -120,7 +120,7 @@ func FuzzCarry(f *testing.F) {
 		d := &draft{bytes}
 		p := bike.Posture{Name: "p", Hands: []bike.Contact{bike.Hood, bike.Drop, bike.Pad}[d.byte()%3], Support: d.number(10, 160), Weights: bike.DefaultWeights()}
 		if d.one(4) {
-			p.Weights = bike.Weights{Angle: math.Exp(d.number(-5, 9))}
+			p.Weights.Angle, p.Weights.Extension = math.Exp(d.number(-5, 9)), math.Exp(d.number(-3, 3))
 		}
 		far := 1.0
 		if d.one(5) {
@@ -137,7 +137,7 @@ func FuzzCarry(f *testing.F) {
 		for i := range pos.Cov {
 			pos.Cov[i][i] = d.number(0, 4)
 		}
-		s, err := Solve(context.Background(), target, bike.Feet{Crank: d.number(150, 180), SoleHeight: 20},
+		s, err := Solve(context.Background(), target, &bike.Bike{Feet: bike.Feet{Crank: d.number(150, 180), SoleHeight: 20}},
 			pos, Options{Policy: Policy(d.byte() % 2), HandsFixed: d.one(2)})
 		if err != nil {
 			return
@@ -162,25 +162,26 @@ func FuzzCarry(f *testing.F) {
 			finite("check "+c.Reading.Written, c.Value, c.Sigma)
 		}
 		for _, set := range s.Settings {
-			finite(set.Name, set.Travel, set.Mark, set.Sigma, set.Lo, set.Hi)
-			if set.Adjuster >= 0 && set.Turns && p.Hands == bike.Pad {
+			finite(set.Name, set.Travel, set.Mark(), set.Sigma, set.Lo, set.Hi)
+			if set.Adjuster >= 0 && set.Turns() && p.Hands == bike.Pad {
 				continue // may be left at a mark that is not on a step
 			}
 			if set.Adjuster >= 0 && (set.Travel < set.Lo-1e-9 || set.Travel > set.Hi+1e-9) {
 				t.Fatalf("%+v stands beyond its stops", set)
 			}
 			if a := set.Adjuster; a >= 0 && target.Adjusters[a].Step > 0 && target.Adjusters[a].Hi > target.Adjusters[a].Lo {
-				k := (set.Mark - target.Adjusters[a].Lo) / target.Adjusters[a].Step
+				k := (set.Mark() - target.Adjusters[a].Lo) / target.Adjusters[a].Step
 				if math.Abs(k-math.Round(k)) > 1e-6 {
 					t.Fatalf("%+v stands between steps", set)
 				}
 			}
 		}
 		sum := 0.0
-		for i, weight := range []float64{p.Weights.Angle, p.Weights.Angle} {
+		for i, h := range []*half{s.saddleHalf, s.handHalf} {
 			c := s.Contacts[i]
 			finite(string(c.Want.Name), c.Got.At.X, c.Got.At.Y, c.Got.Angle, c.Miss, c.MissAngle)
-			sum += c.Miss*c.Miss + weight*c.MissAngle*weight*c.MissAngle
+			flat := h.Wish.Metric.Flat(c.Away)
+			sum += flat.Dot(flat) + p.Weights.Angle*c.MissAngle*p.Weights.Angle*c.MissAngle
 		}
 		if math.Abs(math.Sqrt(sum)-s.E) > 1e-6*(1+s.E) {
 			t.Fatalf("E is %g, the contacts say %g", s.E, math.Sqrt(sum))
@@ -215,13 +216,18 @@ func worse(t *testing.T, s *Solution, d *draft) {
 				tilt = travel
 			}
 		}
-		c, ok := ClampRange(b.Saddle.ClampAt, shape.Rail)
+		c, ok := b.Saddle.ClampAt.OnRails(shape.Rail)
 		if !ok {
 			t.Fatal("a clamp that cannot hold the rails was solved")
 		}
 		at := clamp.Add(plane.Point{X: d.number(c.Lo, c.Hi) - station, Y: shape.Rail.Height + shape.Loaded(station).Y}.Turn(tilt))
 		off := s.Position.Posture.Weights.Angle * (tilt - s.Want.Sit.Angle)
-		if e := math.Hypot(at.Distance(s.Want.Sit.At), off); e < math.Sqrt(s.saddle.square)-1e-6*(1+e) {
+		own := s.Position.Posture.Weights.Angle * (s.saddle.turn - s.Want.Sit.Angle)
+		if math.Abs(off) < math.Abs(own)-1e-9 {
+			t.Fatalf("a tilt that misses by %g mm is nearer than the answer's %g mm", off, own)
+		}
+		place := s.saddleHalf.Wish.Metric.Flat(at.Sub(s.Want.Sit.At)).Norm()
+		if e := math.Hypot(place, off); math.Abs(off) <= math.Abs(own)+1e-9 && e < math.Sqrt(s.saddle.square)-1e-6*(1+e) {
 			t.Fatalf("a saddle %g mm off beats the answer's %g mm", e, math.Sqrt(s.saddle.square))
 		}
 	}

@@ -43,7 +43,7 @@ func (s *Solution) Spacing(source *bike.Bike) *PadSpacing {
 	if part == nil {
 		return nil
 	}
-	p := &PadSpacing{Choices: Offered(part.Spacings, s.Target.Clipon.Spacing)}
+	p := &PadSpacing{Choices: s.Target.Clipon.Spacing.Offered(part.Spacings)}
 	if c := source.Clipon; c != nil && c.Spacing.Given && !c.Spacing.Free {
 		at := c.Spacing.Lo
 		p.Source = &at
@@ -93,11 +93,11 @@ const mostMounts = 3
 // it offers, and solved.
 func (s *Solution) GapAdvice(ctx context.Context, spacing *PadSpacing, mounts []bike.Option[cockpit.Clipon]) (*GapAdvice, error) {
 	part := s.clipon()
-	if part == nil || s.Target.Bar.ClampWidth == nil || *s.Target.Bar.ClampWidth <= part.Gap {
+	if part == nil || !tooWide(s.Target, part) {
 		return nil, nil
 	}
 	width := *s.Target.Bar.ClampWidth
-	a := &GapAdvice{Gap: part.Gap, Width: width, Short: width - part.Gap}
+	a := &GapAdvice{Gap: part.Gap, Width: width, Short: s.Target.Short(part)}
 	if spacing != nil && len(part.Spacings) > 0 {
 		a.From = spacing.Target
 		for _, c := range part.Spacings {
@@ -109,7 +109,7 @@ func (s *Solution) GapAdvice(ctx context.Context, spacing *PadSpacing, mounts []
 	}
 	now := s.Target.Clipon.Options[s.hands.arm.clipon].ID
 	for _, m := range mounts {
-		if m.Part.Gap < width || m.ID == now {
+		if tooWide(s.Target, m.Part) || m.ID == now {
 			continue
 		}
 		target := *s.Target

@@ -57,7 +57,7 @@ func TestPadSpacingIsTheNearestOnOfferUnlessFixed(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			b, p := padFrame(t, clipon(c.offers...), 60)
 			b.Clipon.Spacing = c.fixed
-			s, err := Solve(t.Context(), b, b.Feet, p, Options{})
+			s, err := Solve(t.Context(), b, b, p, Options{})
 			require.NoError(t, err)
 			source := &bike.Bike{Clipon: &bike.CliponFit{Slot: b.Clipon.Slot, Spacing: c.source}}
 			got := s.Spacing(source)
@@ -70,7 +70,7 @@ func TestPadSpacingIsTheNearestOnOfferUnlessFixed(t *testing.T) {
 	}
 	t.Run("a source that does not say", func(t *testing.T) {
 		b, p := padFrame(t, clipon(180, 200), 60)
-		s, err := Solve(t.Context(), b, b.Feet, p, Options{})
+		s, err := Solve(t.Context(), b, b, p, Options{})
 		require.NoError(t, err)
 		got := s.Spacing(&bike.Bike{})
 		assert.Equal(t, 180.0, got.Target)
@@ -81,7 +81,7 @@ func TestPadSpacingIsTheNearestOnOfferUnlessFixed(t *testing.T) {
 
 func TestGapAdviceCountsWhatWouldMakeRoom(t *testing.T) {
 	b, p := padFrame(t, clipon(180, 200, 220), 84)
-	s, err := Solve(t.Context(), b, b.Feet, p, Options{})
+	s, err := Solve(t.Context(), b, b, p, Options{})
 	require.NoError(t, err)
 	low, high := clipon(200), clipon(200)
 	low.Gap, low.Base = 84, 41 // just enough, and nearly as high as what is fitted

@@ -71,33 +71,6 @@ func TestTheStopOfALeverIsNamed(t *testing.T) {
 	}
 }
 
-// The push on a lever is the slope of E² along the bar, by differences.
-func TestThePushOnALeverIsASlope(t *testing.T) {
-	const seed = 22
-	t.Logf("seed %d", seed)
-	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range 60 {
-		m := levered(r, -25, 30, between(r, -20, 25), 0)
-		m.hands.At = m.hands.At.Add(plane.Point{X: between(r, -8, 8), Y: between(r, -8, 8)})
-		m.hands.Angle += between(r, -0.1, 0.1)
-		s := solvePosition(t, m, positionOf(m, nil))
-		q := between(r, -20, 25)
-		if math.Abs(q) < 0.1 {
-			continue
-		}
-		square := func(q float64) float64 {
-			hood, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), q)
-			k := s.handSide.Wish.Weight * (angle - m.hands.Angle)
-			d := m.hands.At.Sub(m.b.BarAnchor.Add(hood))
-			return d.Dot(d) + k*k
-		}
-		hood, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), q)
-		s.hands.leverAt, s.hands.got = q, assembly.Contact{At: m.b.BarAnchor.Add(hood), Angle: angle}
-		s.hands.miss = m.hands.At.Sub(s.hands.got.At)
-		require.InDelta(t, -(square(q+1e-4)-square(q-1e-4))/(4e-4), s.leverPush(-25), 1e-4, "case %d, q = %g", n, q)
-	}
-}
-
 // An open slot whose part tilts less far than the file allows: the part's own stop is the one in force.
 func TestAnOpenSlotIsBoundByItsPart(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 0))
@@ -151,7 +124,9 @@ func TestWhatNothingMovesIsHeldByNothing(t *testing.T) {
 			m := racked(nil, nil, -c.back)
 			m.b.Adjusters[0].Step = 5
 			m.sit.At.Y += c.high - 50
-			s := solvePosition(t, m, positionOf(m, nil))
+			pos := positionOf(m, nil)
+			pos.Posture.Weights.Extension = 1 // else a post serves the leg of a saddle too far forward
+			s := solvePosition(t, m, pos)
 			require.NotEmpty(t, s.Settings[0].Limit)
 			assert.Equal(t, c.held, s.HeldBy(s.Contacts[0]))
 		})
@@ -174,7 +149,7 @@ func TestALevelStemIsNotTurnedOver(t *testing.T) {
 	m.b.Frame.HeadAngle, m.b.Frame.SteererTop = &head, &top
 	m.b.Adjusters = nil
 	m.b.Stem = &bike.StemFit{Slot: open}
-	s, err := handSide(m.b, positionOf(m, nil).Posture, m.hands)
+	s, err := handHalf(m.b, positionOf(m, nil).Posture)
 	require.NoError(t, err)
 	assert.Len(t, s.Bases, 3)
 }

@@ -287,7 +287,7 @@ func carryBike(t testing.TB, source, target *bike.Bike, p bike.Posture, o Option
 	require.NoError(t, err)
 	pos, err := a.Position(p)
 	require.NoError(t, err)
-	s, err := Solve(context.Background(), target, source.Feet, &pos, o)
+	s, err := Solve(context.Background(), target, source, &pos, o)
 	require.NoError(t, err)
 	return s
 }
@@ -315,11 +315,11 @@ func TestManufacturedSolutions(t *testing.T) {
 			require.Empty(t, set.Limit, "case %d: nothing is held back", n)
 			require.True(t, set.Travel >= set.Lo-1e-9 && set.Travel <= set.Hi+1e-9, "case %d: %+v", n, set)
 			if set.Adjuster >= 0 {
-				require.InDelta(t, set.Travel, set.Mark*m.b.Adjusters[set.Adjuster].Unit, 1e-9)
+				require.InDelta(t, set.Travel, set.Mark()*m.b.Adjusters[set.Adjuster].Unit, 1e-9)
 			}
 			if want, ok := m.truth[set.Name]; ok && m.unique {
 				tolerance := 1e-6
-				if set.Turns {
+				if set.Turns() {
 					tolerance = 1e-8
 				}
 				require.InDelta(t, want, set.Travel, tolerance, "case %d: %s", n, set.Name)
@@ -352,7 +352,7 @@ func (m *machine) asSource(s *Solution, p bike.Posture) *bike.Bike {
 	for _, set := range s.Settings {
 		switch {
 		case set.Adjuster >= 0:
-			b.Marks[set.Name] = set.Mark
+			b.Marks[set.Name] = set.Mark()
 		case set.Name == "saddle.tilt":
 			b.Saddle.Tilt = bike.Fixed(set.Travel)
 		case set.Name == "saddle.clamp_at":
@@ -398,7 +398,7 @@ func TestThereAndBackGivesTheStart(t *testing.T) {
 		require.NoError(t, err)
 		end, err := b.Position(p)
 		require.NoError(t, err)
-		returned, err := Want(&end, back.Feet, source.Feet, Options{})
+		returned, err := Want(&end, back.Feet, source, Options{})
 		require.NoError(t, err)
 		require.InDelta(t, 0, returned.Sit.At.Distance(start.Sit.At), 1e-6, "case %d", n)
 		require.InDelta(t, 0, returned.Hands.At.Distance(start.Hands.At), 1e-6, "case %d", n)
@@ -468,12 +468,12 @@ func TestRelabellingAScaleChangesOnlyMarks(t *testing.T) {
 		after := carryBike(t, source, &b, p, Options{})
 		require.InDelta(t, before.E, after.E, 1e-6, "case %d", n)
 		for i, set := range after.Settings {
-			want := before.Settings[i].Mark
+			want := before.Settings[i].Mark()
 			tolerance := 1e-5
 			if i == k {
 				want, tolerance = relabel(want), tolerance*math.Abs(scale)
 			}
-			require.InDelta(t, want, set.Mark, tolerance, "case %d: %s", n, set.Name)
+			require.InDelta(t, want, set.Mark(), tolerance, "case %d: %s", n, set.Name)
 		}
 		for i := range after.Contacts {
 			require.InDelta(t, 0, before.Contacts[i].Got.At.Distance(after.Contacts[i].Got.At), 1e-5, "case %d", n)

@@ -9,11 +9,8 @@ import (
 	"strconv"
 	"sync"
 
-	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/montecarlo"
-	"carryover/internal/plane"
-	"carryover/internal/reach"
 )
 
 // DrawPlan says how many draws to make.
@@ -107,7 +104,7 @@ func (s *Solution) Draw(ctx context.Context, source *locate.Adjustment, plan Dra
 	}
 	for i, set := range s.Settings {
 		if sample.Count(i) > 0 {
-			d.Settings = append(d.Settings, drawn(i, set.Name, set.Turns))
+			d.Settings = append(d.Settings, drawn(i, set.Name, set.Turns()))
 		}
 	}
 	for i, c := range s.Contacts {
@@ -156,17 +153,14 @@ func sameOrFind[T any](list []T, i int, is func(*T) bool) int {
 // solver solves for other positions in the same posture with every choice free. It builds the two halves
 // of the target once; only what is wanted differs from draw to draw.
 func (s *Solution) solver() func(context.Context, *locate.Position) (*Solution, error) {
-	saddle, hands := *s.saddleSide, *s.handSide
+	saddle, hands := s.saddleHalf.copied(), s.handHalf.copied()
 	return func(ctx context.Context, pos *locate.Position) (*Solution, error) {
-		want, err := Want(pos, s.Source, s.Target.Feet, s.Options)
+		want, err := Want(pos, s.Source.Feet, s.Target, s.Options)
 		if err != nil {
 			return nil, errors.Join(montecarlo.ErrVoid, err)
 		}
-		n := &Solution{Target: s.Target, Position: pos, Source: s.Source, Options: s.Options, Want: want,
-			saddleSide: &saddle, handSide: &hands}
-		saddle.Wish.Place, saddle.Wish.Angle = want.Sit.At, want.Sit.Angle
-		hands.Wish.Place, hands.Wish.Angle = want.Hands.At, want.Hands.Angle
-		if err := n.settleOn(ctx, saddle.find(ctx), hands.find(ctx)); err != nil {
+		n := &Solution{Target: s.Target, Position: pos, Source: s.Source, Options: s.Options, saddleHalf: saddle, handHalf: hands}
+		if err := n.search(ctx, want); err != nil {
 			return nil, err
 		}
 		n.settle()
@@ -174,13 +168,11 @@ func (s *Solution) solver() func(context.Context, *locate.Position) (*Solution, 
 	}
 }
 
-// find is Search, without its preparations where nothing discrete is to be chosen.
-func (s *side) find(ctx context.Context) reach.Result {
-	if len(s.Bases) > 1 || len(s.Racks) > 0 || len(s.Arms) > 1 || len(s.Arms[0].Turn.Values) > 0 {
-		return s.Search(ctx)
-	}
-	t, f, square := reach.Best(s.Wish, &s.Arms[0], plane.NewZonogon(s.Bases[0], s.Slides), math.Inf(1))
-	return reach.Result{Best: math.Sqrt(square), Ties: []reach.Candidate{{Turn: t, Around: f, Square: square}}, Proven: true}
+// copied is a half that can be aimed elsewhere without disturbing this one.
+func (h *half) copied() *half {
+	k := *h
+	k.Arms, k.ways = nil, nil
+	return &k
 }
 
 // choice is one discrete decision as a number that can be counted.
@@ -238,46 +230,17 @@ func (s *Solution) discrete() []choice {
 	if b.Clipon != nil && b.Clipon.Open {
 		add("clipon", func(k *Solution) int { return k.hands.arm.clipon }, part(func(i int) string { return b.Clipon.Options[i].ID }))
 	}
-	for i := range b.Adjusters {
-		a := &b.Adjusters[i]
-		if a.Step <= 0 || a.Hi <= a.Lo {
+	for i, set := range s.Settings {
+		if set.Step <= 0 {
 			continue
 		}
-		add(a.Name, func(k *Solution) int {
-			travel := 0.0
-			switch {
-			case a.Moves == bike.MovesSaddle:
-				travel = k.saddle.travels[i]
-			case a.Moves == bike.MovesBar:
-				travel = k.hands.travels[i]
-			case a.Moves == bike.MovesSaddleTilt:
-				travel = k.saddle.turn
-			case k.handSide.turnBy == i:
-				travel = k.hands.turn
-			default:
-				travel = Home(b, i)
+		of := func(k *Solution) int {
+			if j := sameOrFind(k.Settings, i, func(o *Setting) bool { return o.Name == set.Name }); j >= 0 {
+				return int(math.Round(k.Settings[j].Mark() * 1000))
 			}
-			return int(math.Round((travel/a.Unit - a.Lo) / a.Step))
-		}, func(j int) string { return number(math.Round((a.Lo+float64(j)*a.Step)*1e6) / 1e6) })
-	}
-	// The rest count in thousandths of a mm or degree, finer than any part is built.
-	fine := func(name string, of func(*Solution) float64) {
-		add(name, func(k *Solution) int { return int(math.Round(of(k) * 1000)) },
-			func(i int) string { return number(float64(i) / 1000) })
-	}
-	if b.Stem != nil && b.Stem.Spacers.Free && b.Stem.Spacers.Step > 0 {
-		fine("stem.spacers", func(k *Solution) float64 { return k.hands.base.spacers })
-	}
-	if c := b.Clipon; c != nil && s.hands.arm.clipon >= 0 {
-		if !c.Hole.Given || c.Hole.Free {
-			fine("clipon.hole", func(k *Solution) float64 { return k.hands.arm.hole })
+			return math.MinInt
 		}
-		if !c.Stack.Given || c.Stack.Free {
-			fine("clipon.stack", func(k *Solution) float64 { return k.hands.arm.stack })
-		}
-		if part := c.Options[s.hands.arm.clipon].Part; part.TiltStep > 0 && (!c.Tilt.Given || c.Tilt.Free) {
-			fine("clipon.tilt", func(k *Solution) float64 { return plane.Deg(k.hands.turn) })
-		}
+		add(set.Name, of, part(func(i int) string { return number(float64(i) / 1000) }))
 	}
 	return list
 }

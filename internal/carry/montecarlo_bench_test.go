@@ -35,7 +35,7 @@ func carriedExample(t testing.TB, from, to string, posture int) (*Solution, *loc
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[posture])
 	require.NoError(t, err)
-	s, err := Solve(context.Background(), target, source.Feet, &pos, Options{})
+	s, err := Solve(context.Background(), target, source, &pos, Options{})
 	require.NoError(t, err)
 	return s, a
 }

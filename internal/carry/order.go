@@ -87,22 +87,14 @@ func (s *Solution) above(p bike.Place) Gauge {
 }
 
 // Idle reports a setting that touches no contact of this posture.
-func (s *Solution) Idle(set Setting) bool {
-	rotation := set.Name == "bar.rotation" ||
-		set.Adjuster >= 0 && s.Target.Adjusters[set.Adjuster].Moves == bike.MovesBarRotation
-	return rotation && s.Position.Posture.Hands == bike.Pad
-}
-
-// Fixed reports a setting that cannot be anywhere else.
-func (set Setting) Fixed() bool { return set.Hi-set.Lo < 1e-9 }
-
-// OnSaddle reports whether a setting moves the saddle rather than the hands.
-func (s *Solution) OnSaddle(set Setting) bool {
-	if set.Adjuster < 0 {
-		return set.Name == "saddle.tilt" || set.Name == "saddle.clamp_at"
+func (s *Solution) Idle(set bike.Settable) bool {
+	switch set.Sets {
+	case bike.SetsRotation:
+		return s.Position.Posture.Hands == bike.Pad && s.hands.arm.rotation == nil
+	case bike.SetsExtension: // of a source that has none
+		return s.Want.Second == nil
 	}
-	m := s.Target.Adjusters[set.Adjuster].Moves
-	return m == bike.MovesSaddle || m == bike.MovesSaddleTilt
+	return false
 }
 
 // jobs lists the work: what is set together is one job.
@@ -131,22 +123,22 @@ func (s *Solution) jobs() []job {
 		bySlot[slot].settings = append(bySlot[slot].settings, i)
 	}
 	for i, set := range s.Settings {
-		if set.Fixed() || s.Idle(set) {
+		if set.Fixed() || s.Idle(set.Settable) {
 			continue
 		}
-		switch set.Name {
-		case "bar.lever_at":
+		switch set.Sets {
+		case bike.SetsLever:
 			join("lever", i, 0, gauges["lever"]...)
 			continue
-		case "stem.spacers":
+		case bike.SetsSpacers:
 			join("stem", i, 2, s.above(bar))
 			continue
-		case "clipon.hole", "clipon.stack":
+		case bike.SetsHole, bike.SetsRisers:
 			join("clipon", i, 0, gauges["clipon"]...)
 			continue
 		}
 		j := job{kind: SetAdjusters, phase: 3, settings: []int{i}}
-		if s.OnSaddle(set) {
+		if set.Sets.OnSaddle() {
 			j.phase = 2
 		}
 		j.rank, j.candidates = s.gaugesOf(set)
@@ -164,29 +156,22 @@ func (s *Solution) jobs() []job {
 // before positions (they swing the saddle about its clamp), slides before posts, the bar's rotation last.
 func (s *Solution) gaugesOf(set Setting) (rank int, list []Gauge) {
 	bb, bar := at(bike.AtBB), at(bike.AtBar)
-	switch set.Name {
-	case "saddle.tilt":
-		return 0, []Gauge{angleOf(bike.SaddleBody)}
-	case "saddle.clamp_at":
-		return 1, []Gauge{{Own: "clamp"}}
-	case "clipon.tilt":
-		return 1, []Gauge{angleOf(bike.PadBody)}
-	case "clipon.extension":
-		return 5, []Gauge{gauge(bike.Line, at(bike.AtPad), at(bike.AtGrip))}
-	case "bar.rotation":
-		return 4, s.rotationGauges()
-	}
-	a := &s.Target.Adjusters[set.Adjuster]
 	rank = 2
-	if math.Abs(a.Direction().Y) > math.Sqrt2/2 {
+	if math.Abs(set.Heading.Y) > math.Sqrt2/2 {
 		rank = 3
 	}
-	switch a.Moves {
-	case bike.MovesSaddleTilt:
+	switch set.Sets {
+	case bike.SetsSaddleTilt:
 		return 0, []Gauge{angleOf(bike.SaddleBody)}
-	case bike.MovesBarRotation:
+	case bike.SetsRails:
+		return 1, []Gauge{{Own: "clamp"}}
+	case bike.SetsPadTilt:
+		return 1, []Gauge{angleOf(bike.PadBody)}
+	case bike.SetsExtension:
+		return 5, []Gauge{gauge(bike.Line, at(bike.AtPad), at(bike.AtGrip))}
+	case bike.SetsRotation:
 		return 4, s.rotationGauges()
-	case bike.MovesSaddle:
+	case bike.SetsSaddle:
 		return rank, []Gauge{gauge(bike.Line, bb, onSaddle(saddle.Mid)), gauge(bike.Level, onSaddle(saddle.Nose), bb), s.above(onSaddle(saddle.Mid))}
 	}
 	return rank, []Gauge{gauge(bike.Line, onSaddle(saddle.Nose), bar), s.above(bar), gauge(bike.Level, bb, bar)}
@@ -204,9 +189,9 @@ func (s *Solution) rotationGauges() []Gauge {
 func (s *Solution) starts() []float64 {
 	v := make([]float64, len(s.Settings))
 	for i, set := range s.Settings {
-		v[i] = set.Lo + (set.Hi-set.Lo)/2
-		if set.Adjuster >= 0 {
-			v[i] = Home(s.Target, set.Adjuster)
+		v[i] = set.Home
+		if set.Sets == bike.SetsHole || set.Sets == bike.SetsRisers {
+			v[i] = set.Lo + (set.Hi-set.Lo)/2
 		}
 	}
 	return v
@@ -237,55 +222,41 @@ func (s *Solution) place(travels []float64) {
 		hands = *b.BarAnchor
 	}
 	spacers := s.hands.base.spacers
-	rotated := false
+	tilt := s.hands.turn - s.padRotation()
 	for i, v := range travels {
 		set := s.Settings[i]
-		switch set.Name {
-		case "saddle.tilt":
+		switch set.Sets {
+		case bike.SetsSaddle:
+			seat = seat.Add(set.Heading.Scale(v))
+		case bike.SetsBar:
+			hands = hands.Add(set.Heading.Scale(v))
+		case bike.SetsSaddleTilt:
 			s.saddle.turn = v
-			continue
-		case "saddle.clamp_at":
+		case bike.SetsRails:
 			s.saddle.slideAt = v - s.saddle.arm.station
-			continue
-		case "bar.rotation":
-			if !s.Idle(set) {
-				s.hands.turn = v
+		case bike.SetsRotation:
+			if !s.Idle(set.Settable) {
+				s.hands.rotation = v
 			}
-			continue
-		case "bar.lever_at":
+		case bike.SetsLever:
 			s.hands.leverAt = v
-			continue
-		case "stem.spacers":
+		case bike.SetsSpacers:
 			spacers = v
-			continue
-		case "clipon.tilt":
-			s.hands.turn = v
-			continue
-		case "clipon.hole":
+		case bike.SetsPadTilt:
+			tilt = v
+		case bike.SetsHole:
 			s.hands.arm.hole = v
-			continue
-		case "clipon.stack":
+		case bike.SetsRisers:
 			s.hands.arm.stack = v
-			continue
-		case "clipon.extension":
+		case bike.SetsExtension:
 			s.hands.extend = v
-			continue
 		}
-		a := &b.Adjusters[set.Adjuster]
-		switch a.Moves {
-		case bike.MovesSaddle:
-			seat = seat.Add(a.Direction().Scale(v))
-		case bike.MovesBar:
-			hands = hands.Add(a.Direction().Scale(v))
-		case bike.MovesSaddleTilt:
-			if s.saddleSide.turnBy == set.Adjuster {
-				s.saddle.turn = v
-			}
-		case bike.MovesBarRotation:
-			if s.handSide.turnBy == set.Adjuster && !rotated {
-				s.hands.turn, rotated = v, true
-			}
-		}
+	}
+	switch {
+	case s.hands.arm.clipon < 0:
+		s.hands.turn = s.hands.rotation
+	default:
+		s.hands.turn = tilt + s.padRotation()
 	}
 	if i := s.hands.base.stem; i >= 0 {
 		steerer, _ := b.Steerer()
@@ -304,7 +275,7 @@ func (s *Solution) read(g Gauge, st *assembly.Stance, travels []float64) (float6
 		return s.Want.Crank, true
 	case "clamp":
 		for i, set := range s.Settings {
-			if set.Name == "saddle.clamp_at" {
+			if set.Sets == bike.SetsRails {
 				return travels[i], true
 			}
 		}

@@ -9,7 +9,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/locate"
-	"carryover/internal/reach"
+	"carryover/internal/search"
 )
 
 // fitted is the option of an open slot that counts as fitted now: the first of its list.
@@ -75,7 +75,7 @@ func choosable(target *bike.Bike, hands bike.Contact) []slot {
 // its list; a stem turned over is not a change. For every set of slots (there are at most 2⁴ that matter)
 // the rest is held at the fitted parts and the best is found and proven, so each trade is the best of its
 // number of changes.
-func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (*Front, error) {
+func PreferFitted(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options) (*Front, error) {
 	free := choosable(target, pos.Posture.Hands)
 	f := &Front{Proven: true}
 	held := open()
@@ -85,7 +85,7 @@ func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos 
 	byCount := make([]*Trade, len(free)+1)
 	var preferred *Trade
 	keep := func(at **Trade, s *Solution) {
-		if *at == nil || s.E < (*at).Solution.E-reach.Tie {
+		if *at == nil || s.E < (*at).Solution.E-search.Tie {
 			c := changes(target, s)
 			*at = &Trade{len(c), c, s}
 		}
@@ -115,7 +115,7 @@ func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos 
 			continue
 		}
 		if !s.Carried() {
-			other, proven, err := leastCarried(ctx, narrowed, source, pos, o)
+			other, proven, err := leastCarried(ctx, s)
 			if err != nil {
 				return nil, err
 			}
@@ -127,7 +127,7 @@ func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos 
 		}
 	}
 	for _, t := range byCount {
-		if n := len(f.Trades); n == 0 || t.Solution.E < f.Trades[n-1].Solution.E-reach.Tie {
+		if n := len(f.Trades); n == 0 || t.Solution.E < f.Trades[n-1].Solution.E-search.Tie {
 			f.Trades = append(f.Trades, *t)
 		}
 	}
@@ -138,169 +138,50 @@ func PreferFitted(ctx context.Context, target *bike.Bike, source bike.Feet, pos 
 	return f, nil
 }
 
-// leastCarried is the carried solution of least E, nil when no combination of parts carries.
-func leastCarried(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (s *Solution, proven bool, err error) {
-	saddle, hands, err := halves(target, source, pos, o)
-	if err != nil {
-		return nil, false, err
-	}
-	a, okA, provenA := saddle.leastCarried(ctx, target, pos.Posture)
-	b, okB, provenB := hands.leastCarried(ctx, target, pos.Posture)
-	if !okA || !okB {
-		return nil, (okA || provenA) && (okB || provenB), nil
-	}
-	s, err = Solve(ctx, a.and(b).narrow(target), source, pos, o)
-	if err != nil || !s.Carried() {
-		return nil, provenA && provenB, err
-	}
-	return s, provenA && provenB, nil
-}
-
-// Bargain is the cheapest set of parts that carries the position.
-type Bargain struct {
-	Solution *Solution
-	Sum      float64
-	Carried  bool     // false: nothing carries, and Solution is the least E whatever it costs
-	Unpriced []string // parts left out because they have no price beside others of their slot that do
-	Free     []string // slots in which no part has a price: they count nothing
-	Proven   bool
-}
-
-// PreferCheapest finds the least sum of part prices whose best settings carry every primary contact, and
-// among equal sums the least E. A part without a price cannot be compared and is left out, unless no part
-// of its slot has one. Slots are fixed one by one, cheapest part first; a branch ends when its parts, with
-// the cheapest of what is still open, cost more than the best so far, or when even the best of what is
-// open misses by more than any carried contact does.
-func PreferCheapest(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (*Bargain, error) {
-	want, err := Want(pos, source, target.Feet, o)
-	if err != nil {
-		return nil, err
-	}
-	b := &Bargain{Proven: true}
-	market := newMarket(target, choosable(target, pos.Posture.Hands), b)
-	saddle := func(t *bike.Bike) (*side, error) { return saddleSide(t, pos.Posture, want.Sit) }
-	hands := func(t *bike.Bike) (*side, error) { return handSide(t, pos.Posture, want.Hands) }
-	p, carried := open(), true
-	for _, half := range []struct {
-		setUp func(*bike.Bike) (*side, error)
-		slots []slot
-	}{{saddle, []slot{saddleSlot}}, {hands, []slot{stemSlot, barSlot, leverSlot, cliponSlot}}} {
-		h := hunt{ctx: ctx, target: target, posture: pos.Posture, setUp: half.setUp, market: market, best: math.Inf(1), proven: true}
-		for _, k := range half.slots {
-			if len(market[k]) > 0 {
-				h.order = append(h.order, k)
+// leastCarried is the carried solution whose saddle, and then whose cockpit, has the least E; nil when no combination
+// of parts carries.
+func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven bool, err error) {
+	proven = true
+	want, hands := first.Want, first.handHalf
+	saddles := first.saddleHalf.Groups(ctx, func(c search.Candidate) bool {
+		saddle := first.with(first.saddleHalf.parts(c))
+		got, _, _, _ := saddle.choose(ctx)
+		if c.Square > mostCarried(saddle) {
+			return false
+		}
+		if !saddle.carries(got) {
+			return true
+		}
+		follow := want.after(want.Sit.At) // a copy
+		if follow.Followed {
+			follow.shift(got.got.At.Sub(first.saddle.got.At))
+		}
+		hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
+		all := hands.Groups(ctx, func(d search.Candidate) bool {
+			if d.Square > mostCarried(hands) {
+				return false
 			}
-		}
-		if err := h.fix(0, open(), 0); err != nil {
-			return nil, err
-		}
-		b.Proven = b.Proven && h.proven
-		carried = carried && h.found
-		if h.found {
-			p = p.and(h.chosen)
-		}
-	}
-	if !carried {
-		p = open()
-	}
-	if b.Solution, err = Solve(ctx, p.narrow(target), source, pos, o); err != nil {
-		return nil, err
-	}
-	b.Carried = carried && b.Solution.Carried()
-	b.Sum, _ = b.Solution.Price()
-	return b, nil
-}
-
-// offer is one part of a slot at its price.
-type offer struct {
-	index int
-	price float64
-}
-
-// newMarket lists what can be chosen in each slot, cheapest first, and notes what has no price.
-func newMarket(target *bike.Bike, free []slot, b *Bargain) (m [slots][]offer) {
-	for _, k := range free {
-		count, _ := stock(target, k)
-		var priced []offer
-		var unpriced []string
-		for i := range count {
-			p := about(target, k, i)
-			if p.Price == nil {
-				unpriced = append(unpriced, p.ID)
-				continue
+			if hands.carries(hands.settle(d)) {
+				parts := first.saddleHalf.parts(c).and(hands.parts(d))
+				s, err = Solve(ctx, parts.narrow(first.Target), first.Source, first.Position, first.Options)
 			}
-			priced = append(priced, offer{i, *p.Price})
-		}
-		if len(priced) == 0 {
-			b.Free = append(b.Free, slotNames[k])
-			continue
-		}
-		b.Unpriced = append(b.Unpriced, unpriced...)
-		slices.SortStableFunc(priced, func(x, y offer) int { return cmp.Compare(x.price, y.price) })
-		m[k] = priced
+			return s == nil && err == nil
+		})
+		proven = proven && all
+		return s == nil && err == nil
+	})
+	if err != nil || s == nil || !s.Carried() {
+		return nil, proven && saddles, err
 	}
-	return m
+	return s, true, nil
 }
 
-// hunt is the search for the cheapest parts of one half.
-type hunt struct {
-	ctx     context.Context
-	target  *bike.Bike
-	posture bike.Posture
-	setUp   func(*bike.Bike) (*side, error)
-	market  [slots][]offer
-	order   []slot
-
-	best, square  float64
-	chosen        picks
-	found, proven bool
+// mostCarried is the greatest E² that a carried contact can have, mm².
+func mostCarried(h *half) float64 {
+	m, k := h.Wish.Metric, h.posture.Weights.Angle*CarriedRad
+	place := CarriedMM * math.Max(m.Along, m.Across)
+	return place*place + k*k + search.Tie
 }
 
-// fix decides the slots of the order from depth on; spent is what those before it cost.
-func (h *hunt) fix(depth int, p picks, spent float64) error {
-	least := spent
-	for _, k := range h.order[depth:] {
-		least += h.market[k][0].price
-	}
-	if least > h.best {
-		return nil
-	}
-	s, err := h.setUp(p.narrow(h.target))
-	if err != nil {
-		return nil // these parts cannot be put together
-	}
-	r := s.Search(h.ctx)
-	h.proven = h.proven && r.Proven
-	if len(r.Ties) == 0 || r.Best > mostCarried(s.Wish.Weight)+reach.Tie || least == h.best && r.Best*r.Best >= h.square {
-		return nil
-	}
-	if depth < len(h.order) {
-		k := h.order[depth]
-		for _, o := range h.market[k] {
-			p[k] = o.index
-			if err := h.fix(depth+1, p, spent+o.price); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	got, pick, all := s.choose(h.ctx, h.target, h.posture, r, nil)
-	h.proven = h.proven && all
-	if s.carries(got) {
-		h.best, h.square, h.found = spent, r.Best*r.Best, true
-		h.chosen = p.and(s.partsWithin(p, pick))
-	}
-	return nil
-}
-
-// partsWithin are the parts of a candidate, by their index in the file: a slot that is already narrowed
-// keeps its pick, the candidate's own index being that of the narrowed list.
-func (s *side) partsWithin(p picks, c reach.Candidate) picks {
-	q := s.parts(c)
-	for i := range p {
-		if p[i] != every {
-			q[i] = p[i]
-		}
-	}
-	return q
-}
+// carries reports whether a settled half carries its contact.
+func (h *half) carries(k settled) bool { return Carries(k.miss.Norm(), k.got.Angle-h.want.Angle) }

@@ -1,55 +1,76 @@
 package carry
 
 import (
+	"context"
 	"math"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/reach"
+	"carryover/internal/search"
 )
 
 // frozen is one half reduced to the discrete choices of a candidate: only what is continuous still moves.
-func (s *side) frozen(c reach.Candidate, wish assembly.Contact) *side {
-	f := &side{bases: s.bases[c.Base : c.Base+1], arms: s.arms[c.Arm : c.Arm+1], slides: s.slides, racks: s.racks, turnBy: s.turnBy}
-	f.Bases, f.Slides = s.Bases[c.Base:c.Base+1], s.Slides
-	arm := s.Arms[c.Arm]
-	if len(arm.Turn.Values) > 0 {
-		arm.Turn = reach.Turn{Range: reach.Range{Lo: c.Turn, Hi: c.Turn}}
+func (h *half) frozen(c search.Candidate, out *settled) *half {
+	f := &half{bike: h.bike, posture: h.posture, bases: h.bases[c.Base : c.Base+1], slides: h.slides, racks: h.racks, turnBy: h.turnBy}
+	f.Bases, f.Slides = h.Bases[c.Base:c.Base+1], h.Slides
+	arm := h.arms[h.ways[c.Arm].choice]
+	held := func(t bike.Turns, at float64) bike.Turns {
+		if len(t.Values) > 0 {
+			t = bike.Turns{Range: plane.Range{Lo: at, Hi: at}}
+		}
+		return t
 	}
-	f.Arms = []reach.Arm{arm}
+	if arm.rotation != nil {
+		rotation := held(*arm.rotation, out.rotation)
+		arm.turns, arm.rotation = held(arm.turns, out.turn-out.rotation), &rotation
+	} else {
+		arm.turns = held(arm.turns, out.turn)
+	}
+	f.arms = []armChoice{arm}
 	for k, j := range c.Steps {
-		r := s.Racks[k]
-		f.Racks = append(f.Racks, reach.Rack{Dir: r.Dir, First: r.First + float64(j)*r.Step, Step: r.Step, Count: 1})
+		r := h.Racks[k]
+		r.First, r.Count = r.Travel(j), 1
+		f.Racks = append(f.Racks, r)
 	}
-	f.Wish = reach.Wish{Place: wish.At, Angle: wish.Angle, Weight: s.Wish.Weight}
 	return f
+}
+
+// again settles a half with the same discrete choices for something else that is wanted.
+func (h *half) again(c search.Candidate, out *settled, want assembly.Contact, second *assembly.Contact) (*half, settled) {
+	f := h.frozen(c, out)
+	m := h.Wish.Metric
+	if want.Name == bike.Sit {
+		m = saddleMetric(want.At, h.posture.Weights)
+	}
+	f.aim(want, second, m)
+	best, _, _ := f.Best(context.Background())
+	return f, f.settle(best)
 }
 
 // Again solves for another position with the same discrete choices: the derivative of the answer at a stop
 // or on a step is that of what can still move.
 func (s *Solution) Again(pos locate.Position) (*Solution, error) {
-	want, err := Want(&pos, s.Source, s.Target.Feet, s.Options)
+	want, err := Want(&pos, s.Source.Feet, s.Target, s.Options)
 	if err != nil {
 		return nil, err
 	}
 	return s.toward(pos, want), nil
 }
 
-// toward brings the contacts of a position to other wanted places, with the same discrete choices. A half
-// whose contacts are wanted where they were stays as it is.
+// toward brings the contacts of a position to other wanted places, the hands following the saddle that is got, with the
+// same discrete choices. A half whose contacts are wanted where they were stays as it is.
 func (s *Solution) toward(pos locate.Position, want Wanted) *Solution {
-	n := &Solution{Target: s.Target, Position: &pos, Source: s.Source, Options: s.Options, Want: want,
+	n := &Solution{Target: s.Target, Position: &pos, Source: s.Source, Options: s.Options,
 		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
-		saddle: s.saddle, hands: s.hands, saddleSide: s.saddleSide, handSide: s.handSide}
+		saddle: s.saddle, hands: s.hands, saddleHalf: s.saddleHalf, handHalf: s.handHalf}
 	if want.Sit != s.Want.Sit {
-		n.saddleSide = s.saddleSide.frozen(s.saddlePick, want.Sit)
-		n.saddle = n.saddleSide.alone(s.Target, pos.Posture, nil)
+		n.saddleHalf, n.saddle = s.saddleHalf.again(s.saddlePick, &s.saddle, want.Sit, nil)
 	}
-	if want.Hands != s.Want.Hands || !same(want.Second, s.Want.Second) {
-		n.handSide = s.handSide.frozen(s.handsPick, want.Hands)
-		n.hands = n.handSide.alone(s.Target, pos.Posture, want.Second)
+	n.Want = want.after(n.saddle.got.At)
+	if n.Want.Hands != s.Want.Hands || !same(n.Want.Second, s.Want.Second) {
+		n.handHalf, n.hands = s.handHalf.again(s.handsPick, &s.hands, n.Want.Hands, n.Want.Second)
 	}
 	n.settle()
 	n.Stance = n.stand()
@@ -57,13 +78,6 @@ func (s *Solution) toward(pos locate.Position, want Wanted) *Solution {
 }
 
 func same(a, b *assembly.Contact) bool { return a == b || a != nil && b != nil && *a == *b }
-
-// alone settles a half that has one discrete choice only.
-func (s *side) alone(b *bike.Bike, p bike.Posture, second *assembly.Contact) settled {
-	c := reach.Candidate{Steps: make([]int, len(s.Racks))}
-	c.Turn, c.Around, c.Square = reach.Best(s.Wish, &s.Arms[0], plane.NewZonogon(s.fixed(c), s.Slides), math.Inf(1))
-	return s.settle(b, p, c, second)
-}
 
 // steps of the central differences: large against rounding in the solve, small against its curvature.
 const (

@@ -1,24 +1,28 @@
 package carry
 
 import (
+	"cmp"
+	"context"
 	"math"
+	"slices"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
-	"carryover/internal/reach"
+	"carryover/internal/search"
 )
 
 // settled is one half of the target with every setting decided.
 type settled struct {
-	base    baseChoice
-	arm     armChoice
-	travels []float64   // of the adjusters that move this half, mm, by index into the bike's list; 0 for the others
-	turn    float64     // radians
-	clamp   plane.Point // where the clamp stands
-	slideAt float64     // contact's x in the turning frame, mm
-	leverAt float64
-	extend  float64 // grip ahead of the pad, mm
+	base     baseChoice
+	arm      armChoice
+	travels  []float64   // of the adjusters that move this half, mm, by index into the bike's list; 0 for the others
+	turn     float64     // of the part about its clamp, radians
+	rotation float64     // of the bar, where a clip-on's tilt counts from it; else turn
+	clamp    plane.Point // where the clamp stands
+	slideAt  float64     // contact's x in the turning frame, mm
+	leverAt  float64
+	extend   float64 // grip ahead of the pad, mm
 
 	got    assembly.Contact
 	miss   plane.Point // from got to wanted
@@ -26,122 +30,114 @@ type settled struct {
 	second *assembly.Contact
 	short  float64 // by how much the second contact misses, mm
 	strayS float64 // Σ (travel - home)², degrees counted as bike.DegreeCost mm
+	strayE float64 // the extension's part of it, which hangs on where exactly the contact comes to lie
 }
 
-// Home is where an adjuster stands now, or the middle of its range, as travel (mm or radians).
-func Home(b *bike.Bike, i int) float64 {
-	a := &b.Adjusters[i]
-	if m, ok := b.Marks[a.Name]; ok {
-		return a.Travel(m)
-	}
-	return a.Travel(a.Lo + (a.Hi-a.Lo)/2)
-}
-
-// untouched is where an adjuster stays that moves nothing in a posture: where it stands now, or on the step
-// nearest to the middle of its range.
-func untouched(b *bike.Bike, i int) float64 {
-	a := &b.Adjusters[i]
-	if _, ok := b.Marks[a.Name]; ok || !a.Indexed() {
-		return Home(b, i)
-	}
-	middle := math.Round((a.Hi - a.Lo) / 2 / a.Step)
-	return a.Travel(a.Lo + math.Min(middle, float64(a.Steps()-1))*a.Step)
-}
-
-// stray is the squared distance of a turn from its home, in the mm that angles are compared in.
-func stray(turn, home float64) float64 {
+// degrees is the squared difference of two turns in the mm that angles are compared in.
+func degrees(turn, home float64) float64 {
 	d := plane.Deg(turn-home) * bike.DegreeCost
 	return d * d
 }
 
-// settle decides every setting of a candidate: its discrete choices and turn are given, the clamp place
-// that is best for them is unique, and what brings the clamp there is shared so that first the second
-// contact (wantSecond, may be nil) and then the way from the marks comes out best.
-func (s *side) settle(b *bike.Bike, p bike.Posture, c reach.Candidate, wantSecond *assembly.Contact) settled {
-	arm := &s.Arms[c.Arm]
-	if arm.Bend != nil {
-		return s.settleOnBend(b, p, c, wantSecond)
+// untouched is where an adjuster stays that moves nothing in a posture: where it stands now, or on the step nearest to
+// the middle of its range.
+func untouched(b *bike.Bike, i int) float64 {
+	a := &b.Adjusters[i]
+	if _, ok := b.Marks[a.Name]; ok || !a.Indexed() {
+		return b.Home(i)
 	}
-	return s.settleAt(b, p, c, *arm, wantSecond)
+	lo, _ := a.Stops()
+	return lo + math.Min(math.Round((a.Hi-a.Lo)/2/a.Step), float64(a.Steps()-1))*math.Abs(a.Travel(a.Step))
+}
+
+// settle decides every setting of a candidate. Its discrete choices and its angle are given, the place nearest to the
+// wanted one is unique, and what brings the contact there is shared so that first the second contact and then the way
+// from home comes out best.
+func (h *half) settle(c search.Candidate) settled {
+	w := h.ways[c.Arm]
+	if h.arms[w.choice].bend != nil {
+		return h.settleOnBend(c)
+	}
+	choice := &h.arms[w.choice]
+	return h.settleAt(c, w.turn, choice.x, choice.y)
 }
 
 // fixed is the clamp place with the racks of a candidate on their steps and every slide at 0.
-func (s *side) fixed(c reach.Candidate) plane.Point {
-	at := s.Bases[c.Base]
+func (h *half) fixed(c search.Candidate) plane.Point {
+	at := h.Bases[c.Base].At
 	for k, j := range c.Steps {
-		r := s.Racks[k]
-		at = at.Add(r.Dir.Scale(r.First + float64(j)*r.Step))
+		at = at.Add(h.Racks[k].Dir.Scale(h.Racks[k].Travel(j)))
 	}
 	return at
 }
 
-func (s *side) settleAt(b *bike.Bike, p bike.Posture, c reach.Candidate, arm reach.Arm, wantSecond *assembly.Contact) settled {
-	out := settled{base: s.bases[c.Base], arm: s.arms[c.Arm], turn: c.Turn, travels: make([]float64, len(b.Adjusters))}
+// reach is where the clamp can stand with a candidate's steps.
+func (h *half) reach(c search.Candidate) plane.Zonogon {
+	z := plane.Zonogon{Centre: h.fixed(c), Half: make([]plane.Point, 0, len(h.Slides)+1)}
+	for _, t := range h.Slides {
+		z.Add(t.Slide)
+	}
+	return z
+}
+
+// settleAt settles a candidate whose contact lies at (x, y) of a part turned by turn, x within a stretch.
+func (h *half) settleAt(c search.Candidate, turn float64, x plane.Range, y float64) settled {
+	out := settled{base: h.bases[c.Base], arm: h.arms[h.ways[c.Arm].choice], turn: turn, travels: make([]float64, len(h.bike.Adjusters))}
 	out.leverAt = out.arm.leverAt
-	base := s.fixed(c)
-	along := plane.Direction(c.Turn)
-	up := along.Perp().Scale(arm.Y)
-
-	travels := make([]reach.Travel, 0, len(s.slides)+1)
-	for k, i := range s.slides {
-		travels = append(travels, reach.Travel{Slide: s.Slides[k], Home: Home(b, i)})
-	}
-	own := ownTravel(arm.X, out.arm, along)
-	set := plane.NewZonogon(base.Add(up), s.Slides)
-	set.Add(own.Slide)
-	got := set.Nearest(s.Wish.Place)
-
-	x := own.Lo
-	if own.Hi > own.Lo {
-		all := reach.Share(got.Sub(base).Sub(up), append(travels, own))
-		x = all[len(travels)]
-		if wantSecond != nil && p.Hands == bike.Hood {
-			x = s.slideForDrop(b, out.arm, c.Turn, base, got, arm, x, wantSecond)
+	along := plane.Direction(turn)
+	foot := along.Perp().Scale(y).Add(along.Scale(x.Lo)) // from the clamp to the contact with its own slide at 0
+	set := h.reach(c)
+	base := h.fixed(c)
+	set.Centre = set.Centre.Add(foot)
+	slid := 0.0
+	var got plane.Point
+	if x.Hi > x.Lo {
+		own := h.ownTravel(&out.arm, along)
+		set.Add(own.Slide)
+		got = set.NearestBy(h.Wish.Metric, h.want.At)
+		all := append(slices.Clone(h.Slides), own)
+		slid = search.Share(got.Sub(base).Sub(foot), all)[len(h.Slides)]
+		if h.second != nil && h.posture.Hands == bike.Hood {
+			slid = h.slideForDrop(out.arm, turn, got, plane.Range{Lo: x.Lo, Hi: x.Hi}, y, c, x.Lo+slid) - x.Lo
 		}
+		out.strayS = (slid - own.Home) * (slid - own.Home)
+	} else {
+		got = set.NearestBy(h.Wish.Metric, h.want.At)
 	}
-	out.slideAt = x
-	out.leverAt += x - own.Lo // along the flat; 0 for what cannot slide
-	out.clamp = got.Sub(up).Sub(along.Scale(x))
-	for k, v := range reach.Share(out.clamp.Sub(base), travels) {
-		out.travels[s.slides[k]] = v
+	out.slideAt = x.Lo + slid
+	out.leverAt += slid // along the flat; 0 for what cannot slide
+	out.clamp = got.Sub(foot).Sub(along.Scale(slid))
+	for k, v := range search.Share(out.clamp.Sub(base), h.Slides) {
+		out.travels[h.slides[k]] = v
+		out.strayS += (v - h.Slides[k].Home) * (v - h.Slides[k].Home)
 	}
 	for k, j := range c.Steps {
-		out.travels[s.racks[k]] = s.Racks[k].First + float64(j)*s.Racks[k].Step
+		v := h.Racks[k].Travel(j)
+		out.travels[h.racks[k]] = v
+		out.strayS += (v - h.Racks[k].Home) * (v - h.Racks[k].Home)
 	}
-	out.got = assembly.Contact{At: got, Angle: c.Turn + arm.Offset}
-	s.finish(b, p, &out, wantSecond)
-	if own.Hi > own.Lo {
-		out.strayS += (x - own.Home) * (x - own.Home)
-	}
+	out.got = assembly.Contact{At: got, Angle: turn + out.arm.offset}
+	h.finish(&out)
 	return out
 }
 
-// ownTravel is what an arm can slide along itself.
-func ownTravel(x reach.Range, c armChoice, along plane.Point) reach.Travel {
-	own := reach.Travel{Slide: plane.Slide{Dir: along, Lo: x.Lo, Hi: x.Hi}, Home: (x.Lo + x.Hi) / 2}
-	if c.lever >= 0 { // its travel may go on around the bend
-		own.Home = own.Lo + c.leverHome - c.leverAt
-	}
-	return own
-}
-
-// slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while
-// the hood stays: the hood fixes the bar but for a shift along itself, x, and the clamp must stay
-// reachable. Reachable shifts form an interval.
-func (s *side) slideForDrop(b *bike.Bike, choice armChoice, turn float64, base, got plane.Point, arm reach.Arm, known float64, want *assembly.Contact) float64 {
-	drop, ok := b.Bar.Options[choice.bar].Part.DropContact()
+// slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while the hood stays:
+// the hood fixes the bar but for a shift along itself, and the clamp must stay where it can stand. Such shifts form an
+// interval.
+func (h *half) slideForDrop(arm armChoice, turn float64, got plane.Point, x plane.Range, y float64, c search.Candidate, known float64) float64 {
+	drop, ok := h.bike.Bar.Options[arm.bar].Part.DropContact()
 	if !ok {
 		return known
 	}
-	// drop = got + R(turn)·(drop - (x, y)): its distance from want is least where the x parts agree.
-	best := plane.Clamp(drop.X-want.At.Sub(got).Turn(-turn).X, arm.X.Lo, arm.X.Hi)
+	// drop = got + R(turn)·(drop - (x, y)): its distance from its place is least where the x parts agree.
+	best := plane.Clamp(drop.X-h.second.At.Sub(got).Turn(-turn).X, x.Lo, x.Hi)
 	// The clamp stands at got - R(turn)·(x, y): every strip of where it can stand leaves a stretch of x.
-	clamps := plane.NewZonogon(base, s.Slides)
-	at, along := got.Sub(plane.Point{Y: arm.Y}.Turn(turn)).Sub(clamps.Centre), plane.Direction(turn)
-	lo, hi := arm.X.Lo, arm.X.Hi
+	clamps := h.reach(c)
+	at, along := got.Sub(plane.Point{Y: y}.Turn(turn)).Sub(clamps.Centre), plane.Direction(turn)
+	lo, hi := x.Lo, x.Hi
 	for _, strip := range clamps.Strips() {
 		slope, off := strip.Normal.Dot(along), strip.Normal.Dot(at)
-		if math.Abs(slope) <= reach.Nought/(1+arm.X.Hi-arm.X.Lo) {
+		if math.Abs(slope) <= search.Nought/(1+x.Hi-x.Lo) {
 			continue // x does not matter to it
 		}
 		a, b := (off-strip.Half)/slope, (off+strip.Half)/slope
@@ -154,34 +150,45 @@ func (s *side) slideForDrop(b *bike.Bike, choice armChoice, turn float64, base, 
 }
 
 // finish judges a settled half: what it misses by, where the second contact ends up, how far from home it is.
-func (s *side) finish(b *bike.Bike, p bike.Posture, out *settled, wantSecond *assembly.Contact) {
-	out.miss = s.Wish.Place.Sub(out.got.At)
-	off := s.Wish.Weight * (out.got.Angle - s.Wish.Angle)
-	out.square = out.miss.Dot(out.miss) + off*off
-	for _, list := range [2][]int{s.slides, s.racks} {
-		for _, i := range list {
-			d := out.travels[i] - Home(b, i)
-			out.strayS += d * d
-		}
-	}
-	s.finishPart(b, p, out, wantSecond)
+func (h *half) finish(out *settled) {
+	out.miss = h.want.At.Sub(out.got.At)
+	flat := h.Wish.Metric.Flat(out.miss)
+	off := h.posture.Weights.Angle * (out.got.Angle - h.want.Angle)
+	out.square = flat.Dot(flat) + off*off
+	h.finishPart(out)
 }
 
-// finishPart is what of finish does not depend on the travels: where the second contact ends up, and how
-// far turn, spacers and clip-on are from home.
-func (s *side) finishPart(b *bike.Bike, p bike.Posture, out *settled, wantSecond *assembly.Contact) {
-	out.strayS += s.turnStray(b, *out)
-	out.strayS += spacerStray(b, out.base)
-	if out.arm.clipon >= 0 {
-		s.extendGrip(b, out, wantSecond)
-	} else if p.Hands == bike.Hood && out.arm.bar >= 0 {
-		if drop, ok := b.Bar.Options[out.arm.bar].Part.DropContact(); ok {
-			out.second = &assembly.Contact{Name: bike.Drop, At: plane.Pose{Origin: out.clamp, Turn: out.turn}.At(drop)}
+// finishPart is what of finish does not depend on the travels: where the second contact ends up, and how far turn,
+// spacers and clip-on are from home.
+func (h *half) finishPart(out *settled) {
+	out.rotation = out.turn
+	out.strayS += h.turnStray(out) + spacerStray(h.bike, out.base)
+	pose := plane.Pose{Origin: out.clamp, Turn: out.turn}
+	hands := h.posture.Hands
+	switch {
+	case out.arm.clipon >= 0:
+		h.extendGrip(out, pose)
+	case hands == bike.Hood && out.arm.bar >= 0:
+		if drop, ok := h.bike.Bar.Options[out.arm.bar].Part.DropContact(); ok {
+			out.second = &assembly.Contact{Name: bike.Drop, At: pose.At(drop)}
 		}
+	case hands == bike.Hood && out.arm.shapeless != nil:
+		out.second = h.secondOf(bike.Drop, pose)
+	case hands == bike.Pad && out.arm.shapeless != nil:
+		out.second = h.secondOf(bike.Grip, pose)
 	}
-	if wantSecond != nil && out.second != nil {
-		out.short = out.second.At.Distance(wantSecond.At)
+	if h.second != nil && out.second != nil {
+		out.short = out.second.At.Distance(h.second.At)
 	}
+}
+
+// secondOf is the second contact of a body without a shape, nil when it gives none.
+func (h *half) secondOf(name bike.Contact, pose plane.Pose) *assembly.Contact {
+	a, ok := h.bike.Bar.Arms[name]
+	if !ok {
+		return nil
+	}
+	return &assembly.Contact{Name: name, At: pose.At(a.At)}
 }
 
 // spacerStray is how far free spacers are from the middle of what they may be, mm².
@@ -193,51 +200,202 @@ func spacerStray(b *bike.Bike, c baseChoice) float64 {
 	return d * d
 }
 
-// turnStray is how far the turn is from where it stands now, or from the middle of what it may be.
-func (s *side) turnStray(b *bike.Bike, out settled) float64 {
-	switch {
-	case s.turnBy >= 0:
-		return stray(out.turn, Home(b, s.turnBy))
-	case out.arm.saddle >= 0:
-		return stray(out.turn, b.Saddle.Tilt.Mid())
-	case out.arm.clipon >= 0:
-		c := b.Clipon
-		part := c.Options[out.arm.clipon].Part
-		lo, hi := Within(c.Tilt, part.Tilt)
-		holeLo, holeHi := Within(c.Hole, ends(part.Holes))
-		stackLo, stackHi := Within(c.Stack, ends(part.Stacks))
-		hole, stack := out.arm.hole-(holeLo+holeHi)/2, out.arm.stack-(stackLo+stackHi)/2
-		return stray(out.turn, (lo+hi)/2) + hole*hole + stack*stack
+// turnStray is how far turn, hole and risers are from where they stand now, or from the middle of what they may be.
+// It divides the turn of pads whose tilt counts from the bar.
+func (h *half) turnStray(out *settled) float64 {
+	b := h.bike
+	home := func(set bike.Setting, by int) float64 {
+		if by >= 0 {
+			return b.Home(by)
+		}
+		return set.Mid()
 	}
-	return stray(out.turn, b.Bar.Rotation.Mid())
+	switch {
+	case h.want.Name == bike.Sit:
+		return degrees(out.turn, home(b.Saddle.Tilt, h.turnBy))
+	case out.arm.clipon < 0:
+		return degrees(out.turn, home(b.Bar.Rotation, h.turnBy))
+	}
+	c, part := b.Clipon, b.Clipon.Options[out.arm.clipon].Part
+	middle := func(r plane.Range) float64 { return (r.Lo + r.Hi) / 2 }
+	hole := out.arm.hole - middle(c.Hole.Within(part.Holes[0], part.Holes[len(part.Holes)-1]))
+	stack := out.arm.stack - middle(c.Stack.Within(part.Stacks[0], part.Stacks[len(part.Stacks)-1]))
+	tilt := middle(c.Tilt.Within(part.Tilt[0], part.Tilt[1]))
+	sum := hole*hole + stack*stack
+	if out.arm.rotation == nil {
+		return sum + degrees(out.turn, tilt)
+	}
+	bar := home(b.Bar.Rotation, h.turnBy)
+	out.rotation = divide(out.turn, *out.arm.rotation, bar, out.arm.turns, tilt)
+	return sum + degrees(out.rotation, bar) + degrees(out.turn-out.rotation, tilt)
+}
+
+// divide returns the share of a turn that a takes when b takes the rest, both as near to their homes as can be.
+func divide(turn float64, a bike.Turns, homeA float64, b bike.Turns, homeB float64) float64 {
+	lo, hi := b.Ends().Lo, b.Ends().Hi
+	tries := a.Values
+	switch {
+	case len(a.Values) == 0 && len(b.Values) == 0:
+		best := homeA + (turn-homeA-homeB)/2
+		tries = []float64{plane.Clamp(best, math.Max(a.Lo, turn-hi), math.Min(a.Hi, turn-lo))}
+	case len(a.Values) == 0:
+		for _, v := range b.Values {
+			tries = append(tries, turn-v)
+		}
+	}
+	best, least := tries[0], math.Inf(1)
+	for _, v := range tries {
+		rest := turn - v
+		if nearest := b.Nearest(rest)[0]; math.Abs(nearest-rest) > 1e-8 || v < a.Ends().Lo-1e-8 || v > a.Ends().Hi+1e-8 {
+			continue
+		}
+		if d := (v-homeA)*(v-homeA) + (rest-homeB)*(rest-homeB); d < least {
+			best, least = v, d
+		}
+	}
+	return best
 }
 
 // extendGrip sets the extension: as near to the wanted grip as it goes, else to the middle of its travel.
-func (s *side) extendGrip(b *bike.Bike, out *settled, want *assembly.Contact) {
-	part := b.Clipon.Options[out.arm.clipon].Part
-	lo, hi := Within(b.Clipon.Extension, part.GripForward)
-	pose := plane.Pose{Origin: out.clamp, Turn: out.turn}
-	pad := part.Pad(out.arm.hole, out.arm.stack)
-	out.extend = (lo + hi) / 2
-	if want != nil {
-		out.extend = plane.Clamp(pose.Local(want.At).X-pad.X, lo, hi)
+func (h *half) extendGrip(out *settled, pose plane.Pose) {
+	part := h.bike.Clipon.Options[out.arm.clipon].Part
+	r := h.bike.Clipon.Extension.Within(part.GripForward[0], part.GripForward[1])
+	out.extend = (r.Lo + r.Hi) / 2
+	if h.second != nil {
+		ahead := pose.Local(h.second.At).X - part.Pad(out.arm.hole, out.arm.stack).X
+		out.extend = plane.Clamp(ahead, r.Lo, r.Hi)
 	}
-	off := out.extend - (lo+hi)/2
-	out.strayS += off * off
+	off := out.extend - (r.Lo+r.Hi)/2
+	out.strayE = off * off
+	out.strayS += out.strayE
 	out.second = &assembly.Contact{Name: bike.Grip, At: pose.At(part.Grip(out.arm.hole, out.arm.stack, out.extend))}
 }
 
-// Within is the stretch that a setting leaves of what a part offers. A setting that lies outside leaves the
-// nearest end; a stated value is taken as it stands.
-func Within(s bike.Setting, offers [2]float64) (lo, hi float64) {
-	switch {
-	case !s.Given:
-		return offers[0], offers[1]
-	case !s.Free:
-		return s.Lo, s.Lo
+// foresee is what second miss (mm) and way from home (mm², the travels aside) of an arm do not fall below with its
+// contact in place.
+func (h *half) foresee(w way) (second, stray float64) {
+	c := &h.arms[w.choice]
+	if c.bend != nil {
+		return 0, 0
 	}
-	return plane.Clamp(s.Lo, offers[0], offers[1]), plane.Clamp(s.Hi, offers[0], offers[1])
+	at := settled{base: baseChoice{stem: -1}, arm: *c, turn: w.turn}
+	x := c.x.Lo
+	if c.x.Hi > c.x.Lo && h.second != nil && h.posture.Hands == bike.Hood { // no nearer than across the slide
+		if drop, ok := h.bike.Bar.Options[c.bar].Part.DropContact(); ok {
+			x = plane.Clamp(drop.X-h.second.At.Sub(h.want.At).Turn(-w.turn).X, c.x.Lo, c.x.Hi)
+		}
+	}
+	at.clamp = h.want.At.Sub(plane.Point{X: x, Y: c.y}.Turn(w.turn))
+	h.finishPart(&at)
+	return at.short, at.strayS - at.strayE
 }
 
-// ends are the least and the greatest of rising values.
-func ends(rising []float64) [2]float64 { return [2]float64{rising[0], rising[len(rising)-1]} }
+// evenStray is the difference in stray, mm², below which two ways to set a half are equally near to home.
+const evenStray = 1e-6
+
+// option is a candidate with its settings.
+type option struct {
+	settled settled
+	from    search.Candidate
+}
+
+// ballot keeps of the options offered those that can still turn out best: of the ones within Tie of the least second
+// miss the one of least stray, of the ones within evenStray of that the first in the order of the file. An option that
+// another one is not behind in any of the three is dropped.
+type ballot struct {
+	half  *half
+	front []option
+}
+
+// order tells candidates apart that come out alike in everything, by the order of the file: a stem upright before the
+// same one turned over, a lower step before a higher one. Rounding must not decide.
+func (h *half) order(a, b search.Candidate) int {
+	v, w := h.ways[a.Arm], h.ways[b.Arm]
+	return cmp.Or(cmp.Compare(v.choice, w.choice), cmp.Compare(a.Base, b.Base), slices.Compare(a.Steps, b.Steps),
+		cmp.Compare(v.turn, w.turn), cmp.Compare(a.Turn, b.Turn))
+}
+
+// least is the least second miss so far, mm.
+func (v *ballot) least() float64 {
+	short := math.Inf(1)
+	for i := range v.front {
+		short = math.Min(short, v.front[i].settled.short)
+	}
+	return short
+}
+
+func (v *ballot) offer(k settled, from search.Candidate) {
+	behind := func(a, b *settled, ordered int) bool {
+		return b.short <= a.short && b.strayS <= a.strayS && ordered <= 0
+	}
+	for i := range v.front {
+		if f := &v.front[i]; behind(&k, &f.settled, v.half.order(f.from, from)) {
+			return
+		}
+	}
+	most := math.Min(v.least(), k.short) + search.Tie
+	v.front = slices.DeleteFunc(v.front, func(f option) bool {
+		return f.settled.short > most || behind(&f.settled, &k, v.half.order(from, f.from))
+	})
+	if k.short <= most {
+		v.front = append(v.front, option{k, from})
+	}
+}
+
+// best is the winner; there must have been an offer.
+func (v *ballot) best() (settled, search.Candidate) {
+	short, stray := v.least()+search.Tie, math.Inf(1)
+	for i := range v.front {
+		if k := &v.front[i].settled; k.short <= short {
+			stray = math.Min(stray, k.strayS)
+		}
+	}
+	var best *option
+	for i := range v.front {
+		f := &v.front[i]
+		if f.settled.short <= short && f.settled.strayS <= stray+evenStray && (best == nil || v.half.order(f.from, best.from) < 0) {
+			best = f
+		}
+	}
+	return best.settled, best.from
+}
+
+// beaten reports whether an option of at least this second miss (mm) and this stray (mm²) cannot win. A second miss is
+// known no better than a few times Tie before everything is settled.
+func (v *ballot) beaten(second, stray float64) bool {
+	if len(v.front) == 0 {
+		return false
+	}
+	if second > v.least()+3*search.Tie {
+		return true
+	}
+	return slices.ContainsFunc(v.front, func(f option) bool {
+		return f.settled.short <= second+3*search.Tie && f.settled.strayS < stray-evenStray
+	})
+}
+
+// mostSettled bounds how many ties are settled one by one; only steps without number that bounds cannot tell apart come
+// to so many.
+const mostSettled = 1 << 16
+
+// choose finds the least E of a half that has been aimed, and of all that share it the one of least second miss, then
+// nearest to home. ok is false when nothing was found, proven when the context ended the search.
+func (h *half) choose(ctx context.Context) (best settled, from search.Candidate, ok, proven bool) {
+	least, ok, proven := h.Best(ctx)
+	if !ok {
+		return best, from, false, false
+	}
+	v := ballot{half: h}
+	v.offer(h.settle(least), least)
+	if len(h.Bases) > 1 || len(h.Racks) > 0 || len(h.Arms) > 1 {
+		count := 0
+		all := h.Ties(ctx, least.Square, search.Review{Beaten: v.beaten, Offer: func(c search.Candidate) bool {
+			v.offer(h.settle(c), c)
+			count++
+			return count < mostSettled
+		}})
+		proven = proven && all
+	}
+	best, from = v.best()
+	return best, from, true, proven
+}

@@ -9,7 +9,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/reach"
+	"carryover/internal/search"
 )
 
 // A contact is carried when it misses by no more than this: 2 mm and 1°.
@@ -26,22 +26,29 @@ func Carries(miss, angle float64) bool {
 
 // Setting is one number to set on the target.
 type Setting struct {
-	Name     string
-	Adjuster int     // index into the bike's adjusters, -1 for what has no scale
-	Travel   float64 // mm or radians
-	Turns    bool
-	Mark     float64 // on the adjuster's scale; for the others mm or degrees
-	Sigma    float64 // of Travel, from the source's readings
-	Limit    string  // "", "min", "max" or "step"
-	Push     float64 // how hard the misses of its half ask for more travel, mm
-	Lo, Hi   float64 // what Travel may be
+	bike.Settable
+	Travel     float64 // mm or radians
+	Sigma      float64 // of Travel, from the source's readings
+	SigmaTotal float64 // of Travel, from everything: see Total
+	Limit      string  // "", "min", "max" or "step"
+	Push       float64 // how hard the misses of its half ask for more travel, mm
+}
+
+// Mark is what the scale shows; mm or degrees without one.
+func (s *Setting) Mark() float64 { return s.Settable.Mark(s.Travel) }
+
+// Move is how far a setting goes from where it stands, mm or radians; ok is false when that is not known.
+func (s *Setting) Move() (d float64, ok bool) {
+	if s.Stands == nil {
+		return 0, false
+	}
+	return s.Travel - *s.Stands, true
 }
 
 // Part is what was chosen for an open slot.
 type Part struct {
 	Slot, ID, Name string
 	Flip           bool
-	Price          *float64
 }
 
 // Carried is one wanted contact and what became of it.
@@ -60,8 +67,8 @@ type Warning struct{ Code, Text string }
 // Solution is a carried position.
 type Solution struct {
 	Target       *bike.Bike
+	Source       *bike.Bike
 	Position     *locate.Position
-	Source       bike.Feet
 	Options      Options
 	Want         Wanted
 	E            float64 // mm
@@ -73,59 +80,69 @@ type Solution struct {
 	Contacts     []Carried
 	Stance       *assembly.Stance // the target as set up
 	Warnings     []Warning
+	GapShort     float64 // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
 
 	saddle, hands         settled
-	saddleSide, handSide  *side
-	saddlePick, handsPick reach.Candidate
+	saddleHalf, handHalf  *half
+	saddlePick, handsPick search.Candidate
 	nearby                *[locate.Coordinates][2]*Solution // see beside
 }
 
-// Carried reports whether every primary contact is.
+// Carried reports whether every primary contact is, and the parts fit.
 func (s *Solution) Carried() bool {
 	for _, c := range s.Contacts {
 		if c.Primary && !c.Carried {
 			return false
 		}
 	}
-	return true
+	return s.GapShort <= 0
 }
 
-// Solve finds the settings of the target that bring its contacts nearest to the wanted ones, and proves it.
-func Solve(ctx context.Context, target *bike.Bike, source bike.Feet, pos *locate.Position, o Options) (*Solution, error) {
-	want, err := Want(pos, source, target.Feet, o)
+// Solve finds the settings of the target that bring its contacts nearest to the wanted ones, angles first, then the
+// saddle, then the hands, and proves it.
+func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options) (*Solution, error) {
+	want, err := Want(pos, source.Feet, target, o)
 	if err != nil {
 		return nil, err
 	}
-	s := &Solution{Target: target, Position: pos, Source: source, Options: o, Want: want}
-	if s.saddleSide, err = saddleSide(target, pos.Posture, want.Sit); err != nil {
+	s := &Solution{Target: target, Position: pos, Source: source, Options: o}
+	if s.saddleHalf, err = saddleHalf(target, pos.Posture); err != nil {
 		return nil, err
 	}
-	if s.handSide, err = handSide(target, pos.Posture, want.Hands); err != nil {
+	if s.handHalf, err = handHalf(target, pos.Posture); err != nil {
 		return nil, err
 	}
-	if err := s.search(ctx); err != nil {
+	if err := s.search(ctx, want); err != nil {
 		return nil, err
 	}
-	s.Combinations = s.saddleSide.Combinations() * s.handSide.Combinations()
+	s.Combinations = s.saddleHalf.combinations() * s.handHalf.combinations()
 	s.complete()
 	return s, nil
 }
 
-// search settles both halves, with every discrete choice free.
-func (s *Solution) search(ctx context.Context) error {
-	return s.settleOn(ctx, s.saddleSide.Search(ctx), s.handSide.Search(ctx))
-}
-
-// settleOn settles both halves on what their searches found.
-func (s *Solution) settleOn(ctx context.Context, saddles, hands reach.Result) error {
-	if len(saddles.Ties) == 0 || len(hands.Ties) == 0 {
+// search settles the saddle's half, ties included, and then the hands'.
+func (s *Solution) search(ctx context.Context, want Wanted) error {
+	var ok, proven bool
+	s.saddleHalf.aim(want.Sit, nil, saddleMetric(want.Sit.At, s.Position.Posture.Weights))
+	if s.saddle, s.saddlePick, ok, s.Proven = s.saddleHalf.choose(ctx); !ok {
 		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
 	}
-	var allSaddles, allHands bool
-	s.saddle, s.saddlePick, allSaddles = s.saddleSide.choose(ctx, s.Target, s.Position.Posture, saddles, nil)
-	s.hands, s.handsPick, allHands = s.handSide.choose(ctx, s.Target, s.Position.Posture, hands, s.Want.Second)
-	s.Proven = saddles.Proven && hands.Proven && allSaddles && allHands
+	s.Want = want.after(s.saddle.got.At)
+	s.handHalf.aim(s.Want.Hands, s.Want.Second, handMetric(s.Position.Posture.Weights))
+	if s.hands, s.handsPick, ok, proven = s.handHalf.choose(ctx); !ok {
+		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
+	}
+	s.Proven = s.Proven && proven
 	return nil
+}
+
+// saddleMetric counts what a saddle misses along the line from the BB, which is leg extension, and across it.
+func saddleMetric(sit plane.Point, w bike.Weights) plane.Metric {
+	return plane.Metric{Line: sit.Scale(1 / sit.Norm()), Along: w.Extension, Across: w.Setback}
+}
+
+func handMetric(w bike.Weights) plane.Metric {
+	return plane.Metric{Line: plane.Point{X: 1}, Along: w.Hands, Across: w.Hands}
 }
 
 // complete fills in what a person reads from the two settled halves.
@@ -142,6 +159,9 @@ func (s *Solution) settle() {
 	s.Second = math.NaN()
 	if s.Want.Second != nil && s.hands.second != nil {
 		s.Second = s.hands.short
+	}
+	if c := s.clipon(); c != nil && tooWide(s.Target, c) {
+		s.GapShort = s.Target.Short(c)
 	}
 	s.saddle.got.Name, s.hands.got.Name = bike.Sit, s.Position.Posture.Hands
 	s.Contacts = append(make([]Carried, 0, 3),
@@ -163,147 +183,138 @@ func Judged(want, got assembly.Contact, primary bool) Carried {
 	return c
 }
 
-// settings lists what to set: adjusters in file order, then what has no scale.
-func (s *Solution) settings() []Setting {
+// fitted is the choice of parts.
+func (s *Solution) fitted() (f bike.Fitted) {
 	b := s.Target
-	const unscaled = 8 // at most so many have no scale
-	list := make([]Setting, 0, len(b.Adjusters)+unscaled)
-	for i := range b.Adjusters {
-		a := &b.Adjusters[i]
-		set := Setting{Name: a.Name, Adjuster: i, Turns: a.Moves.Turns()}
-		lo, hi := a.Travel(a.Lo), a.Travel(a.Last())
-		set.Lo, set.Hi = math.Min(lo, hi), math.Max(lo, hi)
-		reversed := a.Unit < 0
-		half, sd := &s.saddle, s.saddleSide
-		if a.Moves == bike.MovesBar || a.Moves == bike.MovesBarRotation {
-			half, sd = &s.hands, s.handSide
-		}
-		switch {
-		case a.Moves.Turns() && sd.turnBy == i:
-			set.Travel = half.turn
-			set.hold(sd.turnPush(half), a.Indexed(), reversed)
-		case a.Moves.Turns(): // turns nothing in this posture: left where it is
-			set.Travel = untouched(b, i)
-		default:
-			set.Travel = half.travels[i]
-			set.hold(half.miss.Dot(a.Direction()), a.Indexed(), reversed)
-		}
-		set.Mark = set.Travel / a.Unit
-		list = append(list, set)
+	if i := s.saddle.arm.saddle; i >= 0 {
+		f.Saddle = b.Saddle.Options[i].Part
 	}
-	return s.unscaled(list)
+	if i := s.hands.arm.bar; i >= 0 {
+		f.Bar = b.Bar.Options[i].Part
+	}
+	if i := s.hands.arm.lever; i >= 0 {
+		f.Lever = b.Bar.Lever.Options[i].Part
+	}
+	if i := s.hands.base.stem; i >= 0 {
+		f.Stem = b.Stem.Options[i].Part
+	}
+	f.Clipon = s.clipon()
+	return f
 }
 
-// unscaled adds the settings without a scale that the file leaves open.
-func (s *Solution) unscaled(list []Setting) []Setting {
-	b := s.Target
-	add := func(name string, travel, lo, hi, push float64, turns, indexed bool) {
-		set := Setting{Name: name, Adjuster: -1, Travel: travel, Mark: travel, Turns: turns, Lo: lo, Hi: hi}
-		if turns {
-			set.Mark = plane.Deg(travel)
-		}
-		set.hold(push, indexed, false)
+// settings lists what to set: adjusters in file order, then what has no scale.
+func (s *Solution) settings() []Setting {
+	all := s.Target.Settables(s.fitted(), s.Position.Posture.Hands)
+	list := make([]Setting, 0, len(all))
+	for _, a := range all {
+		set := Setting{Settable: a}
+		var push float64
+		set.Travel, push = s.setting(&a)
+		set.hold(push)
 		list = append(list, set)
-	}
-	if s.saddleSide.turnBy < 0 && b.Saddle.Tilt.Free {
-		t := b.Saddle.Tilt
-		add("saddle.tilt", s.saddle.turn, t.Lo, t.Hi, s.saddleSide.turnPush(&s.saddle), true, false)
-	}
-	if b.Saddle.ClampAt.Free {
-		o := b.Saddle.Options[s.saddle.arm.saddle]
-		r, _ := ClampRange(b.Saddle.ClampAt, o.Part.Rail)
-		add("saddle.clamp_at", s.saddle.slideAt+s.saddle.arm.station, r.Lo, r.Hi,
-			s.saddle.miss.Dot(plane.Direction(s.saddle.turn)), false, false)
-	}
-	onBar := s.hands.arm.bar >= 0
-	if r := b.Bar.Rotation; r.Free && len(b.Moving(bike.MovesBarRotation)) == 0 {
-		if onBar {
-			add("bar.rotation", s.hands.turn, r.Lo, r.Hi, s.handSide.turnPush(&s.hands), true, false)
-		} else {
-			add("bar.rotation", r.Mid(), r.Lo, r.Hi, 0, true, false)
-		}
-	}
-	if q := b.Bar.LeverAt; q.Free && s.hands.arm.lever >= 0 {
-		first, last := b.Bar.Options[s.hands.arm.bar].Part.LeverTravel()
-		lo, hi := Within(q, [2]float64{first, last})
-		add("bar.lever_at", s.hands.leverAt, lo, hi, s.leverPush(lo), false, false)
-	}
-	if s.hands.base.stem >= 0 && b.Stem.Spacers.Free {
-		steerer, _ := b.Steerer()
-		heights := b.Stem.Spacers.Heights()
-		add("stem.spacers", s.hands.base.spacers, 0, heights[len(heights)-1], s.hands.miss.Dot(steerer.Up()), false, b.Stem.Spacers.Step > 0)
-	}
-	if s.hands.arm.clipon >= 0 {
-		c, part := b.Clipon, b.Clipon.Options[s.hands.arm.clipon].Part
-		along := plane.Direction(s.hands.turn)
-		open := func(set bike.Setting) bool { return !set.Given || set.Free }
-		if open(c.Tilt) {
-			lo, hi := Within(c.Tilt, part.Tilt)
-			if t, _ := Tilts(part, c.Tilt); len(t.Values) > 0 { // the stop may lie beyond the last step
-				lo, hi = t.Values[0], t.Values[len(t.Values)-1]
-			}
-			add("clipon.tilt", s.hands.turn, lo, hi, s.handSide.turnPush(&s.hands), true, part.TiltStep > 0)
-		}
-		if open(c.Hole) {
-			on := ends(Offered(part.Holes, c.Hole))
-			add("clipon.hole", s.hands.arm.hole, on[0], on[1], s.hands.miss.Dot(along), false, true)
-		}
-		if open(c.Stack) {
-			on := ends(Offered(part.Stacks, c.Stack))
-			add("clipon.stack", s.hands.arm.stack, on[0], on[1], s.hands.miss.Dot(along.Perp()), false, true)
-		}
-		if open(c.Extension) {
-			lo, hi := Within(c.Extension, part.GripForward)
-			push := 0.0
-			if s.Want.Second != nil && s.hands.second != nil {
-				push = s.Want.Second.At.Sub(s.hands.second.At).Dot(along)
-			}
-			add("clipon.extension", s.hands.extend, lo, hi, push, false, false)
-		}
 	}
 	return list
 }
 
-// turnPush is how strongly the misses ask for more turn: -½ dE²/dt per k, mm.
-func (s *side) turnPush(h *settled) float64 {
-	arm := h.got.At.Sub(h.clamp)
-	off := s.Wish.Weight * s.Wish.Weight * (h.got.Angle - s.Wish.Angle)
-	return (h.miss.Dot(arm.Perp()) - off) / s.Wish.Weight
+// setting is where a setting came to stand, and how hard the misses of its half push it: by half the slope of -E², per
+// mm, and per the mm that angles are worth.
+func (s *Solution) setting(a *bike.Settable) (travel, push float64) {
+	h, out := s.handHalf, &s.hands
+	if a.Sets.OnSaddle() {
+		h, out = s.saddleHalf, &s.saddle
+	}
+	pull := out.pull(h)
+	along := plane.Direction(out.turn)
+	switch a.Sets {
+	case bike.SetsSaddle, bike.SetsBar:
+		return out.travels[a.Adjuster], pull.Dot(a.Heading)
+	case bike.SetsSaddleTilt:
+		return out.turn, h.anglePush(out)
+	case bike.SetsRotation:
+		if s.Idle(*a) { // turns nothing in this posture: left where it is
+			if a.Adjuster >= 0 {
+				return untouched(s.Target, a.Adjuster), 0
+			}
+			return a.Home, 0
+		}
+		return out.rotation, h.anglePush(out)
+	case bike.SetsRails:
+		return out.slideAt + out.arm.station, pull.Dot(along)
+	case bike.SetsLever:
+		return out.leverAt, s.leverPush(a.Lo)
+	case bike.SetsSpacers:
+		steerer, _ := s.Target.Steerer()
+		return out.base.spacers, pull.Dot(steerer.Up())
+	case bike.SetsPadTilt:
+		return out.turn - s.padRotation(), h.anglePush(out)
+	case bike.SetsHole:
+		return out.arm.hole, pull.Dot(along)
+	case bike.SetsRisers:
+		return out.arm.stack, pull.Dot(along.Perp())
+	case bike.SetsExtension:
+		if s.Want.Second != nil && out.second != nil {
+			push = s.Want.Second.At.Sub(out.second.At).Dot(along)
+		}
+		return out.extend, push
+	}
+	return 0, 0
+}
+
+// padRotation is what of the pads' turn is the bar's.
+func (s *Solution) padRotation() float64 {
+	if s.hands.arm.rotation == nil {
+		return 0
+	}
+	return s.hands.rotation
+}
+
+// pull is half the slope of -P² by the place of the contact, mm.
+func (k *settled) pull(h *half) plane.Point {
+	m := h.Wish.Metric
+	a, b := m.Along*m.Along*m.Line.Dot(k.miss), m.Across*m.Across*m.Line.Cross(k.miss)
+	return m.Line.Scale(a).Add(m.Line.Perp().Scale(b))
+}
+
+// anglePush is how strongly the angle asks for more turn, mm: nothing but the angle decides on a turn.
+func (h *half) anglePush(out *settled) float64 {
+	return h.posture.Weights.Angle * (h.want.Angle - out.got.Angle)
 }
 
 // felt is the push, mm, below which a stop or step holds nothing back that a person could notice.
 const felt = 1e-3
 
-// leverPush is how strongly the misses ask for a lever further along the bar: -½ dE²/dq, mm. On the flat the
-// contact goes along the bar; around the bend, at f = q/bend, it goes round the bend's centre and its angle
-// falls by as much. lo is the least q there is.
+// leverPush is how strongly the misses ask for a lever further along the bar, mm. On the flat the contact goes along the
+// bar; around the bend, at f = q/bend, the hand turns down by f, and where its angle is as wanted it goes round with the
+// bar. lo is the least q there is.
 func (s *Solution) leverPush(lo float64) float64 {
-	h := &s.hands
-	if h.leverAt <= 0 && lo < 0 {
-		return h.miss.Dot(plane.Direction(h.turn))
+	k := &s.hands
+	if k.leverAt <= 0 && lo < 0 {
+		return k.pull(s.handHalf).Dot(plane.Direction(k.turn))
 	}
-	bar := s.Target.Bar.Options[h.arm.bar].Part
-	k := s.handSide.Wish.Weight
-	arm := h.got.At.Sub(plane.Pose{Origin: h.clamp, Turn: h.turn}.At(bar.BendCentre()))
-	return (k*k*(h.got.Angle-s.handSide.Wish.Angle) - h.miss.Dot(arm.Perp())) / bar.Bend
+	bar := s.Target.Bar.Options[k.arm.bar].Part
+	off := s.handHalf.anglePush(k)
+	if math.Abs(off) > felt {
+		return -off
+	}
+	return k.pull(s.handHalf).Dot(bar.BendCentre().Turn(k.turn).Perp()) / bar.Bend
 }
 
-// hold notes how hard the misses push a setting, and names the stop or step that holds a contact back: a
-// setting at an end of its travel that is pushed outward, or on a step with the wanted place beside it.
-func (set *Setting) hold(push float64, indexed, reversed bool) {
+// hold notes how hard the misses push a setting, and names the stop or step that holds a contact back: a setting at an
+// end of its travel that is pushed outward, or on a step with the wanted place beside it.
+func (set *Setting) hold(push float64) {
 	low, high := "min", "max"
-	if reversed {
+	if set.Unit < 0 {
 		low, high = high, low
 	}
 	const end = 1e-9
 	set.Push = push
 	switch {
-	case math.Abs(push) <= felt:
+	case math.Abs(push) <= felt || !set.Stops:
 	case set.Travel >= set.Hi-end && push > 0:
 		set.Limit = high
 	case set.Travel <= set.Lo+end && push < 0:
 		set.Limit = low
-	case indexed:
+	case set.Step > 0:
 		set.Limit = "step"
 	}
 }
@@ -316,13 +327,17 @@ func (s *Solution) HeldBy(c Carried) []string {
 	if !c.Primary {
 		return list
 	}
-	weight := s.handSide.Wish.Weight
+	h, out := s.handHalf, &s.hands
 	if c.Want.Name == bike.Sit {
-		weight = s.saddleSide.Wish.Weight
+		h, out = s.saddleHalf, &s.saddle
 	}
-	e := math.Hypot(c.Miss, weight*c.MissAngle)
+	place, angle := out.pull(h).Norm(), math.Abs(h.anglePush(out))
 	for _, set := range s.Settings {
-		if set.Limit != "" && s.OnSaddle(set) == (c.Want.Name == bike.Sit) && set.Name != "clipon.extension" && math.Abs(set.Push) >= towards*e {
+		pulled := place
+		if set.Turns() {
+			pulled = angle
+		}
+		if set.Limit != "" && set.Sets.OnSaddle() == (c.Want.Name == bike.Sit) && set.Sets != bike.SetsExtension && math.Abs(set.Push) >= towards*pulled {
 			list = append(list, set.Name)
 		}
 	}
@@ -331,46 +346,42 @@ func (s *Solution) HeldBy(c Carried) []string {
 
 // parts lists what was chosen for open slots.
 func (s *Solution) parts() []Part {
-	b := s.Target
 	var list []Part
-	if b.Saddle.Open {
-		o := b.Saddle.Options[s.saddle.arm.saddle]
-		list = append(list, Part{Slot: "saddle", ID: o.ID, Name: o.Name, Price: o.Price})
-	}
-	if b.Bar.Open && s.hands.arm.bar >= 0 {
-		o := b.Bar.Options[s.hands.arm.bar]
-		list = append(list, Part{Slot: "bar", ID: o.ID, Name: o.Name, Price: o.Price})
-	}
-	if b.Bar.Lever.Open && s.hands.arm.lever >= 0 {
-		o := b.Bar.Lever.Options[s.hands.arm.lever]
-		list = append(list, Part{Slot: "lever", ID: o.ID, Name: o.Name, Price: o.Price})
-	}
-	if b.Stem != nil && b.Stem.Open {
-		o := b.Stem.Options[s.hands.base.stem]
-		list = append(list, Part{Slot: "stem", ID: o.ID, Name: o.Name, Price: o.Price, Flip: s.hands.base.flip})
-	}
-	if b.Clipon != nil && b.Clipon.Open && s.hands.arm.clipon >= 0 {
-		o := b.Clipon.Options[s.hands.arm.clipon]
-		list = append(list, Part{Slot: "clipon", ID: o.ID, Name: o.Name, Price: o.Price})
+	chosen := s.picks()
+	for k := slot(0); k < slots; k++ {
+		if _, open := stock(s.Target, k); open && chosen[k] != every {
+			p := about(s.Target, k, chosen[k])
+			p.Flip = k == stemSlot && s.hands.base.flip
+			list = append(list, p)
+		}
 	}
 	return list
+}
+
+// picks are the parts of a solution.
+func (s *Solution) picks() picks {
+	return picks{saddleSlot: s.saddle.arm.saddle, barSlot: s.hands.arm.bar, leverSlot: s.hands.arm.lever,
+		stemSlot: s.hands.base.stem, cliponSlot: s.hands.arm.clipon}
 }
 
 // stand is the target as set up.
 func (s *Solution) stand() *assembly.Stance {
 	b := s.Target
-	l := &assembly.Layout{Bike: b, Shape: b.Saddle.Options[s.saddle.arm.saddle].Part, SitWidth: s.Position.Posture.Support,
-		Extension: math.NaN()}
+	l := &assembly.Layout{Bike: b, SitWidth: s.Position.Posture.Support, Extension: math.NaN()}
 	st := &assembly.Stance{Layout: l}
-	// N = C + R(t)·(c, rail height), with c = x + station.
-	rail := plane.Point{X: s.saddle.slideAt + s.saddle.arm.station, Y: l.Shape.Rail.Height}
-	st.Poses[assembly.Saddle] = plane.Pose{Origin: s.saddle.clamp.Add(rail.Turn(s.saddle.turn)), Turn: s.saddle.turn}
-
-	turn := s.hands.turn
+	if i := s.saddle.arm.saddle; i >= 0 {
+		l.Shape = b.Saddle.Options[i].Part
+		// N = C + R(t)·(c, rail height), with c = x + station.
+		rail := plane.Point{X: s.saddle.slideAt + s.saddle.arm.station, Y: l.Shape.Rail.Height}
+		st.Poses[assembly.Saddle] = plane.Pose{Origin: s.saddle.clamp.Add(rail.Turn(s.saddle.turn)), Turn: s.saddle.turn}
+	}
+	turn := s.hands.rotation
 	if i := s.hands.arm.bar; i >= 0 {
 		l.BarShape = b.Bar.Options[i].Part
-	} else if !b.Bar.Empty() {
-		l.BarShape = b.Bar.Options[0].Part
+	} else {
+		l.BarShape = b.Bar.Only()
+	}
+	if s.hands.arm.clipon >= 0 && s.hands.arm.rotation == nil { // the bar turns nothing of this posture
 		turn = b.Bar.Rotation.Mid()
 		if on := b.Moving(bike.MovesBarRotation); len(on) > 0 {
 			turn = untouched(b, on[0])
@@ -379,11 +390,10 @@ func (s *Solution) stand() *assembly.Stance {
 	if i := s.hands.arm.lever; i >= 0 {
 		l.Lever, l.LeverAt = b.Bar.Lever.Options[i].Part, s.hands.leverAt
 	} else if !b.Bar.Lever.Empty() {
-		l.Lever, l.LeverAt = b.Bar.Lever.Options[0].Part, b.Bar.LeverAt.Mid()
+		l.Lever, l.LeverAt = b.Bar.Lever.Only(), b.Bar.LeverAt.Mid()
 	}
 	st.Poses[assembly.Bar] = plane.Pose{Origin: s.hands.clamp, Turn: turn}
-	if i := s.hands.arm.clipon; i >= 0 {
-		l.Clipon = b.Clipon.Options[i].Part
+	if l.Clipon = s.clipon(); l.Clipon != nil {
 		l.Hole, l.Stack, l.Extension = s.hands.arm.hole, s.hands.arm.stack, s.hands.extend
 		l.PadLength = l.Clipon.PadLength
 		st.Poses[assembly.Pads] = plane.Pose{Origin: s.hands.clamp, Turn: s.hands.turn}

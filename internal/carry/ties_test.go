@@ -22,9 +22,10 @@ func positionOf(m *machine, second *assembly.Contact) *locate.Position {
 		Sit: m.sit, Hands: m.hands, Second: second}
 }
 
+// solvePosition solves with the hands wanted where they are, wherever the saddle is got.
 func solvePosition(t testing.TB, m *machine, pos *locate.Position) *Solution {
 	t.Helper()
-	s, err := Solve(context.Background(), m.b, m.b.Feet, pos, Options{})
+	s, err := Solve(context.Background(), m.b, m.b, pos, Options{HandsFixed: true})
 	require.NoError(t, err)
 	return s
 }

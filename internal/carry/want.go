@@ -28,15 +28,17 @@ type Options struct {
 	HandsFixed bool // hands stay where they were although the saddle moves with the crank
 }
 
-// Wanted is where the target's contacts should be.
+// Wanted is where the target's contacts should be, in the frame of the target as described.
 type Wanted struct {
 	Sit, Hands assembly.Contact
 	Second     *assembly.Contact
 	Crank      float64     // the target's crank, mm
 	Shift      plane.Point // S' - S: how far crank and foot stack move the saddle
+	Followed   bool        // the hands keep their place from the saddle
 }
 
-// NearestCrank returns the crank of the target nearest to the source's, the shorter of two equally near.
+// NearestCrank returns the crank of the target nearest to the source's; of two equally near the fitted one, else the
+// shorter.
 func NearestCrank(target bike.Feet, source float64) float64 {
 	if len(target.Cranks) == 0 {
 		return target.Crank
@@ -44,24 +46,25 @@ func NearestCrank(target bike.Feet, source float64) float64 {
 	best := target.Cranks[0]
 	for _, c := range target.Cranks[1:] {
 		d, b := math.Abs(c-source), math.Abs(best-source)
-		if d < b || d == b && c < best {
+		if d < b || d == b && best != target.Crank && (c == target.Crank || c < best) {
 			best = c
 		}
 	}
 	return best
 }
 
-// Want works out the target's contacts. With r = |S| and lengths of crank L and foot stack F,
+// Want works out the target's contacts, in the frame of riding. With r = |S| and lengths of crank L and foot stack F,
 //
 //	r' = r + (L_source - L_target) + (F_target - F_source)
 //	extension: S' = S·r'/r        knee: S'.x = S.x + L_target - L_source, |S'| = r'
 //
-// and every hand contact moves by S' - S.
-func Want(pos *locate.Position, source, target bike.Feet, o Options) (Wanted, error) {
+// and every hand contact moves by S' - S, until the saddle is known that was got: see after. Then everything is turned
+// back by the pitch at which the target is ridden.
+func Want(pos *locate.Position, source bike.Feet, target *bike.Bike, o Options) (Wanted, error) {
 	s := pos.Sit.At
-	w := Wanted{Sit: pos.Sit, Hands: pos.Hands, Crank: NearestCrank(target, source.Crank)}
+	w := Wanted{Sit: pos.Sit, Hands: pos.Hands, Crank: NearestCrank(target.Feet, source.Crank), Followed: !o.HandsFixed}
 	r := s.Norm()
-	longer := r + (source.Crank - w.Crank) + (target.SoleHeight - source.SoleHeight)
+	longer := r + (source.Crank - w.Crank) + (target.Feet.SoleHeight - source.SoleHeight)
 	if r == 0 || longer <= 0 {
 		return w, fmt.Errorf("the saddle of the source lies %.0f mm from the BB: with the target's crank and pedals no leg is left", r)
 	}
@@ -80,11 +83,42 @@ func Want(pos *locate.Position, source, target bike.Feet, o Options) (Wanted, er
 		second := *pos.Second
 		w.Second = &second
 	}
-	if !o.HandsFixed {
-		w.Hands.At = w.Hands.At.Add(w.Shift)
-		if w.Second != nil {
-			w.Second.At = w.Second.At.Add(w.Shift)
+	if w.Followed {
+		w.shift(w.Shift)
+	}
+	w.turn(-target.Frame.Pitch)
+	return w, nil
+}
+
+// shift moves what is wanted of the hands.
+func (w *Wanted) shift(d plane.Point) {
+	w.Hands.At = w.Hands.At.Add(d)
+	if w.Second != nil {
+		w.Second.At = w.Second.At.Add(d)
+	}
+}
+
+// turn turns everything around the BB.
+func (w *Wanted) turn(a float64) {
+	if a == 0 {
+		return
+	}
+	w.Shift = w.Shift.Turn(a)
+	for _, c := range []*assembly.Contact{&w.Sit, &w.Hands, w.Second} {
+		if c != nil {
+			c.At, c.Angle = c.At.Turn(a), c.Angle+a
 		}
 	}
-	return w, nil
+}
+
+// after is what is wanted once the saddle has been got: hands that follow keep their place from it.
+func (w Wanted) after(sit plane.Point) Wanted {
+	if w.Second != nil {
+		second := *w.Second
+		w.Second = &second
+	}
+	if w.Followed {
+		w.shift(sit.Sub(w.Sit.At))
+	}
+	return w
 }

@@ -27,7 +27,7 @@ func TestCrankPolicies(t *testing.T) {
 		target := bike.Feet{Crank: between(r, 150, 180), SoleHeight: between(r, 10, 40)}
 		longer := source.Crank - target.Crank + target.SoleHeight - source.SoleHeight
 		for _, policy := range []Policy{KeepExtension, KeepKnee} {
-			w, err := Want(pos, source, target, Options{Policy: policy})
+			w, err := Want(pos, source, &bike.Bike{Feet: target}, Options{Policy: policy})
 			require.NoError(t, err)
 			require.InDelta(t, pos.Sit.At.Norm()+longer, w.Sit.At.Norm(), 1e-9, "the leg keeps its extension")
 			if policy == KeepExtension {
@@ -41,7 +41,7 @@ func TestCrankPolicies(t *testing.T) {
 			require.InDelta(t, 0, w.Second.At.Sub(pos.Second.At).Distance(shift), 1e-12, "and so do the drops")
 			require.Equal(t, [2]float64{pos.Sit.Angle, pos.Hands.Angle}, [2]float64{w.Sit.Angle, w.Hands.Angle}, "angles are kept")
 
-			still, err := Want(pos, source, target, Options{Policy: policy, HandsFixed: true})
+			still, err := Want(pos, source, &bike.Bike{Feet: target}, Options{Policy: policy, HandsFixed: true})
 			require.NoError(t, err)
 			require.Equal(t, w.Sit, still.Sit)
 			require.Equal(t, pos.Hands, still.Hands, "hands fixed")
@@ -53,10 +53,10 @@ func TestCrankPolicies(t *testing.T) {
 // Common practice: cranks 5 mm shorter raise a saddle by 5 mm along the line from the BB.
 func TestShorterCranksRaiseTheSaddle(t *testing.T) {
 	pos := &locate.Position{Sit: assembly.Contact{At: plane.Direction(plane.Rad(107)).Scale(740)}}
-	w, err := Want(pos, bike.Feet{Crank: 175, SoleHeight: 20}, bike.Feet{Crank: 170, SoleHeight: 20}, Options{})
+	w, err := Want(pos, bike.Feet{Crank: 175, SoleHeight: 20}, &bike.Bike{Feet: bike.Feet{Crank: 170, SoleHeight: 20}}, Options{})
 	require.NoError(t, err)
 	assert.InDelta(t, 0, w.Sit.At.Distance(plane.Direction(plane.Rad(107)).Scale(745)), 1e-9)
-	w, err = Want(pos, bike.Feet{Crank: 170, SoleHeight: 20}, bike.Feet{Crank: 170, SoleHeight: 23}, Options{})
+	w, err = Want(pos, bike.Feet{Crank: 170, SoleHeight: 20}, &bike.Bike{Feet: bike.Feet{Crank: 170, SoleHeight: 23}}, Options{})
 	require.NoError(t, err)
 	assert.InDelta(t, 743, w.Sit.At.Norm(), 1e-9, "pedals 3 mm thicker raise it by 3 mm")
 }
@@ -71,7 +71,9 @@ func TestNearestCrank(t *testing.T) {
 		{"what is fitted when nothing else can be", nil, 165, 170},
 		{"the same", []float64{165, 170, 175}, 170, 170},
 		{"the nearer", []float64{165, 170, 175}, 173, 175},
-		{"the shorter of two equally near", []float64{175, 165, 170}, 172.5, 170},
+		{"of two equally near the fitted one", []float64{175, 165, 170}, 172.5, 170},
+		{"the fitted one, be it the longer", []float64{165, 170}, 167.5, 170},
+		{"else the shorter", []float64{177.5, 172.5, 175}, 176.25, 175},
 		{"beyond the ends", []float64{165, 175}, 150, 165},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -82,11 +84,11 @@ func TestNearestCrank(t *testing.T) {
 
 func TestLegsThatCannotBe(t *testing.T) {
 	at := func(p plane.Point) *locate.Position { return &locate.Position{Sit: assembly.Contact{At: p}} }
-	_, err := Want(at(plane.Point{}), bike.Feet{Crank: 170}, bike.Feet{Crank: 170}, Options{})
+	_, err := Want(at(plane.Point{}), bike.Feet{Crank: 170}, &bike.Bike{Feet: bike.Feet{Crank: 170}}, Options{})
 	assert.ErrorContains(t, err, "no leg")
-	_, err = Want(at(plane.Point{X: -1}), bike.Feet{Crank: 170}, bike.Feet{Crank: 180}, Options{})
+	_, err = Want(at(plane.Point{X: -1}), bike.Feet{Crank: 170}, &bike.Bike{Feet: bike.Feet{Crank: 180}}, Options{})
 	assert.ErrorContains(t, err, "no leg")
-	_, err = Want(at(plane.Point{X: -90, Y: 10}), bike.Feet{Crank: 180}, bike.Feet{Crank: 110, SoleHeight: -100}, Options{Policy: KeepKnee})
+	_, err = Want(at(plane.Point{X: -90, Y: 10}), bike.Feet{Crank: 180}, &bike.Bike{Feet: bike.Feet{Crank: 110, SoleHeight: -100}}, Options{Policy: KeepKnee})
 	assert.ErrorContains(t, err, "knee")
 }
 
@@ -134,9 +136,11 @@ func TestLimits(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			_, m := limited(c.up, c.ahead)
 			m.sit.At = m.sit.At.Add(c.want)
-			s := solvePosition(t, m, positionOf(m, nil))
+			pos := positionOf(m, nil)
+			pos.Posture.Weights.Extension = 1 // as for the setback: each travel serves its own direction
+			s := solvePosition(t, m, pos)
 			for i := range 2 {
-				assert.InDelta(t, c.marks[i], s.Settings[i].Mark, 1e-9, s.Settings[i].Name)
+				assert.InDelta(t, c.marks[i], s.Settings[i].Mark(), 1e-9, s.Settings[i].Name)
 				assert.Equal(t, c.limits[i], s.Settings[i].Limit, s.Settings[i].Name)
 			}
 			assert.InDelta(t, s.E, s.Contacts[0].Miss, 1e-6, "only the place is missed")
@@ -218,7 +222,7 @@ func TestRailsNarrowerThanTheSettingAllows(t *testing.T) {
 			_, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
 			m.b.Saddle.Only().Rail.From, m.b.Saddle.Only().Rail.To = c.lo, c.hi
 			m.b.Saddle.ClampAt = c.at
-			s, err := Solve(t.Context(), m.b, m.b.Feet, positionOf(m, nil), Options{})
+			s, err := Solve(t.Context(), m.b, m.b, positionOf(m, nil), Options{})
 			if c.says != "" {
 				require.ErrorContains(t, err, c.says)
 				return
@@ -248,13 +252,13 @@ func TestBikesThatCannotBeATarget(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			b, m := limited(bike.Adjuster{Unit: 1}, bike.Adjuster{Unit: 1})
 			c.spoil(b)
-			_, err := Solve(t.Context(), b, b.Feet, positionOf(m, nil), Options{})
+			_, err := Solve(t.Context(), b, b, positionOf(m, nil), Options{})
 			assert.ErrorContains(t, err, c.says)
 		})
 	}
 	b, m := limited(bike.Adjuster{Unit: 1}, bike.Adjuster{Unit: 1})
 	head := plane.Rad(73)
 	b.Frame.HeadAngle, b.Frame.SteererTop, b.Stem = &head, &plane.Point{X: 360, Y: 580}, &bike.StemFit{}
-	_, err := Solve(t.Context(), b, b.Feet, positionOf(m, nil), Options{})
+	_, err := Solve(t.Context(), b, b, positionOf(m, nil), Options{})
 	assert.Error(t, err, "no stem to choose from")
 }

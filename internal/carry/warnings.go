@@ -22,13 +22,10 @@ func (s *Solution) warnings() []Warning {
 	}
 	fit("source", s.Position.SitFit)
 	fit("target", s.saddle.arm.fit)
-	if s.hands.arm.clipon >= 0 && s.Target.Bar.ClampWidth != nil {
-		part := s.Target.Clipon.Options[s.hands.arm.clipon].Part
-		if short := *s.Target.Bar.ClampWidth - part.Gap; short > 0 {
-			list = append(list, Warning{"clipon-gap", fmt.Sprintf(
-				"the clip-on leaves %.1f mm between its clamps, %.1f mm less than what the bar is clamped in: "+
-					"mount it further out, take a wider spacing with pads offset outward, or a narrower bar clamp", part.Gap, short)})
-		}
+	if part := s.clipon(); part != nil && s.GapShort > 0 {
+		list = append(list, Warning{"clipon-gap", fmt.Sprintf(
+			"the clip-on leaves %.1f mm between its clamps as far out as they go, %.1f mm less than what the bar is clamped in: "+
+				"it does not fit", part.Gap+2*part.Spread, s.GapShort)})
 	}
 	return list
 }

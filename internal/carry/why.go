@@ -109,9 +109,9 @@ func (s *Solution) Why(source *locate.Adjustment) Why {
 	}
 
 	// The feet: first the crank with the source's foot stack, then the stack.
-	feet := s.Target.Feet
-	feet.SoleHeight = s.Source.SoleHeight
-	cranked, err := Want(pos, s.Source, feet, s.Options)
+	crankOnly := *s.Target
+	crankOnly.Feet.SoleHeight = s.Source.Feet.SoleHeight
+	cranked, err := Want(pos, s.Source.Feet, &crankOnly, s.Options)
 	if err != nil {
 		// The crank alone leaves no leg although crank and foot stack together do.
 		cranked = s.Want
@@ -119,6 +119,9 @@ func (s *Solution) Why(source *locate.Adjustment) Why {
 	now.sit, now.hands = cranked.Sit.At, cranked.Hands.At
 	share("crank")
 	now.sit, now.hands = s.Want.Sit.At, s.Want.Hands.At
+	if s.Want.Followed { // the saddle that was got is a leftover, and so is what follows it
+		now.hands = now.hands.Sub(s.Contacts[0].Got.At.Sub(s.Want.Sit.At))
+	}
 	share("foot stack")
 
 	to := s.Stance

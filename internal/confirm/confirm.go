@@ -121,12 +121,12 @@ func Check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Positio
 	if err != nil {
 		return nil, err
 	}
-	want, err := carry.Want(pos, feet, s.Bike.Feet, o)
+	want, err := carry.Want(pos, feet, s.Bike, o)
 	if err != nil {
 		return nil, err
 	}
 	r := &Result{Posture: pos.Posture}
-	cov, err := wantCovariance(pos, feet, s.Bike.Feet, o)
+	cov, err := wantCovariance(pos, feet, s.Bike, o)
 	if err != nil {
 		return nil, err
 	}
@@ -164,7 +164,7 @@ func compare(want, got assembly.Contact, primary bool, cov *covariance, k int) C
 
 // wantCovariance carries the covariance of a position to the wanted contacts: J·C·J', the derivatives J by
 // central differences, which are exact enough for a map as smooth as carry.Want.
-func wantCovariance(pos *locate.Position, source, target bike.Feet, o carry.Options) (covariance, error) {
+func wantCovariance(pos *locate.Position, source bike.Feet, target *bike.Bike, o carry.Options) (covariance, error) {
 	var jac, out covariance
 	const step = 1e-3
 	coordinates := func(p locate.Position) ([locate.Coordinates]float64, error) {

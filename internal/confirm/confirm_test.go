@@ -48,14 +48,14 @@ func set(t testing.TB) setUp {
 	require.NoError(t, err)
 	s.frame = example(t, "studio")
 	s.frame.Feet.Crank = 170
-	s.answer, err = carry.Solve(context.Background(), s.frame, s.source.Feet, &s.pos, carry.Options{})
+	s.answer, err = carry.Solve(context.Background(), s.frame, s.source, &s.pos, carry.Options{})
 	require.NoError(t, err)
 	truth := *s.answer.Stance
 	s.truth = &truth
 	s.frame.Marks = map[string]float64{}
 	for _, k := range s.answer.Settings {
 		if k.Adjuster >= 0 {
-			s.frame.Marks[k.Name] = k.Mark
+			s.frame.Marks[k.Name] = k.Mark()
 		}
 	}
 	return s
@@ -173,7 +173,7 @@ func TestTheSmallestSetIsReallyTheSmallest(t *testing.T) {
 	all := stand.movables(0, bike.Hood)
 	require.GreaterOrEqual(t, len(all), 3, "post, slide and tilt")
 	for k := range all {
-		one, err := carry.Solve(context.Background(), stand.held(all, 1<<k, bike.Hood), s.source.Feet, &s.pos, carry.Options{})
+		one, err := carry.Solve(context.Background(), stand.held(all, 1<<k, bike.Hood), s.source, &s.pos, carry.Options{})
 		require.NoError(t, err)
 		assert.False(t, one.Contacts[0].Carried, all[k].name)
 	}
@@ -306,9 +306,11 @@ func TestWhatCannotBeCuredIsSaid(t *testing.T) {
 	_, r := s.check(t)
 	assert.False(t, r.Cured)
 	require.NotEmpty(t, r.Corrections)
-	// 25 mm of post are lacking, 24 mm of height; tilting the saddle wins a little of it.
-	assert.Greater(t, r.After[0].Miss, 15.0)
-	assert.Less(t, r.After[0].Miss, 24.0)
+	// 25 mm of post are lacking: the slide goes back so that the leg keeps its extension, which counts three times.
+	want, got := r.After[0].Want.At, r.After[0].Got.At
+	assert.Less(t, got.Y, want.Y-20)
+	assert.Less(t, got.X, want.X-10)
+	assert.Less(t, math.Abs(got.Norm()-want.Norm()), 15.0)
 }
 
 func TestStepsStayOnTheirGrid(t *testing.T) {

@@ -160,11 +160,34 @@ func (s *Standing) held(all []movable, set uint, hands bike.Contact) *bike.Bike 
 // most bounds how many movables of one half are tried in every combination.
 const most = 12
 
+// unfollowed is a position whose hands are wanted where they are to be once the saddle is where it is wanted: the halves
+// are corrected apart, and the hands must not follow a saddle that stands wrong.
+func unfollowed(pos *locate.Position, feet bike.Feet, target *bike.Bike, o carry.Options) (*locate.Position, carry.Options, error) {
+	want, err := carry.Want(pos, feet, target, o)
+	if err != nil || o.HandsFixed {
+		return pos, o, err
+	}
+	still := *pos
+	shift := want.Shift.Turn(target.Frame.Pitch)
+	still.Hands.At = still.Hands.At.Add(shift)
+	if pos.Second != nil {
+		second := *pos.Second
+		second.At = second.At.Add(shift)
+		still.Second = &second
+	}
+	o.HandsFixed = true
+	return &still, o, nil
+}
+
 // correct finds, for each half on its own (they share nothing), the smallest set of movables that brings
 // its contact inside tolerance, of several as small the one that moves least. What moves goes where the
 // contact comes out best, not just to the edge of the tolerance.
 func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Position, o carry.Options) error {
 	r.Cured = true
+	pos, o, err := unfollowed(pos, feet, s.Bike, o)
+	if err != nil {
+		return err
+	}
 	hands := pos.Posture.Hands
 	then := *s.Adjusted.Stance // with both halves corrected
 	for half := range 2 {
@@ -187,7 +210,7 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 				if bits.OnesCount(set) != size {
 					continue
 				}
-				k, err := carry.Solve(ctx, s.held(all, set, hands), feet, pos, o)
+				k, err := carry.Solve(ctx, s.held(all, set, hands), &bike.Bike{Feet: feet}, pos, o)
 				if err != nil {
 					return err
 				}
@@ -203,7 +226,7 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 			r.Cured = false
 			found = uint(1)<<len(all) - 1
 			var err error
-			if best, err = carry.Solve(ctx, s.held(all, found, hands), feet, pos, o); err != nil {
+			if best, err = carry.Solve(ctx, s.held(all, found, hands), &bike.Bike{Feet: feet}, pos, o); err != nil {
 				return err
 			}
 		}
@@ -279,7 +302,7 @@ func (s *Standing) correction(m movable, k *carry.Solution) (Correction, error) 
 		return m.adjuster >= 0 && set.Adjuster == m.adjuster || m.adjuster < 0 && set.Name == m.name
 	})
 	if at >= 0 {
-		c.Toward = k.Towards(k.Settings[at], c.Travel)
+		c.Toward = k.Settings[at].Towards(c.Travel)
 	}
 	switch {
 	case m.adjuster >= 0:

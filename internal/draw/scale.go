@@ -139,7 +139,7 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 	b := v.result.Target
 	if set.Adjuster >= 0 && !b.Adjusters[set.Adjuster].NoScale {
 		a := &b.Adjusters[set.Adjuster]
-		w.mark, w.lo, w.hi, w.sigma = set.Mark, a.Lo, a.Hi, math.Abs(set.Sigma/a.Unit)
+		w.mark, w.lo, w.hi, w.sigma = set.Mark(), a.Lo, a.Hi, math.Abs(set.Sigma/a.Unit)
 		if was, ok := b.Marks[a.Name]; ok {
 			w.was, w.stood = was, typeset(words.Trimmed(was, 4))
 		}
@@ -167,7 +167,7 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 		w.kind, w.offered, w.chosen, w.hint = onRisers, b.Stem.Spacers.Heights(), set.Travel, "spacers under the stem"
 		w.value = words.Value(b, set)
 		return w
-	case set.Turns:
+	case set.Turns():
 		w.kind, w.angle, w.hint = byLevel, set.Travel, "by level"
 		q := plane.Turning(plane.Angle(set.Travel))
 		w.value = sure(q, set.Sigma)

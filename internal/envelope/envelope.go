@@ -10,11 +10,10 @@ import (
 	"math"
 
 	"carryover/internal/bike"
-	"carryover/internal/carry"
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
-	"carryover/internal/reach"
 	"carryover/internal/saddle"
+	"carryover/internal/search"
 )
 
 // Machine is a bike reduced to what can be moved with its parts as fitted.
@@ -24,9 +23,9 @@ type Machine struct {
 	saddle  clamp
 	bar     clamp
 	shape   *saddle.Shape
-	rail    reach.Range // stations the clamp may hold
-	tilt    reach.Turn
-	rotate  reach.Turn
+	rail    plane.Range // stations the clamp may hold
+	tilt    bike.Turns
+	rotate  bike.Turns
 	barPart *cockpit.Bar
 	lever   *cockpit.Lever
 	clipon  *cockpit.Clipon
@@ -54,12 +53,12 @@ func New(b *bike.Bike) (*Machine, error) {
 	}
 	m.shape = b.Saddle.Only()
 	m.note("saddle", b.Saddle.Open, b.Saddle.Options[0].ID)
-	stretch, ok := carry.ClampRange(b.Saddle.ClampAt, m.shape.Rail)
+	stretch, ok := b.Saddle.ClampAt.OnRails(m.shape.Rail)
 	if !ok {
 		return nil, fmt.Errorf("%s: the clamp cannot hold the rails of %s", b.File, b.Saddle.Options[0].ID)
 	}
 	m.rail = stretch
-	m.tilt = turn(b, bike.MovesSaddleTilt, b.Saddle.Tilt)
+	m.tilt, _ = b.TurnsOf(bike.MovesSaddleTilt)
 	if err := m.front(); err != nil {
 		return nil, err
 	}
@@ -95,7 +94,7 @@ func (m *Machine) front() error {
 	if m.bar, err = newClamp(b, places, bike.MovesBar); err != nil {
 		return err
 	}
-	m.rotate = turn(b, bike.MovesBarRotation, b.Bar.Rotation)
+	m.rotate, _ = b.TurnsOf(bike.MovesBarRotation)
 	m.barPart, m.lever = b.Bar.Only(), b.Bar.Lever.Only()
 	if m.barPart != nil {
 		m.note("bar", b.Bar.Open, b.Bar.Options[0].ID)
@@ -134,45 +133,14 @@ func newClamp(b *bike.Bike, places []plane.Point, moves bike.Moves) (clamp, erro
 	return c, nil
 }
 
-// turn is what a part can be turned to.
-func turn(b *bike.Bike, m bike.Moves, set bike.Setting) reach.Turn {
-	on := b.Moving(m)
-	if len(on) == 0 {
-		return reach.Turn{Range: reach.Range{Lo: set.Lo, Hi: set.Hi}}
-	}
-	a := &b.Adjusters[on[0]]
-	lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
-	t := reach.Turn{Range: reach.Range{Lo: math.Min(lo, hi), Hi: math.Max(lo, hi)}}
-	if a.Indexed() {
-		for j := range a.Steps() {
-			t.Values = append(t.Values, a.Travel(a.Lo+float64(j)*a.Step))
-		}
-	}
-	return t
-}
-
-// nearest is the turn that can be had nearest to a wanted one.
-func nearest(t reach.Turn, want float64) float64 {
-	if len(t.Values) == 0 {
-		return plane.Clamp(want, t.Lo, t.Hi)
-	}
-	best := t.Values[0]
-	for _, v := range t.Values[1:] {
-		if math.Abs(v-want) < math.Abs(best-want) {
-			best = v
-		}
-	}
-	return best
-}
-
 // ends are the stretches of a turn: one, or every value by itself.
-func ends(t reach.Turn) []reach.Range {
+func ends(t bike.Turns) []plane.Range {
 	if len(t.Values) == 0 {
-		return []reach.Range{t.Range}
+		return []plane.Range{t.Range}
 	}
-	var list []reach.Range
+	var list []plane.Range
 	for _, v := range t.Values {
-		list = append(list, reach.Range{Lo: v, Hi: v})
+		list = append(list, plane.Range{Lo: v, Hi: v})
 	}
 	return list
 }
@@ -183,7 +151,7 @@ type arm struct {
 	at     []plane.Point
 	long   float64 // each place goes on by so much along the part, mm
 	offset float64 // angle of the contact at turn 0
-	turn   reach.Turn
+	turn   bike.Turns
 }
 
 // ontoSaddle is a point (s, h) of the saddle as an arm of the saddle clamp.
@@ -234,13 +202,13 @@ func (m *Machine) arms(c bike.Contact) []arm {
 		if m.clipon == nil {
 			return nil
 		}
-		tilts, ok := carry.Tilts(m.clipon, m.Bike.Clipon.Tilt)
+		tilts, ok := m.Bike.Clipon.Tilt.Tilts(m.clipon)
 		if !ok {
 			return nil
 		}
 		a := arm{turn: tilts}
-		for _, hole := range carry.Offered(m.clipon.Holes, m.Bike.Clipon.Hole) {
-			for _, stack := range carry.Offered(m.clipon.Stacks, m.Bike.Clipon.Stack) {
+		for _, hole := range m.Bike.Clipon.Hole.Offered(m.clipon.Holes) {
+			for _, stack := range m.Bike.Clipon.Stack.Offered(m.clipon.Stacks) {
 				a.at = append(a.at, m.clipon.Pad(hole, stack))
 			}
 		}
@@ -253,7 +221,7 @@ func (m *Machine) arms(c bike.Contact) []arm {
 }
 
 // most is the greatest n·R(t)·v over a stretch of turns: at an end, or where R(t)·v points along n.
-func most(n, v plane.Point, r reach.Range) float64 {
+func most(n, v plane.Point, r plane.Range) float64 {
 	at := func(t float64) float64 { return n.Dot(v.Turn(t)) }
 	best := math.Max(at(r.Lo), at(r.Hi))
 	along := math.Atan2(n.Y, n.X) - math.Atan2(v.Y, v.X)
@@ -374,12 +342,28 @@ func (m *Machine) saddleHeight(ctx context.Context, a arm) (least, greatest floa
 			}
 		}
 	}
-	const slight = 1e-6 // the angle is to cost nothing, but a search wants it to cost something
-	side := reach.Side{Bases: m.saddle.places, Slides: m.saddle.slides, Wish: reach.Wish{Weight: slight},
-		Arms: []reach.Arm{{X: reach.Range{Lo: a.at[0].X, Hi: a.at[0].X + a.long}, Y: a.at[0].Y, Turn: a.turn}}}
-	found := side.Search(ctx)
-	if !found.Proven {
+	// The least: for a given tilt a search proves it, and over the tilts it has one dip.
+	stopped := false
+	at := func(t float64) float64 {
+		along := plane.Direction(t)
+		side := search.Side{Bases: make([]search.Base, len(m.saddle.places)), Wish: search.Wish{Metric: plane.Metric{Line: plane.Point{X: 1}, Along: 1, Across: 1}},
+			Arms: []search.Arm{{At: a.at[0].Turn(t), Own: search.Travel{Slide: plane.Slide{Dir: along, Hi: a.long}}}}}
+		for i, p := range m.saddle.places {
+			side.Bases[i].At = p
+		}
+		for _, s := range m.saddle.slides {
+			side.Slides = append(side.Slides, search.Travel{Slide: s})
+		}
+		best, _, proven := side.Best(ctx)
+		stopped = stopped || !proven
+		return math.Sqrt(best.Square)
+	}
+	least = math.Inf(1)
+	for _, r := range ends(a.turn) {
+		least = math.Min(least, math.Min(at(r.Lo), at(plane.Lowest(at, r, 1e-9))))
+	}
+	if stopped {
 		return 0, 0, fmt.Errorf("stopped before the least saddle height was proven")
 	}
-	return found.Best, math.Sqrt(greatest), nil
+	return least, math.Sqrt(greatest), nil
 }

@@ -16,7 +16,6 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
 	"carryover/internal/plane"
-	"carryover/internal/reach"
 	"carryover/internal/saddle"
 )
 
@@ -302,7 +301,7 @@ func TestManyStepsHaveTheSameHullAsTheirPlaces(t *testing.T) {
 				c.places = append(c.places, one.Scale(float64(i)*3).Add(other.Scale(float64(j)*2)))
 			}
 		}
-		arms := []arm{{turn: reach.Turn{Range: reach.Range{Lo: -0.1, Hi: 0.1}}}}
+		arms := []arm{{turn: bike.Turns{Range: plane.Range{Lo: -0.1, Hi: 0.1}}}}
 		for range 1 + r.IntN(20) {
 			arms[0].at = append(arms[0].at, plane.Point{X: r.NormFloat64() * 50, Y: r.NormFloat64() * 50})
 		}

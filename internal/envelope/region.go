@@ -34,7 +34,7 @@ func region(name string, c clamp, arms []arm, want float64) Region {
 	slides := c.slides
 	offsets := []plane.Point{}
 	for _, a := range arms {
-		g.Turn = nearest(a.turn, want-a.offset)
+		g.Turn = a.turn.Nearest(want - a.offset)[0]
 		g.TurnFree = len(a.turn.Values) > 1 || len(a.turn.Values) == 0 && a.turn.Hi > a.turn.Lo
 		if a.long > 0 { // a part that is held along a stretch is one arm
 			g.Rail = true

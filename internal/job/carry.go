@@ -100,18 +100,18 @@ func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, mounts [
 }
 
 func (c *Carry) posture(ctx context.Context, p Posture, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Result, error) {
-	s, err := carry.Solve(ctx, c.Target, c.Bike.Feet, p.Position, q.Options)
+	s, err := carry.Solve(ctx, c.Target, c.Bike, p.Position, q.Options)
 	if err != nil {
 		return nil, err
 	}
 	r := &Result{Solution: s, Source: c.Source}
 	if q.Alternatives > 0 {
-		if r.Others, r.OthersProven, err = carry.Alternatives(ctx, c.Target, c.Bike.Feet, p.Position, q.Options, q.Alternatives+1); err != nil {
+		if r.Others, r.OthersProven, err = carry.Alternatives(ctx, c.Target, c.Bike, p.Position, q.Options, q.Alternatives+1); err != nil {
 			return nil, err
 		}
 	}
 	if q.Fitted {
-		if r.Front, err = carry.PreferFitted(ctx, c.Target, c.Bike.Feet, p.Position, q.Options); err != nil {
+		if r.Front, err = carry.PreferFitted(ctx, c.Target, c.Bike, p.Position, q.Options); err != nil {
 			return nil, err
 		}
 		r.Solution = r.Front.Preferred.Solution

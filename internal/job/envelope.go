@@ -49,7 +49,7 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 		if p.Err != nil {
 			return nil, p.Err
 		}
-		want, err := carry.Want(p.Position, e.Source.Bike.Feet, b.Feet, q.Options)
+		want, err := carry.Want(p.Position, e.Source.Bike.Feet, b, q.Options)
 		if err != nil {
 			return nil, err
 		}

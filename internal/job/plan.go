@@ -38,7 +38,7 @@ func (f *Files) Plan(ctx context.Context, source *Source, q Asked, n int) (*Plan
 			rows, err = source.Adjusted.ContactOutputs(k.Posture)
 		} else {
 			var s *carry.Solution
-			if s, err = carry.Solve(ctx, p.Target, source.Bike.Feet, k.Position, q.Options); err == nil {
+			if s, err = carry.Solve(ctx, p.Target, source.Bike, k.Position, q.Options); err == nil {
 				rows, err = s.SettingRows(source.Adjusted)
 			}
 		}

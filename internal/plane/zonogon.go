@@ -11,6 +11,41 @@ type Slide struct {
 	Lo, Hi float64
 }
 
+// Range is a stretch of numbers, Lo to Hi.
+type Range struct{ Lo, Hi float64 }
+
+// Metric counts the part of a displacement along a line and the part across it each by a weight of its own:
+// |p|² = (Along·a)² + (Across·b)² with a = Line·p and b = Line × p.
+type Metric struct {
+	Line          Point // unit vector
+	Along, Across float64
+}
+
+// Flat carries a displacement into the plane in which the metric is the usual distance: (Along·a, Across·b).
+func (m Metric) Flat(p Point) Point {
+	return Point{m.Along * m.Line.Dot(p), m.Across * m.Line.Cross(p)}
+}
+
+// Back undoes Flat; both weights must be more than 0.
+func (m Metric) Back(p Point) Point {
+	return m.Line.Scale(p.X / m.Along).Add(m.Line.Perp().Scale(p.Y / m.Across))
+}
+
+// NearestBy returns the place of the zonogon that is nearest to p by a metric: what is nearest in the plane
+// that the metric makes flat, carried back.
+func (z Zonogon) NearestBy(m Metric, p Point) Point {
+	flat := Zonogon{Centre: m.Flat(z.Centre), Half: make([]Point, len(z.Half))}
+	for i, g := range z.Half {
+		flat.Half[i] = m.Flat(g)
+	}
+	to := m.Flat(p)
+	got := flat.Nearest(to)
+	if got == to {
+		return p
+	}
+	return m.Back(got)
+}
+
 // Zonogon is the set of places that independent straight travels reach together: a convex polygon,
 // symmetric about its centre, { Centre + Σ c_i·Half[i] : -1 <= c_i <= 1 }. It may be flat or a point.
 type Zonogon struct {

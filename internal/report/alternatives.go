@@ -12,8 +12,6 @@ type Alternative struct {
 	Parts    []Part    `json:"parts"`
 	Error    float64   `json:"error"`
 	Carried  bool      `json:"carried"`
-	Price    float64   `json:"price"`    // of the parts that have one
-	Unpriced []string  `json:"unpriced"` // parts without a price
 	Settings []Place   `json:"settings"`
 	GivesUp  []GivesUp `json:"gives_up"`
 }
@@ -43,42 +41,38 @@ type PartChange struct {
 
 // Prefer is the choice that --prefer makes, as JSON.
 type Prefer struct {
-	By       string   `json:"by"` // fitted or cheapest
-	Proven   bool     `json:"proven"`
-	Carried  bool     `json:"carried"`
-	Trades   []Trade  `json:"trades,omitempty"`
-	Chosen   Trade    `json:"chosen"`
-	Unpriced []string `json:"unpriced,omitempty"` // left out, having no price
-	Free     []string `json:"unpriced_slots,omitempty"`
+	By      string  `json:"by"` // fitted or cheapest
+	Proven  bool    `json:"proven"`
+	Carried bool    `json:"carried"`
+	Trades  []Trade `json:"trades,omitempty"`
+	Chosen  Trade   `json:"chosen"`
 }
 
 // Place is where a setting stands, without its uncertainty: mark in scale units, travel in mm or degrees.
 type Place struct {
-	Adjuster string  `json:"adjuster"`
-	Mark     float64 `json:"mark"`
-	Travel   float64 `json:"travel"`
-	Limit    string  `json:"limit"`
+	Adjuster string   `json:"adjuster"`
+	Mark     *float64 `json:"mark"`
+	Travel   float64  `json:"travel"`
+	Limit    string   `json:"limit"`
 }
 
 func settingsOf(s *carry.Solution) []Place {
 	list := []Place{}
 	for _, set := range s.Settings {
 		travel := set.Travel
-		if set.Turns {
+		if set.Turns() {
 			travel = plane.Deg(travel)
 		}
-		list = append(list, Place{set.Name, set.Mark, travel, set.Limit})
+		list = append(list, Place{set.Name, markOf(set), travel, set.Limit})
 	}
 	return list
 }
 
 // NewAlternative compares a solution with the best one.
 func NewAlternative(s, best *carry.Solution) Alternative {
-	sum, unpriced := s.Price()
-	a := Alternative{Parts: []Part{}, Error: s.E, Carried: s.Carried(), Price: sum, Unpriced: append([]string{}, unpriced...),
-		Settings: settingsOf(s), GivesUp: []GivesUp{}}
+	a := Alternative{Parts: []Part{}, Error: s.E, Carried: s.Carried(), Settings: settingsOf(s), GivesUp: []GivesUp{}}
 	for _, p := range s.Parts {
-		a.Parts = append(a.Parts, Part{p.Slot, p.ID, p.Flip, p.Price})
+		a.Parts = append(a.Parts, Part{p.Slot, p.ID, p.Flip})
 	}
 	for i, c := range s.Contacts {
 		if i >= len(best.Contacts) || best.Contacts[i].Want.Name != c.Want.Name {

@@ -176,27 +176,31 @@ func inDegrees(v float64, turns bool) float64 {
 func placed(s *carry.Solution, steps []carry.Step) []Placed {
 	list := []Placed{}
 	for i, set := range s.Settings {
-		p := Placed{Setting: Setting{set.Name, set.Mark, inDegrees(set.Travel, set.Turns), inDegrees(set.Sigma, set.Turns), set.Limit},
-			Unit: "mm", PerMark: 1, Range: [2]float64{inDegrees(set.Lo, set.Turns), inDegrees(set.Hi, set.Turns)},
-			Half: "hands", Idle: s.Idle(set), Toward: s.Towards(set, 1)}
-		if set.Turns {
+		turns := set.Turns()
+		p := Placed{Setting: Setting{Adjuster: set.Name, Mark: markOf(set), Travel: inDegrees(set.Travel, turns),
+			Sigma: inDegrees(set.Sigma, turns), SigmaTotal: inDegrees(set.SigmaTotal, turns), Limit: set.Limit},
+			Unit: "mm", PerMark: 1, Range: [2]float64{inDegrees(set.Lo, turns), inDegrees(set.Hi, turns)},
+			Half: "hands", Idle: s.Idle(set.Settable), Toward: set.Towards(1)}
+		if turns {
 			p.Unit = "deg"
 		}
-		if s.OnSaddle(set) {
+		if set.Sets.OnSaddle() {
 			p.Half = "sit"
 		}
 		if set.Adjuster >= 0 {
 			a := &s.Target.Adjusters[set.Adjuster]
-			p.Scale, p.Step, p.Range, p.PerMark = !a.NoScale, a.Step, [2]float64{a.Lo, a.Hi}, inDegrees(a.Unit, set.Turns)
+			p.Scale, p.Step, p.Range, p.PerMark = set.Scale, a.Step, [2]float64{a.Lo, a.Hi}, inDegrees(a.Unit, turns)
 			if from, ok := s.Target.Marks[a.Name]; ok {
-				move := set.Travel - a.Travel(from)
-				p.Toward = s.Towards(set, move)
-				move = inDegrees(move, set.Turns)
-				p.FromMark, p.Move = &from, &move
+				p.FromMark = &from
 			}
-			if lo, hi := math.Floor(set.Mark), math.Ceil(set.Mark); p.Scale && a.Step == 0 && hi > lo {
+			if lo, hi := math.Floor(set.Mark()), math.Ceil(set.Mark()); p.Scale && a.Step == 0 && hi > lo {
 				p.Between = &[2]float64{lo, hi}
 			}
+		}
+		if move, ok := set.Move(); ok {
+			p.Toward = set.Towards(move)
+			move = inDegrees(move, turns)
+			p.Move = &move
 		}
 		if set.Adjuster >= 0 && !p.Scale {
 			p.Tape = tapeFor(i, steps)
@@ -235,7 +239,7 @@ func gaugeCheck(g carry.Gauge, value, sigma float64) *Check {
 // explain is what a rider reads beside the settings of a solution.
 func explain(s *carry.Solution, steps []carry.Step, source *locate.Adjustment) Explained {
 	e := Explained{Hands: string(s.Position.Posture.Hands), Support: s.Position.Posture.Support, Held: []Held{}, Order: []OrderStep{}, Couplings: []CouplingRow{}}
-	e.CrankSource, e.CrankFitted, e.FootStack = s.Source.Crank, s.Target.Feet.Crank, s.Target.Feet.SoleHeight-s.Source.SoleHeight
+	e.CrankSource, e.CrankFitted, e.FootStack = s.Source.Feet.Crank, s.Target.Feet.Crank, s.Target.Feet.SoleHeight-s.Source.Feet.SoleHeight
 	e.Shift, e.HandsFollow = Shift{s.Want.Shift.X, s.Want.Shift.Y}, !s.Options.HandsFixed
 	for _, c := range s.Contacts {
 		if by := s.HeldBy(c); len(by) > 0 {
@@ -258,9 +262,9 @@ func explain(s *carry.Solution, steps []carry.Step, source *locate.Adjustment) E
 	}
 	for _, c := range s.Couplings() {
 		by, mend := s.Settings[c.By], s.Settings[c.Mend]
-		e.Couplings = append(e.Couplings, CouplingRow{Setting: by.Name, Move: math.Abs(inDegrees(c.Amount, by.Turns)), Turns: by.Turns,
-			Toward: s.Towards(by, c.Amount), Measure: c.Measure.String(), Change: c.Change, Mend: mend.Name,
-			MendMove: math.Abs(c.MendTravel), MendToward: s.Towards(mend, c.MendTravel)})
+		e.Couplings = append(e.Couplings, CouplingRow{Setting: by.Name, Move: math.Abs(inDegrees(c.Amount, by.Turns())), Turns: by.Turns(),
+			Toward: by.Towards(c.Amount), Measure: c.Measure.String(), Change: c.Change, Mend: mend.Name,
+			MendMove: math.Abs(c.MendTravel), MendToward: mend.Towards(c.MendTravel)})
 	}
 	w := s.Why(source)
 	e.Why = WhyTable{Source: measureSet(w.Known, w.Source), Target: measureSet(w.Known, w.Target), Swaps: []WhySwap{}}

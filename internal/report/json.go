@@ -62,19 +62,37 @@ type Failed struct {
 
 // Setting is one number to set; mark in scale units, travel and sigma in mm or degrees.
 type Setting struct {
-	Adjuster string  `json:"adjuster"`
-	Mark     float64 `json:"mark"`
-	Travel   float64 `json:"travel"`
-	Sigma    float64 `json:"sigma"`
-	Limit    string  `json:"limit"`
+	Adjuster string   `json:"adjuster"`
+	Mark     *float64 `json:"mark"` // nil: nothing to read it on
+	Travel   float64  `json:"travel"`
+	Sigma    float64  `json:"sigma"`
+	// SigmaTotal is what everything leaves open.
+	SigmaTotal float64 `json:"sigma_total"`
+	Limit      string  `json:"limit"`
+}
+
+// shown is the mark where there is one, else the travel.
+func (s Setting) shown() float64 {
+	if s.Mark == nil {
+		return s.Travel
+	}
+	return *s.Mark
+}
+
+// markOf is what the scale of a setting shows; a setting without an adjuster counts in mm or degrees itself.
+func markOf(set carry.Setting) *float64 {
+	if set.Adjuster >= 0 && !set.Scale {
+		return nil
+	}
+	m := set.Mark()
+	return &m
 }
 
 // Part is what was chosen for an open slot.
 type Part struct {
-	Slot  string   `json:"slot"`
-	Part  string   `json:"part"`
-	Flip  bool     `json:"flip"`
-	Price *float64 `json:"price,omitempty"`
+	Slot string `json:"slot"`
+	Part string `json:"part"`
+	Flip bool   `json:"flip"`
 }
 
 // Pose is a place and an angle.
@@ -164,7 +182,7 @@ func NewResult(s *carry.Solution, source *locate.Adjustment) (Result, error) {
 	r.Settings = placed(s, steps)
 	r.Explained = explain(s, steps, source)
 	for _, p := range s.Parts {
-		r.Parts = append(r.Parts, Part{p.Slot, p.ID, p.Flip, p.Price})
+		r.Parts = append(r.Parts, Part{p.Slot, p.ID, p.Flip})
 	}
 	sure, err := s.Uncertain(0)
 	if err != nil {

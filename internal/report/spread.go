@@ -136,7 +136,7 @@ func NewDraws(d *carry.Draws) *Draws {
 func NewBlame(s *carry.Solution, a *locate.Adjustment, blame [][]carry.Contribution) []Blame {
 	var out []Blame
 	for k, set := range s.Settings {
-		unit, show := unitOf(set.Turns)
+		unit, show := unitOf(set.Turns())
 		b := Blame{Adjuster: set.Name, Unit: unit, Sigma: show(set.Sigma), Shares: []BlameShare{}}
 		for _, c := range blame[k] {
 			o := a.Observations[c.Observation]

@@ -321,7 +321,7 @@ func held(r *Result, c Contact) string {
 }
 
 func limitText(s Placed) string {
-	at := trimmed(s.Mark)
+	at := trimmed(s.shown())
 	if !s.Scale {
 		at = amount(s.Travel, s.Unit)
 	}

@@ -43,9 +43,9 @@ func fine(s Placed) bool {
 // markText is a mark as it stands on the scale.
 func markText(s Placed) string {
 	if s.Step > 0 {
-		return "step " + trimmed(s.Mark)
+		return "step " + trimmed(s.shown())
 	}
-	text := num(s.Mark, markDecimals(s))
+	text := num(s.shown(), markDecimals(s))
 	whole := strings.TrimRight(strings.TrimRight(text, "0"), ".")
 	switch {
 	case s.Between == nil || !strings.Contains(whole, "."):

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"carryover/internal/alternate"
+	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/diag"
 	"carryover/internal/job"
@@ -24,8 +25,8 @@ func label(a *job.Alternate, i int) string {
 }
 
 // asSetting is a setting of one posture as a carry has it, to be told in the same words.
-func asSetting(v alternate.Value) carry.Setting {
-	return carry.Setting{Name: v.Name, Adjuster: v.Adjuster, Travel: v.Travel, Turns: v.Turns, Mark: v.Mark}
+func asSetting(target *bike.Bike, v alternate.Value) carry.Setting {
+	return carry.Setting{Settable: target.Settable(v.Adjuster, v.Name), Travel: v.Travel}
 }
 
 // stands is what a setting is set to in one posture: a mark, a length or angle, or the reading that shows it.
@@ -33,7 +34,7 @@ func stands(a *job.Alternate, v alternate.Value) string {
 	if v.Tape != nil {
 		return Reading(v.Tape.Reading, v.Tape.Value) + " " + Amount(quantity(v.Tape.Reading, v.Tape.Value))
 	}
-	return Value(a.Target, asSetting(v))
+	return Value(a.Target, asSetting(a.Target, v))
 }
 
 // Alternate lays out one set-up for several positions: what to move between them; all adds the other trades and the checks.
@@ -166,7 +167,7 @@ func (p *Page) changeovers(a *job.Alternate) {
 
 // by is how far a step goes, there; "" where the values say so themselves.
 func by(a *job.Alternate, s alternate.Step) string {
-	set := asSetting(s.After)
+	set := asSetting(a.Target, s.After)
 	adj := scaled(a.Target, set)
 	if adj == nil {
 		return ""

@@ -22,7 +22,7 @@ type Row struct {
 
 // quantityOf is a travel of a setting, mm or radians.
 func quantityOf(set carry.Setting, v float64) plane.Quantity {
-	if set.Turns {
+	if set.Turns() {
 		return plane.Turning(plane.Angle(v))
 	}
 	return plane.Length(v)
@@ -72,7 +72,7 @@ func rounded(a *bike.Adjuster, mark float64) float64 {
 // Value is what a setting is set to.
 func Value(target *bike.Bike, set carry.Setting) string {
 	if a := scaled(target, set); a != nil {
-		return Mark(a, set.Mark)
+		return Mark(a, set.Mark())
 	}
 	q := quantityOf(set, set.Travel)
 	switch set.Name {
@@ -107,7 +107,7 @@ func Value(target *bike.Bike, set carry.Setting) string {
 	switch {
 	case taped(target, set):
 		return "by tape"
-	case set.Turns:
+	case set.Turns():
 		return Tilted(plane.Angle(set.Travel), "front")
 	}
 	return Amount(q)
@@ -123,11 +123,11 @@ func move(s *carry.Solution, set carry.Setting) string {
 	if !ok {
 		return ""
 	}
-	by := rounded(a, set.Mark) - a.Travel(from)
-	if Mark(a, from) == Mark(a, set.Mark) || None(quantityOf(set, by)) {
+	by := rounded(a, set.Mark()) - a.Travel(from)
+	if Mark(a, from) == Mark(a, set.Mark()) || None(quantityOf(set, by)) {
 		return " (it stays)"
 	}
-	return fmt.Sprintf(" (%s %s from %s)", Size(quantityOf(set, by)), s.Towards(set, by), Trimmed(from, 4))
+	return fmt.Sprintf(" (%s %s from %s)", Size(quantityOf(set, by)), set.Towards(by), Trimmed(from, 4))
 }
 
 // Rows are the steps of a result in their order.
@@ -209,7 +209,7 @@ func held(s *carry.Solution, c carry.Carried) string {
 		at := ""
 		switch {
 		case scaled(s.Target, set) != nil:
-			at = " (" + Mark(scaled(s.Target, set), set.Mark) + ")"
+			at = " (" + Mark(scaled(s.Target, set), set.Mark()) + ")"
 		case !taped(s.Target, set):
 			at = " (" + Amount(quantityOf(set, set.Travel)) + ")"
 		}

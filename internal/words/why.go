@@ -145,7 +145,7 @@ func Coupling(s *carry.Solution, c carry.Coupling) string {
 	if c.Change < 0 {
 		way = ways[1]
 	}
-	move := Trimmed(math.Abs(quantityOf(by, c.Amount).Shown()), 1) + map[bool]string{true: "°", false: NoBreak + "mm"}[by.Turns]
-	return fmt.Sprintf("%s %s on the %s %s: the %s goes %s %s.", move, s.Towards(by, c.Amount), Setting(by.Name), fmt.Sprintf(way, fine(plane.Length(math.Abs(c.Change)), 0)),
-		Setting(mend.Name), s.Towards(mend, c.MendTravel), fine(plane.Length(math.Abs(c.MendTravel)), 0))
+	move := Trimmed(math.Abs(quantityOf(by, c.Amount).Shown()), 1) + map[bool]string{true: "°", false: NoBreak + "mm"}[by.Turns()]
+	return fmt.Sprintf("%s %s on the %s %s: the %s goes %s %s.", move, by.Towards(c.Amount), Setting(by.Name), fmt.Sprintf(way, fine(plane.Length(math.Abs(c.Change)), 0)),
+		Setting(mend.Name), mend.Towards(c.MendTravel), fine(plane.Length(math.Abs(c.MendTravel)), 0))
 }

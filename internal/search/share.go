@@ -1,4 +1,4 @@
-package reach
+package search
 
 import (
 	"math"
@@ -6,12 +6,6 @@ import (
 
 	"carryover/internal/plane"
 )
-
-// Travel is a slide with the place it would rather stay at.
-type Travel struct {
-	plane.Slide
-	Home float64 // mm; need not lie within the stops
-}
 
 // alike is the sine below which two travels share a displacement as if parallel: over a travel of 100 mm they
 // then end within the 1e-6 mm to which settings are compared.

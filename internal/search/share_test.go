@@ -1,4 +1,4 @@
-package reach
+package search
 
 import (
 	"math"
@@ -92,7 +92,7 @@ func TestShareIsNearestToHome(t *testing.T) {
 	const seed = 61
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range tenth(20000) {
+	for n := range trials(20000) {
 		travels := randomTravels(r, 1e-5)
 		to := plane.Point{}
 		for _, v := range travels {
@@ -113,7 +113,7 @@ func TestShareOfWhatCannotBeReachedIsTheNearest(t *testing.T) {
 	const seed = 62
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range tenth(3000) {
+	for n := range trials(3000) {
 		travels := randomTravels(r, 1e-5)
 		to := plane.Point{X: between(r, -400, 400), Y: between(r, -400, 400)}
 		slides := make([]plane.Slide, len(travels))
@@ -130,7 +130,7 @@ func TestShareOfTravelsNearlyParallel(t *testing.T) {
 	const seed = 63
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range tenth(20000) {
+	for n := range trials(20000) {
 		travels := randomTravels(r, 1e-14)
 		to := plane.Point{}
 		for _, v := range travels {

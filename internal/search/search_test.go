@@ -1,0 +1,266 @@
+package search
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/plane"
+)
+
+func between(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
+
+func point(r *rand.Rand, s float64) plane.Point {
+	return plane.Point{X: between(r, -s, s), Y: between(r, -s, s)}
+}
+
+// half is a random side: few bases, arms that stand, slide or swing, slides and racks.
+func half(r *rand.Rand) *Side {
+	s := &Side{Wish: Wish{Place: point(r, 60), Metric: plane.Metric{Line: plane.Direction(between(r, 0, 7)), Along: between(r, 0.3, 4), Across: between(r, 0.3, 4)}}}
+	for range 1 + r.IntN(4) {
+		s.Bases = append(s.Bases, Base{At: point(r, 40), Stray: between(r, 0, 9), Parts: r.IntN(3)})
+	}
+	for range r.IntN(3) {
+		lo := between(r, -20, 5)
+		s.Slides = append(s.Slides, Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: lo, Hi: lo + between(r, 0, 30)}, between(r, -10, 10)})
+	}
+	for range r.IntN(3) {
+		s.Racks = append(s.Racks, Rack{Dir: plane.Direction(between(r, 0, 7)), First: between(r, -20, 0), Step: between(r, 1, 8), Count: 1 + r.IntN(5), Home: between(r, -10, 10)})
+	}
+	for range 1 + r.IntN(4) {
+		a := Arm{At: point(r, 40), Square: between(r, 0, 20), Parts: r.IntN(3)}
+		switch r.IntN(4) {
+		case 0:
+			a.Own = Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Hi: between(r, 0, 20)}, between(r, 0, 20)}
+		case 1:
+			t := between(r, -2, 2)
+			a.Bend = &Bend{Centre: point(r, 60), Turn: plane.Range{Lo: t, Hi: t + between(r, 0, 2.5)}}
+		}
+		s.Arms = append(s.Arms, a)
+	}
+	return s
+}
+
+// option is one discrete choice at its best, by the closed form for what is straight and a dense scan of what swings.
+func (s *Side) option(base, arm int, steps []int) float64 {
+	a := &s.Arms[arm]
+	z := plane.Zonogon{Centre: s.Bases[base].At.Add(a.At)}
+	for _, t := range s.Slides {
+		z.Add(t.Slide)
+	}
+	for k, j := range steps {
+		z.Centre = z.Centre.Add(s.Racks[k].Dir.Scale(s.Racks[k].Travel(j)))
+	}
+	square := func(z plane.Zonogon) float64 {
+		miss := s.Wish.Metric.Flat(z.NearestBy(s.Wish.Metric, s.Wish.Place).Sub(s.Wish.Place))
+		return miss.Dot(miss) + a.Square
+	}
+	if a.Bend == nil {
+		z.Add(a.Own.Slide)
+		return square(z)
+	}
+	at := func(t float64) float64 {
+		swung := z
+		swung.Centre = z.Centre.Add(a.Bend.Centre.Turn(t))
+		return square(swung)
+	}
+	least, r := math.Inf(1), a.Bend.Turn
+	const parts = 60
+	for i := range parts {
+		lo, hi := r.Lo+(r.Hi-r.Lo)*float64(i)/parts, r.Lo+(r.Hi-r.Lo)*float64(i+1)/parts
+		least = math.Min(least, math.Min(at(lo), at(plane.Lowest(at, plane.Range{Lo: lo, Hi: hi}, 1e-9))))
+	}
+	return least
+}
+
+type outcome struct {
+	base, arm int
+	steps     []int
+	e         float64
+}
+
+// all goes through every discrete choice.
+func (s *Side) all() (list []outcome) {
+	steps := make([]int, len(s.Racks))
+	var walk func(k int)
+	walk = func(k int) {
+		if k < len(s.Racks) {
+			for steps[k] = range s.Racks[k].Count {
+				walk(k + 1)
+			}
+			return
+		}
+		for b := range s.Bases {
+			for a := range s.Arms {
+				list = append(list, outcome{b, a, slices.Clone(steps), math.Sqrt(s.option(b, a, steps))})
+			}
+		}
+	}
+	walk(0)
+	return list
+}
+
+func trials(n int) int {
+	if testing.Short() {
+		return n / 10
+	}
+	return n
+}
+
+func TestTheBestIsThatOfEveryChoiceTried(t *testing.T) {
+	const seed = 31
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for n := range trials(1000) {
+		s := half(r)
+		least := math.Inf(1)
+		for _, o := range s.all() {
+			least = math.Min(least, o.e)
+		}
+		got, ok, proven := s.Best(context.Background())
+		require.True(t, ok && proven, "case %d", n)
+		require.InDelta(t, least, math.Sqrt(got.Square), Tie, "case %d", n)
+		require.InDelta(t, math.Sqrt(got.Square), math.Sqrt(s.option(got.Base, got.Arm, got.Steps)), Tie, "case %d: E is that of the choice named", n)
+	}
+}
+
+func TestGroupsComeInRisingOrderEachAtItsBest(t *testing.T) {
+	const seed = 32
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for n := range trials(1000) {
+		s := half(r)
+		best := map[[2]int]float64{}
+		for _, o := range s.all() {
+			g := [2]int{s.Bases[o.base].Parts, s.Arms[o.arm].Parts}
+			if e, ok := best[g]; !ok || o.e < e {
+				best[g] = o.e
+			}
+		}
+		last, seen := 0.0, 0
+		require.True(t, s.Groups(context.Background(), func(c Candidate) bool {
+			g, e := [2]int{s.Bases[c.Base].Parts, s.Arms[c.Arm].Parts}, math.Sqrt(c.Square)
+			require.InDelta(t, best[g], e, Tie, "case %d", n)
+			require.GreaterOrEqual(t, e, last-Tie, "case %d", n)
+			last, seen = e, seen+1
+			return true
+		}))
+		require.Equal(t, len(best), seen, "case %d", n)
+	}
+}
+
+// Every choice within a tie of the least E is offered when nothing is beaten, and no other.
+func TestTiesAreAllThatShareTheLeastE(t *testing.T) {
+	const seed = 33
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	ties := 0
+	for n := range trials(1000) {
+		s := half(r)
+		for i := range s.Arms { // so that many reach, and angles tie
+			s.Arms[i].Square = 2
+			if r.IntN(2) == 0 {
+				s.Slides = append(s.Slides, Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: -60, Hi: 60}, 0})
+			}
+		}
+		best, _, _ := s.Best(context.Background())
+		want := 0
+		for _, o := range s.all() {
+			if o.e <= math.Sqrt(best.Square)+Tie/2 {
+				want++
+			}
+		}
+		got := 0
+		require.True(t, s.Ties(context.Background(), best.Square, Review{
+			Beaten: func(float64, float64) bool { return false },
+			Offer: func(c Candidate) bool {
+				require.LessOrEqual(t, math.Sqrt(s.option(c.Base, c.Arm, c.Steps)), math.Sqrt(best.Square)+2*Tie, "case %d", n)
+				got++
+				return true
+			}}), "case %d", n)
+		require.GreaterOrEqual(t, got, want, "case %d", n)
+		if want > 1 {
+			ties++
+		}
+	}
+	require.Greater(t, ties, trials(300))
+}
+
+// way is the least way from home of one choice that reaches the place, mm².
+func (s *Side) way(c Candidate) float64 {
+	a := &s.Arms[c.Arm]
+	sum := s.Bases[c.Base].Stray + a.Stray
+	at := s.Bases[c.Base].At.Add(a.At)
+	for k, j := range c.Steps {
+		d := s.Racks[k].Travel(j) - s.Racks[k].Home
+		at, sum = at.Add(s.Racks[k].Dir.Scale(s.Racks[k].Travel(j))), sum+d*d
+	}
+	travels := slices.Clone(s.Slides)
+	if a.Own.Hi > 0 {
+		travels = append(travels, a.Own)
+	}
+	for i, x := range Share(s.Wish.Place.Sub(at), travels) {
+		sum += (x - travels[i].Home) * (x - travels[i].Home)
+	}
+	return sum
+}
+
+// Of all that reach, the first to be offered once worse ones are beaten is the one nearest to home: the bounds never
+// beat the best.
+func TestTheNearestToHomeIsNotBeaten(t *testing.T) {
+	const seed = 34
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	tried := 0
+	for n := range trials(1000) {
+		s := half(r)
+		s.Slides = append(s.Slides, Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: -90, Hi: 90}, between(r, -20, 20)},
+			Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: -90, Hi: 90}, between(r, -20, 20)})
+		for i := range s.Arms {
+			s.Arms[i].Square, s.Arms[i].Bend, s.Arms[i].Stray = 0, nil, between(r, 0, 9)
+		}
+		best, _, _ := s.Best(context.Background())
+		if best.Square > 0 {
+			continue
+		}
+		tried++
+		least := math.Inf(1)
+		for _, o := range s.all() {
+			if o.e < 1e-9 {
+				least = math.Min(least, s.way(Candidate{Base: o.base, Arm: o.arm, Steps: o.steps}))
+			}
+		}
+		found, offers := math.Inf(1), 0
+		require.True(t, s.Ties(context.Background(), best.Square, Review{
+			Beaten: func(_, stray float64) bool { return stray > found+1e-6 },
+			Offer: func(c Candidate) bool {
+				found = math.Min(found, s.way(c))
+				offers++
+				return true
+			}}))
+		require.InDelta(t, least, found, 1e-5, "case %d", n)
+	}
+	assert.Greater(t, tried, trials(500))
+}
+
+func TestASearchThatIsStoppedHasSomethingToShow(t *testing.T) {
+	r := rand.New(rand.NewPCG(35, 0))
+	s := half(r)
+	for range 300 {
+		s.Bases = append(s.Bases, Base{At: point(r, 400)})
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	got, ok, proven := s.Best(ctx)
+	assert.True(t, ok)
+	assert.False(t, proven)
+	assert.InDelta(t, got.Square, s.option(got.Base, got.Arm, got.Steps), 1e-6)
+	_, ok, proven = (&Side{}).Best(context.Background())
+	assert.True(t, proven)
+	assert.False(t, ok, "nothing to choose from")
+}
