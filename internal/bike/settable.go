@@ -71,6 +71,7 @@ type Settable struct {
 	Heading  plane.Point // where what it moves goes as it rises; zero for a turn and outside the side view
 	Stands   *float64    // where it stands now, mm or radians; nil: not known
 	Home     float64     // where it stands, else the middle of what it may be
+	Zero     float64     // of what turns: its turn at travel 0
 	Scale    bool        // it carries a scale that a mark is read on
 	Stops    bool        // Lo and Hi are stops; false: nothing is known to hold it
 	Weight   float64     // mm per mm or radian when its way is compared with others'
@@ -144,6 +145,7 @@ func (b *Bike) settable(i int) Settable {
 	if !a.Moves.Turns() {
 		s.Heading = a.Direction()
 	}
+	s.Zero = b.zero(a)
 	return s.weighed()
 }
 
@@ -321,6 +323,8 @@ func (b *Bike) TurnsOf(m Moves) (t Turns, by int) {
 	}
 	a := &b.Adjusters[on[0]]
 	lo, hi := a.Stops()
+	zero := b.zero(a)
+	lo, hi = lo+zero, hi+zero
 	t.Range = plane.Range{Lo: lo, Hi: hi}
 	if a.Indexed() {
 		step := math.Abs(a.Travel(a.Step))
@@ -329,6 +333,17 @@ func (b *Bike) TurnsOf(m Moves) (t Turns, by int) {
 		}
 	}
 	return t, on[0]
+}
+
+// zero is the turn of a part at travel 0 of the adjuster that turns it: one that counts from where it stands has it there.
+func (b *Bike) zero(a *Adjuster) float64 {
+	switch {
+	case a.FromHere && a.Moves == MovesSaddleTilt:
+		return b.Saddle.Tilt.Mid()
+	case a.FromHere && a.Moves == MovesBarRotation:
+		return b.Bar.Rotation.Mid()
+	}
+	return 0
 }
 
 // Open reports whether the file leaves a clip-on's setting to the solver.

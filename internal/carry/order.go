@@ -231,12 +231,12 @@ func (s *Solution) place(travels []float64) {
 		case bike.SetsBar:
 			hands = hands.Add(set.Heading.Scale(v))
 		case bike.SetsSaddleTilt:
-			s.saddle.turn = v
+			s.saddle.turn = v + set.Zero
 		case bike.SetsRails:
 			s.saddle.slideAt = v - s.saddle.arm.station
 		case bike.SetsRotation:
 			if !s.Idle(set.Settable) {
-				s.hands.rotation = v
+				s.hands.rotation = v + set.Zero
 			}
 		case bike.SetsLever:
 			s.hands.leverAt = v

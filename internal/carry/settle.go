@@ -206,7 +206,7 @@ func (h *half) turnStray(out *settled) float64 {
 	b := h.bike
 	home := func(set bike.Setting, by int) float64 {
 		if by >= 0 {
-			return b.Home(by)
+			return b.Home(by) + b.Settable(by, "").Zero
 		}
 		return set.Mid()
 	}

@@ -229,7 +229,7 @@ func (s *Solution) setting(a *bike.Settable) (travel, push float64) {
 	case bike.SetsSaddle, bike.SetsBar:
 		return out.travels[a.Adjuster], pull.Dot(a.Heading)
 	case bike.SetsSaddleTilt:
-		return out.turn, h.anglePush(out)
+		return out.turn - a.Zero, h.anglePush(out)
 	case bike.SetsRotation:
 		if s.Idle(*a) { // turns nothing in this posture: left where it is
 			if a.Adjuster >= 0 {
@@ -237,7 +237,7 @@ func (s *Solution) setting(a *bike.Settable) (travel, push float64) {
 			}
 			return a.Home, 0
 		}
-		return out.rotation, h.anglePush(out)
+		return out.rotation - a.Zero, h.anglePush(out)
 	case bike.SetsRails:
 		return out.slideAt + out.arm.station, pull.Dot(along)
 	case bike.SetsLever:
