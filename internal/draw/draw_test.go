@@ -136,7 +136,7 @@ func TestScalesPointToTheMark(t *testing.T) {
 				}
 			}
 			require.NotNil(t, line, set.Name)
-			assert.InDelta(t, set.Mark, a.Lo+(a.Hi-a.Lo)*(tip.X-line[0].X)/(line[1].X-line[0].X), 1e-6*(a.Hi-a.Lo), set.Name)
+			assert.InDelta(t, set.Mark(), a.Lo+(a.Hi-a.Lo)*(tip.X-line[0].X)/(line[1].X-line[0].X), 1e-6*(a.Hi-a.Lo), set.Name)
 			for _, arrow := range find(p, "move "+set.Name, draw.Both) {
 				was := a.Lo + (a.Hi-a.Lo)*(arrow.Line[0].X-line[0].X)/(line[1].X-line[0].X)
 				assert.InDelta(t, s.Target.Marks[a.Name], was, 1e-6*(a.Hi-a.Lo), set.Name)
