@@ -111,7 +111,7 @@ func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
 	if err != nil {
 		return err
 	}
-	j := rules.Judge(e, rules.Measure(source.Bike, source.Adjusted, tips), height)
+	j := rules.Judge(e, rules.Take(source.Bike, source.Adjusted, tips), height)
 	j.Bike = args[0]
 	result := struct {
 		rules.Judgement

@@ -41,7 +41,7 @@ type Event struct {
 // Rule is one limit that a bike can be held against: mm, degrees or a count.
 type Rule struct {
 	ID      string  `json:"rule"`
-	Measure string  `json:"-"` // of Measures
+	About   string  `json:"-" toml:"measure"` // of units
 	Article string  `json:"article"`
 	Text    string  `json:"text"`
 	Min     Limit   `json:"-"`
@@ -86,8 +86,8 @@ func (l *Limit) UnmarshalTOML(v any) error {
 	return nil
 }
 
-// For is the limit of a height class; ok is false when there is none.
-func (l Limit) For(class int) (v float64, ok bool) {
+// of is the limit of a height class; ok is false when there is none.
+func (l Limit) of(class int) (v float64, ok bool) {
 	switch len(l) {
 	case 0:
 		return 0, false
@@ -168,8 +168,8 @@ func (e *Event) check() error {
 		if r.ID == "" || r.Text == "" || r.Article == "" {
 			return fail("id, text and article are needed")
 		}
-		if _, ok := Measures[r.Measure]; !ok {
-			return fail("no measure is called %q", r.Measure)
+		if _, ok := units[r.About]; !ok {
+			return fail("no measure is called %q", r.About)
 		}
 		if len(r.Min)+len(r.Max) == 0 {
 			return fail("it has no limit")

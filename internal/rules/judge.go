@@ -87,10 +87,10 @@ func against(f Found, lo, hi *float64, margin float64) (Verdict, string) {
 }
 
 func pointers(lo, hi Limit, class int) (a, b *float64) {
-	if v, ok := lo.For(class); ok {
+	if v, ok := lo.of(class); ok {
 		a = &v
 	}
-	if v, ok := hi.For(class); ok {
+	if v, ok := hi.of(class); ok {
 		b = &v
 	}
 	return a, b
@@ -106,8 +106,8 @@ func Judge(e *Event, found map[string]Found, height float64) Judgement {
 	}
 	var needing []int // rules that only an exemption can pass
 	for _, r := range e.Rules {
-		f := found[r.Measure]
-		d := Judged{Rule: r, Found: f, Unit: Measures[r.Measure], Reasons: []string{}}
+		f := found[r.About]
+		d := Judged{Rule: r, Found: f, Unit: units[r.About], Reasons: []string{}}
 		if f.Known {
 			d.Value = &f.Value
 		}
@@ -123,7 +123,7 @@ func Judge(e *Event, found map[string]Found, height float64) Judgement {
 			d.Verdict = NotApplicable
 		case !f.Known:
 			d.Verdict = Unknown
-			if key, ok := givenBy[r.Measure]; ok {
+			if key, ok := givenBy[r.About]; ok {
 				d.Reasons = append(d.Reasons, "the bike file does not say: give "+key)
 			}
 		default:

@@ -11,8 +11,8 @@ import (
 	"carryover/internal/saddle"
 )
 
-// Measures are what rules can be about, with their units.
-var Measures = map[string]string{
+// units are of what rules can be about.
+var units = map[string]string{
 	"saddle-length":       "mm",
 	"saddle-tilt":         "°",  // of the straightedge on the saddle's highest points
 	"nose-setback":        "mm", // saddle nose behind the bottom bracket's vertical
@@ -45,9 +45,9 @@ type Tips struct {
 	Above *float64 // highest point above the grip
 }
 
-// Measure takes the measures from a bike with its readings adjusted. Parts are exact; what the bike file does not give is
+// Take takes what rules are about from a bike with its readings adjusted. Parts are exact; what the bike file does not give is
 // left out.
-func Measure(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
+func Take(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
 	found := map[string]Found{}
 	exact := func(name string, v float64) { found[name] = Found{Value: v, Known: true} }
 	points := map[string]locate.PointValue{}

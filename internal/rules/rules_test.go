@@ -123,7 +123,7 @@ func TestMemoryNeverFails(t *testing.T) {
 		e := event(t, name)
 		for _, wild := range []float64{-1e4, 1e4} {
 			found := map[string]Found{}
-			for m := range Measures {
+			for m := range units {
 				found[m] = exactly(wild)
 			}
 			for _, height := range []float64{0, 1850, 2000} {
@@ -206,7 +206,7 @@ func measured(t *testing.T, name string, tips Tips, change func(*bike.Bike)) map
 	}
 	a, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
-	return Measure(b, a, tips)
+	return Take(b, a, tips)
 }
 
 func TestMeasuresOfTheClipOnBike(t *testing.T) {
