@@ -2,6 +2,7 @@ package bike
 
 import (
 	"carryover/internal/diag"
+	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
 
@@ -90,6 +91,25 @@ type Reading struct {
 	Where    diag.Span
 	Source   string // the line of the file
 	By, Date string // who took it and when; "": not said
+}
+
+// Ends are the words of the file for what the reading goes from and to, or is the angle of.
+func (r *Reading) Ends() (from, to, of string) {
+	switch r.Kind {
+	case Angle:
+		return "", "", r.Of.String()
+	case SeatTube:
+		return "", "", ""
+	}
+	return r.From.String(), r.To.String(), ""
+}
+
+// Quantity is the value, which knows whether it is an angle.
+func (r *Reading) Quantity() plane.Quantity {
+	if r.Kind == Angle {
+		return plane.Turning(plane.Angle(r.Value))
+	}
+	return plane.Length(r.Value)
 }
 
 // Calibration is one standing of a machine with the readings taken there.

@@ -64,8 +64,8 @@ func (s *Standing) movables(half int, hands bike.Contact) []movable {
 		shifts, turns = bike.MovesBar, bike.MovesBarRotation
 	}
 	suspect := map[string]bool{}
-	for _, k := range a.Search.Suspects {
-		if o := a.Observations[k.Index]; o.Origin == locate.FromMark && len(k.Twins) == 0 {
+	for _, f := range a.Findings() {
+		if o := a.Observations[f.Observation]; o.Origin == locate.FromMark && len(f.Blamed()) == 1 {
 			suspect[o.Name] = true // noted wrong: its mark is not where the scale stands
 		}
 	}

@@ -50,9 +50,8 @@ type Observation struct {
 	Reading *bike.Reading // FromReading
 	Unknown int           // the others observe one unknown directly; -1 for a reading
 	Name    string        // of the adjuster, or of what is stated or assumed; how a reading was written
-	Turns   bool          // radians rather than mm
-	Value   float64
-	Sigma   float64
+	Value   plane.Quantity
+	Sigma   float64 // mm or radians
 	Zero    float64 // what the file writes where Value is 0
 }
 
@@ -74,6 +73,7 @@ type Adjustment struct {
 	Significance float64 // at which suspects were looked for
 	// Missing names the unknowns that nothing fixes although a posture needs them.
 	Missing []Gap
+	found   []Finding
 	model   *model
 	need    [assembly.Bodies]bool
 	tapes   []assembly.Tape // of the readings, which come first among the observations
@@ -160,7 +160,7 @@ func (a *Adjustment) read(readings []bike.Reading) (used [assembly.Bodies]bool, 
 		}
 		a.tapes = append(a.tapes, t)
 		a.Observations = append(a.Observations, Observation{Origin: FromReading, Reading: r, Unknown: -1,
-			Name: r.Written, Turns: r.Kind == bike.Angle, Value: r.Value, Sigma: r.Sigma})
+			Name: r.Written, Value: r.Quantity(), Sigma: r.Sigma})
 	}
 	return used, problems
 }
@@ -193,7 +193,7 @@ func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) er
 		return fmt.Errorf("%s: the readings lead nowhere: %w", b.File, err)
 	}
 	a.Search = search
-	if err := a.keepTwins(p); err != nil {
+	if err := a.weigh(p); err != nil {
 		return fmt.Errorf("%s: %w", b.File, err)
 	}
 	if list := a.contradicted(p); len(list) > 0 {
@@ -204,35 +204,11 @@ func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) er
 	return nil
 }
 
-// keepTwins adjusts again with those suspects left in of which the observations cannot tell which one of
-// several is wrong: setting an arbitrary one aside would pick a side without a reason.
-func (a *Adjustment) keepTwins(p lsq.Problem) error {
-	kept := slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return !a.SetsAside(s) })
-	if !kept {
-		return nil
-	}
-	p.Aside = a.aside()
-	final, err := lsq.Solve(p, a.work)
-	if err == nil {
-		a.Search.Final = final
-	}
-	return err
-}
-
-// SetsAside reports whether the answer rests on the observations without a suspect. It does when it has no
-// twins, and when it and they are all marks and anchors: whichever is wrong, what stands there is the same.
-func (a *Adjustment) SetsAside(s lsq.Suspect) bool {
-	scale := func(i int) bool {
-		return a.Observations[i].Origin == FromMark || a.Observations[i].Origin == FromAnchor
-	}
-	return len(s.Twins) == 0 || scale(s.Index) && !slices.ContainsFunc(s.Twins, func(t int) bool { return !scale(t) })
-}
-
 // aside says which observations the answer rests on without.
 func (a *Adjustment) aside() []bool {
 	out := make([]bool, len(a.Observations))
-	for _, s := range a.Search.Suspects {
-		out[s.Index] = a.SetsAside(s)
+	for _, f := range a.found {
+		out[f.Observation] = f.Aside
 	}
 	return out
 }
@@ -250,13 +226,13 @@ func (a *Adjustment) observe() {
 	for i := range b.Adjusters {
 		adj, u := &b.Adjusters[i], m.joints.Travel[i].Unknown
 		if mark, ok := b.Marks[adj.Name]; ok && u >= 0 {
-			add(Observation{Origin: FromMark, Unknown: u, Name: adj.Name, Turns: adj.Moves.Turns(), Value: adj.Travel(mark), Sigma: adj.Sigma})
+			add(Observation{Origin: FromMark, Unknown: u, Name: adj.Name, Value: m.unknowns[u].Start.Of(adj.Travel(mark)), Sigma: adj.Sigma})
 			read[u] = true
 		}
 	}
 	for _, k := range m.anchors {
 		for i, axis := range [2]string{" x", " y"} {
-			add(Observation{Origin: FromAnchor, Unknown: k.unknown[i], Name: k.name + axis, Value: k.at[i], Sigma: b.AnchorSigma})
+			add(Observation{Origin: FromAnchor, Unknown: k.unknown[i], Name: k.name + axis, Value: plane.Length(k.at[i]), Sigma: b.AnchorSigma})
 		}
 	}
 	if c := m.clipon; c[0] >= 0 {
@@ -265,7 +241,7 @@ func (a *Adjustment) observe() {
 	}
 	if s := b.Saddle.ClampAt; m.station >= 0 && !s.Given {
 		rail := m.layout.Shape.Rail
-		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: "saddle.clamp_at", Value: rail.From + (rail.To-rail.From)/2,
+		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: "saddle.clamp_at", Value: m.unknowns[m.station].Start,
 			Sigma: (rail.To - rail.From) / 2 / math.Sqrt(3)})
 	}
 	for _, k := range [...]struct {
@@ -284,10 +260,10 @@ func (a *Adjustment) observe() {
 		switch s := k.stated; {
 		case u < 0:
 		case s.Given && !s.Free:
-			add(Observation{Origin: FromStated, Unknown: u, Name: k.name, Turns: true, Value: s.Lo, Sigma: StatedSigma})
+			add(Observation{Origin: FromStated, Unknown: u, Name: k.name, Value: plane.Turning(plane.Angle(s.Lo)), Sigma: StatedSigma})
 		case k.body == assembly.Bar && m.layout.BarShape == nil && m.layout.Clipon == nil: // its angle says nothing
 		case !read[u]:
-			add(Observation{Origin: FromAssumption, Unknown: u, Name: k.name, Turns: true, Value: nearest(0, s), Sigma: AssumedSigma})
+			add(Observation{Origin: FromAssumption, Unknown: u, Name: k.name, Value: plane.Turning(plane.Angle(nearest(0, s))), Sigma: AssumedSigma})
 		}
 	}
 }
@@ -308,7 +284,7 @@ func (a *Adjustment) problem() lsq.Problem {
 		p.Start = append(p.Start, u.Start.Value())
 	}
 	for _, o := range a.Observations {
-		p.Values = append(p.Values, o.Value)
+		p.Values = append(p.Values, o.Value.Value())
 		p.Sigmas = append(p.Sigmas, o.Sigma)
 	}
 	n := len(m.unknowns)
@@ -342,10 +318,10 @@ func (a *Adjustment) Assumptions() []string {
 	for _, o := range a.Observations {
 		switch {
 		case o.Origin != FromAssumption:
-		case o.Turns:
-			words = append(words, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f°", o.Name, plane.Deg(o.Value), plane.Deg(o.Sigma)))
+		case o.Value.Turns():
+			words = append(words, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f°", o.Name, o.Value.Shown(), plane.Deg(o.Sigma)))
 		default:
-			words = append(words, fmt.Sprintf("%s: not stated, taken as %.0f ± %.0f mm", o.Name, o.Value, o.Sigma))
+			words = append(words, fmt.Sprintf("%s: not stated, taken as %.0f ± %.0f mm", o.Name, o.Value.Value(), o.Sigma))
 		}
 	}
 	if l := a.model.layout; a.Search != nil && a.Uses(assembly.Hood) && a.noAngle(l.Hood) {
@@ -357,10 +333,8 @@ func (a *Adjustment) Assumptions() []string {
 // Suspects are the observations that the others contradict, as indexes into Observations.
 func (a *Adjustment) Suspects() []int {
 	var s []int
-	if a.Search != nil {
-		for _, k := range a.Search.Suspects {
-			s = append(s, k.Index)
-		}
+	for _, f := range a.found {
+		s = append(s, f.Observation)
 	}
 	return s
 }

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"carryover/internal/lsq"
-	"carryover/internal/plane"
 )
 
 // ContradictionError says that observations which nothing else checks cannot all be true: no bike has them,
@@ -42,10 +41,10 @@ const (
 // at which two of them point the same way, and there they seem to check each other. It is taken at the start.
 func (a *Adjustment) contradicted(p lsq.Problem) []string {
 	list := a.missed(p, a.Search.Final, a.aside())
-	if list == nil && len(a.Search.Suspects) > 0 {
+	if list == nil && len(a.found) > 0 {
 		// A suspect that nothing checks once all are in is no outlier among others.
 		all := a.missed(p, a.Search.All, p.Aside)
-		if slices.ContainsFunc(a.Search.Suspects, func(s lsq.Suspect) bool { return slices.Contains(all, s.Index) }) {
+		if slices.ContainsFunc(a.found, func(f Finding) bool { return slices.Contains(all, f.Observation) }) {
 			list = all
 		}
 	}
@@ -114,20 +113,10 @@ func (a *Adjustment) redundancyAtStart(p lsq.Problem, aside []bool) []float64 {
 
 // spelled is an observation in words, with its value.
 func (a *Adjustment) spelled(i int) string {
-	o := a.Observations[i]
-	value := fmt.Sprintf("%.1f mm", o.Value)
-	if o.Turns {
-		value = fmt.Sprintf("%.1f°", plane.Deg(o.Value))
+	v := a.Observations[i].Value
+	unit := " mm"
+	if v.Turns() {
+		unit = "°"
 	}
-	switch o.Origin {
-	case FromReading:
-		return fmt.Sprintf("reading %d, %s = %s", o.Reading.Index, o.Name, value)
-	case FromMark:
-		return fmt.Sprintf("the mark of %s (%s)", o.Name, value)
-	case FromAnchor:
-		return fmt.Sprintf("the anchor %s (%s)", o.Name, value)
-	case FromStated:
-		return fmt.Sprintf("%s = %s as stated", o.Name, value)
-	}
-	return fmt.Sprintf("%s = %s as assumed", o.Name, value)
+	return fmt.Sprintf("%s = %.1f%s", a.Called(i), v.Shown(), unit)
 }

@@ -202,7 +202,8 @@ func TestASlipOfATwinIsNamed(t *testing.T) {
 	require.Len(t, floor.Slips, 1)
 	assert.Equal(t, "floor", floor.Slips[0].Code)
 	assert.Equal(t, 5, floor.Slips[0].Observation)
-	assert.Equal(t, 0, floor.Observation, "the suspect is the other one")
+	assert.Equal(t, 5, floor.Observation, "a slip speaks against it")
+	assert.False(t, floor.Aside)
 	assert.True(t, floor.Leads)
 	for _, value := range []float64{714, 641} { // 741 for 714 or the other way about, 100 short or 100 long
 		alike := again(value)

@@ -1,10 +1,20 @@
 package locate
 
 import (
+	"encoding/json"
 	"math"
 
 	"carryover/internal/bike"
+	"carryover/internal/plane"
 )
+
+// Plan is which readings to take next.
+type Plan struct {
+	Of    string  `json:"of"` // settings or contacts
+	To    string  `json:"to,omitempty"`
+	Now   float64 `json:"now"` // root of the summed variances of the outputs, mm
+	Steps []Step  `json:"steps"`
+}
 
 // Step is one reading worth taking next.
 type Step struct {
@@ -13,6 +23,24 @@ type Step struct {
 	// Spread is the root of the summed variances of the outputs after it, Gain how much smaller than
 	// before it, mm.
 	Spread, Gain float64
+}
+
+// MarshalJSON writes the reading as a file would have it.
+func (s Step) MarshalJSON() ([]byte, error) {
+	r := &s.Reading
+	out := struct {
+		Reading string         `json:"reading"`
+		Kind    string         `json:"kind"`
+		From    string         `json:"from,omitempty"`
+		To      string         `json:"to,omitempty"`
+		Of      string         `json:"of,omitempty"`
+		Again   bool           `json:"again"`
+		Sigma   plane.Quantity `json:"sigma"`
+		After   float64        `json:"after"`
+		Gain    float64        `json:"gain"`
+	}{r.Written, r.Kind.String(), "", "", "", s.Again, r.Quantity().Of(r.Sigma), s.Spread, s.Gain}
+	out.From, out.To, out.Of = r.Ends()
+	return json.Marshal(out)
 }
 
 // Worthwhile is the least gain, mm, for which a reading is proposed: less does not show on any scale.

@@ -170,8 +170,8 @@ func TestContradictionsAndImpossibleUncertainties(t *testing.T) {
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	require.Len(t, a.Suspects(), 1, "one of the two is called wrong")
-	s := a.Search.Suspects[0]
-	assert.Subset(t, []int{0, 9}, append([]int{s.Index}, append(s.Twins, s.Rivals...)...))
+	s := a.Findings()[0]
+	assert.Subset(t, []int{0, 9}, s.Blamed())
 
 	for _, sigma := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		c := example(t, "road")

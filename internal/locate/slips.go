@@ -14,28 +14,33 @@ import (
 	"carryover/internal/saddle"
 )
 
-// Finding is what the other observations say of a suspect, mm or radians.
+// Finding is an observation that the others contradict: what it is, what they say of it, which others may be the wrong ones
+// instead, and the likely slips. Values are in mm or radians.
 type Finding struct {
 	Observation int
 	// Others is what the others say it should read, with the standard uncertainty of that.
 	Others, Sigma float64
 	Normalized    float64 // |w| of the suspect
-	// Twins and Rivals are observations of which one may be the wrong one instead: the readings cannot tell
-	// at all, or hardly.
+	// Twins and Rivals are observations that may be the wrong one instead: the readings cannot tell at all, or hardly.
 	Twins, Rivals []int
-	Aside         bool // whether it is set aside
+	// Aside tells whether the answer rests on the rest without it: nothing is set aside where another may as well be wrong.
+	Aside bool
 	// Slips are the usual slips, in it or in one of those, that explain the disagreement, the likeliest first: the
 	// one that does so clearly best, or all. One alone is a good guess; of several the first is one when Leads.
 	Slips []Slip
 	Leads bool
+	of    *Adjustment
 }
+
+// Blamed are the observations of which one is wrong, the likeliest first.
+func (f *Finding) Blamed() []int { return slices.Concat([]int{f.Observation}, f.Twins, f.Rivals) }
 
 // Slip is a usual way to go wrong that would explain a suspect.
 type Slip struct {
 	Code  string  // digits, ten, hundred, centimetres, inches, reference, floor, sign
 	Value float64 // what should have been written, or read to the place that was meant; mm or radians
 	Words string  // what happened, for a person
-	// Observation is the one that went wrong, cost how unlikely what was read is then: -2 log of its density.
+	// Observation is the one that went wrong, cost how unlikely what was read is then.
 	Observation int
 	cost        float64
 }
@@ -44,97 +49,194 @@ type Slip struct {
 // the others say: the central 99 % of a normal distribution.
 const explained = 2.576
 
-// How much less a slip must cost than the next one to be the only one named, a likelihood ratio of 20, and to be
+// How much less an explanation must cost than the next one to be the only one named, a likelihood ratio of 20, and to be
 // named first, one of 1.3: nearer than that they are alike.
 var clearer, ahead = 2 * math.Log(20), 2 * math.Log(1.3)
 
-// Findings explains every suspect, in the order of Suspects.
-func (a *Adjustment) Findings() []Finding {
-	if a.Search == nil {
+// Costs are -2 log of the likelihood of what was read if it is wrong, against its being right. It may be wrong by one of
+// the usual slips, each of which takes slipShare of such cases (centimetres, told by a number no bike has, more), or in
+// any way, anywhere within anyMM or anyRad. A scale that slipped or an anchor is off by less, scaleMM, and in any way.
+const (
+	slipShare, plainShare, anyShare = 0.07, 0.15, 0.3
+	anyMM, anyRad                   = 600, 40 * math.Pi / 180
+	scaleMM, scaleShare             = 60, 0.9
+	// mostAngle is by how much an angle can be misread without a slip (common practice: a level laid on a curve), radians;
+	// one that would have to be off by more is not what a distance is wrong by.
+	mostAngle = 4 * math.Pi / 180
+)
+
+// Findings explains every suspect.
+func (a *Adjustment) Findings() []Finding { return a.found }
+
+// blame is one observation held to be the wrong one.
+type blame struct {
+	observation   int
+	cost          float64
+	others, sigma float64
+	slips         []Slip
+	twin          bool
+}
+
+// weigh settles for every suspect which observations may be the wrong one: itself, or one that would explain the
+// disagreement as well or nearly so; a usual slip in one of them speaks for it. What is blamed alone is set aside, and so is
+// one of several marks and anchors: whichever of those is wrong, what stands there is the same.
+func (a *Adjustment) weigh(p lsq.Problem) error {
+	if len(a.Search.Suspects) == 0 {
 		return nil
 	}
-	var out []Finding
+	p.Aside = make([]bool, len(a.Observations))
 	for _, s := range a.Search.Suspects {
-		f := Finding{Observation: s.Index, Normalized: s.W, Twins: s.Twins, Rivals: s.Rivals, Aside: a.SetsAside(s)}
-		f.Others, f.Sigma, _ = a.solution().Others(s.Index)
-		candidates := slices.Concat([]int{s.Index}, s.Twins, s.Rivals)
-		if slices.ContainsFunc(candidates, func(k int) bool { return a.Observations[k].Origin != FromReading }) {
-			candidates = nil // a mark or an anchor may be wrong in any way, which explains as well as a slip does
-		}
-		for _, k := range candidates {
-			if instead := a.without(s.Index, k); instead != nil {
-				f.Slips = append(f.Slips, instead.slips(k)...)
+		p.Aside[s.Index] = true
+	}
+	before := slices.Clone(p.Aside)
+	for _, s := range a.Search.Suspects {
+		list := a.blamed(p, s)
+		f := Finding{Observation: list[0].observation, Others: list[0].others, Sigma: list[0].sigma, Normalized: s.W, Aside: true, of: a}
+		for i, b := range list {
+			f.Slips = append(f.Slips, b.slips...)
+			switch {
+			case i == 0:
+				continue
+			case b.twin && list[0].twin:
+				f.Twins = append(f.Twins, b.observation)
+			default:
+				f.Rivals = append(f.Rivals, b.observation)
 			}
+			f.Aside = f.Aside && a.onScale(list[0].observation) && a.onScale(b.observation)
 		}
 		slices.SortStableFunc(f.Slips, func(a, b Slip) int { return cmp.Compare(a.cost, b.cost) })
 		if len(f.Slips) > 1 && f.Slips[0].cost+clearer < f.Slips[1].cost {
 			f.Slips = f.Slips[:1]
 		}
 		f.Leads = len(f.Slips) == 1 || len(f.Slips) > 1 && f.Slips[0].cost+ahead < f.Slips[1].cost
-		out = append(out, f)
+		a.found = append(a.found, f)
 	}
-	return out
+	p.Aside = a.aside()
+	if slices.Equal(p.Aside, before) {
+		return nil
+	}
+	final, err := lsq.Solve(p, a.work)
+	if err == nil {
+		a.Search.Final = final
+	}
+	return err
+}
+
+// onScale reports whether an observation is a mark or an anchor's coordinate.
+func (a *Adjustment) onScale(i int) bool {
+	return a.Observations[i].Origin == FromMark || a.Observations[i].Origin == FromAnchor
+}
+
+// blamed lists what may be wrong where a suspect was found, the likeliest first, as far as 20 times less likely.
+func (a *Adjustment) blamed(p lsq.Problem, s lsq.Suspect) []blame {
+	var list []blame
+	for _, i := range slices.Concat([]int{s.Index}, s.Twins, s.Rivals) {
+		instead := a.without(p, s.Index, i)
+		if instead == nil {
+			continue
+		}
+		others, sigma, ok := instead.solution().Others(i)
+		if !ok {
+			continue
+		}
+		o := a.Observations[i]
+		b := blame{observation: i, others: others, sigma: sigma, slips: instead.slips(i, others, sigma), twin: i == s.Index || slices.Contains(s.Twins, i)}
+		width, most := float64(anyMM), math.Inf(1)
+		switch {
+		case o.Value.Turns():
+			width, most = anyRad, mostAngle
+		case a.onScale(i):
+			width, most = scaleMM/scaleShare*anyShare, scaleMM
+		}
+		b.cost = instead.solution().Chi2 + 2*math.Log(width/(anyShare*o.Sigma*math.Sqrt(2*math.Pi)))
+		if math.Abs(others-o.Value.Value()) > most {
+			b.cost = math.Inf(1)
+		}
+		list = append(list, b)
+	}
+	scales := slices.ContainsFunc(list, func(b blame) bool { return a.onScale(b.observation) && !math.IsInf(b.cost, 1) })
+	for i := range list {
+		if scales { // wrong in any way, which explains as well as a slip does
+			list[i].slips = nil
+		}
+		for _, k := range list[i].slips {
+			list[i].cost = math.Min(list[i].cost, k.cost)
+		}
+	}
+	if len(list) == 0 { // nothing says what it should be
+		return []blame{{observation: s.Index, twin: true}}
+	}
+	slices.SortStableFunc(list, func(x, y blame) int {
+		if math.Abs(x.cost-y.cost) > 1e-6 {
+			return cmp.Compare(x.cost, y.cost)
+		}
+		return cmp.Compare(a.Observations[x.observation].Origin, a.Observations[y.observation].Origin)
+	})
+	least := list[0].cost
+	return slices.DeleteFunc(list, func(b blame) bool { return b.cost > least+clearer })
 }
 
 // without is the adjustment with observation wrong set aside in place of a suspect; nil when it leads nowhere.
-func (a *Adjustment) without(suspect, wrong int) *Adjustment {
-	p := a.problem()
-	p.Start, p.Aside = a.solution().X, a.aside()
+func (a *Adjustment) without(p lsq.Problem, suspect, wrong int) *Adjustment {
+	p.Start, p.Aside = a.solution().X, slices.Clone(p.Aside)
 	p.Aside[suspect], p.Aside[wrong] = false, true
 	s, err := lsq.Solve(p, nil)
 	if err != nil {
 		return nil
 	}
 	b := *a
-	b.Search = &lsq.Search{Suspects: a.Search.Suspects, All: a.Search.All, Final: s, Limit: a.Search.Limit}
+	b.Search = &lsq.Search{All: a.Search.All, Final: s, Limit: a.Search.Limit}
 	b.Stance = b.standing(s.X)
 	return &b
 }
 
-// slips lists the usual slips that explain an observation that is set aside.
-func (a *Adjustment) slips(i int) []Slip {
-	others, sigmaOthers, ok := a.solution().Others(i)
-	if !ok {
-		return nil
-	}
+// slips lists the usual slips that explain an observation that is set aside, of which the others say a value.
+func (a *Adjustment) slips(i int, others, sigmaOthers float64) []Slip {
 	o := a.Observations[i]
-	show := func(v float64) float64 { return v }
-	back := show
-	if o.Turns {
-		show, back = plane.Deg, plane.Rad
-	}
-	written := show(o.Value)
-	if o.Origin == FromMark || o.Origin == FromAnchor {
+	if o.Origin != FromReading && o.Origin != FromStated {
 		return nil // a mark's slips depend on how its scale is read
 	}
+	show := func(v float64) float64 { return v }
+	back := show
+	if o.Value.Turns() {
+		show, back = plane.Deg, plane.Rad
+	}
+	value := o.Value.Value()
+	written := show(value)
 	var list []Slip
 	spread := math.Hypot(o.Sigma, sigmaOthers)
-	// What is read after a slip is normal around its prediction: -2 log of that density, beside the chi-square of
-	// the others. A wide prediction fits many readings by chance, and costs for it.
-	cost := func(off, spread float64) float64 { return a.solution().Chi2 + off*off + 2*math.Log(spread) }
+	// What is read after a slip is normal around its prediction. A wide prediction fits many readings by chance, and costs
+	// for it.
+	cost := func(off, spread, share float64) float64 {
+		return a.solution().Chi2 + off*off + 2*math.Log(spread/(o.Sigma*share))
+	}
 	// try offers a slip after which value would have been read where the others say predicted.
 	try := func(code string, value, predicted, spread float64, words string) {
+		share := slipShare
+		if code == "centimetres" {
+			share = plainShare
+		}
 		if off := math.Abs(value-predicted) / spread; off <= explained {
-			list = append(list, Slip{code, value, words, i, cost(off, spread)})
+			list = append(list, Slip{code, value, words, i, cost(off, spread, share)})
 		}
 	}
 	for _, v := range swapped(written) {
 		try("digits", back(v), others, spread, fmt.Sprintf("two digits swapped: %s for %s", number(written), number(v)))
 	}
-	if !o.Turns {
+	if !o.Value.Turns() {
 		for _, off := range []float64{10, -10, 100, -100} {
 			code := "ten"
 			if math.Abs(off) == 100 {
 				code = "hundred"
 			}
-			try(code, o.Value+off, others, spread,
+			try(code, value+off, others, spread,
 				fmt.Sprintf("%s off: %s for %s", number(math.Abs(off)), number(written), number(written+off)))
 		}
-		try("centimetres", o.Value*10, others, math.Hypot(spread, 5), "centimetres for millimetres: "+number(written)+" cm is "+number(written*10)+" mm")
-		try("inches", o.Value*25.4, others, math.Hypot(spread, 3), "inches for millimetres: "+number(written)+" in is "+number(math.Round(written*254)/10)+" mm")
+		try("centimetres", value*10, others, math.Hypot(spread, 5), "centimetres for millimetres: "+number(written)+" cm is "+number(written*10)+" mm")
+		try("inches", value*25.4, others, math.Hypot(spread, 3), "inches for millimetres: "+number(written)+" in is "+number(math.Round(written*254)/10)+" mm")
 	}
-	if written != 0 && o.Origin == FromReading && o.Reading.Kind != bike.Line {
-		try("sign", -o.Value, others, spread, "the wrong sign: "+number(written)+" for "+number(-written))
+	if written != 0 && (o.Origin != FromReading || o.Reading.Kind != bike.Line) {
+		try("sign", -value, others, spread, "the wrong sign: "+number(written)+" for "+number(-written))
 	}
 	if o.Origin == FromReading {
 		for _, other := range a.otherPlaces(*o.Reading) {
@@ -147,8 +249,8 @@ func (a *Adjustment) slips(i int) []Slip {
 				continue
 			}
 			sigma := math.Hypot(o.Sigma, a.solution().Propagate(row))
-			if off := math.Abs(o.Value-v) / sigma; off <= explained {
-				list = append(list, Slip{other.code, others, other.words, i, cost(off, sigma)})
+			if off := math.Abs(value-v) / sigma; off <= explained {
+				list = append(list, Slip{other.code, others, other.words, i, cost(off, sigma, slipShare)})
 			}
 		}
 	}

@@ -165,10 +165,10 @@ func TestABlunderOf25MillimetresIsFound(t *testing.T) {
 				c.b.Readings[i].Value += math.Copysign(25, r.Float64()-0.5)
 				a, err := Adjust(c.b, nil, Options{Significance: alpha})
 				require.NoError(t, err)
-				for k, s := range a.Search.Suspects {
-					if s.Index == i || contains(s.Twins, i) || contains(s.Rivals, i) {
+				for k, f := range a.Findings() {
+					if contains(f.Blamed(), i) {
 						found++
-						if s.Index == i && k == 0 && len(a.Search.Suspects) == 1 {
+						if f.Observation == i && k == 0 && len(a.Findings()) == 1 {
 							right++
 						}
 						break

@@ -1,49 +1,55 @@
 package locate
 
 import (
+	"math"
+
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
 
-// Value is one coordinate of the bike as adjusted, mm or radians, with its standard uncertainty.
+// Value is one coordinate of the bike as adjusted, with its standard uncertainty.
 type Value struct {
-	Name         string
-	Turns        bool
-	Value, Sigma float64
+	Name  string         `json:"name"`
+	Value plane.Quantity `json:"value"`
+	Sigma plane.Quantity `json:"sigma"`
 }
 
 // Values lists the adjusted coordinates that the observations fix: saddle.x and .y are the straightedge
 // line above the nose.
 func (a *Adjustment) Values() []Value {
-	var list []Value
+	list := []Value{}
 	for _, c := range a.model.coordinates() {
-		row := a.row(c.gradient())
+		row := a.coordinate(c)
 		if !a.solution().Estimable(row) {
 			continue
 		}
 		p := a.Stance.Poses[c.body]
-		v := Value{Name: c.name, Sigma: a.solution().Propagate(row)}
-		switch {
-		case c.g.Turn != 0:
-			v.Turns, v.Value = true, p.Turn
-		case c.g.By.X != 0:
-			v.Value = p.Origin.X
-		default:
-			v.Value = p.Origin.Y
+		v := plane.Length(p.Origin.X*c.g.By.X + p.Origin.Y*c.g.By.Y)
+		if c.g.Turn != 0 {
+			v = plane.Turning(plane.Angle(p.Turn))
+			if a.tiltOfPads(c) {
+				v = v.Of(a.model.joints.Turn[c.body].Of(a.solution().X))
+			}
 		}
-		list = append(list, v)
+		list = append(list, Value{c.name, v, v.Of(a.solution().Propagate(row))})
 	}
 	return list
 }
 
 // PointValue is where a point of the bike lies, mm, with standard uncertainties.
 type PointValue struct {
-	Name           string
-	At             plane.Point
-	SigmaX, SigmaY float64
+	Name   string  `json:"point"`
+	X      float64 `json:"x"`
+	Y      float64 `json:"y"`
+	SigmaX float64 `json:"sigma_x"`
+	SigmaY float64 `json:"sigma_y"`
 }
+
+// At is the point itself.
+func (p *PointValue) At() plane.Point { return plane.Point{X: p.X, Y: p.Y} }
 
 // Points lists the points of the bike that the observations fix.
 func (a *Adjustment) Points() []PointValue {
@@ -54,7 +60,7 @@ func (a *Adjustment) Points() []PointValue {
 	for k := bike.AtBar; k <= bike.AtGrip; k++ {
 		places = append(places, bike.Place{Kind: k})
 	}
-	var list []PointValue
+	list := []PointValue{}
 	for _, p := range places {
 		m, err := a.Stance.Mounted(p)
 		if err != nil || !a.Uses(m.Body) {
@@ -64,8 +70,8 @@ func (a *Adjustment) Points() []PointValue {
 		if !a.solution().Estimable(rows[0]) || !a.solution().Estimable(rows[1]) {
 			continue
 		}
-		list = append(list, PointValue{p.String(), a.Stance.Poses[m.Body].At(m.At),
-			a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
+		at := a.Stance.Poses[m.Body].At(m.At)
+		list = append(list, PointValue{p.String(), at.X, at.Y, a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
 	}
 	return list
 }
@@ -90,7 +96,25 @@ func (a *Adjustment) Judged() []Judgement {
 // WithAll is the same adjustment with no suspect set aside.
 func (a *Adjustment) WithAll() *Adjustment {
 	all := *a
+	all.found = nil
 	all.Search = &lsq.Search{Suspects: a.Search.Suspects, All: a.Search.All, Final: a.Search.All, Limit: a.Search.Limit}
 	all.Stance = a.standing(all.Search.Final.X)
 	return &all
 }
+
+// tiltOfPads reports whether a coordinate is the tilt of a clip-on, which counts from where its part says.
+func (a *Adjustment) tiltOfPads(c coordinate) bool {
+	return c.body == assembly.Pads && a.model.layout.Clipon != nil
+}
+
+// coordinate is the derivatives of a coordinate by the unknowns.
+func (a *Adjustment) coordinate(c coordinate) []float64 {
+	if !a.tiltOfPads(c) {
+		return a.row(c.gradient())
+	}
+	row := make([]float64, len(a.model.unknowns))
+	a.model.joints.Turn[c.body].Add(row, 1)
+	return row
+}
+
+func sqrt(v float64) float64 { return math.Sqrt(max(0, v)) }

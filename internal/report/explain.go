@@ -138,16 +138,9 @@ func suspected(o *locate.Observation) (index int, name string) {
 // NewSuspects lists the observations of a source that the others contradict.
 func NewSuspects(a *locate.Adjustment) []Suspect {
 	list := []Suspect{}
-	if a.Search == nil {
-		return list
-	}
-	for _, k := range a.Search.Suspects {
-		o := &a.Observations[k.Index]
-		others, sigma, ok := a.Search.Final.Others(k.Index)
-		if !ok {
-			continue
-		}
-		s := Suspect{Unit: "mm", Value: o.Value, Others: others, Sigma: sigma, Aside: a.SetsAside(k), Twins: []string{}}
+	for _, k := range a.Findings() {
+		o := &a.Observations[k.Observation]
+		s := Suspect{Unit: "mm", Value: o.Value, Others: k.Others, Sigma: k.Sigma, Aside: k.Aside, Twins: []string{}}
 		s.Index, s.Name = suspected(o)
 		if o.Turns {
 			s.Unit, s.Value, s.Others, s.Sigma = "deg", plane.Deg(s.Value), plane.Deg(s.Others), plane.Deg(s.Sigma)

@@ -1,0 +1,275 @@
+package locate
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/plane"
+)
+
+// Account is all that a bike's readings say of it: the places with every reading in, beside them those without what is
+// set aside, on which a carry rests, and what speaks against the readings.
+type Account struct {
+	Schema int    `json:"schema"`
+	Bike   string `json:"bike"`
+	Places
+	Aside       *Places       `json:"aside,omitempty"`
+	Findings    []Finding     `json:"slips"`
+	Unchecked   []ReadingSaid `json:"unchecked"`
+	GlobalTest  GlobalTests   `json:"global_test"`
+	People      []Pair        `json:"people,omitempty"`
+	Plan        *Plan         `json:"plan,omitempty"`
+	Assumptions []string      `json:"assumptions"`
+	Warnings    []Warning     `json:"warnings"`
+}
+
+// Places is where everything is by one adjustment, as the bike is read.
+type Places struct {
+	Unknowns []Value       `json:"unknowns"`
+	Readings []ReadingSaid `json:"readings"`
+	Points   []PointValue  `json:"points"`
+	Contacts []Touch       `json:"contacts"`
+	Fit      Fit           `json:"fit"`
+}
+
+// Fit is how well the observations agree.
+type Fit struct {
+	Chi2 float64 `json:"chi2"`
+	DOF  int     `json:"dof"`
+}
+
+// Touch is where the rider touches the bike in a posture, mm, with standard uncertainties.
+type Touch struct {
+	Posture    string      `json:"posture"`
+	Contact    string      `json:"contact"`
+	X          float64     `json:"x"`
+	Y          float64     `json:"y"`
+	Angle      plane.Angle `json:"angle"`
+	SigmaX     float64     `json:"sigma_x"`
+	SigmaY     float64     `json:"sigma_y"`
+	SigmaAngle plane.Angle `json:"sigma_angle"`
+}
+
+// ReadingSaid is a reading with what an adjustment says of it.
+type ReadingSaid struct {
+	*bike.Reading
+	Judgement
+	Value   plane.Quantity
+	Suspect bool // beyond the limit in this adjustment, or found to be wrong
+}
+
+// MarshalJSON writes the reading as the file has it.
+func (r ReadingSaid) MarshalJSON() ([]byte, error) {
+	out := struct {
+		Index      int            `json:"index"`
+		Name       string         `json:"name"`
+		Kind       string         `json:"kind"`
+		From       string         `json:"from,omitempty"`
+		To         string         `json:"to,omitempty"`
+		Of         string         `json:"of,omitempty"`
+		Value      plane.Quantity `json:"value"`
+		Fitted     plane.Quantity `json:"fitted"`
+		Sigma      plane.Quantity `json:"sigma"`
+		Residual   plane.Quantity `json:"residual"`
+		Normalized float64        `json:"normalized"`
+		Redundancy float64        `json:"redundancy"`
+		Suspect    bool           `json:"suspect"`
+		By         string         `json:"by,omitempty"`
+		Date       string         `json:"date,omitempty"`
+	}{r.Index, r.Written, r.Kind.String(), "", "", "", r.Value, r.Value.Of(r.Fitted), r.Value.Of(r.Sigma), r.Value.Of(r.Residual),
+		r.Normalized, r.Redundancy, r.Suspect, r.By, r.Date}
+	out.From, out.To, out.Of = r.Ends()
+	return json.Marshal(out)
+}
+
+// GlobalTests are the tests of all observations together and of those that nothing is said against.
+type GlobalTests struct {
+	Significance float64 `json:"significance"`
+	P            float64 `json:"p"`
+	Passed       bool    `json:"passed"`
+	PAside       float64 `json:"p_aside"`
+	PassedAside  bool    `json:"passed_aside"`
+}
+
+// Warning is something that deserves a second look.
+type Warning struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+}
+
+// Account tells everything of an adjustment. It fails when something a posture needs is not fixed.
+func (a *Adjustment) Account() (*Account, error) {
+	b := a.Stance.Bike
+	all := a.WithAll()
+	places, err := all.places(a.found)
+	if err != nil {
+		return nil, err
+	}
+	whole, rest := all.Global(), a.Global()
+	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: append([]Finding{}, a.found...), Unchecked: []ReadingSaid{},
+		GlobalTest: GlobalTests{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}, People: a.People(),
+		Assumptions: append([]string{}, a.Assumptions()...), Warnings: []Warning{}}
+	if len(a.found) > 0 {
+		without, err := a.places(a.found)
+		if err != nil {
+			return nil, err
+		}
+		c.Aside = &without
+	}
+	said := a.Said()
+	for _, i := range a.Unchecked() {
+		c.Unchecked = append(c.Unchecked, said[i])
+	}
+	for _, f := range a.found {
+		c.Warnings = append(c.Warnings, Warning{"suspect", "the others contradict " + a.Observations[f.Observation].Name})
+	}
+	for _, text := range append(a.Implausible(), a.Unsupported()...) {
+		c.Warnings = append(c.Warnings, Warning{ImplausibleCode, text})
+	}
+	return c, nil
+}
+
+// Agrees reports whether nothing speaks against the readings: none is contradicted, and together they stay within their ±.
+func (c *Account) Agrees() bool {
+	return len(c.Findings) == 0 && c.GlobalTest.Passed && c.GlobalTest.PassedAside
+}
+
+// Said lists the readings with what the adjustment says of each.
+func (a *Adjustment) Said() []ReadingSaid {
+	judged := a.Judged()
+	list := make([]ReadingSaid, 0, len(a.tapes))
+	for i, o := range a.Observations {
+		if o.Origin != FromReading {
+			break
+		}
+		suspect := slices.ContainsFunc(a.found, func(f Finding) bool { return f.Observation == i })
+		list = append(list, ReadingSaid{o.Reading, judged[i], o.Value, suspect})
+	}
+	return list
+}
+
+func (a *Adjustment) places(found []Finding) (Places, error) {
+	p := Places{Unknowns: a.Values(), Points: a.Points(), Readings: a.Said(), Contacts: []Touch{},
+		Fit: Fit{max(0, a.solution().Chi2), a.solution().DOF}}
+	for i := range p.Readings {
+		r := &p.Readings[i]
+		r.Suspect = slices.ContainsFunc(found, func(f Finding) bool { return f.Observation == i }) ||
+			len(a.found) == 0 && r.Normalized > a.Search.Limit
+	}
+	b := a.Stance.Bike
+	for _, posture := range b.Postures {
+		of, err := a.For(posture)
+		if err != nil {
+			return p, err
+		}
+		pos, err := of.Position(posture)
+		switch {
+		case err == nil:
+			p.Contacts = append(p.Contacts, pos.touches(b.Frame.Pitch)...)
+		case posture.SitBones && posture.Support <= 0 && a.Err() == nil: // nobody has said how far apart they are
+		default:
+			return p, err
+		}
+	}
+	return p, nil
+}
+
+// touches are the contacts of a position, turned back to how the bike is read.
+func (p Position) touches(pitch float64) []Touch {
+	cov := p.Cov
+	at := func(name bike.Contact, at plane.Point, angle float64, k int, angled bool) Touch {
+		q := at.Turn(-pitch)
+		d := plane.Direction(-pitch)
+		spread := func(x, y float64) float64 {
+			return sqrt(x*x*cov[k][k] + 2*x*y*cov[k][k+1] + y*y*cov[k+1][k+1])
+		}
+		t := Touch{Posture: p.Posture.Name, Contact: string(name), X: q.X, Y: q.Y, SigmaX: spread(d.X, -d.Y), SigmaY: spread(d.Y, d.X)}
+		if angled {
+			t.Angle, t.SigmaAngle = plane.Angle(angle-pitch), plane.Angle(p.Sigma(k+2))
+		}
+		return t
+	}
+	list := []Touch{at(bike.Sit, p.Sit.At, p.Sit.Angle, 0, true), at(p.Hands.Name, p.Hands.At, p.Hands.Angle, 3, !p.NoAngle)}
+	if p.Second != nil {
+		list = append(list, at(p.Second.Name, p.Second.At, 0, 6, false))
+	}
+	return list
+}
+
+// Called is an observation as a person knows it.
+func (a *Adjustment) Called(i int) string {
+	o := a.Observations[i]
+	switch o.Origin {
+	case FromReading:
+		return fmt.Sprintf("reading %d, %s", o.Reading.Index, o.Name)
+	case FromMark:
+		return "the mark of " + o.Name
+	case FromAnchor:
+		return "the anchor " + o.Name
+	case FromAssumption:
+		return o.Name + " as assumed"
+	}
+	return o.Name + " as stated"
+}
+
+// MarshalJSON writes a finding with the names of all that may be wrong.
+func (f Finding) MarshalJSON() ([]byte, error) {
+	a := f.of
+	o := a.Observations[f.Observation]
+	type slip struct {
+		Of    string         `json:"of"`
+		Code  string         `json:"code"`
+		Value plane.Quantity `json:"value"`
+		Text  string         `json:"text"`
+	}
+	out := struct {
+		Index      int            `json:"index"` // of the reading; 0 for a mark or a stated value
+		Name       string         `json:"name"`
+		Unit       string         `json:"unit"`
+		Value      plane.Quantity `json:"value"`
+		Others     plane.Quantity `json:"others"`
+		Sigma      plane.Quantity `json:"sigma"`
+		Normalized float64        `json:"normalized"`
+		Aside      bool           `json:"aside"`
+		Twins      []string       `json:"twins"`
+		Rivals     []string       `json:"rivals"`
+		Slip       *slip          `json:"slip"` // the one that explains it; null when none does, or several
+		Possible   []slip         `json:"possible"`
+		Anchor     bool           `json:"anchor"` // it, a twin or a rival is where an anchor is
+	}{Name: o.Name, Unit: Unit(o.Value), Value: o.Written(o.Value.Value()), Others: o.Written(f.Others), Sigma: o.Value.Of(f.Sigma),
+		Normalized: f.Normalized, Aside: f.Aside, Twins: []string{}, Rivals: []string{}, Possible: []slip{}}
+	if o.Reading != nil {
+		out.Index = o.Reading.Index
+	} else if o.Origin == FromMark || o.Origin == FromAnchor {
+		out.Name = a.Called(f.Observation)
+	}
+	for _, k := range f.Twins {
+		out.Twins = append(out.Twins, a.Called(k))
+	}
+	for _, k := range f.Rivals {
+		out.Rivals = append(out.Rivals, a.Called(k))
+	}
+	for _, s := range f.Slips {
+		out.Possible = append(out.Possible, slip{a.Called(s.Observation), s.Code, a.Observations[s.Observation].Value.Of(s.Value), s.Words})
+	}
+	if len(out.Possible) == 1 {
+		out.Slip = &out.Possible[0]
+	}
+	for _, k := range f.Blamed() {
+		out.Anchor = out.Anchor || a.Observations[k].Origin == FromAnchor
+	}
+	return json.Marshal(out)
+}
+
+// Unit is the unit that JSON gives beside a quantity.
+func Unit(q plane.Quantity) string {
+	if q.Turns() {
+		return "deg"
+	}
+	return "mm"
+}
+
+// Written is a value of the observation as the file writes it.
+func (o *Observation) Written(v float64) plane.Quantity { return o.Value.Of(v + o.Zero) }

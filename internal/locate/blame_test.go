@@ -1,0 +1,138 @@
+package locate
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/bike"
+	"carryover/internal/biketest"
+	"carryover/internal/plane"
+)
+
+// found adjusts a bike after one of its readings was changed.
+func found(t *testing.T, b *bike.Bike, written string, value float64) (*Adjustment, []Finding) {
+	t.Helper()
+	for i := range b.Readings {
+		if strings.HasPrefix(b.Readings[i].Written, written) {
+			b.Readings[i].Value = value
+		}
+	}
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	return a, a.Findings()
+}
+
+// Where two readings could equally be the wrong one both are named and nothing is set aside.
+func TestTwoThatCouldEquallyBeWrongAreBothNamed(t *testing.T) {
+	b := exact(t, example(t, "road"))
+	keep := b.Readings[:0]
+	for _, r := range b.Readings { // reach and nose-to-bar see the bar alike, nothing else does
+		if !strings.Contains(r.Written, "line") && !strings.Contains(r.Written, "floor") {
+			keep = append(keep, r)
+		}
+	}
+	b.Readings = keep
+	var was float64
+	for _, r := range b.Readings {
+		if strings.HasPrefix(r.Written, "nose-to-bar") {
+			was = r.Value
+		}
+	}
+	a, list := found(t, b, "nose-to-bar", was-20)
+	require.Len(t, list, 1)
+	assert.False(t, list[0].Aside)
+	var names []string
+	for _, i := range list[0].Blamed() {
+		names = append(names, a.Observations[i].Name)
+	}
+	assert.Contains(t, strings.Join(names, ", "), "nose-to-bar")
+	assert.Contains(t, strings.Join(names, ", "), "reach")
+}
+
+// A setback written in centimetres is that, and no doubt of the saddle height.
+func TestCentimetresAreNotBlamedOnAnother(t *testing.T) {
+	b := wellChecked(t)
+	var setback float64
+	for _, r := range b.Readings {
+		if strings.HasPrefix(r.Written, "setback") {
+			setback = r.Value
+		}
+	}
+	a, list := found(t, b, "setback", setback/10)
+	require.Len(t, list, 1)
+	assert.Equal(t, []int{1}, list[0].Blamed(), "%v", a.Observations[list[0].Observation].Name)
+	assert.True(t, list[0].Aside)
+	require.NotEmpty(t, list[0].Slips)
+	assert.Equal(t, "centimetres", list[0].Slips[0].Code)
+}
+
+// Whatever length is wrong by whatever amount, no angle is blamed that would have to be misread by more than a few degrees,
+// unless a slip of its own explains it.
+func TestNoAngleIsBlamedForADistanceItCannotCause(t *testing.T) {
+	const seed = 54
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for range tenth(2000) {
+		truth := biketest.Bike(r, bike.Hood)
+		taped(r, truth, false, false)
+		truth.Read(bike.Line, biketest.BB, biketest.Mid)
+		truth.Read(bike.Level, biketest.Nose, biketest.BB)
+		truth.Disturb(r)
+		i := r.IntN(len(truth.Bike.Readings))
+		if truth.Bike.Readings[i].Kind == bike.Angle {
+			continue
+		}
+		truth.Bike.Readings[i].Value += math.Copysign(biketest.Between(r, 15, 120), r.Float64()-0.5)
+		a, err := Adjust(truth.Bike, nil, Options{})
+		require.NoError(t, err)
+		for _, f := range a.Findings() {
+			for _, k := range f.Blamed() {
+				o := a.Observations[k]
+				if !o.Value.Turns() || len(f.Slips) > 0 || k != f.Observation {
+					continue
+				}
+				assert.Less(t, math.Abs(f.Others-o.Value.Value()), plane.Rad(4)+1e-9)
+			}
+		}
+	}
+}
+
+// How the pads are screwed can be the mistake too: one hole further on, with every tape to the pads saying so.
+func TestAWrongHoleIsFound(t *testing.T) {
+	const seed = 55
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for n := range tenth(200) {
+		truth := biketest.Bike(r, bike.Pad)
+		b := truth.Bike
+		truth.Read(bike.Line, biketest.BB, biketest.Mid)
+		truth.Read(bike.Level, biketest.Nose, biketest.BB)
+		truth.Level(bike.SaddleBody)
+		bar, pad := biketest.At(bike.AtBar), biketest.At(bike.AtPad)
+		for range 2 {
+			truth.Read(bike.Level, biketest.BB, bar)
+			truth.Read(bike.Plumb, biketest.BB, bar)
+			truth.Read(bike.Level, biketest.Nose, pad)
+			truth.Read(bike.Plumb, biketest.BB, pad)
+		}
+		truth.Level(bike.PadBody)
+		b.BarAnchor = nil
+		name := "clipon.hole"
+		if n%2 == 0 {
+			b.Clipon.Hole = bike.Fixed(-20)
+		} else {
+			b.Clipon.Stack, name = bike.Fixed(20+b.Clipon.Options[0].Part.Stacks[1]), "clipon.stack"
+		}
+		a, err := Adjust(b, nil, Options{})
+		require.NoError(t, err)
+		list := a.Findings()
+		require.NotEmpty(t, list)
+		assert.Equal(t, name, a.Observations[list[0].Observation].Name, "case %d", n)
+		assert.Equal(t, FromClipon, a.Observations[list[0].Observation].Origin)
+	}
+}
