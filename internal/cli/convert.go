@@ -19,9 +19,9 @@ import (
 	"carryover/internal/convert"
 	"carryover/internal/diag"
 	"carryover/internal/format"
+	"carryover/internal/locate"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
-	"carryover/internal/report"
 	"carryover/internal/saddle"
 	"carryover/internal/words"
 )
@@ -324,10 +324,10 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 	}
 	type answer struct {
 		*convert.Located
-		Readings []report.Reading `json:"readings"`
-		Suspects []report.Suspect `json:"suspects"`
+		Readings []locate.ReadingSaid `json:"readings"`
+		Suspects []locate.Finding     `json:"suspects"`
 	}
-	return a.print(o.json, answer{l, report.Readings(l.Adjustment, l.Adjustment.Suspects()), report.NewSuspects(l.Adjustment)},
+	return a.print(o.json, answer{l, l.Adjustment.Said(), l.Adjustment.Found()},
 		func(p *words.Page) { p.Convert(l) })
 }
 

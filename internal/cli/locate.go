@@ -8,7 +8,6 @@ import (
 
 	"carryover/internal/job"
 	"carryover/internal/locate"
-	"carryover/internal/report"
 	"carryover/internal/words"
 )
 
@@ -79,12 +78,12 @@ func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
 			return err
 		}
 	}
-	l, err := report.NewLocate(source.Bike, source.Adjusted)
+	l, err := source.Adjusted.Account()
 	if err != nil {
 		return err
 	}
 	if plan != nil {
-		l.Plan = report.NewPlan(map[bool]string{true: "settings", false: "contacts"}[o.to != ""], o.to, plan.Now, plan.Steps)
+		l.Plan = &locate.Plan{Of: map[bool]string{true: "settings", false: "contacts"}[o.to != ""], To: o.to, Now: plan.Now, Steps: plan.Steps}
 	}
 	return a.print(o.json, l, func(p *words.Page) { p.Locate(source, plan, o.more) })
 }

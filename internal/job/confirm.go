@@ -8,7 +8,6 @@ import (
 	"carryover/internal/confirm"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/report"
 )
 
 // Confirm is a bike as it has been set up against a position. Lengths mm, angles degrees.
@@ -21,8 +20,8 @@ type Confirm struct {
 	Tolerance Tolerance         `json:"tolerance"`
 	Results   []*confirm.Result `json:"results"`
 	// Suspects of either bike, with the file they are in.
-	FromSuspects []report.Finding  `json:"from_suspects"`
-	ToSuspects   []report.Finding  `json:"to_suspects"`
+	FromSuspects []locate.Finding  `json:"from_suspects"`
+	ToSuspects   []locate.Finding  `json:"to_suspects"`
 	Assumptions  []string          `json:"assumptions"`
 	Failed       []Posture         `json:"-"`
 	Source       *Source           `json:"-"`
@@ -69,7 +68,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma flo
 			return nil, err
 		}
 	}
-	c.FromSuspects, c.ToSuspects = report.NewFindings(source.Adjusted), report.NewFindings(c.Set.Adjusted)
+	c.FromSuspects, c.ToSuspects = source.Adjusted.Found(), c.Set.Adjusted.Found()
 	c.Assumptions = append(append([]string{}, source.Adjusted.Assumptions()...), c.Set.Adjusted.Assumptions()...)
 	for _, p := range asked {
 		pos, feet := p.Position, source.Bike.Feet

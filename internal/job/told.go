@@ -7,14 +7,14 @@ import (
 
 // Told is what speaks against a bike's readings, and what was assumed of it: part of every result that rests on them.
 type Told struct {
-	Suspects    []report.Suspect `json:"suspects"`
+	Suspects    []locate.Finding `json:"suspects"`
 	Assumptions []string         `json:"assumptions"`
 	Warnings    []report.Warning `json:"warnings"`
 }
 
 // Told is what is told of the source.
 func (s *Source) Told() Told {
-	t := Told{Suspects: report.NewSuspects(s.Adjusted), Assumptions: append([]string{}, s.Adjusted.Assumptions()...), Warnings: []report.Warning{}}
+	t := Told{Suspects: s.Adjusted.Found(), Assumptions: append([]string{}, s.Adjusted.Assumptions()...), Warnings: []report.Warning{}}
 	for _, text := range s.Adjusted.Implausible() {
 		t.Warnings = append(t.Warnings, report.Warning{Code: locate.ImplausibleCode, Text: text})
 	}
@@ -23,5 +23,5 @@ func (s *Source) Told() Told {
 
 // nothingTold is what a result tells that rests on no readings.
 func nothingTold() Told {
-	return Told{Suspects: []report.Suspect{}, Assumptions: []string{}, Warnings: []report.Warning{}}
+	return Told{Suspects: []locate.Finding{}, Assumptions: []string{}, Warnings: []report.Warning{}}
 }

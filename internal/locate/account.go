@@ -108,7 +108,7 @@ func (a *Adjustment) Account() (*Account, error) {
 		return nil, err
 	}
 	whole, rest := all.Global(), a.Global()
-	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: append([]Finding{}, a.found...), Unchecked: []ReadingSaid{},
+	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: a.Found(), Unchecked: []ReadingSaid{},
 		GlobalTest: GlobalTests{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}, People: a.People(),
 		Assumptions: append([]string{}, a.Assumptions()...), Warnings: []Warning{}}
 	if len(a.found) > 0 {

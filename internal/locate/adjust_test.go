@@ -115,7 +115,7 @@ func TestWhatIsNeitherStatedNorReadIsAssumed(t *testing.T) {
 		for _, o := range a.Observations {
 			if o.Origin == FromAssumption {
 				names = append(names, o.Name)
-				assert.Zero(t, o.Value)
+				assert.Zero(t, o.Value.Value())
 				assert.InDelta(t, 1.5, plane.Deg(o.Sigma), 1e-12)
 			}
 		}

@@ -156,7 +156,7 @@ func TestAThousandReadings(t *testing.T) {
 	assert.Len(t, a.Observations, 1000)
 	one, err := Adjust(example(t, "road"), nil, Options{})
 	require.NoError(t, err)
-	ratio := one.Values()[0].Sigma / a.Values()[0].Sigma
+	ratio := one.Values()[0].Sigma.Value() / a.Values()[0].Sigma.Value()
 	assert.InDelta(t, math.Sqrt(1000.0/9), ratio, 1, "each reading about 111 times")
 }
 

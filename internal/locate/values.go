@@ -1,6 +1,7 @@
 package locate
 
 import (
+	"encoding/json"
 	"math"
 
 	"carryover/internal/assembly"
@@ -41,15 +42,21 @@ func (a *Adjustment) Values() []Value {
 
 // PointValue is where a point of the bike lies, mm, with standard uncertainties.
 type PointValue struct {
-	Name   string  `json:"point"`
-	X      float64 `json:"x"`
-	Y      float64 `json:"y"`
-	SigmaX float64 `json:"sigma_x"`
-	SigmaY float64 `json:"sigma_y"`
+	Name           string
+	At             plane.Point
+	SigmaX, SigmaY float64
 }
 
-// At is the point itself.
-func (p *PointValue) At() plane.Point { return plane.Point{X: p.X, Y: p.Y} }
+// MarshalJSON writes the coordinates as JSON has them.
+func (p PointValue) MarshalJSON() ([]byte, error) {
+	return json.Marshal(struct {
+		Point  string  `json:"point"`
+		X      float64 `json:"x"`
+		Y      float64 `json:"y"`
+		SigmaX float64 `json:"sigma_x"`
+		SigmaY float64 `json:"sigma_y"`
+	}{p.Name, p.At.X, p.At.Y, p.SigmaX, p.SigmaY})
+}
 
 // Points lists the points of the bike that the observations fix.
 func (a *Adjustment) Points() []PointValue {
@@ -70,8 +77,7 @@ func (a *Adjustment) Points() []PointValue {
 		if !a.solution().Estimable(rows[0]) || !a.solution().Estimable(rows[1]) {
 			continue
 		}
-		at := a.Stance.Poses[m.Body].At(m.At)
-		list = append(list, PointValue{p.String(), at.X, at.Y, a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
+		list = append(list, PointValue{p.String(), a.Stance.Poses[m.Body].At(m.At), a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
 	}
 	return list
 }

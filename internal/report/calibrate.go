@@ -9,6 +9,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/calibrate"
 	"carryover/internal/diag"
+	"carryover/internal/locate"
 )
 
 // Calibrate is the outcome of `carryover calibrate`, as JSON. Lengths mm, angles degrees.
@@ -18,7 +19,7 @@ type Calibrate struct {
 	Parameters  []Parameter          `json:"parameters"`
 	Readings    []CalibrationReading `json:"readings"`
 	Linear      []Linear             `json:"linear"`
-	Fit         Fit                  `json:"fit"`
+	Fit         locate.Fit           `json:"fit"`
 	P           float64              `json:"p"`
 	Fragment    string               `json:"fragment"`
 	Written     string               `json:"written,omitempty"`
@@ -87,7 +88,7 @@ type Linear struct {
 func NewCalibrate(r *calibrate.Result) Calibrate {
 	b := r.Bike
 	c := Calibrate{Schema: 1, Bike: b.File, Parameters: []Parameter{}, Readings: []CalibrationReading{}, Linear: []Linear{},
-		Fit: Fit{r.Chi2, r.DOF}, P: r.P, Fragment: r.Fragment(), Assumptions: append([]string{}, r.Assumptions...)}
+		Fit: locate.Fit{Chi2: r.Chi2, DOF: r.DOF}, P: r.P, Fragment: r.Fragment(), Assumptions: append([]string{}, r.Assumptions...)}
 	for _, p := range r.Parameters {
 		turns := p.Kind == calibrate.Angle || p.Kind == calibrate.Unit && b.Adjusters[p.Adjuster].Moves.Turns()
 		unit, show := unitOf(turns)

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 
 	"carryover/internal/carry"
@@ -110,51 +109,6 @@ type Ambiguity struct {
 	Level float64 `json:"level"`
 	Plumb float64 `json:"plumb"`
 	Usual *Shift  `json:"usual"` // where one would sit with nose setback and BB-to-middle kept
-}
-
-// Suspect is an observation of the source that the others contradict.
-type Suspect struct {
-	Index  int      `json:"index"` // of the reading in the file, from 1; 0: a mark or a stated value
-	Name   string   `json:"name"`
-	Unit   string   `json:"unit"`
-	Value  float64  `json:"value"`
-	Others float64  `json:"others"`
-	Sigma  float64  `json:"sigma"`
-	Aside  bool     `json:"aside"`
-	Twins  []string `json:"twins"`
-}
-
-// suspected names an observation as the rider wrote it.
-func suspected(o *locate.Observation) (index int, name string) {
-	switch o.Origin {
-	case locate.FromReading:
-		return o.Reading.Index, o.Name
-	case locate.FromMark:
-		return 0, "the mark of " + o.Name
-	}
-	return 0, "the stated " + o.Name
-}
-
-// NewSuspects lists the observations of a source that the others contradict.
-func NewSuspects(a *locate.Adjustment) []Suspect {
-	list := []Suspect{}
-	for _, k := range a.Findings() {
-		o := &a.Observations[k.Observation]
-		s := Suspect{Unit: "mm", Value: o.Value, Others: k.Others, Sigma: k.Sigma, Aside: k.Aside, Twins: []string{}}
-		s.Index, s.Name = suspected(o)
-		if o.Turns {
-			s.Unit, s.Value, s.Others, s.Sigma = "deg", plane.Deg(s.Value), plane.Deg(s.Others), plane.Deg(s.Sigma)
-		}
-		for _, t := range k.Twins {
-			index, name := suspected(&a.Observations[t])
-			if index > 0 {
-				name = fmt.Sprintf("reading %d (%s)", index, name)
-			}
-			s.Twins = append(s.Twins, name)
-		}
-		list = append(list, s)
-	}
-	return list
 }
 
 // inDegrees converts a travel for printing.

@@ -19,16 +19,16 @@ type Carry struct {
 	From   string `json:"from"`
 	To     string `json:"to"`
 	// FromName and ToName are what the files call the bikes.
-	FromName string    `json:"from_name"`
-	ToName   string    `json:"to_name"`
-	Suspects []Suspect `json:"suspects"`
-	Results  []Result  `json:"results"`
-	Failed   []Failed  `json:"failed,omitempty"`
+	FromName string           `json:"from_name"`
+	ToName   string           `json:"to_name"`
+	Suspects []locate.Finding `json:"suspects"`
+	Results  []Result         `json:"results"`
+	Failed   []Failed         `json:"failed,omitempty"`
 }
 
 // NewCarry is a carry without results yet.
 func NewCarry(from, to string, source, target *bike.Bike, a *locate.Adjustment) Carry {
-	return Carry{Schema: 1, From: from, To: to, FromName: source.Name, ToName: target.Name, Suspects: NewSuspects(a), Results: []Result{}}
+	return Carry{Schema: 1, From: from, To: to, FromName: source.Name, ToName: target.Name, Suspects: a.Found(), Results: []Result{}}
 }
 
 // Result is one posture carried.

@@ -144,7 +144,7 @@ func NewBlame(s *carry.Solution, a *locate.Adjustment, blame [][]carry.Contribut
 			if o.Reading != nil {
 				share.Index = o.Reading.Index
 			} else {
-				share.Name = observedAs(a, c.Observation)
+				share.Name = a.Called(c.Observation)
 			}
 			b.Shares = append(b.Shares, share)
 		}

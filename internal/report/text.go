@@ -99,24 +99,6 @@ func signed(v float64, decimals int) string {
 	return s
 }
 
-func suspectText(s Suspect) string {
-	what := diag.Shorten(s.Name, 30)
-	if s.Index > 0 {
-		what = fmt.Sprintf("reading %d (%s %s)", s.Index, what, amount(s.Value, s.Unit))
-	} else {
-		what += " (" + amount(s.Value, s.Unit) + ")"
-	}
-	text := fmt.Sprintf("%s disagrees with the others, which say %s", what, withSigma(s.Others, s.Sigma, s.Unit))
-	if s.Aside {
-		return text + ": set aside."
-	}
-	var twins []string
-	for _, t := range s.Twins {
-		twins = append(twins, diag.Shorten(t, 40))
-	}
-	return text + "; but it may as well be " + strings.Join(twins, " or ") + " that is wrong: nothing is set aside, measure both again."
-}
-
 // amount is a number with its unit.
 func amount(v float64, unit string) string {
 	if unit == "deg" {

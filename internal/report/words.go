@@ -100,15 +100,6 @@ func joined(steps []int) string {
 	return strings.Join(words, " and ")
 }
 
-// SuspectWords tells the readings of a source that its others contradict.
-func SuspectWords(list []Suspect) []string {
-	var words []string
-	for _, s := range list {
-		words = append(words, suspectText(s))
-	}
-	return words
-}
-
 // Cautions is what to heed before riding.
 func Cautions() []string { return append([]string(nil), cautionText...) }
 

@@ -56,7 +56,7 @@ func Take(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
 	}
 	turns := map[string]locate.Value{}
 	for _, v := range a.Values() {
-		if v.Turns {
+		if v.Value.Turns() {
 			turns[v.Name] = v
 		}
 	}
@@ -64,7 +64,7 @@ func Take(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
 		exact("saddle-length", s.Length)
 	}
 	if v, ok := turns["saddle.tilt"]; ok {
-		found["saddle-tilt"] = Found{Value: plane.Deg(v.Value), Sigma: plane.Deg(v.Sigma), Known: true}
+		found["saddle-tilt"] = Found{Value: v.Value.Shown(), Sigma: v.Sigma.Shown(), Known: true}
 	}
 	nose := bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Nose}}
 	if p, ok := points[nose.String()]; ok {
@@ -95,7 +95,7 @@ func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.Point
 	found["flare-out"] = Found{Value: bar.Drop * math.Tan(plane.Rad(bar.Flare)), Known: true, Note: fmt.Sprintf("from a flare of %g° over the drop", bar.Flare)}
 	clamp, ok := points["bar"]
 	if axle := b.Frame.FrontAxleX; axle != nil && ok {
-		bend := clamp.At.X + bar.BendCentre().Turn(turns["bar.rotation"].Value).X
+		bend := clamp.At.X + bar.BendCentre().Turn(turns["bar.rotation"].Value.Value()).X
 		found["bar-ahead-of-axle"] = Found{Value: bend + bar.Bend + barTube - *axle, Sigma: clamp.SigmaX, Known: true,
 			Note: "front of the bend, half a tube of 23.8 mm included"}
 	}
@@ -121,7 +121,7 @@ func measureClipon(b *bike.Bike, l *assembly.Layout, points map[string]locate.Po
 		tilt, tiltOK = turns["pad.tilt"]
 	}
 	if tiltOK {
-		found["pad-tilt"] = Found{Value: plane.Deg(tilt.Value), Sigma: plane.Deg(tilt.Sigma), Known: true}
+		found["pad-tilt"] = Found{Value: tilt.Value.Shown(), Sigma: tilt.Sigma.Shown(), Known: true}
 	}
 	if !gripOK {
 		return
@@ -139,7 +139,7 @@ func measureClipon(b *bike.Bike, l *assembly.Layout, points map[string]locate.Po
 	rise := grip.At.Sub(pad.At)
 	above := Found{Value: rise.Y, Sigma: math.Hypot(grip.SigmaY, pad.SigmaY), Known: true}
 	if l.Clipon != nil && l.Grip.Body == assembly.Pads {
-		above.Sigma = math.Abs(rise.X) * tilt.Sigma // both on one part, which only turns
+		above.Sigma = math.Abs(rise.X) * tilt.Sigma.Value() // both on one part, which only turns
 	}
 	switch {
 	case tips.Above != nil:

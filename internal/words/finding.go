@@ -20,7 +20,7 @@ func observed(a *locate.Adjustment, i int) string {
 		return "the mark of " + name
 	case locate.FromAnchor:
 		return "the anchor " + name
-	case locate.FromStated:
+	case locate.FromStated, locate.FromClipon:
 		return name + " as the file states it"
 	}
 	return name + " as assumed"
@@ -28,22 +28,20 @@ func observed(a *locate.Adjustment, i int) string {
 
 // observation is a number of an observation's kind, in mm or radians.
 func observation(a *locate.Adjustment, i int, v float64) plane.Quantity {
-	if a.Observations[i].Turns {
-		return plane.Turning(plane.Angle(v))
-	}
-	return plane.Length(v)
+	return a.Observations[i].Written(v)
 }
 
 // Finding tells a wrong reading, the same wherever it is told: what it is, the likely slip, and what else it may be.
 func Finding(a *locate.Adjustment, f locate.Finding) string {
 	of := func(v float64) plane.Quantity { return observation(a, f.Observation, v) }
-	value := of(a.Observations[f.Observation].Value)
+	value := of(a.Observations[f.Observation].Value.Value())
 	read := Trimmed(value.Shown(), 2) + NoBreak + "mm" // as it was read, not as a tape could have been
 	if value.Turns() {
 		read = Trimmed(value.Shown(), 2) + "°"
 	}
 	text := Sentence(fmt.Sprintf("%s, %s, does not fit the others, which say %s", observed(a, f.Observation), read, Sure(of(f.Others), f.Sigma)))
 	switch {
+	case !f.Aside: // each is told with its own slip below
 	case len(f.Slips) == 1:
 		text += " It looks like " + slip(a, f, 0) + "."
 	case len(f.Slips) > 1 && f.Leads:
@@ -53,10 +51,11 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 	}
 	var also []string
 	for _, i := range slices.Concat(f.Twins, f.Rivals) {
-		also = append(also, observed(a, i))
+		also = append(also, observed(a, i)+likely(f, i, " (", ")"))
 	}
 	switch {
 	case !f.Aside:
+		text += likely(f, f.Observation, " It looks like ", ".")
 		text += fmt.Sprintf(" It may as well be %s that is wrong: none is left out. Measure these again.", Or(also))
 	case len(also) > 0:
 		text += fmt.Sprintf(" It is left out; hardly less likely it is %s that is wrong. Measure these again.", Or(also))
@@ -69,6 +68,16 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 		}
 	}
 	return text
+}
+
+// likely is the likeliest slip in an observation, between before and after; "" when it has none.
+func likely(f locate.Finding, i int, before, after string) string {
+	for _, s := range f.Slips {
+		if s.Observation == i {
+			return before + s.Words + after
+		}
+	}
+	return ""
 }
 
 func slip(a *locate.Adjustment, f locate.Finding, i int) string {

@@ -127,12 +127,12 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 		case slices.Contains(unchecked, i):
 			mark, lonely = "*", true
 		}
-		unit := map[bool]string{true: "°", false: ""}[o.Turns]
+		unit := map[bool]string{true: "°", false: ""}[o.Value.Turns()]
 		of := func(v float64) float64 { return observation(a, i, v).Shown() }
 		if all {
 			mark = Num(of(o.Sigma), 1) + " " + mark
 		}
-		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value), 2) + unit, Num(of(judged[i].Fitted), 1) + unit,
+		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value.Value()), 2) + unit, Num(of(judged[i].Fitted), 1) + unit,
 			Signed(of(judged[i].Residual), 1), strings.TrimSpace(mark)})
 	}
 	p.Table("rlrrrl", rows...)
@@ -149,11 +149,7 @@ func (p *Page) parts(a *locate.Adjustment) {
 	p.Heading("Where its parts are, seen from the BB")
 	var rows [][]string
 	for _, v := range a.Values() {
-		q := plane.Length(v.Value)
-		if v.Turns {
-			q = plane.Turning(plane.Angle(v.Value))
-		}
-		rows = append(rows, []string{coordinate(v.Name), fine(q, v.Sigma)})
+		rows = append(rows, []string{coordinate(v.Name), fine(v.Value, v.Sigma.Value())})
 	}
 	p.Table("lr", rows...)
 }
