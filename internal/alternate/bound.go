@@ -155,19 +155,8 @@ func (t *angleTerms) least(a float64, b []float64) float64 {
 	if top <= 0 {
 		return best
 	}
-	golden := (math.Sqrt(5) - 1) / 2
-	lo, hi := 0.0, top
-	for range 30 {
-		p, q := hi-golden*(hi-lo), lo+golden*(hi-lo)
-		fp, fq := at(p), at(q)
-		best = math.Max(best, math.Max(fp, fq))
-		if fp > fq {
-			hi = q
-		} else {
-			lo = p
-		}
-	}
-	return best
+	l := plane.Lowest(func(l float64) float64 { return -at(l) }, plane.Range{Hi: top}, 1e-6*top)
+	return math.Max(best, at(l))
 }
 
 // leastCoupled is least with angles that are differences of turns. Each of their squares is bounded in the

@@ -351,7 +351,6 @@ func (w *work) polish(x []float64, square float64) ([]float64, float64) {
 			box[i] = stretch{lo: x[i], hi: x[i]}
 		}
 	}
-	golden := (math.Sqrt(5) - 1) / 2
 	for range 40 {
 		before := square
 		for i := range c.vars {
@@ -365,25 +364,10 @@ func (w *work) polish(x []float64, square float64) ([]float64, float64) {
 				return y, c.square(y)
 			}
 			const width = 0.02
-			lo, hi := math.Max(box[i].lo, x[i]-width), math.Min(box[i].hi, x[i]+width)
-			for hi-lo > 1e-9 {
-				p, q := hi-golden*(hi-lo), lo+golden*(hi-lo)
-				yp, sp := try(p)
-				yq, sq := try(q)
-				if sp < square {
-					x, square = yp, sp
-				}
-				if sq < square {
-					x, square = yq, sq
-				}
-				if sp <= sq {
-					hi = q
-				} else {
-					lo = p
-				}
-			}
-			for _, end := range [2]float64{lo, hi} {
-				if y, s := try(end); s < square {
+			near := plane.Range{Lo: math.Max(box[i].lo, x[i]-width), Hi: math.Min(box[i].hi, x[i]+width)}
+			t := plane.Lowest(func(t float64) float64 { _, s := try(t); return s }, near, 1e-9)
+			for _, t := range [3]float64{t, near.Lo, near.Hi} {
+				if y, s := try(t); s < square {
 					x, square = y, s
 				}
 			}

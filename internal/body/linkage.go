@@ -116,7 +116,7 @@ func (s *Segments) Leg(f Place, c float64) (Leg, error) {
 // turnSteps is how finely the least and greatest of a turn are looked for before they are refined.
 const turnSteps = 360
 
-// extreme finds the crank angle where g is greatest over a turn: the best of turnSteps places, refined by golden section
+// extreme finds the crank angle where g is greatest over a turn: the best of turnSteps places, refined
 // between its neighbours to 1e-9 rad, which on a smooth turn loses nothing that a person could read.
 func extreme(g func(c float64) float64) (at, value float64) {
 	best, step := 0, 2*math.Pi/turnSteps
@@ -125,16 +125,8 @@ func extreme(g func(c float64) float64) (at, value float64) {
 			best, value = i, v
 		}
 	}
-	lo, hi := float64(best-1)*step, float64(best+1)*step
-	const golden = 0.6180339887498949
-	for hi-lo > 1e-9 {
-		a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-		if g(a) >= g(b) {
-			hi = b
-		} else {
-			lo = a
-		}
-	}
-	at = math.Mod((lo+hi)/2+2*math.Pi, 2*math.Pi)
+	around := plane.Range{Lo: float64(best-1) * step, Hi: float64(best+1) * step}
+	at = plane.Lowest(func(c float64) float64 { return -g(c) }, around, 1e-9)
+	at = math.Mod(at+2*math.Pi, 2*math.Pi)
 	return at, g(at)
 }

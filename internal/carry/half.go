@@ -44,7 +44,7 @@ type armChoice struct {
 	parts              int // those that decide what the angle can be
 	saddle             int
 	station            float64 // of the support
-	fit                saddle.Fit
+	fit                saddle.Meeting
 	bar, lever, clipon int
 	hole, stack        float64
 	leverAt, leverHome float64 // of a fixed lever and of x's lower end; middle of where a lever may stand

@@ -10,7 +10,7 @@ import (
 func (s *Solution) warnings() []Warning {
 	var list []Warning
 	p := s.Position.Posture
-	fit := func(on string, f saddle.Fit) {
+	fit := func(on string, f saddle.Meeting) {
 		switch f {
 		case saddle.TooNarrow:
 			list = append(list, Warning{"saddle-narrow", fmt.Sprintf(

@@ -134,9 +134,6 @@ func (s *Shape) Widest() (station, width float64) {
 // Meeting says how a width meets a saddle.
 type Meeting int
 
-// Fit is what Meeting was called.
-type Fit = Meeting
-
 // How a width meets a saddle: reached somewhere behind the nose, nowhere (the saddle is too narrow, and
 // carries at its widest), or already exceeded at the nose.
 const (

@@ -104,7 +104,7 @@ func TestWidthStation(t *testing.T) {
 		width [][2]float64
 		w     float64
 		want  float64
-		fit   Fit
+		fit   Meeting
 	}{
 		{"exactly the nose", waisted, 40, 0, Reached},
 		{"wider than wanted at the very nose", waisted, 30, 0, AtNose},
