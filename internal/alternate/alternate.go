@@ -146,7 +146,8 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 	var list []posture
 	for _, s := range sources {
 		if own := carry.NearestCrank(target.Feet, s.Feet.Crank); own != feet.Crank {
-			r.Cranks = append(r.Cranks, fmt.Sprintf("%s: its own cranks would be %g mm; %g mm stay in, and the saddle makes up for it", s.Label, own, feet.Crank))
+			r.Cranks = append(r.Cranks, fmt.Sprintf("%s: its own cranks would be %g mm; %g mm stay in, and the saddle makes up for it", s.Label,
+				own, feet.Crank))
 		}
 		want, err := carry.Want(s.Position, s.Feet, &cranked, o)
 		if err != nil {

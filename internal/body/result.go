@@ -115,7 +115,8 @@ func (st Stage) MarshalJSON() ([]byte, error) {
 		}
 		turn = append(turn, leg)
 	}
-	return json.Marshal(map[string]any{"cause": st.Cause, "impossible": st.Impossible(), "crank": st.Place.Crank, "numbers": st.Numbers, "turn": turn})
+	return json.Marshal(map[string]any{"cause": st.Cause, "impossible": st.Impossible(), "crank": st.Place.Crank, "numbers": st.Numbers,
+		"turn": turn})
 }
 
 // Posture is a rider in one posture: on the bike, and what each difference of another makes of it.

@@ -73,7 +73,8 @@ func (o bodyOptions) habits() (body.Habits, error) {
 	case !(o.step == 0 || o.step >= 1 && o.step <= 180):
 		return body.Habits{}, usageError{fmt.Errorf("--step is 1 to 180°, or 0, not %g", o.step)}
 	}
-	return body.Habits{Elbow: plane.Rad(o.elbow), Pitch: body.Pitch{Mean: plane.Rad(o.pitch), Swing: plane.Rad(o.swing), Peak: plane.Rad(o.peak)}}, nil
+	return body.Habits{Elbow: plane.Rad(o.elbow), Pitch: body.Pitch{Mean: plane.Rad(o.pitch), Swing: plane.Rad(o.swing),
+		Peak: plane.Rad(o.peak)}}, nil
 }
 
 func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {

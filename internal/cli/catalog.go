@@ -52,7 +52,8 @@ are right as far as the file goes but unusual for what is sold. Exit code 1 when
 		RunE:    func(_ *cobra.Command, args []string) error { return a.lintParts(args, asJSON) },
 	}
 	lint.Flags().BoolVar(&asJSON, "json", false, "print JSON")
-	return group("catalog", "List, show, check and measure parts", "  carryover catalog list saddle", list, show, lint, a.catalogMeasureCommand())
+	return group("catalog", "List, show, check and measure parts", "  carryover catalog list saddle", list, show, lint,
+		a.catalogMeasureCommand())
 }
 
 func (a *app) listParts(kinds []string, asJSON bool) error {
@@ -93,7 +94,8 @@ func (a *app) lintParts(files []string, asJSON bool) error {
 	if asJSON {
 		err = a.print(true, out, nil)
 	} else if err = diag.Render(a.Out, found, diag.Options{Color: a.colored(a.OutTerminal), Max: -1}); err == nil {
-		_, err = fmt.Fprintf(a.Out, "%s: %s, %s\n", words.Counted(out.Files, "file"), words.Counted(out.Errors, "error"), words.Counted(out.Warnings, "warning"))
+		_, err = fmt.Fprintf(a.Out, "%s: %s, %s\n", words.Counted(out.Files, "file"), words.Counted(out.Errors, "error"),
+			words.Counted(out.Warnings, "warning"))
 	}
 	if err == nil && out.Errors > 0 {
 		return errReported

@@ -167,8 +167,10 @@ func (a *app) root() *cobra.Command {
 		}
 		return usageError{fmt.Errorf("--color is auto, always or never, not %q", a.color)}
 	}
-	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand(), a.envelopeCommand())
-	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand(), a.confirmCommand(), a.calibrateCommand(), a.convertCommand(), a.rulesCommand(), a.bodyCommand())
+	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand(),
+		a.envelopeCommand())
+	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand(), a.confirmCommand(),
+		a.calibrateCommand(), a.convertCommand(), a.rulesCommand(), a.bodyCommand())
 	root.AddCommand(topics()...)
 	root.SetHelpCommand(helpCommand())
 	help := root.HelpFunc()

@@ -22,7 +22,8 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 	if !c.Primary {
 		want, got = want.Placed(), got.Placed()
 	}
-	return json.Marshal(map[string]any{"contact": c.Want.Name, "primary": c.Primary, "want": want, "got": got, "off_x": c.Away.X, "off_y": c.Away.Y,
+	return json.Marshal(map[string]any{"contact": c.Want.Name, "primary": c.Primary, "want": want, "got": got, "off_x": c.Away.X,
+		"off_y":   c.Away.Y,
 		"sigma_x": c.SigmaX, "sigma_y": c.SigmaY, "miss": c.Miss, "sigma_miss": c.SigmaMiss, "miss_angle": plane.Angle(c.MissAngle),
 		"sigma_angle": plane.Angle(c.SigmaAngle), "inside": c.Inside})
 }
@@ -30,9 +31,11 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 // MarshalJSON writes a correction: from mark to mark, without a scale in mm or degrees.
 func (c Correction) MarshalJSON() ([]byte, error) {
 	travel, unit := quantity(c.Turns, c.Travel)
-	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": unit, "toward": c.Toward}
+	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": unit,
+		"toward": c.Toward}
 	if c.Tape != nil {
-		keys["tape"] = map[string]any{"before": carry.Check{Reading: c.Tape.Reading, Value: c.Tape.Before}, "after": carry.Check{Reading: c.Tape.Reading, Value: c.Tape.After}}
+		keys["tape"] = map[string]any{"before": carry.Check{Reading: c.Tape.Reading, Value: c.Tape.Before},
+			"after": carry.Check{Reading: c.Tape.Reading, Value: c.Tape.After}}
 	}
 	return json.Marshal(keys)
 }
@@ -46,5 +49,6 @@ func (c Change) MarshalJSON() ([]byte, error) {
 // MarshalJSON writes a posture confirmed.
 func (r *Result) MarshalJSON() ([]byte, error) {
 	return json.Marshal(map[string]any{"posture": r.Posture.Name, "inside": r.Inside(), "contacts": r.Contacts, "cured": r.Cured,
-		"corrections": append([]Correction{}, r.Corrections...), "after": append([]Contact{}, r.After...), "changes": append([]Change{}, r.Kept...)})
+		"corrections": append([]Correction{}, r.Corrections...), "after": append([]Contact{}, r.After...),
+		"changes": append([]Change{}, r.Kept...)})
 }

@@ -113,8 +113,10 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 		told.Suspects, told.Warnings = append(told.Suspects, t.Suspects...), append(told.Warnings, t.Warnings...)
 		told.Assumptions = append(told.Assumptions, t.Assumptions...)
 	}
-	return json.Marshal(map[string]any{"schema": 1, "to": a.To, "postures": a.Labels, "crank": a.Crank, "proven": a.Proven(), "tolerance": alternate.Tolerance,
-		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...), "searched": a.Searches, "sets": a.Sets,
+	return json.Marshal(map[string]any{"schema": 1, "to": a.To, "postures": a.Labels, "crank": a.Crank, "proven": a.Proven(),
+		"tolerance": alternate.Tolerance,
+		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...),
+		"searched": a.Searches, "sets": a.Sets,
 		"rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),
 		"suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings})
 }
@@ -129,7 +131,8 @@ func (a *Alternate) row(r *alternate.Row) map[string]any {
 		postures = append(postures, map[string]any{"posture": o.Label, "settings": settings, "contacts": o.Contacts, "checks": o.Checks})
 	}
 	return map[string]any{"moves": r.Moves, "moved": append([]string{}, r.Moved...), "error": r.E, "worst": r.Worst(),
-		"worst_angle": plane.Angle(r.WorstAngle()), "carried": r.Carried(), "proven": r.Proven, "parts": append([]carry.Part{}, r.Parts...), "postures": postures}
+		"worst_angle": plane.Angle(r.WorstAngle()), "carried": r.Carried(), "proven": r.Proven,
+		"parts": append([]carry.Part{}, r.Parts...), "postures": postures}
 }
 
 // set writes one setting: marks in scale units, travel in mm or degrees.
@@ -138,7 +141,8 @@ func (a *Alternate) set(v alternate.Value) map[string]any {
 	if v.Turns {
 		travel, unit = plane.Turning(plane.Angle(v.Travel)), "deg"
 	}
-	keys := map[string]any{"adjuster": v.Name, "mark": v.Mark, "travel": travel, "moved": v.Moved, "unit": unit, "per_mark": one, "scale": false, "step": 0.0}
+	keys := map[string]any{"adjuster": v.Name, "mark": v.Mark, "travel": travel, "moved": v.Moved, "unit": unit, "per_mark": one,
+		"scale": false, "step": 0.0}
 	if v.Adjuster >= 0 {
 		adj := &a.Target.Adjusters[v.Adjuster]
 		keys["scale"], keys["step"], keys["per_mark"] = !adj.NoScale, adj.Step, travel.Of(adj.Unit)

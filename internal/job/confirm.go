@@ -58,7 +58,8 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma flo
 		chosen = append(chosen, p.Posture)
 	}
 	target.AnchorSigma = anchorSigma
-	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Inside: true, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad}, Source: source}
+	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Inside: true, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},
+		Source: source}
 	if c.Set, err = confirm.Stand(target, q.Rider, chosen, locate.Options{}); err != nil {
 		return nil, err
 	}

@@ -33,7 +33,8 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := &Envelope{Schema: 1, Bike: q.To, Fitted: append([]string{}, m.Fitted...), Regions: m.Regions(), For: []envelope.Around{}, Machine: b, Told: nothingTold()}
+	e := &Envelope{Schema: 1, Bike: q.To, Fitted: append([]string{}, m.Fitted...), Regions: m.Regions(), For: []envelope.Around{},
+		Machine: b, Told: nothingTold()}
 	if e.Extremes, err = m.Extremes(ctx); err != nil || q.From == "" {
 		return e, err
 	}

@@ -32,7 +32,8 @@ func (f *Files) Ride(ctx context.Context, q Asked, h body.Habits, step float64) 
 	if err != nil {
 		return nil, err
 	}
-	r := &Ride{Schema: 1, Bike: q.From, To: q.To, Rider: q.Rider.File, Lengths: segments.Lengths(), Foot: h.Pitch, Elbow: plane.Angle(h.Elbow), Notes: body.Notes}
+	r := &Ride{Schema: 1, Bike: q.From, To: q.To, Rider: q.Rider.File, Lengths: segments.Lengths(), Foot: h.Pitch,
+		Elbow: plane.Angle(h.Elbow), Notes: body.Notes}
 	if q.To != "" {
 		if r.Carry, err = f.Carry(ctx, q); err != nil {
 			return nil, err
@@ -53,7 +54,8 @@ func (f *Files) Ride(ctx context.Context, q Asked, h body.Habits, step float64) 
 			if p.Err != nil {
 				return nil, p.Err
 			}
-			r.Postures = append(r.Postures, body.Posture{Posture: p.Name, Stages: []body.Stage{segments.On(p.Position, r.Source.Adjusted.Stance.Layout, h)}})
+			r.Postures = append(r.Postures, body.Posture{Posture: p.Name,
+				Stages: []body.Stage{segments.On(p.Position, r.Source.Adjusted.Stance.Layout, h)}})
 		}
 	}
 	r.Told = r.Source.Told()

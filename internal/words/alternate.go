@@ -173,7 +173,7 @@ func by(a *job.Alternate, s alternate.Step) string {
 		return ""
 	}
 	d := rounded(adj, s.After.Mark) - rounded(adj, s.Before.Mark)
-	return strings.TrimSuffix(Signed(settable(quantityOf(set, d)), 1), ".0") + map[bool]string{true: "°", false: NoBreak + "mm"}[s.Turns]
+	return strings.TrimSuffix(Signed(settable(quantityOf(set, d)), 1), ".0") + either(s.Turns, "°", NoBreak+"mm")
 }
 
 // trade is what each number of moved settings would come to.
@@ -193,7 +193,8 @@ func (p *Page) trade(a *job.Alternate) {
 		if angle := plane.Deg(math.Abs(r.WorstAngle())); angle >= byLevel {
 			off += ", " + Num(angle, 1) + "°"
 		}
-		rows = append(rows, []string{fmt.Sprint(r.Moves), off, map[bool]string{true: "carried", false: "not carried"}[r.Carried()], strings.Join(names, ", ")})
+		rows = append(rows, []string{fmt.Sprint(r.Moves), off, either(r.Carried(), "carried", "not carried"),
+			strings.Join(names, ", ")})
 	}
 	p.Table("rrll", rows...)
 }

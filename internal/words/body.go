@@ -106,7 +106,8 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 		p.Para("", a)
 	}
 	if !all {
-		p.Para("", "Geometry, no medical claim. Real ankles give way, so real knees change about half as much (Ferrer-Roca et al. 2014). --more: every joint, the lengths, the whole turn.")
+		p.Para("", "Geometry, no medical claim. Real ankles give way, so real knees change about half as much "+
+			"(Ferrer-Roca et al. 2014). --more: every joint, the lengths, the whole turn.")
 		return
 	}
 	p.lengths(r)
@@ -114,7 +115,8 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 	for _, n := range r.Notes {
 		p.Para("", n)
 	}
-	p.Para("", "Across the bike a limb whose ends lie w apart sideways shows sqrt(limb² - w²) in the side view. For the arms w is half of hands' less shoulders' width; "+
+	p.Para("", "Across the bike a limb whose ends lie w apart sideways shows sqrt(limb² - w²) in the side view. For the arms w is "+
+		"half of hands' less shoulders' width; "+
 		"for the legs half the Q-factor and 55 mm to the middle of the foot, less half the hips' width. Arms count when shoulder_width is given.")
 }
 
@@ -213,6 +215,7 @@ func (p *Page) lengths(r *job.Ride) {
 		rows = append(rows, []string{strings.ReplaceAll(l.Name, "_", " "), Num(l.MM, 0) + NoBreak + "mm", source})
 	}
 	p.Table("lrl", rows...)
-	p.Para("", fmt.Sprintf("The sole is taken to stand at %s° + %s°·cos(crank - %s°) against the level, toes up positive (common practice).",
+	p.Para("", fmt.Sprintf("The sole is taken to stand at %s° + %s°·cos(crank - %s°) against the level, toes up positive "+
+		"(common practice).",
 		Num(plane.Deg(r.Foot.Mean), 1), Num(plane.Deg(r.Foot.Swing), 1), Num(plane.Deg(r.Foot.Peak), 0)))
 }

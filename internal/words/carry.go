@@ -72,7 +72,7 @@ func Miss(c carry.Carried) string {
 
 // turned is a wrong angle in words: "0.5° further nose up".
 func turned(a plane.Angle, end string) string {
-	return Degrees(plane.Angle(math.Abs(float64(a)))) + " further " + end + map[bool]string{true: " up", false: " down"}[a > 0]
+	return Degrees(plane.Angle(math.Abs(float64(a)))) + " further " + end + either(a > 0, " up", " down")
 }
 
 // offset is a displacement in words: "18.5 mm further forward and 3 mm lower"; "" when it cannot be set.
@@ -80,7 +80,7 @@ func offset(d plane.Point) string {
 	var list []string
 	add := func(v float64, more, less string) {
 		if q := plane.Length(v); !None(q) {
-			list = append(list, Size(q)+" "+map[bool]string{true: more, false: less}[v > 0])
+			list = append(list, Size(q)+" "+either(v > 0, more, less))
 		}
 	}
 	add(d.X, "further forward", "further back")
@@ -98,7 +98,8 @@ func Consequences(r *job.Result) []string {
 		if longer := sit.Got.At.Norm() - sit.Want.At.Norm(); None(plane.Length(longer)) {
 			kept = append(kept, "leg extension")
 		} else {
-			kept = append(kept, fmt.Sprintf("your leg has %s %s", Size(plane.Length(longer)), map[bool]string{true: "more", false: "less"}[longer > 0]))
+			kept = append(kept, fmt.Sprintf("your leg has %s %s", Size(plane.Length(longer)),
+				either(longer > 0, "more", "less")))
 		}
 		if a := plane.Angle(sit.MissAngle); None(plane.Turning(a)) {
 			kept = append(kept, "tilt")
@@ -204,7 +205,8 @@ func Feet(r *job.Result) string {
 		list = append(list, fmt.Sprintf("cranks of %s where %s has %s", MM(r.Want.Crank), from, MM(r.Source.Bike.Feet.Crank)))
 	}
 	if d := r.Target.Feet.SoleHeight - r.Source.Bike.Feet.SoleHeight; d != 0 {
-		list = append(list, fmt.Sprintf("%s %s between pedal axle and foot", MM(math.Abs(d)), map[bool]string{true: "more", false: "less"}[d > 0]))
+		list = append(list, fmt.Sprintf("%s %s between pedal axle and foot", MM(math.Abs(d)),
+			either(d > 0, "more", "less")))
 	}
 	if len(list) == 0 {
 		return ""
@@ -237,14 +239,16 @@ func Pads(r *job.Result) []string {
 		}
 		list = append(list, text)
 	}
-	if a, b := r.Source.Bike.Frame.BBHeight, r.Target.Frame.BBHeight; r.Position.Posture.Hands == bike.Pad && a != nil && b != nil && *a != *b {
+	if a, b := r.Source.Bike.Frame.BBHeight, r.Target.Frame.BBHeight; a != nil && b != nil && *a != *b &&
+		r.Position.Posture.Hands == bike.Pad {
 		list = append(list, fmt.Sprintf("The pads are %s above the floor on %s and %s on %s, whose BB is %s.", MM(r.Position.Hands.At.Y+*a), from,
 			MM(r.Contacts[1].Got.At.Y+*b), to, offset(plane.Point{Y: *b - *a})))
 	}
 	if g := r.Gap; g != nil {
 		cures := []string{}
 		if g.Spacing > 0 {
-			cures = append(cures, fmt.Sprintf("its clamps %s further out each, which sets the pads %s apart, %s", MM(g.Short/2), MM(g.Spacing), outward(g.Outward)))
+			cures = append(cures, fmt.Sprintf("its clamps %s further out each, which sets the pads %s apart, %s", MM(g.Short/2), MM(g.Spacing),
+				outward(g.Outward)))
 		}
 		cures = append(cures, fmt.Sprintf("each clamp and the pad on it %s further out", MM(g.Short/2)))
 		for _, m := range g.Mounts {
@@ -257,7 +261,8 @@ func Pads(r *job.Result) []string {
 		if len(g.Mounts) == 0 {
 			cures = append(cures, fmt.Sprintf("another clip-on that leaves %s; the catalogue has none", MM(g.Width)))
 		}
-		list = append(list, fmt.Sprintf("The clip-on's clamps leave %s, and the bar is held in %s: %s too little. What would cure it: %s.", MM(g.Gap), MM(g.Width), MM(g.Short),
+		list = append(list, fmt.Sprintf("The clip-on's clamps leave %s, and the bar is held in %s: %s too little. What would cure it: %s.",
+			MM(g.Gap), MM(g.Width), MM(g.Short),
 			strings.Join(cures, "; ")))
 	}
 	return list

@@ -136,10 +136,11 @@ func correction(k confirm.Correction) []string {
 	switch {
 	case k.Tape != nil:
 		before, after := quantity(k.Tape.Reading, k.Tape.Before), quantity(k.Tape.Reading, k.Tape.After)
-		return []string{Setting(k.Name), fmt.Sprintf("%s, until %s reads %s instead of %s", move, Reading(k.Tape.Reading, k.Tape.After), Amount(after), Amount(before))}
+		return []string{Setting(k.Name), fmt.Sprintf("%s, until %s reads %s instead of %s", move, Reading(k.Tape.Reading, k.Tape.After),
+			Amount(after), Amount(before))}
 	case k.Scale:
 		return []string{Setting(k.Name), fmt.Sprintf("%s: from %s to %s", move, Trimmed(k.From, 2), Trimmed(k.To, 2))}
 	}
-	unit := map[bool]string{true: "°", false: NoBreak + "mm"}[k.Turns]
+	unit := either(k.Turns, "°", NoBreak+"mm")
 	return []string{Setting(k.Name), fmt.Sprintf("%s: from %s to %s", move, Trimmed(k.From, 1), Trimmed(k.To, 1)+unit)}
 }

@@ -30,7 +30,8 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 	p.Table("lrr", rows...)
 	p.Para("", "Each for itself: not all of them can be had together.")
 	for _, a := range e.For {
-		p.Heading(fmt.Sprintf("%s, posture %s, on it with cranks of %s mm", Bike(e.Source.Bike), diag.Shorten(a.Posture, 22), Trimmed(a.Crank, 1)))
+		p.Heading(fmt.Sprintf("%s, posture %s, on it with cranks of %s mm", Bike(e.Source.Bike), diag.Shorten(a.Posture, 22),
+			Trimmed(a.Crank, 1)))
 		for _, c := range a.Missing {
 			p.Danger(fmt.Sprintf("No place for the %s: nothing is fitted that gives them one.", Hands(c)))
 		}
@@ -66,7 +67,8 @@ func Room(r envelope.Room) string {
 	side := func(a, b string, k, l int) string {
 		return fmt.Sprintf("%s %s and %s %s", MM(r.Along[k]), a, MM(r.Along[l]), b)
 	}
-	return Capital(fmt.Sprintf("%s can go %s, %s; the nearest end is %s %s.", where, side("forward", "back", 0, 4), side("up", "down", 2, 6), MM(r.Nearest), towards(r)))
+	return Capital(fmt.Sprintf("%s can go %s, %s; the nearest end is %s %s.", where, side("forward", "back", 0, 4),
+		side("up", "down", 2, 6), MM(r.Nearest), towards(r)))
 }
 
 // towards names the direction of the nearest border.

@@ -115,6 +115,14 @@ func Thousands(n float64) string {
 	return s
 }
 
+// either is one of two words.
+func either(first bool, a, b string) string {
+	if first {
+		return a
+	}
+	return b
+}
+
 // List is "a", "a and b", "a, b and c".
 func List(items []string) string { return joined(items, " and ") }
 

@@ -108,7 +108,7 @@ func found(d rules.Judged) string {
 	}
 	text := Num(*d.Value, 1) + unit
 	if d.Unit == "" {
-		text = map[bool]string{true: "none", false: "fitted"}[*d.Value == 0]
+		text = either(*d.Value == 0, "none", "fitted")
 	}
 	if d.AtLeast {
 		text = "at least " + text

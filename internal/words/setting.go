@@ -136,7 +136,8 @@ func Rows(r *job.Result) []Row {
 	for i, step := range r.Steps {
 		var list []Row
 		if len(step.Settings)+len(step.Parts) == 0 {
-			list = append(list, Row{What: "crank", To: fmt.Sprintf("%s mm (%s is on it)", Trimmed(r.Want.Crank, 1), Trimmed(r.Target.Feet.Crank, 1))})
+			list = append(list, Row{What: "crank", To: fmt.Sprintf("%s mm (%s is on it)", Trimmed(r.Want.Crank, 1),
+				Trimmed(r.Target.Feet.Crank, 1))})
 		}
 		for _, k := range step.Parts {
 			p := r.Parts[k]

@@ -84,7 +84,8 @@ func (p *Page) spread(r *job.Result) {
 	}
 	p.Table("lrrr", rows...)
 	for _, c := range r.Sure.Contacts {
-		p.Para("  ", fmt.Sprintf("%s: wanted to ± %s mm fore and aft and ± %s mm up and down; anchor and adjusters put it there to ± %s and ± %s mm.",
+		p.Para("  ", fmt.Sprintf("%s: wanted to ± %s mm fore and aft and ± %s mm up and down; "+
+			"anchor and adjusters put it there to ± %s and ± %s mm.",
 			Capital(touched(c.Name)), Num(c.WantX, 1), Num(c.WantY, 1), Num(c.PlaceX, 1), Num(c.PlaceY, 1)))
 	}
 	p.Para("  ", fmt.Sprintf("The machine's anchors are taken as ± %s mm each way.", Num(r.Sure.AnchorSigma, 1)))
@@ -104,7 +105,8 @@ func (p *Page) draws(d *carry.Draws) {
 		if k.Turns {
 			unit, show = "°", plane.Deg
 		}
-		rows = append(rows, []string{Setting(k.Name), Num(show(k.Mean), 1) + unit, Num(show(k.Sigma), 1) + unit, Num(show(k.Lo), 1), "and " + Num(show(k.Hi), 1) + unit})
+		rows = append(rows, []string{Setting(k.Name), Num(show(k.Mean), 1) + unit, Num(show(k.Sigma), 1) + unit, Num(show(k.Lo), 1),
+			"and " + Num(show(k.Hi), 1) + unit})
 	}
 	p.Table("lrrrl", rows...)
 	for _, k := range d.Settings {

@@ -13,7 +13,8 @@ import (
 )
 
 // measureNames are what a person calls the customary numbers, in the order of carry's constants; %s is where the hands are.
-var measureNames = [carry.Measures]string{"setback", "saddle height", "reach to the %s", "drop to the %s", "nose to bar", "floor to mid-saddle"}
+var measureNames = [carry.Measures]string{"setback", "saddle height", "reach to the %s", "drop to the %s", "nose to bar",
+	"floor to mid-saddle"}
 
 // Measure is what a person calls a customary number, for hands at a contact.
 func Measure(m carry.Measure, hands bike.Contact) string {
@@ -25,8 +26,9 @@ func Measure(m carry.Measure, hands bike.Contact) string {
 
 // causeNames are what a person calls the differences between two bikes, in a list and in a sentence.
 var causeNames = map[string][2]string{"crank": {"crank", "the crank"}, "foot stack": {"pedals and shoes", "pedals and shoes"},
-	"saddle shape": {"saddle's shape", "the saddle's shape"}, "sag": {"saddle's give", "how far the saddle gives"}, "tilt": {"saddle tilt", "the saddle tilt"},
-	"bar": {"bar", "the bar"}, "lever": {"levers", "the levers"}, "clip-on": {"clip-on", "the clip-on"},
+	"saddle shape": {"saddle's shape", "the saddle's shape"}, "sag": {"saddle's give", "how far the saddle gives"},
+	"tilt": {"saddle tilt", "the saddle tilt"},
+	"bar":  {"bar", "the bar"}, "lever": {"levers", "the levers"}, "clip-on": {"clip-on", "the clip-on"},
 	"BB height": {"BB height", "the BB's height"}, "leftover": {"not carried", "what could not be carried"}}
 
 // Cause is what a person calls a difference between two bikes.
@@ -52,9 +54,10 @@ func Because(r *job.Result) string {
 			cause, share = s.Cause, v
 		}
 	}
-	text := fmt.Sprintf("Your %s reads %s %s", Measure(most, hands), Size(plane.Length(changed)), map[bool]string{true: "more", false: "less"}[changed > 0])
+	text := fmt.Sprintf("Your %s reads %s %s", Measure(most, hands), Size(plane.Length(changed)),
+		either(changed > 0, "more", "less"))
 	if cause != "" {
-		text += map[bool]string{true: " because of ", false: " mostly because of "}[share > 0.9*math.Abs(changed)] + causeNames[cause][1]
+		text += either(share > 0.9*math.Abs(changed), " because of ", " mostly because of ") + causeNames[cause][1]
 	}
 	if r.Carried() {
 		return text + "; your body did not move."
@@ -118,7 +121,8 @@ func (p *Page) references(r *job.Result) {
 		rows = append(rows, append(cells, Signed(ref.Away.X, 1), Signed(ref.Away.Y, 1)))
 	}
 	p.Table("lrrrrrrrr", rows...)
-	p.Para("", fmt.Sprintf("Columns: three of %s (vertical height upright, saddle height straight from the BB), three of %s; then how far forward (+) or up (+) of where you sat you would sit "+
+	p.Para("", fmt.Sprintf("Columns: three of %s (vertical height upright, saddle height straight from the BB), three of %s; "+
+		"then how far forward (+) or up (+) of where you sat you would sit "+
 		"if you kept that reference's setback, or its height, instead.", from, to))
 	text := fmt.Sprintf("The references disagree by up to %s fore and aft and %s in height.", MM(amb.Level), MM(amb.Plumb))
 	if amb.UsualOK {
@@ -145,7 +149,8 @@ func Coupling(s *carry.Solution, c carry.Coupling) string {
 	if c.Change < 0 {
 		way = ways[1]
 	}
-	move := Trimmed(math.Abs(quantityOf(by, c.Amount).Shown()), 1) + map[bool]string{true: "°", false: NoBreak + "mm"}[by.Turns()]
-	return fmt.Sprintf("%s %s on the %s %s: the %s goes %s %s.", move, by.Towards(c.Amount), Setting(by.Name), fmt.Sprintf(way, fine(plane.Length(math.Abs(c.Change)), 0)),
+	move := Trimmed(math.Abs(quantityOf(by, c.Amount).Shown()), 1) + either(by.Turns(), "°", NoBreak+"mm")
+	return fmt.Sprintf("%s %s on the %s %s: the %s goes %s %s.", move, by.Towards(c.Amount), Setting(by.Name),
+		fmt.Sprintf(way, fine(plane.Length(math.Abs(c.Change)), 0)),
 		Setting(mend.Name), mend.Towards(c.MendTravel), fine(plane.Length(math.Abs(c.MendTravel)), 0))
 }
