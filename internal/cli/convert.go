@@ -19,7 +19,6 @@ import (
 	"carryover/internal/convert"
 	"carryover/internal/diag"
 	"carryover/internal/format"
-	"carryover/internal/locate"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
@@ -322,13 +321,7 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 	if o.csv {
 		return csv.NewWriter(a.Out).WriteAll(l.CSV())
 	}
-	type answer struct {
-		*convert.Located
-		Readings []locate.ReadingSaid `json:"readings"`
-		Suspects []locate.Finding     `json:"suspects"`
-	}
-	return a.print(o.json, answer{l, l.Adjustment.Said(), l.Adjustment.Found()},
-		func(p *words.Page) { p.Convert(l) })
+	return a.print(o.json, l, func(p *words.Page) { p.Convert(l) })
 }
 
 // requestFile reports whether an argument is a file of requests rather than a saddle.

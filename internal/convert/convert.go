@@ -6,6 +6,7 @@
 package convert
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -44,14 +45,14 @@ type Request struct {
 type Located struct {
 	Schema int `json:"schema"`
 	Saddle
-	Tilt        plane.Angle `json:"tilt"`
-	SigmaTilt   plane.Angle `json:"sigma_tilt"`
-	References  []Reference `json:"references"`
-	SeatTube    *Estimate   `json:"seat_tube,omitempty"`
-	BBHeight    *float64    `json:"bb_height,omitempty"`
-	Swap        *Swap       `json:"swap,omitempty"`
-	Assumptions []string    `json:"assumptions"`
-	Warnings    []Warning   `json:"warnings"`
+	Tilt        plane.Angle      `json:"tilt"`
+	SigmaTilt   plane.Angle      `json:"sigma_tilt"`
+	References  []Reference      `json:"references"`
+	SeatTube    *Estimate        `json:"seat_tube,omitempty"`
+	BBHeight    *float64         `json:"bb_height,omitempty"`
+	Swap        *Swap            `json:"swap,omitempty"`
+	Assumptions []string         `json:"assumptions"`
+	Warnings    []locate.Warning `json:"warnings"`
 
 	Adjustment *locate.Adjustment `json:"-"`
 	Stance     *assembly.Stance   `json:"-"`
@@ -66,10 +67,14 @@ type Estimate struct {
 	Sigma float64 `json:"sigma"`
 }
 
-// Warning is something that a person should know about an answer.
-type Warning struct {
-	Code string `json:"code"`
-	Text string `json:"text"`
+// MarshalJSON adds what the adjustment says of the readings.
+func (l *Located) MarshalJSON() ([]byte, error) {
+	type plain Located
+	return json.Marshal(struct {
+		*plain
+		Readings []locate.ReadingSaid `json:"readings"`
+		Suspects []locate.Finding     `json:"suspects"`
+	}{(*plain)(l), l.Adjustment.Said(), l.Adjustment.Found()})
 }
 
 // Locate adjusts the readings of a request. What they do not fix is a *locate.MissingError.
@@ -104,16 +109,16 @@ func Locate(q Request) (*Located, error) {
 	l.References = l.references(q.Saddle.Shape, l.at, hung{pose: l.pose()})
 	l.SeatTube = l.seatTube(hung{pose: l.pose()}, l.Stance)
 	l.Assumptions = append([]string{}, a.Assumptions()...)
-	l.Warnings = []Warning{}
+	l.Warnings = []locate.Warning{}
 	for _, text := range a.Implausible() {
-		l.Warnings = append(l.Warnings, Warning{locate.ImplausibleCode, text})
+		l.Warnings = append(l.Warnings, locate.Warning{Code: locate.ImplausibleCode, Text: text})
 	}
 	if _, ok := q.supportWidth(); ok {
 		l.warn(q.Saddle.ID, l.at.meets)
 	}
 	for _, ref := range q.Also {
 		if _, err := q.Saddle.Shape.Station(ref, q.SitWidth); err != nil {
-			l.Warnings = append(l.Warnings, Warning{"no-reference", fmt.Sprintf("%s on %s: %v", ref, q.Saddle.ID, err)})
+			l.Warnings = append(l.Warnings, locate.Warning{Code: "no-reference", Text: fmt.Sprintf("%s on %s: %v", ref, q.Saddle.ID, err)})
 		}
 	}
 	return l, nil
@@ -121,14 +126,14 @@ func Locate(q Request) (*Located, error) {
 
 // warn says that a saddle does not reach the support.
 func (l *Located) warn(id string, m saddle.Meeting) {
-	var w Warning
+	var w locate.Warning
 	switch m {
 	case saddle.Reached:
 		return
 	case saddle.TooNarrow:
-		w = Warning{"saddle-narrow", id + " is nowhere as wide as the support and carries at its widest"}
+		w = locate.Warning{Code: "saddle-narrow", Text: id + " is nowhere as wide as the support and carries at its widest"}
 	case saddle.AtNose:
-		w = Warning{"support-at-nose", id + " is wider than the support at its very nose and carries there"}
+		w = locate.Warning{Code: "support-at-nose", Text: id + " is wider than the support at its very nose and carries there"}
 	}
 	if !slices.Contains(l.Warnings, w) {
 		l.Warnings = append(l.Warnings, w)

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"carryover/internal/assembly"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -131,7 +132,7 @@ func (l *Located) follow(s *Swap) {
 	up := start.Sub(from).Cross(back) / along.Cross(back)
 	s.Post = &Post{Up: up, From: c, To: from.Add(along.Scale(up)).Sub(start).Dot(back)}
 	if r := s.Shape.Rail; s.Post.To < r.From || s.Post.To > r.To {
-		l.Warnings = append(l.Warnings, Warning{"rail-stretch", fmt.Sprintf(
+		l.Warnings = append(l.Warnings, locate.Warning{Code: "rail-stretch", Text: fmt.Sprintf(
 			"on this post the clamp would hold %s %.1f mm behind its nose; its rails can be held from %.1f to %.1f mm", s.To, s.Post.To, r.From, r.To)})
 	}
 }
