@@ -80,6 +80,37 @@ func (b *Bar) DropContact() (at plane.Point, ok bool) {
 	return plane.Point{}, false
 }
 
+// Line is the bar's centreline to be drawn, in its own frame: along the flat run, around the bend, and, only sketched, down
+// to the drops and back; of a bar known by its hood alone, straight there.
+func (b *Bar) Line() []plane.Point {
+	line := []plane.Point{{}}
+	if !b.Curved() {
+		if b.Hood != nil {
+			line = append(line, *b.Hood)
+		}
+		return line
+	}
+	line = append(line, plane.Point{X: b.Reach - b.Bend})
+	_, quarter := b.LeverTravel()
+	const pieces = 16
+	for i := 1; i <= pieces; i++ {
+		at, _ := b.Mount(quarter * float64(i) / pieces)
+		line = append(line, at)
+	}
+	if drop, ok := b.DropContact(); ok {
+		// From the bend's foremost down and back into the drop: a cubic, upright above and level below.
+		a := line[len(line)-1]
+		c1, c2 := a.Add(plane.Point{Y: 0.65 * (drop.Y - a.Y)}), drop.Add(plane.Point{X: 0.8 * (a.X - drop.X)})
+		for i := 1; i <= pieces; i++ {
+			t := float64(i) / pieces
+			u := 1 - t
+			line = append(line, a.Scale(u*u*u).Add(c1.Scale(3*u*u*t)).Add(c2.Scale(3*u*t*t)).Add(drop.Scale(t*t*t)))
+		}
+		line = append(line, drop.Sub(plane.Point{X: b.Reach - b.Bend}))
+	}
+	return line
+}
+
 // Stem joins the steerer to the bar: Length along it (mm), Angle against the perpendicular of the steerer
 // (radians, positive rises), Height of its clamp on the steerer (mm).
 type Stem struct{ Length, Angle, Height float64 }

@@ -160,3 +160,28 @@ func TestWhatABarDoesNotGive(t *testing.T) {
 		assert.False(t, ok, "%+v", b)
 	}
 }
+
+// The drawn line is the bar's own: along the bend it lies where levers are mounted, and it passes through the drops.
+func TestLinePassesWhatIsKnown(t *testing.T) {
+	b := &Bar{Reach: 74, Drop: 126, Bend: 30}
+	line := b.Line()
+	drop, ok := b.DropContact()
+	require.True(t, ok)
+	nearest := func(q plane.Point) float64 {
+		least := math.Inf(1)
+		for i := 1; i < len(line); i++ {
+			a, d := line[i-1], line[i].Sub(line[i-1])
+			k := plane.Clamp(q.Sub(a).Dot(d)/d.Dot(d), 0, 1)
+			least = math.Min(least, q.Distance(a.Add(d.Scale(k))))
+		}
+		return least
+	}
+	assert.InDelta(t, 0, nearest(drop), 1e-9)
+	_, quarter := b.LeverTravel()
+	for q := -40.0; q < quarter; q += 5 {
+		at, _ := b.Mount(q)
+		assert.InDelta(t, 0, nearest(at), 0.05, "mount at %g", q)
+	}
+	hood := plane.Point{X: 110, Y: 8}
+	assert.Equal(t, []plane.Point{{}, hood}, (&Bar{Hood: &hood}).Line())
+}

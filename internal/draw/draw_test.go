@@ -22,6 +22,7 @@ import (
 	"carryover/internal/draw"
 	"carryover/internal/draw/drawtest"
 	"carryover/internal/job"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/words"
@@ -236,6 +237,23 @@ func TestNothingTouches(t *testing.T) {
 		s := drawtest.Carried(t, scaled(t, "road", size), scaled(t, "studio", size), "road").Results[0]
 		look("size "+draw.Fixed(size, 2), s)
 	}
+}
+
+// A bike without shapes is drawn by what was read of it: its mark and its hood.
+func TestBikeWithoutShapes(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "bike.toml")
+	require.NoError(t, os.WriteFile(path, []byte(unshaped), 0o600))
+	var files job.Files
+	source, err := files.Source(path, nil, locate.Options{})
+	require.NoError(t, err)
+	asked, err := source.Postures("")
+	require.NoError(t, err)
+	v := draw.Alone(source.Adjusted, asked[0].Position)
+	pages := v.View("all", 0)
+	require.Len(t, pages, 1, "nothing is known of the saddle from above")
+	assert.Empty(t, drawtest.Faults(pages[0], 0))
+	assert.InDelta(t, -200, back(pages[0], centre(find(pages[0], "contact sit", draw.From)[0])).X, 0.1)
+	assert.Contains(t, pages[0].Text, "setback 200 mm, reach to the hoods 750 mm")
 }
 
 func TestSVGIsWellFormedAndExactInMM(t *testing.T) {

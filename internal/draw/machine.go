@@ -44,8 +44,8 @@ func (s *standing) clamped(m bike.Moves) (plane.Point, bool) {
 	if m == bike.MovesBar {
 		return s.Poses[assembly.Bar].Origin, s.BarShape != nil || s.Bike.BarAnchor != nil
 	}
-	if s.Shape == nil {
-		return plane.Point{}, false
+	if s.Shape == nil { // usual: see the model, without shapes
+		return s.contacts[0].At.Sub(plane.Point{Y: 50}), true
 	}
 	return s.Poses[assembly.Saddle].At(s.Shape.RailPoint((s.Shape.Rail.From + s.Shape.Rail.To) / 2)), true
 }
@@ -112,11 +112,11 @@ func (s *standing) machine() (list []piece, labels map[int]spot) {
 		labels[i] = q
 	}
 	list = append(list, front...)
-	if steerer, has := b.Steerer(); has {
+	if held {
+		high, low = foot, foot
+	} else if steerer, has := b.Steerer(); has {
 		high, low, held = steerer.Top, steerer.Top.Sub(steerer.Up().Scale(headTube)), true
 		list = append(list, tube("", low, high, tubeWidth))
-	} else if held {
-		high, low = foot, foot
 	} else if at, has := s.clamped(bike.MovesBar); has {
 		u := plane.Direction(plane.Rad(107)) // a usual head angle of 73°
 		high = at.Sub(u.Scale(45))

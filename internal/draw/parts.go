@@ -75,30 +75,7 @@ func barLine(s *standing) []plane.Point {
 	if b == nil || !s.Poses[assembly.Bar].Origin.Finite() {
 		return nil
 	}
-	pose := s.Poses[assembly.Bar]
-	local := []plane.Point{{}}
-	switch {
-	case b.Curved():
-		local = append(local, plane.Point{X: b.Reach - b.Bend})
-		_, quarter := b.LeverTravel()
-		for i := 1; i <= 12; i++ {
-			at, _ := b.Mount(quarter * float64(i) / 12)
-			local = append(local, at)
-		}
-		// From the bend's foremost down and back into the drop: a cubic, vertical above and level below.
-		if drop, ok := b.DropContact(); ok {
-			a := local[len(local)-1]
-			c1, c2 := a.Add(plane.Point{Y: 0.65 * (drop.Y - a.Y)}), drop.Add(plane.Point{X: 0.8 * (a.X - drop.X)})
-			for i := 1; i <= 16; i++ {
-				t := float64(i) / 16
-				u := 1 - t
-				local = append(local, a.Scale(u*u*u).Add(c1.Scale(3*u*u*t)).Add(c2.Scale(3*u*t*t)).Add(drop.Scale(t*t*t)))
-			}
-			local = append(local, drop.Sub(plane.Point{X: b.Reach - b.Bend}))
-		}
-	case b.Hood != nil:
-		local = append(local, *b.Hood)
-	}
+	pose, local := s.Poses[assembly.Bar], b.Line()
 	pts := make([]plane.Point, len(local))
 	for i, p := range local {
 		pts[i] = pose.At(p)

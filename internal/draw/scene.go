@@ -106,14 +106,18 @@ func (v *Scene) carried() []carry.Carried {
 
 // place is where a point of a bike lies, if it has it.
 func (v *Scene) place(l Layer, at bike.Place) (plane.Point, bool) {
-	if _, shaped := v.bikes[l].hasSaddle(); at.Kind == bike.AtSaddle && !shaped {
-		return plane.Point{}, false
-	}
 	q, err := v.bikes[l].Where(at)
 	return q, err == nil && q.Finite()
 }
 
-func (s *standing) hasSaddle() (*saddle.Shape, bool) { return s.Shape, s.Shape != nil }
+// seat is the station that carries a posture, mm; of a saddle with a shape.
+func (s *standing) seat(p bike.Posture) float64 {
+	if s.SitAt != nil {
+		return *s.SitAt
+	}
+	station, _ := s.Shape.WidthStation(p.Support)
+	return station
+}
 
 func saddleAt(k saddle.RefKind) bike.Place {
 	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}

@@ -85,3 +85,40 @@ func scaled(t testing.TB, name string, by float64) string {
 		})
 	})
 }
+
+// unshaped is an invented bike of which only the mark on the saddle and the hood were read.
+const unshaped = `
+schema = 1
+name = "Bike without shapes"
+[frame]
+bb_height = 270.0
+[feet]
+crank = 170.0
+[saddle]
+[bar]
+[posture.road]
+hands = "hood"
+support = 120.0
+[[reading]]
+kind = "saddle-height"
+at = "sit"
+value = 740.0
+[[reading]]
+kind = "setback"
+at = "sit"
+value = 200.0
+[[reading]]
+kind = "saddle-tilt"
+value = 0.0
+[[reading]]
+kind = "reach"
+at = "sit"
+value = 750.0
+[[reading]]
+kind = "drop"
+at = "sit"
+value = 60.0
+[[reading]]
+kind = "hood-angle"
+value = 5.0
+`

@@ -202,11 +202,20 @@ func (v *Scene) told(name string, sigma float64, at func(l Layer) float64) strin
 	return name + " " + text
 }
 
+// ends are the places on the saddle that setback and reach, and saddle height and drop, are read at: on a saddle without
+// a shape its mark.
+func (v *Scene) ends() (nose, mid bike.Place) {
+	if v.bikes[v.top()].Shape == nil {
+		return saddleAt(saddle.Sit), saddleAt(saddle.Sit)
+	}
+	return saddleAt(saddle.Nose), saddleAt(saddle.Mid)
+}
+
 // dimensions draws the customary numbers of the bike on top; what is left for labels is returned.
 func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note) {
 	l := v.top()
 	s := v.bikes[l]
-	nose, mid := saddleAt(saddle.Nose), saddleAt(saddle.Mid)
+	nose, mid := v.ends()
 	hand := v.hands()
 	from := func(l Layer, p bike.Place) plane.Point {
 		q, ok := v.place(l, p)
@@ -256,7 +265,7 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 		x := f.at(lo).X - 7
 		ground := plane.Point{X: x, Y: f.at(plane.Point{Y: -*bbh}).Y}
 		span(ground, f.at(m), ground, plane.Point{X: x, Y: f.at(m).Y}, "floor",
-			v.told(words.Measure(carry.FloorHeight, v.Posture.Hands), v.sigma(bike.Plumb, floor, mid), func(l Layer) float64 {
+			v.told("floor to "+words.Place(mid), v.sigma(bike.Plumb, floor, mid), func(l Layer) float64 {
 				if h := v.bikes[l].Bike.Frame.BBHeight; h != nil {
 					return from(l, mid).Y + *h
 				}
@@ -368,8 +377,9 @@ func (v *Scene) sideText() string {
 		b.WriteString("The bike seen from the drive side, to scale; front to the right.")
 	}
 	for _, l := range v.layers() {
-		n, okN := v.place(l, saddleAt(saddle.Nose))
-		m, okM := v.place(l, saddleAt(saddle.Mid))
+		nose, mid := v.ends()
+		n, okN := v.place(l, nose)
+		m, okM := v.place(l, mid)
 		h, okH := v.place(l, v.hands())
 		if okN && okM && okH {
 			fmt.Fprintf(&b, " %s: saddle height %s mm, setback %s mm, reach to the %s %s mm, drop %s mm, crank %s mm.",

@@ -29,7 +29,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 	}
 	var shapes []Layer
 	for _, l := range v.layers() {
-		if _, ok := v.bikes[l].hasSaddle(); ok {
+		if v.bikes[l].Shape != nil {
 			shapes = append(shapes, l)
 		}
 	}
@@ -38,7 +38,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 	}
 	const left, right, above, below = 13.0, 4.0, 6.0, 19.5
 	top := p.headed(o) + 4.8*float64(len(v.layers()))
-	station := func(l Layer) float64 { s, _ := v.bikes[l].Shape.WidthStation(v.Posture.Support); return s }
+	station := func(l Layer) float64 { return v.bikes[l].seat(v.Posture) }
 	var lo, hi plane.Point
 	for _, l := range shapes {
 		a, b := around(outlineOf(v.bikes[l].Shape, station(l), 5)...)
@@ -62,11 +62,11 @@ func (v *Scene) Top(o Sheet) *Picture {
 
 	for _, l := range shapes {
 		pts := f.all(outlineOf(v.bikes[l].Shape, station(l), math.Max(1, scale/2)))
-		if v.parts(l) == Heavy {
+		if v.parts(l) == Heavy || len(shapes) == 1 {
 			p.Area(Body, l, "outline", pts...)
 		}
 	}
-	if v.both() && shapes[0] == From { // over the other's tint
+	if v.both() && shapes[0] == From && len(shapes) == 2 { // over the other's tint
 		pts := f.all(outlineOf(v.bikes[From].Shape, station(From), math.Max(1, scale/2)))
 		p.Line(Dashed, From, "outline", append(pts, pts[0])...)
 	}
@@ -110,11 +110,11 @@ func (v *Scene) Top(o Sheet) *Picture {
 	p.Text = "The saddles from above, to scale, laid over each other where they carry the rider; front to the right."
 	for _, l := range shapes {
 		s := v.bikes[l].Shape
-		st, fit := s.WidthStation(v.Posture.Support)
+		st := station(l)
 		_, widest := s.Widest()
 		p.Text += fmt.Sprintf(" %s: %s mm long, %s mm at its widest; it carries %s mm behind its nose.",
 			Fit(v.name(l), Label, 120), Fixed(s.Length, 1), Fixed(widest, 1), Fixed(st, 1))
-		if fit == saddle.TooNarrow {
+		if widest < v.Posture.Support {
 			p.Text += " It is nowhere as wide as the support."
 		}
 	}

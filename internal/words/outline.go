@@ -83,15 +83,9 @@ func outline(p *partfile.Part) string {
 	case partfile.Bar:
 		what = "Side view, forward to the right: C clamp centre"
 		bar := p.Bar
-		if bar.Curved() {
-			lo, hi := bar.LeverTravel()
-			const pieces = 60
-			last, _ := bar.Mount(lo)
-			for i := 1; i <= pieces; i++ {
-				at, _ := bar.Mount(lo + (hi-lo)*float64(i)/pieces)
-				add(last, at, '#')
-				last = at
-			}
+		line := bar.Line()
+		for i := 1; i < len(line); i++ {
+			add(line[i-1], line[i], '#')
 		}
 		if d, ok := bar.DropContact(); ok {
 			what += ", D drops"
@@ -109,6 +103,7 @@ func outline(p *partfile.Part) string {
 		hand := plane.Point{X: p.Lever.Along, Y: p.Lever.Out}
 		ahead := plane.Direction(p.Lever.Angle).Scale(30)
 		add(plane.Point{X: -30}, plane.Point{X: 10}, '=')
+		add(plane.Point{}, hand.Sub(ahead), '#')
 		add(hand.Sub(ahead), hand.Add(ahead), '#')
 		point(plane.Point{}, 'M')
 		point(hand, 'H')
@@ -125,6 +120,7 @@ func outline(p *partfile.Part) string {
 		turn := c.Tilt[0]
 		pad := c.Pad(c.Holes[0], c.Stacks[0])
 		half := plane.Point{X: c.PadLength / 2}
+		add(plane.Point{}, pad.Turn(turn), '|')
 		add(pad.Sub(half).Turn(turn), pad.Add(half).Turn(turn), '=')
 		add(c.Grip(c.Holes[0], c.Stacks[0], c.GripForward[0]).Turn(turn), c.Grip(c.Holes[0], c.Stacks[0], c.GripForward[1]).Turn(turn), 'G')
 		point(pad.Turn(turn), 'P')
