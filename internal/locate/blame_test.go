@@ -18,7 +18,7 @@ import (
 func found(t *testing.T, b *bike.Bike, written string, value float64) (*Adjustment, []Finding) {
 	t.Helper()
 	for i := range b.Readings {
-		if strings.HasPrefix(b.Readings[i].Written, written) {
+		if b.Readings[i].Written == written {
 			b.Readings[i].Value = value
 		}
 	}
@@ -59,11 +59,11 @@ func TestCentimetresAreNotBlamedOnAnother(t *testing.T) {
 	b := wellChecked(t)
 	var setback float64
 	for _, r := range b.Readings {
-		if strings.HasPrefix(r.Written, "setback") {
+		if r.Written == "setback at nose" {
 			setback = r.Value
 		}
 	}
-	a, list := found(t, b, "setback", setback/10)
+	a, list := found(t, b, "setback at nose", setback/10)
 	require.Len(t, list, 1)
 	assert.Equal(t, []int{1}, list[0].Blamed(), "%v", a.Observations[list[0].Observation].Name)
 	assert.True(t, list[0].Aside)

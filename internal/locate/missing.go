@@ -106,14 +106,13 @@ func (a *Adjustment) everythingMissing() []Gap {
 // usual are the readings that a person would take for a coordinate.
 var usual = map[string][]string{
 	"saddle.x":     {"setback", "saddle-height", "nose-to-bar"},
-	"saddle.y":     {"saddle-height", "floor-height of saddle.mid", "seat-tube"},
+	"saddle.y":     {"saddle-height", "floor-height", "seat-tube"},
 	"saddle.tilt":  {"saddle-tilt"},
 	"bar.x":        {"nose-to-bar", "reach to bar"},
 	"bar.y":        {"drop to bar", "floor-height of bar"},
 	"bar.rotation": {"bar-rotation", "hood-angle"},
 	"hood.x":       {"reach", "line from bb to hood"},
 	"hood.y":       {"drop", "floor-height of hood"},
-	"hood.angle":   {"hood-angle"},
 	"drop.x":       {"reach to drop"},
 	"drop.y":       {"drop to drop", "floor-height of drop"},
 	"pad.x":        {"reach to pad"},
@@ -124,28 +123,47 @@ var usual = map[string][]string{
 	"grip.y":       {"drop to grip"},
 }
 
-// propose says for each gap which readings would help that are not taken yet.
+// seat says where readings go to on the saddle. Where a posture says so that is where the rider sits, which hardly
+// depends on the saddle's shape (and is all there is to go to on one without): the middle and the nose otherwise.
+func (a *Adjustment) seat() (height, level bike.Place, at string) {
+	l := a.model.layout
+	if sits := len(l.Bike.Postures) > 0 && (l.SitAt != nil || l.SitWidth > 0); sits || l.Shape == nil {
+		sit := bike.Place{Kind: bike.AtSaddle, Ref: sitting}
+		return sit, sit, " at sit"
+	}
+	on := func(k saddle.RefKind) bike.Place {
+		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+	}
+	return on(saddle.Mid), on(saddle.Nose), ""
+}
+
+// propose says for each gap which readings would help that can be taken and are not yet.
 func (a *Adjustment) propose(gaps []Gap) {
-	frame := a.model.layout.Bike.Frame
-	taken := map[string]bool{}
+	seat, _, at := a.seat()
+	open := map[string]bool{}
 	for _, r := range a.sensible() {
-		if a.taken(r) {
-			taken[r.Written] = true
-			taken[strings.TrimSuffix(r.Written, " to hood")] = true // what reach and drop alone mean
-		}
+		_, err := a.model.layout.Tape(r)
+		open[r.Written] = err == nil && !a.takenAlike(r)
+		open[strings.TrimSuffix(r.Written, " to hood")] = open[r.Written] // what reach and drop alone mean
 	}
 	for i := range gaps {
 		for _, r := range usual[gaps[i].Unknown] {
-			if strings.HasPrefix(r, "floor-height") && frame.BBHeight == nil || r == "seat-tube" && frame.SeatAngle == nil {
-				continue // the file lacks what it is read from
+			name, to, there := strings.Cut(r, " to ")
+			switch {
+			case r == "floor-height":
+				r += " of " + seat.String()
+			case at != "" && (name == "setback" || name == "saddle-height" || name == "reach" || name == "drop"):
+				r = name + at
+				if there {
+					r += " to " + to
+				}
 			}
-			if taken[r] {
-				continue
+			if open[r] {
+				gaps[i].Readings = append(gaps[i].Readings, r)
 			}
-			gaps[i].Readings = append(gaps[i].Readings, r)
 		}
 		if len(gaps[i].Readings) == 0 && gaps[i].Unknown == "saddle.y" { // a laser line from the BB, when all else is taken
-			gaps[i].Readings = []string{"plumb from bb to saddle.mid"}
+			gaps[i].Readings = []string{"plumb from bb to " + seat.String()}
 		}
 	}
 }
@@ -255,40 +273,49 @@ func (a *Adjustment) start() []float64 {
 
 // sensible lists readings in the order a person would take them.
 func (a *Adjustment) sensible() []bike.Reading {
+	seat, front, sit := a.seat()
 	on := func(k saddle.RefKind) bike.Place {
 		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
 	}
 	at := func(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
-	bb, floor := at(bike.AtBB), at(bike.AtFloor)
-	two, three, half := 2.0, 3.0, plane.Rad(0.5)
-	list := []bike.Reading{
-		{Kind: bike.Line, From: bb, To: on(saddle.Mid), Sigma: two, Written: "saddle-height"},
-		{Kind: bike.Level, From: on(saddle.Nose), To: bb, Sigma: two, Written: "setback"},
-		{Kind: bike.Angle, Of: bike.SaddleBody, Sigma: half, Written: "saddle-tilt"},
+	bb, floor, bar := at(bike.AtBB), at(bike.AtFloor), at(bike.AtBar)
+	var list []bike.Reading
+	add := func(written string, kind bike.Kind, from, to bike.Place) {
+		sigma := 2.0
+		if from.Kind == bike.AtFloor || kind == bike.SeatTube {
+			sigma = 3
+		}
+		list = append(list, bike.Reading{Kind: kind, From: from, To: to, Sigma: sigma, Written: written})
 	}
+	angle := func(written string, of bike.Body) {
+		list = append(list, bike.Reading{Kind: bike.Angle, Of: of, Sigma: plane.Rad(0.5), Written: written})
+	}
+	add("saddle-height"+sit, bike.Line, bb, seat)
+	add("setback"+sit, bike.Level, front, bb)
+	angle("saddle-tilt", bike.SaddleBody)
 	for _, to := range []bike.PlaceKind{bike.AtHood, bike.AtDrop, bike.AtPad, bike.AtGrip} {
-		name := bike.PlaceNames[to]
-		list = append(list,
-			bike.Reading{Kind: bike.Level, From: on(saddle.Nose), To: at(to), Sigma: two, Written: "reach to " + name},
-			bike.Reading{Kind: bike.Plumb, From: at(to), To: on(saddle.Mid), Sigma: two, Written: "drop to " + name})
+		add("reach"+sit+" to "+bike.PlaceNames[to], bike.Level, front, at(to))
+		add("drop"+sit+" to "+bike.PlaceNames[to], bike.Plumb, at(to), seat)
 	}
-	list = append(list,
-		bike.Reading{Kind: bike.Angle, Of: bike.HoodBody, Sigma: half, Written: "hood-angle"},
-		bike.Reading{Kind: bike.Angle, Of: bike.PadBody, Sigma: half, Written: "pad-tilt"},
-		bike.Reading{Kind: bike.Line, From: on(saddle.Nose), To: at(bike.AtBar), Sigma: two, Written: "nose-to-bar"},
-		bike.Reading{Kind: bike.Plumb, From: at(bike.AtBar), To: on(saddle.Mid), Sigma: two, Written: "drop to bar"},
-		bike.Reading{Kind: bike.Angle, Of: bike.BarBody, Sigma: half, Written: "bar-rotation"},
-		bike.Reading{Kind: bike.Plumb, From: floor, To: on(saddle.Mid), Sigma: three, Written: "floor-height of saddle.mid"},
-		bike.Reading{Kind: bike.Line, From: bb, To: on(saddle.Tail), Sigma: two, Written: "line from bb to saddle.tail"},
-		bike.Reading{Kind: bike.Line, From: bb, To: on(saddle.Nose), Sigma: two, Written: "line from bb to saddle.nose"},
-		bike.Reading{Kind: bike.Line, From: bb, To: at(bike.AtBar), Sigma: two, Written: "line from bb to bar"},
-		bike.Reading{Kind: bike.Line, From: bb, To: at(bike.AtHood), Sigma: two, Written: "line from bb to hood"},
-		bike.Reading{Kind: bike.Plumb, From: floor, To: at(bike.AtHood), Sigma: three, Written: "floor-height of hood"},
-		bike.Reading{Kind: bike.Plumb, From: floor, To: at(bike.AtBar), Sigma: three, Written: "floor-height of bar"},
-		bike.Reading{Kind: bike.Plumb, From: floor, To: at(bike.AtPad), Sigma: three, Written: "floor-height of pad"},
-	)
+	angle("hood-angle", bike.HoodBody)
+	angle("pad-tilt", bike.PadBody)
+	add("nose-to-bar", bike.Line, on(saddle.Nose), bar)
+	if sit != "" {
+		add("reach"+sit+" to bar", bike.Level, seat, bar)
+	}
+	add("drop"+sit+" to bar", bike.Plumb, bar, seat)
+	angle("bar-rotation", bike.BarBody)
+	add("floor-height of "+seat.String(), bike.Plumb, floor, seat)
+	for _, k := range []saddle.RefKind{saddle.Tail, saddle.Nose} {
+		add("line from bb to "+on(k).String(), bike.Line, bb, on(k))
+	}
+	add("line from bb to bar", bike.Line, bb, bar)
+	add("line from bb to hood", bike.Line, bb, at(bike.AtHood))
+	for _, k := range []bike.PlaceKind{bike.AtHood, bike.AtBar, bike.AtPad} {
+		add("floor-height of "+bike.PlaceNames[k], bike.Plumb, floor, at(k))
+	}
 	if a.model.layout.Bike.Frame.SeatAngle != nil {
-		list = append(list, bike.Reading{Kind: bike.SeatTube, Sigma: three, Written: "seat-tube"})
+		add("seat-tube", bike.SeatTube, bike.Place{}, bike.Place{})
 	}
 	return list
 }

@@ -3,9 +3,11 @@ package locate
 import (
 	"encoding/json"
 	"math"
+	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // Plan is which readings to take next.
@@ -122,21 +124,22 @@ func same(a, b bike.Reading) bool {
 }
 
 func (a *Adjustment) taken(r bike.Reading) bool {
-	for _, o := range a.Observations {
-		if o.Origin == FromReading && same(*o.Reading, r) {
-			return true
-		}
+	return slices.ContainsFunc(a.Observations, func(o Observation) bool { return o.Origin == FromReading && same(*o.Reading, r) })
+}
+
+// takenAlike is taken wherever on the saddle the reading goes: a second one beside it says little more.
+func (a *Adjustment) takenAlike(r bike.Reading) bool {
+	anywhere := func(r bike.Reading) bike.Reading {
+		r.From.Ref, r.To.Ref = saddle.Reference{}, saddle.Reference{}
+		return r
 	}
-	return false
+	return slices.ContainsFunc(a.Observations, func(o Observation) bool {
+		return o.Origin == FromReading && same(anywhere(*o.Reading), anywhere(r))
+	})
 }
 
 func planned(steps []Step, r bike.Reading) bool {
-	for _, s := range steps {
-		if same(s.Reading, r) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(steps, func(s Step) bool { return same(s.Reading, r) })
 }
 
 // ContactOutputs are the coordinates of a posture's contacts as outputs of a plan: place in mm, and each
