@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/lsq"
@@ -137,7 +138,7 @@ func (o *Options) ParseLearn(b *bike.Bike, text string) error {
 // parameter is one that is fitted or to be fitted.
 type parameter struct {
 	Parameter
-	u *unknown
+	u *number
 }
 
 // Calibrate fits a bike's calibration entries.
@@ -172,9 +173,9 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 	r := &Result{Bike: b, Chi2: search.Final.Chi2, DOF: search.Final.DOF, P: search.Final.PValue(), Assumptions: m.assumptions()}
 	for _, k := range params {
 		out := k.Parameter
-		out.Value = k.u.of(search.Final.X)
-		if k.u.at >= 0 {
-			out.Fitted, out.Sigma = true, search.Final.Sigma(k.u.at)
+		out.Value = k.u.Of(search.Final.X)
+		if k.u.Unknown >= 0 {
+			out.Fitted, out.Sigma = true, search.Final.Sigma(k.u.Unknown)
 			if out.Doubt = m.doubt(k, search.Final); out.Doubt != "" {
 				out.Needs = m.needs(k.Parameter)
 			}
@@ -212,7 +213,7 @@ const (
 
 // doubt says why a fitted parameter is not to be relied upon, "" when it is.
 func (m *model) doubt(p *parameter, s *lsq.Solution) string {
-	sigma, limit, unit, show := s.Sigma(p.u.at), float64(worstMM), "mm", func(v float64) float64 { return v }
+	sigma, limit, unit, show := s.Sigma(p.u.Unknown), float64(worstMM), "mm", func(v float64) float64 { return v }
 	turns := p.Kind == Angle || p.Kind == Unit && m.b.Adjusters[p.Adjuster].Moves.Turns()
 	if turns {
 		limit, unit, show = worstRad, "°", plane.Deg
@@ -228,7 +229,7 @@ func (m *model) doubt(p *parameter, s *lsq.Solution) string {
 	}
 	r := s.Redundancy()
 	for i := range m.rows {
-		if r[i] > checked && math.Abs(s.Influence(i)[p.u.at])*m.rows[i].sigma > shapes*s.Sigma(p.u.at) {
+		if r[i] > checked && math.Abs(s.Influence(i)[p.u.Unknown])*m.rows[i].sigma > shapes*s.Sigma(p.u.Unknown) {
 			return ""
 		}
 	}
@@ -248,14 +249,14 @@ func (m *model) candidates() []bool {
 func (m *model) parameters(o Options) []*parameter {
 	var list []*parameter
 	everything := !o.chosen && o.Adjusters == nil && !o.SaddleAnchor && !o.BarAnchor
-	add := func(p Parameter, u *unknown, fit bool) {
-		p.Before = u.value
+	add := func(p Parameter, u *number, fit bool) {
+		p.Before = u.Value
 		if fit {
-			u.at = m.next()
+			u.Unknown = m.next()
 		}
 		list = append(list, &parameter{p, u})
 	}
-	saddle := m.used[0]
+	saddle := m.used[assembly.Saddle]
 	if m.b.SaddleAnchor != nil {
 		fit := saddle && (everything || o.SaddleAnchor)
 		add(Parameter{Kind: AnchorX, Saddle: true, Adjuster: -1}, &m.anchor[onSaddle][0], fit)
@@ -309,7 +310,7 @@ func (m *model) holdUndetermined(params []*parameter, ws *lsq.Workspace) error {
 			return k
 		}
 		for _, p := range params {
-			if p.u.at >= 0 && s.FreeShare(p.u.at) > undetermined && (worst == nil || rank(p) < rank(worst)) {
+			if p.u.Unknown >= 0 && s.FreeShare(p.u.Unknown) > undetermined && (worst == nil || rank(p) < rank(worst)) {
 				worst = p
 			}
 		}
@@ -323,29 +324,14 @@ func (m *model) holdUndetermined(params []*parameter, ws *lsq.Workspace) error {
 
 // hold takes a parameter out of the unknowns.
 func (m *model) hold(p *parameter) {
-	gone := p.u.at
-	p.u.at = -1
+	gone := p.u.Unknown
+	p.u.Unknown = -1
 	m.count--
-	close := func(u *unknown) {
-		if u.at > gone {
-			u.at--
+	m.each(func(n *number) {
+		if n.Unknown > gone {
+			n.Unknown--
 		}
-	}
-	for k := range m.anchor {
-		close(&m.anchor[k][0])
-		close(&m.anchor[k][1])
-	}
-	for i := range m.angle {
-		close(&m.angle[i])
-		close(&m.unit[i])
-		close(&m.bend[i])
-		for e := range m.travel {
-			close(&m.travel[e][i])
-		}
-	}
-	for k := range m.turn {
-		close(&m.turn[k])
-	}
+	})
 }
 
 // points counts the different marks entered for an adjuster.
@@ -369,7 +355,7 @@ func (m *model) needs(p Parameter) string {
 	case 0:
 		return fmt.Sprintf("entries that say the mark of %q, at both ends of its scale", name)
 	case 1:
-		return fmt.Sprintf("an entry with %q at another mark than %s, the rest left alone", name, number(m.ends[p.Adjuster][0]))
+		return fmt.Sprintf("an entry with %q at another mark than %s, the rest left alone", name, plain(m.ends[p.Adjuster][0]))
 	}
 	// Something else that moves the same part hides it where its mark is not said.
 	for k := range m.b.Adjusters {
@@ -390,19 +376,19 @@ func (m *model) needs(p Parameter) string {
 	return fmt.Sprintf("an entry with %q at another mark in which readings fix what it moves both ways", name)
 }
 
-func number(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+func plain(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
 
 // assumptions lists in words what no entry says.
 func (m *model) assumptions() []string {
-	names := [3]string{"saddle.tilt", "bar.rotation", "clipon.tilt"}
+	names := map[assembly.Body]string{assembly.Saddle: "saddle.tilt", assembly.Bar: "bar.rotation", assembly.Pads: "clipon.tilt"}
 	var list []string
 	for _, r := range m.rows {
-		if r.turn >= 0 && r.sigma == locate.AssumedSigma {
+		if r.entry < 0 && r.sigma == locate.AssumedSigma {
 			list = append(list, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f° in every entry", names[r.turn], plane.Deg(r.value), plane.Deg(r.sigma)))
 		}
 	}
-	if m.used[0] && m.b.Saddle.ClampAt.Free {
-		list = append(list, fmt.Sprintf("saddle.clamp_at: left open, taken as %s mm in every entry", number(m.station)))
+	if m.used[assembly.Saddle] && m.b.Saddle.ClampAt.Free {
+		list = append(list, fmt.Sprintf("saddle.clamp_at: left open, taken as %s mm in every entry", plain(m.station)))
 	}
 	return list
 }
@@ -422,7 +408,7 @@ func (m *model) judged(s *lsq.Search) []Reading {
 		k := Reading{Entry: r.entry, Reading: r.reading, Adjuster: r.adjuster, Value: r.value, Fitted: s.Final.Fitted[i], Sigma: r.sigma,
 			Normalized: w[i], Redundancy: red[i], Suspect: suspect[i]}
 		if r.reading == nil { // the row is travel - unit·mark: show it as the travel that the mark says
-			unit := m.unit[r.adjuster].of(s.Final.X)
+			unit := m.unit[r.adjuster].Of(s.Final.X)
 			k.Value = unit * r.mark
 			k.Fitted += k.Value
 			k.Mark, k.FittedMark = r.mark, k.Fitted/unit
@@ -440,17 +426,17 @@ func (m *model) linear(alpha float64, wrong bool, ws *lsq.Workspace) ([]Linear, 
 	for i := range m.b.Adjusters {
 		l := Linear{Adjuster: i, Points: m.points(i), Straight: true}
 		if l.Points >= 3 && m.sees(i) {
-			m.bend[i].at = m.next()
+			m.bend[i].Unknown = m.next()
 			s, err := m.bentFit(alpha, wrong, ws)
 			if err != nil {
 				return nil, fmt.Errorf("%s: the scale of %q cannot be tested: %w", m.b.File, m.b.Adjusters[i].Name, err)
 			}
-			at := m.bend[i].at
+			at := m.bend[i].Unknown
 			if s.FreeShare(at) <= undetermined && s.Status == lsq.Converged {
 				l.Tested, l.Bend, l.Sigma = true, s.X[at], s.Sigma(at)
 				l.Straight = math.Abs(l.Bend) <= lsq.CriticalW(alpha)*l.Sigma
 			}
-			m.bend[i].at = -1
+			m.bend[i].Unknown = -1
 			m.count--
 		}
 		list = append(list, l)

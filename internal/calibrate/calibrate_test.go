@@ -181,7 +181,7 @@ func TestDerivativesOfTheModel(t *testing.T) {
 	require.NoError(t, err)
 	k.parameters(Options{})
 	for i := range k.bend {
-		k.bend[i].at = k.next()
+		k.bend[i].Unknown = k.next()
 	}
 	p := k.problem()
 	for j := range p.Start {

@@ -12,35 +12,33 @@ import (
 	"carryover/internal/plane"
 )
 
-// unknown is a number that the adjustment of all entries finds. at is its index among the unknowns, -1
-// while it is held at value.
-type unknown struct {
-	at    int
-	value float64
-	scale float64
-}
-
-// model is all entries of a machine as one adjustment:
+// model is all entries of a machine as one adjustment, each a bike on joints of which anchors, directions and the turns
+// that no adjuster sets are common to all:
 //
 //	clamp of entry e = anchor + Σ travel_ie·(cos angle_i, sin angle_i)
 //	travel_ie        = unit_i·mark_ie (+ bend_i·4u(1-u), u the mark between the least and greatest entered)
 //
 // The travels are unknowns of their own: a mark is an observation of one, with the adjuster's uncertainty.
-// Tilts and rotations that no adjuster sets are common to all entries.
 type model struct {
 	b       *bike.Bike
 	layout  *assembly.Layout
 	used    [assembly.Bodies]bool
-	anchor  [2][2]unknown // saddle, bar; x, y
-	angle   []unknown     // of each adjuster
-	unit    []unknown
-	bend    []unknown
+	anchor  [2][2]number // saddle, bar; x, y
+	angle   []number     // of each adjuster
+	unit    []number
+	bend    []number
 	ends    [][2]float64 // least and greatest mark entered
-	travel  [][]unknown  // [entry][adjuster]
-	turn    [3]unknown   // saddle tilt, bar rotation, clip-on tilt, where no adjuster sets them
-	station float64      // held by the saddle's clamp
+	travel  [][]number   // [entry][adjuster]
+	turn    [assembly.Bodies]number
+	station float64 // held by the saddle's clamp
 	count   int
 	rows    []row
+}
+
+// number is a number of the joints with its typical size.
+type number struct {
+	assembly.Number
+	scale float64
 }
 
 // row is one observation: a reading of an entry, the mark of an adjuster in it (reading nil), or a turn
@@ -48,9 +46,10 @@ type model struct {
 type row struct {
 	entry    int
 	reading  *bike.Reading
+	tape     assembly.Tape
 	adjuster int
 	mark     float64
-	turn     int
+	turn     assembly.Body
 	value    float64
 	sigma    float64
 }
@@ -60,13 +59,7 @@ const (
 	onBar    = 1
 )
 
-// half is which anchor a body hangs on.
-func half(b assembly.Body) int {
-	if b == assembly.Saddle {
-		return onSaddle
-	}
-	return onBar
-}
+const tenDegrees = math.Pi / 18
 
 // newModel sets up the entries of a bike; nothing is fitted yet.
 func newModel(b *bike.Bike) (*model, error) {
@@ -77,27 +70,33 @@ func newModel(b *bike.Bike) (*model, error) {
 		problems = append(problems, diag.Diagnostic{Code: "reading", Severity: diag.Error, Summary: text, Span: &where, Line: r.Source})
 	}
 	for e := range b.Calibrations {
-		c := &b.Calibrations[e]
-		for i := range c.Readings {
-			r := &c.Readings[i]
+		for i := range b.Calibrations[e].Readings {
+			r := &b.Calibrations[e].Readings[i]
 			t, err := m.layout.Tape(*r)
 			if err != nil {
 				bad(r, err.Error())
 				continue
 			}
 			for body, n := range t.Needs() {
-				loose := n && assembly.Body(body) != assembly.Saddle && assembly.Body(body) != assembly.Bar &&
-					(assembly.Body(body) != assembly.Pads || m.layout.Clipon == nil)
-				if loose {
-					bad(r, fmt.Sprintf("%s goes to a place that hangs on no part of this file: give the bar with its lever, or the clip-on with its hole and stack", r.Written))
+				body := assembly.Body(body)
+				hung := body == assembly.Saddle || body == assembly.Bar || body == assembly.Pads && m.layout.Clipon != nil
+				if n && !hung {
+					bad(r, fmt.Sprintf("%s goes to a place that hangs on no part of this file: give the bar with its lever, "+
+						"or the clip-on with its hole and stack", r.Written))
 				}
 				m.used[body] = m.used[body] || n
 			}
-			m.rows = append(m.rows, row{entry: e, reading: r, adjuster: -1, turn: -1, value: r.Value, sigma: r.Sigma})
+			m.rows = append(m.rows, row{entry: e, reading: r, tape: t, adjuster: -1, value: r.Value, sigma: r.Sigma})
 		}
 	}
 	if problems.HasErrors() {
 		return nil, problems
+	}
+	if c := m.layout.Clipon; c != nil && c.TiltFromBar && m.used[assembly.Pads] {
+		m.used[assembly.Bar] = true
+	}
+	if m.used[assembly.Saddle] && m.layout.Shape == nil {
+		return nil, fmt.Errorf("%s: to calibrate the saddle's adjusters its part is needed: give it in [saddle]", b.File)
 	}
 	if m.used[assembly.Saddle] && b.SaddleAnchor == nil || m.bars() && b.BarAnchor == nil && b.Stem == nil {
 		return nil, fmt.Errorf("%s: give a rough [anchor] for what is to be calibrated, a place to start from", b.File)
@@ -120,15 +119,16 @@ func (m *model) sees(i int) bool {
 	return m.bars()
 }
 
+func held(v, scale float64) number { return number{assembly.Held(v), scale} }
+
 // start gives every number its value in the file and lists the observations that are no readings.
 func (m *model) start() {
 	b := m.b
-	held := func(v, scale float64) unknown { return unknown{-1, v, scale} }
-	anchor := func(p *plane.Point) [2]unknown {
+	anchor := func(p *plane.Point) [2]number {
 		if p == nil {
 			p = &plane.Point{}
 		}
-		return [2]unknown{held(p.X, 100), held(p.Y, 100)}
+		return [2]number{held(p.X, 100), held(p.Y, 100)}
 	}
 	m.anchor[onSaddle], m.anchor[onBar] = anchor(b.SaddleAnchor), anchor(b.BarAnchor)
 	if b.Stem != nil {
@@ -139,8 +139,7 @@ func (m *model) start() {
 	}
 	for i := range b.Adjusters {
 		a := &b.Adjusters[i]
-		m.angle = append(m.angle, held(a.Angle, math.Pi/18))
-		m.unit = append(m.unit, held(a.Unit, math.Abs(a.Unit)))
+		m.angle, m.unit = append(m.angle, held(a.Angle, tenDegrees)), append(m.unit, held(a.Unit, math.Abs(a.Unit)))
 		m.bend = append(m.bend, held(0, 10))
 		ends := [2]float64{math.Inf(1), math.Inf(-1)}
 		for _, c := range b.Calibrations {
@@ -157,22 +156,21 @@ func (m *model) start() {
 		}
 	}
 	for e, c := range b.Calibrations {
-		var t []unknown
+		var t []number
 		for i := range b.Adjusters {
 			a := &b.Adjusters[i]
 			mark, ok := c.Marks[a.Name]
 			if !ok {
 				mark = a.Lo + (a.Hi-a.Lo)/2
 			}
-			scale := 100.0
+			u := held(a.Travel(mark), 100)
 			if a.Moves.Turns() {
-				scale = math.Pi / 18
+				u.scale = tenDegrees
 			}
-			u := held(a.Travel(mark), scale)
 			if m.sees(i) {
-				u.at = m.next()
+				u.Unknown = m.next()
 				if ok {
-					m.rows = append(m.rows, row{entry: e, adjuster: i, mark: mark, turn: -1, sigma: a.Sigma})
+					m.rows = append(m.rows, row{entry: e, adjuster: i, mark: mark, sigma: a.Sigma})
 				}
 			}
 			t = append(t, u)
@@ -190,39 +188,32 @@ func (m *model) next() int {
 // turns sets up the turns that no adjuster sets.
 func (m *model) turns() {
 	b := m.b
-	read := [3]bool{}
+	read := map[assembly.Body]bool{}
 	for _, r := range m.rows {
 		if r.reading != nil && r.reading.Kind == bike.Angle {
-			switch m.layout.AngledBody(r.reading.Of) {
-			case assembly.Saddle:
-				read[0] = true
-			case assembly.Bar:
-				read[1] = true
-			case assembly.Pads:
-				read[2] = true
-			}
+			read[m.layout.AngledBody(r.reading.Of)] = true
 		}
 	}
-	for k := range m.turn {
-		m.turn[k].at = -1
-	}
-	set := func(k int, body assembly.Body, in bool, s bike.Setting) {
-		m.turn[k] = unknown{-1, s.Mid(), math.Pi / 18}
-		if !in || !m.turnsMatter(body) {
+	set := func(body assembly.Body, moves bike.Moves, s bike.Setting) {
+		m.turn[body] = held(s.Mid(), tenDegrees)
+		if !m.used[body] || body != assembly.Pads && len(b.Moving(moves)) > 0 || !m.turnsMatter(body) {
 			return
 		}
-		m.turn[k].at = m.next()
+		m.turn[body].Unknown = m.next()
 		switch {
 		case s.Given && !s.Free:
-			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: s.Lo, sigma: locate.StatedSigma})
-		case !read[k]:
-			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: k, value: plane.Clamp(0, s.Lo, s.Hi), sigma: locate.AssumedSigma})
+			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: body, value: s.Lo, sigma: locate.StatedSigma})
+		case !read[body]:
+			m.rows = append(m.rows, row{entry: -1, adjuster: -1, turn: body, value: plane.Clamp(0, s.Lo, s.Hi), sigma: locate.AssumedSigma})
 		}
 	}
-	set(0, assembly.Saddle, m.used[assembly.Saddle] && len(b.Moving(bike.MovesSaddleTilt)) == 0, b.Saddle.Tilt)
-	set(1, assembly.Bar, m.used[assembly.Bar] && len(b.Moving(bike.MovesBarRotation)) == 0, b.Bar.Rotation)
+	for body := range m.turn {
+		m.turn[body] = held(0, tenDegrees)
+	}
+	set(assembly.Saddle, bike.MovesSaddleTilt, b.Saddle.Tilt)
+	set(assembly.Bar, bike.MovesBarRotation, b.Bar.Rotation)
 	if b.Clipon != nil {
-		set(2, assembly.Pads, m.used[assembly.Pads], b.Clipon.Tilt)
+		set(assembly.Pads, 0, b.Clipon.Tilt)
 	}
 }
 
@@ -231,97 +222,46 @@ func (m *model) turnsMatter(body assembly.Body) bool {
 	if body == assembly.Saddle {
 		return true // its clamp is under it, never where a tape goes
 	}
-	s, x := &assembly.Stance{Layout: m.layout}, m.problem().Start
-	for _, r := range m.rows {
+	chains, s, x := m.chains(), &assembly.Stance{Layout: m.layout}, m.problem().Start
+	for i := range m.rows {
+		r := &m.rows[i]
 		if r.reading == nil {
 			continue
 		}
-		m.stand(r.entry, x, s)
-		if _, g, err := s.Measure(*r.reading); err == nil && g[body].Turn != 0 {
+		chains[r.entry].Stand(x, s)
+		if _, g := s.Read(&r.tape); g[body].Turn != 0 {
 			return true
 		}
 	}
 	return false
 }
 
-// of is the value of an unknown.
-func (u unknown) of(x []float64) float64 {
-	if u.at >= 0 {
-		return x[u.at]
-	}
-	return u.value
-}
-
-// turner is what gives a body its turn: the travel of an adjuster in an entry, or a common one.
-func (m *model) turner(e int, body assembly.Body) *unknown {
-	moves, common := bike.MovesSaddleTilt, &m.turn[0]
-	switch body {
-	case assembly.Bar:
-		moves, common = bike.MovesBarRotation, &m.turn[1]
-	case assembly.Pads:
-		return &m.turn[2]
-	}
-	if on := m.b.Moving(moves); len(on) > 0 {
-		return &m.travel[e][on[0]]
-	}
-	return common
-}
-
-// moving are the adjusters that shift a body.
-func (m *model) moving(body assembly.Body) []int {
-	if body == assembly.Saddle {
-		return m.b.Moving(bike.MovesSaddle)
-	}
-	return m.b.Moving(bike.MovesBar)
-}
-
-// stand sets up entry e for values x of the unknowns.
-func (m *model) stand(e int, x []float64, s *assembly.Stance) {
-	for _, body := range [3]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
-		if !m.used[body] {
-			continue
+// chains hang the parts of every entry on its joints.
+func (m *model) chains() []*assembly.Chains {
+	j := assembly.Joints{Travel: make([]assembly.Number, len(m.angle)), Angle: make([]assembly.Number, len(m.angle))}
+	for body := range j.At {
+		half := onBar
+		if assembly.Body(body) == assembly.Saddle {
+			half = onSaddle
 		}
-		anchor := m.anchor[half(body)]
-		p := plane.Pose{Origin: plane.Point{X: anchor[0].of(x), Y: anchor[1].of(x)}, Turn: m.turner(e, body).of(x)}
-		for _, i := range m.moving(body) {
-			p.Origin = p.Origin.Add(plane.Direction(m.angle[i].of(x)).Scale(m.travel[e][i].of(x)))
-		}
-		if body == assembly.Saddle {
-			p.Origin = p.Origin.Add(m.rail().Turn(p.Turn))
-		}
-		s.Poses[body] = p
+		j.At[body] = [2]assembly.Number{m.anchor[half][0].Number, m.anchor[half][1].Number}
+		j.Hung[body], j.Turn[body] = true, m.turn[body].Number
+		j.Arm[body] = [2]assembly.Number{assembly.Held(0), assembly.Held(0)}
 	}
-}
-
-// rail is from the clamp to the straightedge above the nose, in the saddle's frame.
-func (m *model) rail() plane.Point { return plane.Point{X: m.station, Y: m.layout.Shape.Rail.Height} }
-
-// spread adds what a reading with gradient g in entry e changes by, per unknown, to row.
-func (m *model) spread(e int, g assembly.Gradient, x, row []float64) {
-	put := func(u unknown, v float64) {
-		if u.at >= 0 {
-			row[u.at] += v
-		}
+	if s := m.layout.Shape; s != nil {
+		j.Arm[assembly.Saddle] = [2]assembly.Number{assembly.Held(m.station), assembly.Held(s.Rail.Height)}
 	}
-	for _, body := range [3]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
-		k := g[body]
-		if k == (assembly.Motion{}) {
-			continue
-		}
-		anchor := m.anchor[half(body)]
-		put(anchor[0], k.By.X)
-		put(anchor[1], k.By.Y)
-		for _, i := range m.moving(body) {
-			d := plane.Direction(m.angle[i].of(x))
-			put(m.travel[e][i], k.By.Dot(d))
-			put(m.angle[i], k.By.Dot(d.Perp())*m.travel[e][i].of(x))
-		}
-		t := m.turner(e, body)
-		put(*t, k.Turn)
-		if body == assembly.Saddle {
-			put(*t, k.By.Dot(m.rail().Turn(t.of(x)).Perp()))
-		}
+	for i := range m.angle {
+		j.Angle[i] = m.angle[i].Number
 	}
+	var all []*assembly.Chains
+	for e := range m.travel {
+		for i := range m.travel[e] {
+			j.Travel[i] = m.travel[e][i].Number
+		}
+		all = append(all, m.layout.Chains(&j, m.used))
+	}
+	return all
 }
 
 // hump is how far a bent scale is off at a mark, for a bend of 1: nothing at the ends, all in the middle.
@@ -334,64 +274,61 @@ func (m *model) hump(i int, mark float64) float64 {
 	return 4 * u * (1 - u)
 }
 
+// each calls f with every number of the model.
+func (m *model) each(f func(*number)) {
+	for k := range m.anchor {
+		f(&m.anchor[k][0])
+		f(&m.anchor[k][1])
+	}
+	for i := range m.angle {
+		f(&m.angle[i])
+		f(&m.unit[i])
+		f(&m.bend[i])
+		for e := range m.travel {
+			f(&m.travel[e][i])
+		}
+	}
+	for k := range m.turn {
+		f(&m.turn[k])
+	}
+}
+
 // problem puts all entries to the adjustment.
 func (m *model) problem() lsq.Problem {
 	p := lsq.Problem{Start: make([]float64, m.count), Scale: make([]float64, m.count)}
-	each := func(u unknown) {
-		if u.at >= 0 {
-			p.Start[u.at], p.Scale[u.at] = u.value, u.scale
+	m.each(func(n *number) {
+		if n.Unknown >= 0 {
+			p.Start[n.Unknown], p.Scale[n.Unknown] = n.Value, n.scale
 		}
-	}
-	for _, a := range m.anchor {
-		each(a[0])
-		each(a[1])
-	}
-	for i := range m.angle {
-		each(m.angle[i])
-		each(m.unit[i])
-		each(m.bend[i])
-		for e := range m.travel {
-			each(m.travel[e][i])
-		}
-	}
-	for _, t := range m.turn {
-		each(t)
-	}
+	})
 	for _, r := range m.rows {
 		p.Values, p.Sigmas = append(p.Values, r.value), append(p.Sigmas, r.sigma)
 	}
-	stand := make([]*assembly.Stance, len(m.travel))
+	chains := m.chains()
+	stand := make([]assembly.Stance, len(chains))
 	for e := range stand {
-		stand[e] = &assembly.Stance{Layout: m.layout}
+		stand[e].Layout = m.layout
 	}
 	p.Model = func(x, f, jac []float64) {
 		for e := range stand {
-			m.stand(e, x, stand[e])
+			chains[e].Stand(x, &stand[e])
 		}
-		put := func(row []float64, u unknown, v float64) {
-			if u.at >= 0 {
-				row[u.at] += v
-			}
-		}
-		for k, r := range m.rows {
-			row := jac[k*m.count : (k+1)*m.count]
+		for k := range m.rows {
+			r, row := &m.rows[k], jac[k*m.count:(k+1)*m.count]
 			switch {
 			case r.reading != nil:
-				v, g, err := stand[r.entry].Measure(*r.reading)
-				if err != nil { // newModel has refused such readings
-					v = math.NaN()
-				}
+				v, g := stand[r.entry].Read(&r.tape)
 				f[k] = v
-				m.spread(r.entry, g, x, row)
-			case r.turn >= 0:
-				f[k] = m.turn[r.turn].of(x)
-				put(row, m.turn[r.turn], 1)
+				chains[r.entry].Row(&g, &stand[r.entry], x, row)
+			case r.entry < 0:
+				f[k] = m.turn[r.turn].Of(x)
+				m.turn[r.turn].Add(row, 1)
 			default: // travel - unit·mark - bend = 0
 				i, t := r.adjuster, m.travel[r.entry][r.adjuster]
-				f[k] = t.of(x) - m.unit[i].of(x)*r.mark - m.bend[i].of(x)*m.hump(i, r.mark)
-				put(row, t, 1)
-				put(row, m.unit[i], -r.mark)
-				put(row, m.bend[i], -m.hump(i, r.mark))
+				f[k] = t.Of(x) - m.unit[i].Of(x)*r.mark - m.bend[i].Of(x)*m.hump(i, r.mark)
+				t.Add(row, 1)
+				m.unit[i].Add(row, -r.mark)
+				m.bend[i].Add(row, -m.hump(i, r.mark))
 			}
 		}
 	}
