@@ -442,7 +442,10 @@ func (a *answerer) answer(r row) ([]string, error) {
 	d := a.dialect
 	nose := l.References[0]
 	out := make([]string, 0, 64)
-	out = append(out, l.ID, d.number(l.Tilt.Degrees()), d.number(l.SigmaTilt.Degrees()), d.number(nose.SigmaSetback), d.number(nose.SigmaVertical))
+	out = append(out, l.ID)
+	for _, v := range [...]float64{l.Tilt.Degrees(), l.SigmaTilt.Degrees(), nose.SigmaSetback, nose.SigmaVertical} {
+		out = append(out, d.number(v))
+	}
 	refs := make([]Reference, 0, 12)
 	out = a.appendReferences(out, &q, append(refs, l.References...), l.SeatTube)
 	if a.swaps {

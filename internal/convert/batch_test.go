@@ -174,7 +174,8 @@ func TestColumnsAsPeopleNameThem(t *testing.T) {
 	for header, want := range map[string]string{
 		"Saddle Height (mm)": "saddle-height", "saddle_height": "saddle-height", "Vertical height @ Tail": "vertical-height@tail",
 		"SETBACK@width:80": "setback@width:80", "Saddle-Tilt [°]": "tilt", "nose_line": "saddle-height@nose",
-		"tail_height": "vertical-height@tail", "widest_setback": "setback@widest", "Seat tube": "seat-tube", "plumb@nose, tail": "plumb@nose,tail",
+		"tail_height": "vertical-height@tail", "widest_setback": "setback@widest", "Seat tube": "seat-tube",
+		"plumb@nose, tail": "plumb@nose,tail",
 	} {
 		c, err := parseColumn(header)
 		require.NoError(t, err, header)
@@ -214,8 +215,10 @@ func TestASpreadsheetAsItComes(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, rows, 6)
 	at := func(row int, column string) string { return rows[row][slices.Index(rows[0], column)] }
-	for i, want := range [][]string{1: {"2", "Müller", "sagt \"gut\"; kommt wieder", "", "classic-280", "-1,500"}, 2: {"3", "", "", "", "", ""},
-		3: {"4", "Maier", "zwei\nZeilen", "", "short-245", "0,000"}, 4: {"5", "Maier", "=1+1", "", "", ""}, 5: {"6", "Huber", "", "Rest", "classic-280", "-1,500"}} {
+	for i, want := range [][]string{1: {"2", "Müller", "sagt \"gut\"; kommt wieder", "", "classic-280", "-1,500"},
+		2: {"3", "", "", "", "", ""},
+		3: {"4", "Maier", "zwei\nZeilen", "", "short-245", "0,000"}, 4: {"5", "Maier", "=1+1", "", "", ""},
+		5: {"6", "Huber", "", "Rest", "classic-280", "-1,500"}} {
 		if i > 0 {
 			assert.Equal(t, want, rows[i][:6])
 		}
@@ -240,7 +243,8 @@ func TestAnOfficeSuiteBetween(t *testing.T) {
 		in, out := filepath.Join(folder, name), filepath.Join(folder, "written")
 		require.NoError(t, os.WriteFile(in, []byte(text), 0o600))
 		const filter = "Text - txt - csv (StarCalc):59,34,76,1,,1031,false,true" // semicolons, quotes, UTF-8, German
-		cmd := exec.Command(office, "--headless", "-env:UserInstallation=file://"+folder, "--infilter="+filter, "--convert-to", "csv:"+filter, "--outdir", out, in)
+		cmd := exec.Command(office, "--headless", "-env:UserInstallation=file://"+folder, "--infilter="+filter, "--convert-to", "csv:"+filter,
+			"--outdir", out, in)
 		if said, err := cmd.CombinedOutput(); err != nil {
 			t.Skipf("the office suite does not run here: %v: %s", err, said)
 		}
@@ -296,10 +300,13 @@ func TestDialects(t *testing.T) {
 		"semicolons, points":  {"id;saddle;saddle-height;setback;plumb\nx;classic-280;742.5;55;12@tail,nose\n", "", ";", ".", "\n"},
 		"thousands":           {"id;saddle;saddle-height;setback;plumb\nx;classic-280;742,5;55;0.012,0@tail,nose\n", "", ";", ",", "\n"},
 		"nothing to learn by": {"id;saddle;saddle-height;setback;plumb\nx;classic-280;7425 e-1;55;12@tail,nose\n", "", ";", ",", "\n"},
-		"tabs":                {"id\tsaddle\tsaddle-height\tsetback\tplumb\r\nx\tclassic-280\t742,5\t55\t12@tail,nose\r\n", "", "\t", ",", "\r\n"},
-		"sep=":                {"sep=;\r\nid;saddle;saddle-height;setback;plumb\r\nx;classic-280;742,5;55;12@tail,nose\r\n", "sep=;\r\n", ";", ",", "\r\n"},
-		"SEP=|":               {"SEP=|\nid|saddle|saddle-height|setback|plumb\nx|classic-280|742.5|55|12@tail,nose\n", "sep=|\n", "|", ".", "\n"},
-		"a byte order mark":   {byteOrderMark + "id,saddle,saddle-height,setback,plumb\nx,classic-280,742.5,55,\"12@tail,nose\"\n", byteOrderMark, ",", ".", "\n"},
+		"tabs": {"id\tsaddle\tsaddle-height\tsetback\tplumb\r\nx\tclassic-280\t742,5\t55\t12@tail,nose\r\n", "", "\t", ",",
+			"\r\n"},
+		"sep=": {"sep=;\r\nid;saddle;saddle-height;setback;plumb\r\nx;classic-280;742,5;55;12@tail,nose\r\n", "sep=;\r\n", ";",
+			",", "\r\n"},
+		"SEP=|": {"SEP=|\nid|saddle|saddle-height|setback|plumb\nx|classic-280|742.5|55|12@tail,nose\n", "sep=|\n", "|", ".", "\n"},
+		"a byte order mark": {byteOrderMark + "id,saddle,saddle-height,setback,plumb\nx,classic-280,742.5,55,\"12@tail,nose\"\n",
+			byteOrderMark, ",", ".", "\n"},
 	} {
 		if name == "nothing to learn by" {
 			c.text = strings.Replace(c.text, "7425 e-1", "742", 1)
@@ -356,7 +363,9 @@ func TestOldColumnsAndOldAnswers(t *testing.T) {
 	}
 
 	var out bytes.Buffer
-	_, _, err := newBatch(t, nil).Run(context.Background(), strings.NewReader("id,note,saddle,saddle-height,setback,tilt,support,seat-angle,to\na,keep,classic-280,742,55,-1,122,73,short-245\n"), &out)
+	_, _, err := newBatch(t, nil).Run(context.Background(),
+		strings.NewReader("id,note,saddle,saddle-height,setback,tilt,support,seat-angle,to\na,keep,classic-280,742,55,-1,122,73,short-245\n"),
+		&out)
 	require.NoError(t, err)
 	rows := again(out.String())
 	assert.Equal(t, "742.000", rows[0]["saddle-height@mid"])
@@ -394,7 +403,9 @@ func TestUnitsInAHeader(t *testing.T) {
 }
 
 func TestTwinsAreNoted(t *testing.T) {
-	rows, good, _ := run(t, newBatch(t, nil), "id,saddle,saddle-height,setback,tilt\na,classic-280,742,55,0\nb,classic-280,742,55,0\n a ,classic-280,742,55,0\n,classic-280,742,55,0\n,classic-280,742,55,0\n")
+	rows, good, _ := run(t, newBatch(t, nil),
+		"id,saddle,saddle-height,setback,tilt\n"+
+			"a,classic-280,742,55,0\nb,classic-280,742,55,0\n a ,classic-280,742,55,0\n,classic-280,742,55,0\n,classic-280,742,55,0\n")
 	require.Equal(t, 5, good)
 	for i, want := range []string{"", "", "row 2 has the same id", "", ""} {
 		assert.Equal(t, want, rows[i]["noted"])
@@ -407,7 +418,8 @@ func TestDefaultsOfABatch(t *testing.T) {
 	b.Defaults = Request{Saddle: find(t, "classic-280"), Support: 150}
 	short := find(t, "short-245")
 	b.To = &short
-	rows, good, _ := run(t, b, "saddle-height,setback,saddle,support,sit-bones\n742,55,,,\n742,55,classic-280,150,102\n742,55,,sit-bones,102\n742,55,,122,\n742,55,short-245,122,\n")
+	rows, good, _ := run(t, b, "saddle-height,setback,saddle,support,sit-bones\n"+
+		"742,55,,,\n742,55,classic-280,150,102\n742,55,,sit-bones,102\n742,55,,122,\n742,55,short-245,122,\n")
 	require.Equal(t, 5, good)
 	const nose = "to-setback@nose"
 	assert.Equal(t, rows[0][nose], rows[1][nose])
@@ -418,7 +430,8 @@ func TestDefaultsOfABatch(t *testing.T) {
 }
 
 func TestNumbersInABatch(t *testing.T) {
-	for v, want := range map[float64]string{0: "0.000", -0.0004: "0.000", 1.0625: "1.062", -12.3456: "-12.346", 999.9999: "1000.000", 742: "742.000", 0.02: "0.020"} {
+	for v, want := range map[float64]string{0: "0.000", -0.0004: "0.000", 1.0625: "1.062", -12.3456: "-12.346", 999.9999: "1000.000",
+		742: "742.000", 0.02: "0.020"} {
 		assert.Equal(t, want, dialect{decimals: '.'}.number(v))
 	}
 	assert.Equal(t, "-12,346", dialect{decimals: ','}.number(-12.3456))

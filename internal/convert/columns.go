@@ -111,8 +111,8 @@ func (c column) measured(cell string) string {
 var oldAnswers = map[string]string{"setback": "setback", "height": "vertical-height", "line": "saddle-height"}
 
 // answers are columns of an answer that are no request, or whose reading needs what an answer does not hold.
-var answers = []string{"row", "line", "tilt-sigma", "setback-sigma", "height-sigma", "vertical-height-sigma", "seat-tube", "spread", "post-up",
-	"warning", "noted", "problem"}
+var answers = []string{"row", "line", "tilt-sigma", "setback-sigma", "height-sigma", "vertical-height-sigma", "seat-tube",
+	"spread", "post-up", "warning", "noted", "problem"}
 
 // header settles what each column holds.
 func (b *Batch) header(cells []string) error {

@@ -84,7 +84,8 @@ func TestEveryReferenceFromHeightAndSetback(t *testing.T) {
 // the readings; here J comes from gonum's finite differences of the tape rather than from the adjustment.
 func TestUncertaintyAgainstFiniteDifferences(t *testing.T) {
 	s := find(t, "waved-280")
-	l, err := Locate(Request{Saddle: s, Readings: readings(t, "saddle-height", "742@mid~1", "setback", "55@nose~2", "saddle-height", "760@tail~1.5")})
+	l, err := Locate(Request{Saddle: s, Readings: readings(t, "saddle-height", "742@mid~1", "setback", "55@nose~2", "saddle-height",
+		"760@tail~1.5")})
 	require.NoError(t, err)
 	// The tilt is not read, so its assumption is a row of its own.
 	rows := l.Adjustment.Observations
@@ -199,7 +200,8 @@ func TestSwapKeepsTheSupport(t *testing.T) {
 func TestSwapOnTheSameSaddleLeavesNothingOpen(t *testing.T) {
 	a := find(t, "flat-270")
 	angle := plane.Rad(73)
-	l, err := Locate(Request{Saddle: a, Support: 110, SeatAngle: &angle, Readings: readings(t, "seat-tube", "740", "setback", "60", "tilt", "1")})
+	l, err := Locate(Request{Saddle: a, Support: 110, SeatAngle: &angle, Readings: readings(t, "seat-tube", "740", "setback", "60", "tilt",
+		"1")})
 	require.NoError(t, err)
 	s, err := l.Put(a, true)
 	require.NoError(t, err)
@@ -267,7 +269,8 @@ func TestParseReading(t *testing.T) {
 		{"setback@tail", "29.2in", bike.Reading{Kind: bike.Level, From: on(saddle.Tail), To: bb, Value: 741.68, Sigma: 2}},
 		{"setback@tail", "55 mm@nose~1", bike.Reading{Kind: bike.Level, From: on(saddle.Nose), To: bb, Value: 55, Sigma: 1}},
 		{"tilt", "-1", bike.Reading{Kind: bike.Angle, Value: plane.Rad(-1), Sigma: plane.Rad(0.5)}},
-		{"floor-height", "1010@nose", bike.Reading{Kind: bike.Plumb, From: bike.Place{Kind: bike.AtFloor}, To: on(saddle.Nose), Value: 1010, Sigma: 3}},
+		{"floor-height", "1010@nose", bike.Reading{Kind: bike.Plumb, From: bike.Place{Kind: bike.AtFloor}, To: on(saddle.Nose), Value: 1010,
+			Sigma: 3}},
 		{"plumb", "12@nose,tail", bike.Reading{Kind: bike.Plumb, From: on(saddle.Nose), To: on(saddle.Tail), Value: 12, Sigma: 2}},
 		{"seat-tube", "735~2", bike.Reading{Kind: bike.SeatTube, Value: 735, Sigma: 2}},
 	} {
@@ -352,7 +355,8 @@ func TestAnotherTiltAndThePost(t *testing.T) {
 // further out.
 func TestThePostOfLevelSaddles(t *testing.T) {
 	flat := func(id string, rail float64) Saddle {
-		s, err := saddle.New(280, [][2]float64{{0, 40}, {280, 160}}, [][2]float64{{0, 0}, {280, 0}}, 0, saddle.Rail{Height: rail, From: 100, To: 180})
+		s, err := saddle.New(280, [][2]float64{{0, 40}, {280, 160}}, [][2]float64{{0, 0}, {280, 0}}, 0, saddle.Rail{Height: rail, From: 100,
+			To: 180})
 		require.NoError(t, err)
 		return Saddle{ID: id, Shape: s}
 	}
@@ -383,7 +387,8 @@ func TestUncertaintyAtAnotherTilt(t *testing.T) {
 	base := []float64{742, 55, -2}
 	for _, turned := range []bool{false, true} {
 		put := func(v []float64) *Swap {
-			q := Request{Saddle: a, Support: 122, SeatAngle: &angle, Readings: readings(t, "saddle-height", fmt.Sprint(v[0]), "setback", fmt.Sprint(v[1]), "tilt", fmt.Sprint(v[2]))}
+			q := Request{Saddle: a, Support: 122, SeatAngle: &angle, Readings: readings(t, "saddle-height", fmt.Sprint(v[0]), "setback",
+				fmt.Sprint(v[1]), "tilt", fmt.Sprint(v[2]))}
 			if tilt := plane.Rad(3); turned {
 				q.ToTilt = &tilt
 			}
@@ -412,7 +417,8 @@ func TestUncertaintyAtAnotherTilt(t *testing.T) {
 
 // --also: what a saddle has is there on both, what it has not is told.
 func TestReferencesAskedFor(t *testing.T) {
-	l, err := Locate(Request{Saddle: find(t, "classic-280"), Support: 122, Readings: readings(t, "saddle-height", "742", "setback", "55", "tilt", "0"),
+	l, err := Locate(Request{Saddle: find(t, "classic-280"), Support: 122, Readings: readings(t, "saddle-height", "742", "setback", "55",
+		"tilt", "0"),
 		Also: []saddle.Reference{{Kind: saddle.ByWidth, MM: 80}, {Kind: saddle.Tail}, {Kind: saddle.ByWidth, MM: 290}}})
 	require.NoError(t, err)
 	assert.Len(t, l.References, 6, "nose, mid, tail, widest, support and width:80")

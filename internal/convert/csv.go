@@ -5,7 +5,8 @@ import "strconv"
 // CSV is a located saddle as rows: one per reference and one along the seat tube, with the other saddle beside it.
 func (l *Located) CSV() [][]string {
 	d := dialect{decimals: '.'}
-	head := []string{"reference", "setback", "setback-sigma", "vertical-height", "vertical-height-sigma", "saddle-height", "saddle-height-sigma"}
+	head := []string{"reference", "setback", "setback-sigma", "vertical-height", "vertical-height-sigma", "saddle-height",
+		"saddle-height-sigma"}
 	if l.Swap != nil {
 		head = append(head, "to-setback", "to-vertical-height", "to-saddle-height", "error-forward", "error-up")
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -119,13 +120,14 @@ func (d dialect) writer(w io.Writer) (*csv.Writer, error) {
 	return out, err
 }
 
+// decimalSign is the last comma or point between the digits of a number.
+var decimalSign = regexp.MustCompile(`\d([,.])\d+\D*$`)
+
 // learn looks for the decimal sign in a cell that should be a number.
 func (d *dialect) learn(cell string) {
 	number, _, _ := strings.Cut(cell, "@")
-	for _, sign := range ",." {
-		if a, b, ok := strings.Cut(number, string(sign)); ok && d.decimals == 0 && strings.TrimRight(a, "0123456789") != a && strings.TrimLeft(b, "0123456789") != b {
-			d.decimals = sign
-		}
+	if found := decimalSign.FindStringSubmatch(number); found != nil && d.decimals == 0 {
+		d.decimals = rune(found[1][0])
 	}
 }
 

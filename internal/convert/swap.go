@@ -79,7 +79,8 @@ func (l *Located) Put(to Saddle, loaded bool) (*Swap, error) {
 	}
 	h.pose.Origin = contact.Sub(resting(to.Shape, at.support, loaded).Turn(h.pose.Turn))
 	offset := was.Local(h.pose.Origin)
-	s := &Swap{To: to.ID, Name: to.Name, Shape: to.Shape, Loaded: loaded, Support: width, Tilt: plane.Angle(h.pose.Turn), Forward: offset.X, Up: offset.Y}
+	s := &Swap{To: to.ID, Name: to.Name, Shape: to.Shape, Loaded: loaded, Support: width,
+		Tilt: plane.Angle(h.pose.Turn), Forward: offset.X, Up: offset.Y}
 	other := l.references(to.Shape, at, h)
 	s.References = make([]SwapReference, 0, len(other))
 	for _, f := range l.References {
@@ -123,7 +124,8 @@ func (l *Located) follow(s *Swap) {
 	if q.ClampAt != nil {
 		c = *q.ClampAt
 	} else {
-		l.Assumptions = append(l.Assumptions, fmt.Sprintf("the clamp holds %s in the middle of its rails' stretch, %.1f mm behind the nose", l.ID, c))
+		l.Assumptions = append(l.Assumptions, fmt.Sprintf("the clamp holds %s in the middle of its rails' stretch, %.1f mm behind the nose",
+			l.ID, c))
 	}
 	from := l.pose().At(l.Shape.RailPoint(c))
 	pose := s.Stance.Poses[assembly.Saddle]
@@ -133,7 +135,8 @@ func (l *Located) follow(s *Swap) {
 	s.Post = &Post{Up: up, From: c, To: from.Add(along.Scale(up)).Sub(start).Dot(back)}
 	if r := s.Shape.Rail; s.Post.To < r.From || s.Post.To > r.To {
 		l.Warnings = append(l.Warnings, locate.Warning{Code: "rail-stretch", Text: fmt.Sprintf(
-			"on this post the clamp would hold %s %.1f mm behind its nose; its rails can be held from %.1f to %.1f mm", s.To, s.Post.To, r.From, r.To)})
+			"on this post the clamp would hold %s %.1f mm behind its nose; its rails can be held from %.1f to %.1f mm", s.To, s.Post.To, r.From,
+			r.To)})
 	}
 }
 

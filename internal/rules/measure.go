@@ -81,7 +81,8 @@ func Take(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
 	return found
 }
 
-func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value, found map[string]Found) {
+func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value,
+	found map[string]Found) {
 	bar := l.BarShape
 	if bar == nil {
 		return
@@ -92,7 +93,8 @@ func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.Point
 	if !bar.Curved() {
 		return
 	}
-	found["flare-out"] = Found{Value: bar.Drop * math.Tan(plane.Rad(bar.Flare)), Known: true, Note: fmt.Sprintf("from a flare of %g° over the drop", bar.Flare)}
+	found["flare-out"] = Found{Value: bar.Drop * math.Tan(plane.Rad(bar.Flare)), Known: true,
+		Note: fmt.Sprintf("from a flare of %g° over the drop", bar.Flare)}
 	clamp, ok := points["bar"]
 	if axle := b.Frame.FrontAxleX; axle != nil && ok {
 		bend := clamp.At.X + bar.BendCentre().Turn(turns["bar.rotation"].Value.Value()).X
@@ -101,7 +103,8 @@ func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.Point
 	}
 }
 
-func measureClipon(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value, tips Tips, found map[string]Found) {
+func measureClipon(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value, tips Tips,
+	found map[string]Found) {
 	pad, padOK := points["pad"]
 	grip, gripOK := points["grip"]
 	if b.Clipon == nil && !padOK {

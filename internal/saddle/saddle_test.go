@@ -163,7 +163,8 @@ func TestWidestIsTheMostForwardOfEquals(t *testing.T) {
 }
 
 func TestPointsOfTheSurface(t *testing.T) {
-	s, err := New(280, [][2]float64{{0, 40}, {280, 140}}, [][2]float64{{0, -3}, {140, -8}, {260, 0}, {280, -2}}, 6, Rail{Height: 48, From: 100, To: 170})
+	s, err := New(280, [][2]float64{{0, 40}, {280, 140}}, [][2]float64{{0, -3}, {140, -8}, {260, 0}, {280, -2}}, 6, Rail{Height: 48,
+		From: 100, To: 170})
 	require.NoError(t, err)
 	assert.Equal(t, plane.Point{X: 0, Y: -3}, s.Point(0))
 	assert.Equal(t, plane.Point{X: -140, Y: -8}, s.Point(140))
@@ -180,7 +181,8 @@ func TestSlopeIsTheDerivativeOfTop(t *testing.T) {
 	const seed = 13
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	s, err := New(270, [][2]float64{{0, 40}, {270, 140}}, [][2]float64{{0, -6}, {50, -2}, {120, -9}, {200, -4}, {255, 0}, {270, -3}}, 5, Rail{})
+	s, err := New(270, [][2]float64{{0, 40}, {270, 140}}, [][2]float64{{0, -6}, {50, -2}, {120, -9}, {200, -4}, {255, 0}, {270, -3}}, 5,
+		Rail{})
 	require.NoError(t, err)
 	for range 500 {
 		at := 0.001 + r.Float64()*269.998
@@ -191,9 +193,11 @@ func TestSlopeIsTheDerivativeOfTop(t *testing.T) {
 
 // A stretched saddle at s·L'/L is W'/W as wide and as high as the shape is at s; a key left out keeps what there is.
 func TestStretched(t *testing.T) {
-	s, err := New(280, [][2]float64{{0, 40}, {100, 60}, {240, 140}, {280, 100}}, [][2]float64{{0, -4}, {150, 0}, {280, -2}}, 5, Rail{48, 100, 190})
+	s, err := New(280, [][2]float64{{0, 40}, {100, 60}, {240, 140}, {280, 100}}, [][2]float64{{0, -4}, {150, 0}, {280, -2}}, 5, Rail{48, 100,
+		190})
 	require.NoError(t, err)
-	for _, c := range []struct{ length, width, along, across float64 }{{252, 154, 0.9, 1.1}, {252, 0, 0.9, 1}, {0, 154, 1, 1.1}, {0, 0, 1, 1}} {
+	for _, c := range []struct{ length, width, along, across float64 }{{252, 154, 0.9, 1.1}, {252, 0, 0.9, 1}, {0, 154, 1, 1.1}, {0, 0, 1,
+		1}} {
 		got, err := s.Stretched(c.length, c.width)
 		require.NoError(t, err)
 		assert.InDelta(t, 280*c.along, got.Length, 1e-9)

@@ -23,7 +23,8 @@ func (p *Page) Convert(l *convert.Located) {
 	}
 	rows := [][]string{head}
 	for _, r := range l.References {
-		row := []string{r.Ref.String(), estimate(r.Setback, r.SigmaSetback), estimate(r.VerticalHeight, r.SigmaVertical), estimate(r.SaddleHeight, r.SigmaHeight)}
+		row := []string{r.Ref.String(), estimate(r.Setback, r.SigmaSetback), estimate(r.VerticalHeight, r.SigmaVertical),
+			estimate(r.SaddleHeight, r.SigmaHeight)}
 		if l.BBHeight != nil {
 			row = append(row, Num(r.VerticalHeight+*l.BBHeight, 1))
 		}
@@ -95,7 +96,8 @@ func (p *Page) swap(l *convert.Located) {
 	p.Para("", fmt.Sprintf("The support, %s%smm wide, rests where it was (%s), %s.", Num(s.Support, 1), NoBreak, load, tilt))
 	rows := [][]string{{"", "setback", "vertical height", "saddle height", "kept, the support lands"}}
 	for _, r := range s.References {
-		rows = append(rows, []string{r.Ref.String(), Num(r.Setback, 1), Num(r.VerticalHeight, 1), Num(r.SaddleHeight, 1), lands(r.ErrorForward, r.ErrorUp)})
+		rows = append(rows, []string{r.Ref.String(), Num(r.Setback, 1), Num(r.VerticalHeight, 1), Num(r.SaddleHeight, 1), lands(r.ErrorForward,
+			r.ErrorUp)})
 	}
 	p.Table("lrrrl", rows...)
 	if t := s.SeatTube; t != nil {
@@ -134,8 +136,9 @@ func (p *Page) Saddles(t convert.Table) {
 	if t.Loaded {
 		load = "with what each saddle gives"
 	}
-	p.Para("", fmt.Sprintf("From the saddle on the left to the numbered one: how far the nose moves forward and the top (the straightedge) up, mm, so that "+
-		"a support %s%smm wide stays where it is (%s, tilt %s°).", Num(t.Support, 1), NoBreak, load, Num(t.Tilt.Degrees(), 1)))
+	p.Para("", fmt.Sprintf("From the saddle on the left to the numbered one: how far the nose moves forward and the top (the "+
+		"straightedge) up, mm, so that a support %s%smm wide stays where it is (%s, tilt %s°).",
+		Num(t.Support, 1), NoBreak, load, Num(t.Tilt.Degrees(), 1)))
 	const first, cell = 18, 10
 	columns := max(1, (p.Width-first)/cell)
 	narrow := false
