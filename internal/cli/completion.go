@@ -80,7 +80,7 @@ func (a *app) completions(cmd *cobra.Command) {
 		"color":   choices("auto", "always", "never"),
 		"prefer":  choices("fitted"),
 		"paper":   choices("a4", "letter"),
-		"bike":    choices("source", "target", "both"),
+		"bike":    choices("from", "to", "both"),
 		"view":    choices(append(draw.Views[:len(draw.Views):len(draw.Views)], "all")...),
 	}
 	cmd.LocalFlags().VisitAll(func(f *pflag.Flag) {

@@ -3,6 +3,7 @@ package sheet_test
 import (
 	"encoding/base64"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,7 +14,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/catalogs"
 	"carryover/internal/draw"
+	"carryover/internal/draw/drawtest"
+	"carryover/internal/job"
 )
 
 // saved writes a page into a file for the browser.
@@ -240,37 +244,46 @@ func TestPageIsWholeWithoutScript(t *testing.T) {
 }
 
 func TestHostileNamesInABrowser(t *testing.T) {
-	names := hostile
-	if testing.Short() { // a browser is slow to start
-		names = names[:1]
-	}
-	for _, name := range names {
-		p := browse(t, saved(t, written(t, carried(t, "road", "studio", named(name)))))
+	p := browse(t, saved(t, written(t, carried(t, "road", "studio", nil))))
+	for _, name := range hostile {
+		p.open(saved(t, written(t, carried(t, "road", "studio", named(name)))))
 		for _, px := range []int{320, 1280} {
 			p.width(px)
 			var wide bool
 			p.eval(`document.documentElement.scrollWidth > document.documentElement.clientWidth`, &wide)
 			assert.False(t, wide, "%.30q makes the page wider than %d px", name, px)
 		}
-		quiet(t, p)
 	}
+	quiet(t, p)
 }
 
-// Printed, a posture takes at most two pages of A4 and of Letter.
+// Printed, a posture takes two pages of A4 and of Letter, and none of them is half empty.
 func TestPrintsOnTwoPages(t *testing.T) {
-	if _, err := exec.LookPath("pdfinfo"); err != nil {
+	if _, err := exec.LookPath("pdftotext"); err != nil {
 		if os.Getenv("CI") == "true" {
-			t.Fatal("pdfinfo is missing: apt-get install poppler-utils")
+			t.Fatal("pdftotext is missing: apt-get install poppler-utils")
 		}
-		t.Skip("pdfinfo is missing: apt-get install poppler-utils")
+		t.Skip("pdftotext is missing: apt-get install poppler-utils")
 	}
-	pairs := [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}}
-	if testing.Short() {
-		pairs = pairs[:1]
+	page, word := regexp.MustCompile(`<page width="[\d.]+" height="([\d.]+)">`), regexp.MustCompile(`yMax="([\d.]+)"`)
+	number := func(text string) (v float64) {
+		_, err := fmt.Sscan(text, &v)
+		require.NoError(t, err)
+		return v
 	}
-	for _, pair := range pairs {
-		c := carried(t, pair[0], pair[1], nil)
-		p := browse(t, saved(t, written(t, c)))
+	src, err := fs.ReadFile(catalogs.Examples, "road.toml")
+	require.NoError(t, err)
+	pages := map[string]*job.Carry{"readings that disagree": drawtest.Carried(t, strings.Replace(string(src), "value = 591.0", "value = 519.0", 1), "example:studio", "")}
+	for _, pair := range [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}} {
+		pages[pair[0]+" to "+pair[1]] = carried(t, pair[0], pair[1], nil)
+	}
+	var p *tab
+	for name, c := range pages {
+		if p == nil {
+			p = browse(t, saved(t, written(t, c)))
+		} else {
+			p.open(saved(t, written(t, c)))
+		}
 		for _, paper := range []struct {
 			name          string
 			width, height float64 // inches
@@ -280,14 +293,21 @@ func TestPrintsOnTwoPages(t *testing.T) {
 			require.NoError(t, err)
 			file := filepath.Join(t.TempDir(), "a.pdf")
 			require.NoError(t, os.WriteFile(file, pdf, 0o600))
-			info, err := exec.Command("pdfinfo", file).Output()
+			out, err := exec.Command("pdftotext", "-bbox", file, "-").Output()
 			require.NoError(t, err)
-			pages := regexp.MustCompile(`Pages:\s+(\d+)`).FindStringSubmatch(string(info))
-			require.NotNil(t, pages)
-			n := 0
-			_, err = fmt.Sscan(pages[1], &n)
-			require.NoError(t, err)
-			assert.Equal(t, n, 2*len(c.Results), "%s to %s on %s", pair[0], pair[1], paper.name)
+			sheets := page.FindAllStringSubmatchIndex(string(out), -1)
+			assert.Len(t, sheets, 2*len(c.Results), "%s on %s", name, paper.name)
+			for i, at := range sheets {
+				end := len(out)
+				if i+1 < len(sheets) {
+					end = sheets[i+1][0]
+				}
+				lowest := 0.0
+				for _, w := range word.FindAllStringSubmatch(string(out[at[0]:end]), -1) {
+					lowest = max(lowest, number(w[1]))
+				}
+				assert.Greater(t, lowest/number(string(out[at[2]:at[3]])), 0.55, "%s on %s: page %d is half empty", name, paper.name, i+1)
+			}
 		}
 	}
 }
