@@ -89,8 +89,8 @@ func Locate(q Request) (*Located, error) {
 		}
 	}
 	var rider *bike.Rider
-	if q.SitWidth > 0 {
-		rider = &bike.Rider{SitBones: q.SitWidth}
+	if w := q.sitWidth(); w > 0 {
+		rider = &bike.Rider{SitBones: w}
 	}
 	a, err := locate.Adjust(b, rider, locate.Options{})
 	if err != nil {
@@ -117,7 +117,7 @@ func Locate(q Request) (*Located, error) {
 		l.warn(q.Saddle.ID, l.at.meets)
 	}
 	for _, ref := range q.Also {
-		if _, err := q.Saddle.Shape.Station(ref, q.SitWidth); err != nil {
+		if _, err := q.Saddle.Shape.Station(ref, q.sitWidth()); err != nil {
 			l.Warnings = append(l.Warnings, locate.Warning{Code: "no-reference", Text: fmt.Sprintf("%s on %s: %v", ref, q.Saddle.ID, err)})
 		}
 	}
@@ -153,7 +153,7 @@ func (q *Request) usable(r bike.Reading) error {
 			}
 		case bike.AtSaddle:
 			if r.Kind == bike.Line || r.Kind == bike.Level || r.Kind == bike.Plumb {
-				if _, err := q.Saddle.Shape.Station(p.Ref, q.SitWidth); err != nil {
+				if _, err := q.Saddle.Shape.Station(p.Ref, q.sitWidth()); err != nil {
 					return err
 				}
 			}
@@ -219,6 +219,14 @@ func (q *Request) supportWidth() (float64, bool) {
 		return q.Support, true
 	}
 	return q.SitWidth, q.SitWidth > 0
+}
+
+// sitWidth is the width at the sit reference, mm: where the sit bones rest, or else the support does; 0 when neither is known.
+func (q *Request) sitWidth() float64 {
+	if q.SitWidth > 0 {
+		return q.SitWidth
+	}
+	return q.Support
 }
 
 // rest is where on a saddle a rider rests.
@@ -303,7 +311,7 @@ func (l *Located) references(shape *saddle.Shape, at rest, h hung) []Reference {
 		if slices.ContainsFunc(list, func(r Reference) bool { return r.Ref == ref }) {
 			return
 		}
-		if station, err := shape.Station(ref, q.SitWidth); err == nil { // else this saddle has no such place
+		if station, err := shape.Station(ref, q.sitWidth()); err == nil { // else this saddle has no such place
 			add(ref, station)
 		}
 	}

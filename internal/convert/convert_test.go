@@ -415,6 +415,23 @@ func TestUncertaintyAtAnotherTilt(t *testing.T) {
 	}
 }
 
+// Without sit bones the sit reference is where the support is, as in a bike file; a reading may go there.
+func TestSitWithoutSitBones(t *testing.T) {
+	q := Request{Saddle: find(t, "classic-280"), Support: 122, Also: []saddle.Reference{{Kind: saddle.Sit}},
+		Readings: readings(t, "saddle-height", "742@sit", "setback", "55", "tilt", "0")}
+	l, err := Locate(q)
+	require.NoError(t, err)
+	assert.InDelta(t, 742, reference(t, l.References, "sit").SaddleHeight, 1e-6)
+	assert.Equal(t, reference(t, l.References, "width:122.0").Station, reference(t, l.References, "sit").Station)
+	q.SitWidth = 110
+	l, err = Locate(q)
+	require.NoError(t, err)
+	assert.Less(t, reference(t, l.References, "sit").Station, reference(t, l.References, "width:122.0").Station)
+	q.SitWidth, q.Support = 0, 0
+	_, err = Locate(q)
+	assert.ErrorContains(t, err, "sit bones, or a support")
+}
+
 // --also: what a saddle has is there on both, what it has not is told.
 func TestReferencesAskedFor(t *testing.T) {
 	l, err := Locate(Request{Saddle: find(t, "classic-280"), Support: 122, Readings: readings(t, "saddle-height", "742", "setback", "55",

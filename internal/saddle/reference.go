@@ -114,7 +114,7 @@ func (s *Shape) Station(r Reference, sitWidth float64) (float64, error) {
 		return station, nil
 	default: // Sit
 		if sitWidth <= 0 {
-			return 0, fmt.Errorf("the sit reference needs a rider file with sit_bones")
+			return 0, fmt.Errorf("the sit reference needs the spacing of the sit bones, or a support")
 		}
 		station, _ := s.WidthStation(sitWidth)
 		return station, nil

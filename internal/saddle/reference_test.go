@@ -36,7 +36,7 @@ func TestReferencesThatASaddleDoesNotHave(t *testing.T) {
 	}{
 		{"width:150", 0, "nowhere 150 mm wide"},
 		{"at:281", 0, "behind the tail"},
-		{"sit", 0, "rider file"},
+		{"sit", 0, "sit bones"},
 	} {
 		r, err := ParseReference(c.text)
 		require.NoError(t, err)
