@@ -36,6 +36,7 @@ type Parameter struct {
 	Value    float64
 	Sigma    float64
 	Fitted   bool
+	Kept     bool // a unit that stays as in the file: what the entries say, ± Sigma, does not contradict it
 	// Doubt says why it is not fit to be relied upon, when it is fitted; "" else.
 	Doubt string
 	// Needs says which entry would tell it, when it was to be fitted and the entries cannot tell, or tell it
@@ -86,6 +87,11 @@ type Options struct {
 	BarAnchor    bool
 	Significance float64 // of the tests, 0: DefaultSignificance
 	chosen       bool
+}
+
+// everything reports whether nothing was chosen to be fitted.
+func (o *Options) everything() bool {
+	return !o.chosen && o.Adjusters == nil && !o.SaddleAnchor && !o.BarAnchor
 }
 
 // DefaultSignificance is the risk taken of calling a good reading wrong or a straight scale bent.
@@ -162,8 +168,7 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 	if err := m.holdUndetermined(params, &ws); err != nil {
 		return nil, err
 	}
-	p := m.problem()
-	search, err := lsq.Robust(p, m.candidates(), alpha, &ws)
+	search, err := m.search(params, alpha, o, &ws)
 	if err != nil {
 		return nil, fmt.Errorf("%s: the calibration cannot be adjusted: %w", b.File, err)
 	}
@@ -177,7 +182,7 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 		if k.u.Unknown >= 0 {
 			out.Fitted, out.Sigma = true, search.Final.Sigma(k.u.Unknown)
 			if out.Doubt = m.doubt(k, search.Final); out.Doubt != "" {
-				out.Needs = m.needs(k.Parameter)
+				out.Needs = m.helps(k.Parameter, out.Doubt)
 			}
 		}
 		r.Parameters = append(r.Parameters, out)
@@ -185,6 +190,32 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 	r.Readings = m.judged(search)
 	r.Linear, err = m.linear(alpha, len(search.Suspects) > 0, &ws)
 	return r, err
+}
+
+// search adjusts the entries and looks for what is wrong in them. With everything to be fitted, a unit of the
+// file that lies within the ± of the fitted one stays, and the rest is adjusted to it: scales are made to plain units.
+func (m *model) search(params []*parameter, alpha float64, o Options, ws *lsq.Workspace) (*lsq.Search, error) {
+	s, err := lsq.Robust(m.problem(), m.candidates(), alpha, ws)
+	if err != nil || !o.everything() {
+		return s, err
+	}
+	var stay []*parameter
+	for _, p := range params {
+		if p.Kind == Unit && p.u.Unknown >= 0 {
+			off, sigma := p.u.Of(s.Final.X)-p.Before, s.Final.Sigma(p.u.Unknown)
+			if math.Abs(off) <= sigma {
+				p.Kept, p.Sigma = true, sigma
+				stay = append(stay, p)
+			}
+		}
+	}
+	if len(stay) == 0 {
+		return s, nil
+	}
+	for _, p := range stay {
+		m.hold(p)
+	}
+	return lsq.Robust(m.problem(), m.candidates(), alpha, ws)
 }
 
 // Doubtful are the fitted parameters that are not fit to be relied upon.
@@ -233,8 +264,10 @@ func (m *model) doubt(p *parameter, s *lsq.Solution) string {
 			return ""
 		}
 	}
-	return "checked by no other reading"
+	return unchecked
 }
+
+const unchecked = "checked by no other reading"
 
 // candidates are the observations that may be wrong: readings and marks.
 func (m *model) candidates() []bool {
@@ -248,7 +281,7 @@ func (m *model) candidates() []bool {
 // parameters lists the machine's numbers, those to be fitted with an index among the unknowns.
 func (m *model) parameters(o Options) []*parameter {
 	var list []*parameter
-	everything := !o.chosen && o.Adjusters == nil && !o.SaddleAnchor && !o.BarAnchor
+	everything := o.everything()
 	add := func(p Parameter, u *number, fit bool) {
 		p.Before = u.Value
 		if fit {
@@ -343,6 +376,63 @@ func (m *model) points(i int) int {
 		}
 	}
 	return len(seen)
+}
+
+// helps says in words what would make a fitted parameter fit to be relied upon.
+func (m *model) helps(p Parameter, doubt string) string {
+	saddle := p.Saddle
+	if p.Adjuster >= 0 {
+		saddle = m.b.Adjusters[p.Adjuster].Moves == bike.MovesSaddle || m.b.Adjusters[p.Adjuster].Moves == bike.MovesSaddleTilt
+	}
+	if doubt != unchecked {
+		if p.Adjuster < 0 && m.readBothWays(saddle) {
+			return "entries with the marks of what moves it nearer to 0, or further apart"
+		}
+		return m.needs(p)
+	}
+	part, checks := "saddle", []check{
+		{"saddle-height", bike.Line, bike.AtSaddle}, {"setback", bike.Level, bike.AtSaddle}, {"floor-height of the saddle", bike.Plumb, bike.AtSaddle},
+	}
+	if !saddle {
+		part, checks = "bar", []check{
+			{"reach to the bar", bike.Level, bike.AtBar}, {"drop to the bar", bike.Plumb, bike.AtBar}, {"nose-to-bar", bike.Line, bike.AtBar},
+		}
+	}
+	for _, c := range checks {
+		if !m.has(c) {
+			return fmt.Sprintf("a check: %s beside the readings that are there, in every entry", c.name)
+		}
+	}
+	return fmt.Sprintf("a check: one more entry at other marks, with the same readings of the %s", part)
+}
+
+// check is a reading that would check others.
+type check struct {
+	name string
+	kind bike.Kind
+	at   bike.PlaceKind
+}
+
+// has reports whether an entry holds such a reading.
+func (m *model) has(c check) bool {
+	return slices.ContainsFunc(m.rows, func(r row) bool {
+		return r.reading != nil && r.reading.Kind == c.kind && (r.reading.From.Kind == c.at || r.reading.To.Kind == c.at)
+	})
+}
+
+// readBothWays reports whether the readings of a half show how far forward and how high it is.
+func (m *model) readBothWays(saddle bool) bool {
+	at := bike.AtBar
+	if saddle {
+		at = bike.AtSaddle
+	}
+	n := 0
+	for _, k := range []bike.Kind{bike.Line, bike.Level, bike.Plumb} {
+		if m.has(check{kind: k, at: at}) {
+			n++
+		}
+	}
+	return n > 1
 }
 
 // needs says in words which entry would tell a parameter.

@@ -489,3 +489,48 @@ func TestFilesThatCannotBeCalibrated(t *testing.T) {
 	_, err = Calibrate(b, Options{})
 	assert.ErrorContains(t, err, "cannot be adjusted")
 }
+
+// A scale made to a plain unit keeps it where the entries do not contradict it, and loses it where they do.
+func TestAPlainUnitStays(t *testing.T) {
+	for _, c := range []struct {
+		unit float64
+		kept bool
+	}{{10, true}, {10.6, false}} {
+		b := studio(t)
+		m := real(b)
+		m.unit[0] = c.unit
+		m.enter(t, b)
+		r, err := Calibrate(b, Options{})
+		require.NoError(t, err)
+		for _, p := range r.Parameters {
+			if p.Kind == Unit && p.Adjuster == 0 {
+				assert.Equal(t, c.kept, p.Kept)
+				assert.Equal(t, c.kept, p.Value == 10, "%v", p.Value)
+			}
+		}
+	}
+}
+
+// Where height and setback were read and nothing checks them, what is asked for is a check, not what is there.
+func TestAdviceNamesWhatIsMissing(t *testing.T) {
+	b := studio(t)
+	m := real(b)
+	m.enter(t, b)
+	saddleOnly(b)
+	for i := range b.Calibrations {
+		c := &b.Calibrations[i]
+		c.Readings = c.Readings[:2]
+	}
+	b.Calibrations = b.Calibrations[:3]
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	asked := 0
+	for _, p := range r.Doubtful() {
+		if p.Doubt == unchecked {
+			asked++
+			assert.Contains(t, p.Needs, "a check")
+			assert.NotContains(t, p.Needs, "setback")
+		}
+	}
+	assert.Positive(t, asked)
+}

@@ -44,6 +44,22 @@ func (r *Result) sigma(p Parameter) string {
 	return strconv.FormatFloat(sigma, 'g', 2, 64)
 }
 
+// anchorSigma is how sure the anchors of the file are once the fitted numbers are in it, mm: one number for all of them, the
+// largest; ok is false when none is fitted.
+func (r *Result) anchorSigma() (text string, ok bool) {
+	most := 0.1 // a tape is no finer
+	for _, p := range r.Parameters {
+		switch {
+		case p.Adjuster >= 0:
+		case p.Fitted:
+			most, ok = math.Max(most, p.Sigma), true
+		default:
+			most = math.Max(most, r.Bike.AnchorSigma)
+		}
+	}
+	return strconv.FormatFloat(math.Ceil(most*10)/10, 'f', 1, 64), ok
+}
+
 // Fragment is what was fitted as TOML, to replace the same keys of the bike's file.
 func (r *Result) Fragment() string {
 	var b strings.Builder
@@ -66,6 +82,9 @@ func (r *Result) Fragment() string {
 			sure = fmt.Sprintf("x ± %s mm, y as in the file", r.sigma(p))
 		}
 		fmt.Fprintf(&b, "%s = [%s, %s]  # %s\n", anchorKey(p), r.shown(p), r.shown(y), sure)
+	}
+	if sigma, ok := r.anchorSigma(); ok {
+		fmt.Fprintf(&b, "sigma = %s\n", sigma)
 	}
 	for k := range r.Bike.Adjusters {
 		a := &r.Bike.Adjusters[k]
@@ -152,6 +171,14 @@ func (r *Result) Rewrite(name string, src []byte) ([]byte, error) {
 			return nil, err
 		}
 	}
+	if sigma, ok := r.anchorSigma(); ok {
+		at := root.Get("anchor")
+		if n := child(at, "sigma"); n != nil {
+			edits = append(edits, edit{offset(src, lines, n.Span.Start), offset(src, lines, n.Span.End), sigma})
+		} else if last := lastOf(at); last != nil {
+			edits = append(edits, beside(src, offset(src, lines, last.Span.End), "sigma = "+sigma))
+		}
+	}
 	if len(edits) == 0 {
 		return nil, errors.New("nothing was fitted, so there is nothing to write")
 	}
@@ -163,6 +190,34 @@ func (r *Result) Rewrite(name string, src []byte) ([]byte, error) {
 		at = e.to
 	}
 	return append(out, src[at:]...), nil
+}
+
+// lastOf is the value of a table that stands last in the file.
+func lastOf(table *tomltree.Node) (last *tomltree.Node) {
+	for _, key := range [2]string{"saddle_clamp", "bar_clamp"} {
+		n := child(table, key)
+		if n != nil && (last == nil || n.Span.End.Line > last.Span.End.Line ||
+			n.Span.End.Line == last.Span.End.Line && n.Span.End.Col > last.Span.End.Col) {
+			last = n
+		}
+	}
+	return last
+}
+
+// beside puts a key after a value that ends at a place: on a line of its own, or in an inline table after a comma.
+func beside(src []byte, at int, key string) edit {
+	rest := string(src[at:])
+	if next := strings.TrimLeft(rest, " \t"); strings.HasPrefix(next, "}") || strings.HasPrefix(next, ",") {
+		return edit{at, at, ", " + key}
+	}
+	line, ending := len(rest), "\n"
+	if i := strings.IndexByte(rest, '\n'); i >= 0 {
+		line = i
+		if i > 0 && rest[i-1] == '\r' {
+			line, ending = i-1, "\r\n"
+		}
+	}
+	return edit{at + line, at + line, ending + key}
 }
 
 func child(n *tomltree.Node, key string) *tomltree.Node {

@@ -3,6 +3,7 @@ package calibrate
 import (
 	"io/fs"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -66,9 +67,17 @@ func TestRewritingKeepsEverythingElse(t *testing.T) {
 					got = b.BarAnchor.Y
 				}
 				assert.InDelta(t, p.Value, got, 0.2*p.Sigma, "rounding hides nothing: %+v", p)
+				if p.Adjuster < 0 {
+					assert.GreaterOrEqual(t, b.AnchorSigma, p.Sigma)
+				}
 			}
 			// Lines that hold no fitted number are untouched, in their order.
 			before, after := strings.Split(text, "\n"), strings.Split(string(out), "\n")
+			if name != "inline anchor" {
+				added := func(line string) bool { return strings.HasPrefix(line, "sigma = ") }
+				require.True(t, slices.ContainsFunc(after, added), "the ± of the anchors is a line of its own")
+				after = slices.DeleteFunc(after, added)
+			}
 			require.Len(t, after, len(before))
 			changed := 0
 			for i := range before {

@@ -36,6 +36,7 @@ type Parameter struct {
 	Sigma  float64 `json:"sigma"`
 	Unit   string  `json:"unit"`
 	Fitted bool    `json:"fitted"`
+	Kept   bool    `json:"kept,omitempty"`  // a unit that the entries, with this ±, do not contradict
 	Doubt  string  `json:"doubt,omitempty"` // why the fitted number is not to be relied upon
 	Needs  string  `json:"needs,omitempty"` // the entry that would tell it, or tell it better
 }
@@ -92,7 +93,7 @@ func NewCalibrate(r *calibrate.Result) Calibrate {
 	for _, p := range r.Parameters {
 		turns := p.Kind == calibrate.Angle || p.Kind == calibrate.Unit && b.Adjusters[p.Adjuster].Moves.Turns()
 		unit, show := unitOf(turns)
-		k := Parameter{Before: show(p.Before), Value: show(p.Value), Sigma: show(p.Sigma), Unit: unit, Fitted: p.Fitted, Doubt: p.Doubt, Needs: p.Needs}
+		k := Parameter{Before: show(p.Before), Value: show(p.Value), Sigma: show(p.Sigma), Unit: unit, Fitted: p.Fitted, Kept: p.Kept, Doubt: p.Doubt, Needs: p.Needs}
 		switch p.Kind {
 		case calibrate.Angle:
 			k.Name = "angle"
@@ -174,9 +175,12 @@ func CalibrateText(w io.Writer, c Calibrate, bold bool) error {
 			decimals, unit = 3, unit+" per mark"
 		}
 		line := "  " + name(label, 32) + right(num(k.Before, decimals), 10)
-		if k.Fitted {
+		switch {
+		case k.Kept:
+			line += "      stays: the entries agree within their ± " + num(k.Sigma, decimals)
+		case k.Fitted:
 			line += right(num(k.Value, decimals), 12) + left(" ± "+num(k.Sigma, decimals), 9) + unit
-		} else {
+		default:
 			line += "      as in the file"
 		}
 		p.line(line)
