@@ -66,7 +66,7 @@ func (s *standing) carrier(m bike.Moves, anchor *plane.Point) (list []piece, lab
 			travel = s.travels[i]
 		}
 		lo, hi := travel, travel
-		if !a.NoRange {
+		if !a.NoRange && !a.FromHere {
 			lo, hi = math.Min(a.Travel(a.Lo), a.Travel(a.Hi)), math.Max(a.Travel(a.Lo), a.Travel(a.Hi))
 		}
 		next := at.Add(u.Scale(travel))

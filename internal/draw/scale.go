@@ -1,7 +1,6 @@
 package draw
 
 import (
-	"fmt"
 	"math"
 
 	"carryover/internal/bike"
@@ -77,6 +76,7 @@ const (
 	onScale seen = iota
 	byTape
 	byLevel
+	fromHere
 	inHole
 	onRisers
 )
@@ -121,72 +121,86 @@ func (v *Scene) rows(steps []carry.Step) (list []row) {
 		}
 	}
 	for i, s := range v.result.Settings {
-		if !done[i] && s.Adjuster >= 0 && !v.result.Target.Adjusters[s.Adjuster].NoScale {
+		if !done[i] && s.Scale {
 			list = append(list, v.row(s, nil))
 		}
 	}
 	return list
 }
 
+// row says how a setting is seen, with the step that sets it; nil where the work leaves it alone.
 func (v *Scene) row(set carry.Setting, step *carry.Step) row {
-	w := row{name: words.Setting(set.Name), was: math.NaN()}
+	b := v.result.Target
+	w := row{name: words.Setting(set.Name), was: math.NaN(), value: typeset(words.Value(b, set)), chosen: set.Travel}
 	switch set.Limit {
 	case "min", "max":
 		w.limit = ", at its stop"
 	case "step":
 		w.limit = ", nearest step"
 	}
-	b := v.result.Target
-	if set.Adjuster >= 0 && !b.Adjusters[set.Adjuster].NoScale {
-		a := &b.Adjusters[set.Adjuster]
-		w.mark, w.lo, w.hi, w.sigma = set.Mark(), a.Lo, a.Hi, math.Abs(set.Sigma/a.Unit)
-		if was, ok := b.Marks[a.Name]; ok {
-			w.was, w.stood = was, typeset(words.Trimmed(was, 4))
-		}
-		w.hint = fmt.Sprintf("1 mark is %s mm", words.Trimmed(math.Abs(a.Unit), 4))
-		if a.Moves.Turns() {
-			w.hint = fmt.Sprintf("1 mark is %s°", words.Trimmed(plane.Deg(math.Abs(a.Unit)), 4))
-		}
-		w.value = typeset(words.Mark(a, w.mark))
-		if off := words.Trimmed(w.sigma, 1); off != "0" {
-			w.value += " ± " + off
-		}
-		return w
-	}
-	to := v.bikes[To]
+	clipon := v.bikes[To].Clipon
 	switch {
-	case set.Name == "clipon.hole" && to.Clipon != nil:
-		w.kind, w.offered, w.chosen, w.hint = inHole, to.Clipon.Holes, set.Travel, "holes along the pad's mount"
-		w.value = words.Value(b, set)
-		return w
-	case set.Name == "clipon.stack" && to.Clipon != nil:
-		w.kind, w.offered, w.chosen, w.hint = onRisers, to.Clipon.Stacks, set.Travel, "risers under the pad"
-		w.value = words.Value(b, set)
-		return w
-	case set.Name == "stem.spacers":
-		w.kind, w.offered, w.chosen, w.hint = onRisers, b.Stem.Spacers.Heights(), set.Travel, "spacers under the stem"
-		w.value = words.Value(b, set)
-		return w
+	case set.Scale:
+		w.scaled(set, b)
+	case set.Sets == bike.SetsHole && clipon != nil:
+		w.kind, w.offered, w.hint = inHole, clipon.Holes, "holes along the pad's mount"
+	case set.Sets == bike.SetsRisers && clipon != nil:
+		w.kind, w.offered, w.hint = onRisers, clipon.Stacks, "risers under the pad"
+	case set.Sets == bike.SetsSpacers && b.Stem != nil:
+		w.kind, w.offered, w.hint = onRisers, b.Stem.Spacers.Heights(), "spacers under the stem"
 	case set.Turns():
-		w.kind, w.angle, w.hint = byLevel, set.Travel, "by level"
-		q := plane.Turning(plane.Angle(set.Travel))
-		w.value = sure(q, set.Sigma)
+		w.kind, w.angle, w.hint = byLevel, set.Zero+set.Travel, "by level"
 		if step != nil && step.Gauge.Own == "" {
 			w.ends[0] = words.Reading(step.Gauge.Reading, step.Value)
-			if g := step.Gauge.Reading; g.Kind == bike.Angle {
-				w.angle = step.Value
-				w.value = sure(plane.Turning(plane.Angle(step.Value)), step.Sigma)
+			if step.Gauge.Turns() {
+				w.angle, w.value = step.Value, sure(plane.Turning(plane.Angle(step.Value)), step.Sigma)
 			}
 		}
-		return w
+	case set.Stands != nil:
+		by, _ := set.Move()
+		w.kind, w.hint, w.chosen = fromHere, "from where it stands", by
+		w.value = sure(plane.Length(math.Abs(by)), set.Sigma) + " " + set.Towards(by)
+		if words.None(plane.Length(by)) {
+			w.value = "it stays"
+		}
+	default:
+		w.taped(step)
 	}
+	return w
+}
+
+// scaled fills in what a scale shows, in marks.
+func (w *row) scaled(set carry.Setting, b *bike.Bike) {
+	a := &b.Adjusters[set.Adjuster]
+	w.mark, w.lo, w.hi, w.sigma = set.Mark(), a.Lo, a.Hi, math.Abs(set.Sigma/a.Unit)
+	if set.Stands != nil {
+		w.was = set.Settable.Mark(*set.Stands)
+		w.stood = typeset(words.Trimmed(w.was, 4))
+	}
+	if !set.Stops { // as much of it as shows both
+		from := w.mark
+		if !math.IsNaN(w.was) {
+			from = w.was
+		}
+		room := math.Max(math.Abs(w.mark-from)/2, math.Abs(20/a.Unit))
+		w.lo, w.hi = math.Min(w.mark, from)-room, math.Max(w.mark, from)+room
+	}
+	w.hint = "1 mark is " + words.Trimmed(math.Abs(a.Unit), 4) + " mm"
+	if set.Turns() {
+		w.hint = "1 mark is " + words.Trimmed(plane.Deg(math.Abs(a.Unit)), 4) + "°"
+	}
+	if off := words.Trimmed(w.sigma, 1); off != "0" {
+		w.value += " ± " + off
+	}
+}
+
+// taped fills in the reading that sets what has no scale, between its two places.
+func (w *row) taped(step *carry.Step) {
 	w.kind, w.hint = byTape, "no scale: by tape"
-	w.value = sure(plane.Length(math.Abs(set.Travel)), set.Sigma)
 	if step == nil {
-		return w
+		return
 	}
-	q := plane.Length(math.Abs(step.Value))
-	w.value = sure(q, step.Sigma)
+	w.value = sure(plane.Length(math.Abs(step.Value)), step.Sigma)
 	switch step.Gauge.Own {
 	case "":
 		w.ends = [2]string{words.Place(step.Gauge.Reading.From), words.Place(step.Gauge.Reading.To)}
@@ -199,7 +213,6 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 	case "clamp":
 		w.ends = [2]string{"saddle nose", "middle of the rail clamp"}
 	}
-	return w
 }
 
 // sure is a quantity with its ±, as it is set.
@@ -225,6 +238,8 @@ func (w row) draw(p *Picture, corner plane.Point, width float64) {
 		w.scale(p, base, left, right, corner.X+width)
 	case byTape:
 		w.tape(p, base, left, right)
+	case fromHere:
+		w.move(p, base, left, right)
 	case byLevel:
 		w.level(p, base, left, right)
 	case inHole:
@@ -318,6 +333,21 @@ func (w row) tape(p *Picture, base, left, right float64) {
 	p.Say(Label, Both, plane.Point{X: left, Y: base + 4.6}, Start, Fit(w.ends[0], Label, half-1))
 	p.Say(Label, Both, plane.Point{X: right, Y: base + 4.6}, End, Fit(w.ends[1], Label, half-1))
 	w.say(p, (left+right)/2, base-3.4, left, right)
+}
+
+// move draws the way from where a setting stands, in the direction of a rising mark to the right.
+func (w row) move(p *Picture, base, left, right float64) {
+	p.Line(Machine, Both, "", plane.Point{X: left, Y: base}, plane.Point{X: right, Y: base})
+	here, mid := plane.Point{X: (left + right) / 2, Y: base}, (right-left)/4
+	p.Area(Dotted, Both, "was "+w.name, pointer(here.Add(plane.Point{Y: 0.3}), -1)...)
+	p.Say(Minor, Both, here.Add(plane.Point{Y: 6.2}), Middle, "here now")
+	there := here
+	if math.Abs(w.chosen) >= worth {
+		there.X += math.Copysign(mid, w.chosen)
+		p.arrow(Both, "move "+w.name, here.Add(plane.Point{Y: -1.7}), there.Add(plane.Point{X: -math.Copysign(1.7, w.chosen), Y: -1.7}))
+	}
+	p.Area(Accent, Both, "pointer "+w.name, pointer(there, 1)...)
+	w.say(p, there.X, base-4.2, left, right)
 }
 
 // level draws the angle against the level, as it is.

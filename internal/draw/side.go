@@ -158,7 +158,7 @@ func (v *Scene) machines(p *Picture, f frame) (labels []note) {
 		}
 		a := &s.Bike.Adjusters[i]
 		text := Fit(a.Name, Label, 34)
-		if t := s.travels[i]; !a.NoScale && !math.IsNaN(t) {
+		if t := s.travels[i]; !a.NoScale && !a.FromHere && !math.IsNaN(t) {
 			text += " " + typeset(words.Mark(a, t/a.Unit))
 		}
 		labels = append(labels, note{Label, l, f.at(q.at), text, q.toward})
