@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -23,21 +24,21 @@ func addFixtures(t *testing.T, dir string) {
 // typed is what a person answers to a command that asks; other commands do not read it.
 func typed(t *testing.T, command string) string {
 	t.Helper()
-	if command == "carryover catalog measure" {
-		return myAnswers
-	}
-	name := map[string]string{"carryover new bike": "bike_measure", "carryover new rider": "rider", "carryover new part": "part_saddle"}[command]
+	name := map[string]string{"carryover new bike": "bike_short_from", "carryover new rider": "rider", "carryover new part": "part_saddle",
+		"carryover catalog measure": "part_saddle"}[command]
 	if name == "" {
 		return ""
 	}
-	src, err := os.ReadFile("../../internal/questions/testdata/" + name + ".answers")
+	src, err := os.ReadFile("../../internal/interview/testdata/" + name + ".answers")
 	require.NoError(t, err)
+	if command == "carryover catalog measure" { // which knows what it is
+		return strings.TrimPrefix(string(src), "saddle\n")
+	}
 	return string(src)
 }
 
-// myReadings and myAnswers are the same saddle, measured: as a CSV and as answers.
-const (
-	myReadings = `reading,station,value
+// myReadings is a saddle, measured.
+const myReadings = `reading,station,value
 length,,270
 width,0,42
 width,100,70
@@ -53,8 +54,6 @@ rail-height,,45
 rail-from,,95
 rail-to,,165
 `
-	myAnswers = "mine\n270\n42\n55\n60\n72\n105\n130\n225:145\n70\n45:0\n240:0\n4\n-\n6\n5\n3\n\n45\n95\n165\n"
-)
 
 // mySaddle is the part file that examples call my-saddle.toml.
 const mySaddle = `schema = 1

@@ -199,13 +199,13 @@ func (r *reader) checkReading(t *format.Table, rd *bike.Reading) {
 
 // centimetres warns of a small setback with a decimal where all other distances are whole: 4.5 among 743 and 591.
 func (r *reader) centimetres(tables []*format.Table) {
-	const most = 15 // mm; more is not told from mm by its size
+	const nose, mark = 15, 35 // mm; more is not told from mm by its size
 	var small *format.Table
 	for _, t := range tables {
 		v, ok := t.Float("value")
 		switch word := t.String("kind"); {
 		case !ok || v == math.Trunc(v) || word == bike.Angle.String() || shorthands[word].kind == bike.Angle:
-		case word != "setback" || math.Abs(v) > most || small != nil:
+		case word != "setback" || math.Abs(v) > map[bool]float64{true: mark, false: nose}[t.Has("at")] || small != nil:
 			return // decimals are usual here
 		default:
 			small = t

@@ -3,6 +3,7 @@ package cli
 import (
 	"bufio"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -14,34 +15,36 @@ import (
 
 	"carryover/internal/bikefile"
 	"carryover/internal/diag"
-	"carryover/internal/questions"
+	"carryover/internal/interview"
 	"carryover/internal/words"
 )
 
 func (a *app) newCommand() *cobra.Command {
 	var kinds []*cobra.Command
-	for _, kind := range questions.Kinds {
+	for _, kind := range interview.Kinds {
 		kinds = append(kinds, &cobra.Command{
 			Use:   kind + " FILE",
 			Short: "Ask for a " + kind + " and write its file",
-			Long: "Asks for what you know about a " + kind + ", checks each answer as it comes, and writes FILE, which must not be\n" +
-				"there yet. Answers may come from a pipe, one a line. Ctrl-C, or the end of the answers, keeps what\n" +
-				"was answered; comments in the file say what is missing or what the readings leave open, and the exit\n" +
-				"code is 1 until nothing is.",
+			Long: "Asks for what you know about a " + kind + ", checks each answer as it comes, shows them all to be corrected, and\n" +
+				"writes FILE, which must not be there yet. ? says more about a question, an empty answer leaves it out,\n" +
+				"< goes back. Answers may come from a pipe, one a line. When they end too early, or with Ctrl-C, they are\n" +
+				"kept in FILE.answers, and the same command goes on from there. Comments in FILE say what is missing or\n" +
+				"what the readings leave open, and the exit code is 1 until nothing is.",
 			Example: "  carryover new " + kind + " my-" + kind + ".toml",
 			Args:    exactly(1),
 			RunE: func(cmd *cobra.Command, args []string) error {
-				return a.askFile(cmd.Context(), kind, args[0])
+				if err := taken(args[0], "nothing was asked"); err != nil {
+					return err
+				}
+				return a.askFile(cmd.Context(), args[0], interview.Subject{Kind: kind}, newFile)
 			},
 		})
 	}
 	return group("new", "Ask for a bike, a rider or a part and write its file", "  carryover new bike my-bike.toml", kinds...)
 }
 
-func (a *app) askFile(ctx context.Context, kind, path string) error {
-	if err := taken(path, "nothing was asked"); err != nil {
-		return err
-	}
+// askFile asks for a file and puts it at the path. The answers are kept beside it until it is complete.
+func (a *app) askFile(ctx context.Context, path string, s interview.Subject, put func(string, []byte) error) error {
 	if dir := filepath.Dir(path); dir != "." {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 			return fmt.Errorf("%s is no directory; nothing was asked", diag.Visible(dir))
@@ -51,29 +54,35 @@ func (a *app) askFile(ctx context.Context, kind, path string) error {
 	if err != nil {
 		return err
 	}
-	lines := readLines(ctx, a.In)
-	result := questions.Run(kind, path, bikefile.Folder{Dir: filepath.Dir(path)}, lib, questions.Conversation{
-		Ask: func(question string) (string, bool) {
-			fmt.Fprint(a.Err, question)
-			select {
-			case line, ok := <-lines:
-				if !a.InTerminal { // a terminal echoes the answer itself
-					fmt.Fprintln(a.Err, diag.Visible(line))
-				}
-				return line, ok
-			case <-ctx.Done():
-				fmt.Fprintln(a.Err)
-				return "", false
-			}
-		},
-		Say: func(text string) { fmt.Fprintln(a.Err, words.Wrap(text, a.width())) },
-	})
-	if result.Answered == 0 {
-		return errors.New("nothing was answered; no file was written")
+	s.File, s.Folder, s.Lib = path, bikefile.Folder{Dir: filepath.Dir(path)}, lib
+	kept := path + ".answers"
+	former, err := keptAnswers(kept)
+	if err != nil {
+		return err
 	}
-	if err := newFile(path, result.Source); err != nil {
+	unkept := error(nil)
+	c := a.conversation(ctx)
+	c.Keep = func(all []interview.Answer) {
+		text, err := json.MarshalIndent(all, "", " ")
+		if err == nil {
+			err = replaceFile(kept, append(text, '\n'))
+		}
+		unkept = err
+	}
+	result := interview.Run(s, former, c)
+	switch {
+	case result.Answered == 0:
+		return errors.New("nothing was answered; no file was written")
+	case unkept != nil && (result.Stopped || ctx.Err() != nil):
+		return fmt.Errorf("the answers could not be kept in %s: %w", diag.Visible(kept), plainPathError(unkept))
+	case result.Stopped || ctx.Err() != nil:
+		return fmt.Errorf("stopped before the end; %s kept in %s, and the same command goes on from there",
+			words.Counted(result.Answered, "answer"), diag.Visible(kept))
+	}
+	if err := put(path, result.Source); err != nil {
 		return fmt.Errorf("cannot write %s: %w", path, plainPathError(err))
 	}
+	_ = os.Remove(kept) // all of it is in the file
 	fmt.Fprintf(a.Out, "wrote %s\n", diag.Visible(path))
 	var lacks []string
 	if len(result.Missing) > 0 {
@@ -85,10 +94,51 @@ func (a *app) askFile(ctx context.Context, kind, path string) error {
 	if len(lacks) > 0 {
 		return errors.New(strings.Join(lacks, "\n"))
 	}
-	if ctx.Err() != nil {
-		return errors.New("stopped; what was answered is kept")
-	}
 	return nil
+}
+
+// keptAnswers are the answers of an interview that was stopped; none when there is no such file.
+func keptAnswers(path string) ([]interview.Answer, error) {
+	text, err := os.ReadFile(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	var all []interview.Answer
+	if err == nil {
+		err = json.Unmarshal(text, &all)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s holds no answers of an interview: %w; move it away to begin anew", diag.Visible(path), plainPathError(err))
+	}
+	return all, nil
+}
+
+// conversation asks on standard error and takes the lines of standard input.
+func (a *app) conversation(ctx context.Context) interview.Conversation {
+	lines := readLines(ctx, a.In)
+	return interview.Conversation{
+		Ask: func(question string) (string, bool) {
+			fmt.Fprint(a.Err, strings.Join(words.Fold("", question, words.Usual-6), "\n")+" ") // room for a number
+			select {
+			case line, ok := <-lines:
+				if !a.InTerminal { // a terminal echoes the answer itself
+					fmt.Fprintln(a.Err, diag.Visible(line))
+				}
+				return line, ok
+			case <-ctx.Done():
+				fmt.Fprintln(a.Err)
+				return "", false
+			}
+		},
+		Say: func(text string) {
+			for _, line := range strings.Split(text, "\n") {
+				if words.Columns(line) > words.Usual { // a picture has no such lines
+					line = words.Wrap(line, words.Usual)
+				}
+				fmt.Fprintln(a.Err, line)
+			}
+		},
+	}
 }
 
 // readLines passes on the lines of r until it ends or ctx is done. A read that waits cannot be stopped, so it is

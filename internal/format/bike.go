@@ -149,17 +149,17 @@ var reading = Key{Name: "reading", Kind: Sections, About: "a measurement", By: "
 	"angle":     {word("of", "of what", bike.BodyNames...).needed(), value(turned)},
 	"seat-tube": {value(ToSaddle)},
 	"saddle-height": {at, value(ToSaddle).about("saddle height: bottom bracket straight to the saddle",
-		"tape from the middle of the axle straight to the saddle, along it and not along the tube")},
+		"tape from the middle of the axle, straight")},
 	"setback": {at, value(anywhere).about("setback: how far the saddle is behind the bottom bracket",
-		"plumb line off it, tape level from the line to the axle; negative when it is ahead")},
+		"plumb line off it, level to the axle; negative ahead of it")},
 	"nose-to-bar": {value(mm("", 150, 1200, "").usual(250, 800)).about("saddle nose straight to the middle of the bar",
 		"tape from the very tip to the bar's middle at its clamp")},
 	"reach": {at, tapePoint("to", &above), value(anywhere.usual(250, 1100)).about("reach: from the saddle level forward to the hands",
 		"plumb lines off both, level between them")},
 	"drop": {at, tapePoint("to", &place), value(anywhere.usual(-250, 350)).about("drop: how far the hands are below the saddle",
-		"level line from the saddle, tape down; negative when the hands are above")},
+		"level line from the saddle, tape down; negative above it")},
 	"floor-height": {tapePoint("to", &place).needed(), value(mm("", 100, 2500, "").usual(500, 1400)).about("height above the floor", "tape upright from the floor")},
-	"saddle-tilt":  {value(turned.usual(-12, 12)).about("saddle tilt", "level on a straightedge laid along the saddle; positive is nose up")},
+	"saddle-tilt":  {value(turned.usual(-12, 12)).about("saddle tilt", "level on a straightedge along the saddle; positive is nose up")},
 	"bar-rotation": {value(turned.usual(-20, 20)).about("rotation of the bar", "level on its flat run; positive turns the front upward")},
 	"hood-angle":   {value(turned.usual(-25, 50)).about("angle of the top of the hood", "level on top of it; positive rises to the front")},
 	"pad-tilt":     {value(turned.usual(-15, 45)).about("tilt of the pads", "level along the pad; positive rises to the front")},
@@ -198,3 +198,8 @@ var Rider = Key{Kind: Section, About: "a rider", Keys: record(
 	mm("shoulder_width", 200, 700, "between the shoulder joints").how("from behind, arms hanging"),
 	mm("hip_above_saddle", 0, 250, "hip joint above the saddle").how("on the bike, from the loaded saddle up to the hip joint"),
 )}
+
+// Reading is the value of a reading of that kind: what it can be, what is usual, where to hold the tape.
+func Reading(kind string) *Key {
+	return reading.Sorts[kind].Find("value")
+}

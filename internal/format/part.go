@@ -15,6 +15,9 @@ var common = Keys{
 	{Name: "sigma", Kind: Number, Unit: MM, Hi: 50, About: "standard uncertainty of the part's numbers"},
 }
 
+// Shape is the keys of a part of that kind by itself, without its name.
+func Shape(kind string) Keys { return shapes[kind] }
+
 // shape is the keys of a part of that kind in an inline table.
 func shape(kind string) Keys {
 	return append(append(Keys{text("name", "what a person calls it")}, common...), shapes[kind]...)

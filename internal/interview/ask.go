@@ -1,0 +1,182 @@
+package interview
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"carryover/internal/diag"
+	"carryover/internal/format"
+	"carryover/internal/tomltree"
+	"carryover/internal/written"
+)
+
+// key asks for a key of the file's table of keys.
+func (f *form) key(t *table, where string, k *format.Key) string {
+	q := question{name: where + k.Name, text: sentence(k.About), how: k.How, needed: k.Needed && k.Unless == "", read: reads(k), key: k}
+	if unit := map[format.Unit]string{format.MM: ", mm", format.Deg: ", degrees"}[k.Unit]; unit != "" {
+		q.text += unit
+	}
+	if k.Kind == format.Numbers && k.Count > 1 || k.Kind == format.Rising {
+		q.text += ", two numbers"
+	}
+	return f.fillIn(t, k.Name, q)
+}
+
+// fillIn asks, and puts the answer into a table.
+func (f *form) fillIn(t *table, name string, q question) string {
+	k := t.set(name, "", q.how)
+	k.needed = q.needed
+	k.value = f.ask(q)
+	return k.value
+}
+
+// sentence begins a text with a capital.
+func sentence(text string) string {
+	r, n := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(r)) + text[n:]
+}
+
+// reads is how an answer to a key is read.
+func reads(k *format.Key) func(string) (string, error) {
+	number := written.Quantity
+	switch k.Unit {
+	case format.MM:
+		number = written.Length
+	case format.Deg:
+		number = written.Degrees
+	}
+	list := func(least, most int, want string) func(string) (string, error) {
+		return func(answer string) (string, error) {
+			all, err := written.Several(answer, number)
+			switch {
+			case err != nil:
+				return "", err
+			case len(all) < least || most > 0 && len(all) > most:
+				return "", fmt.Errorf("give %s with a blank between them; this is %d", want, len(all))
+			}
+			for _, v := range all {
+				if err := judged(k, v); err != nil {
+					return "", err
+				}
+			}
+			if len(all) == 1 && k.Kind == format.Span {
+				return tomltree.Float(all[0]), nil
+			}
+			return floats(all), nil
+		}
+	}
+	switch k.Kind {
+	case format.Number:
+		return func(answer string) (string, error) {
+			v, err := number(answer)
+			if err == nil {
+				err = judged(k, v)
+			}
+			return tomltree.Float(v), err
+		}
+	case format.Span:
+		return list(1, 2, "one number, or two: from and to,")
+	case format.Rising:
+		return list(2, 2, "two numbers")
+	case format.Numbers:
+		if k.Count > 0 {
+			return list(k.Count, k.Count, "two numbers")
+		}
+		return list(1, 0, "at least one number")
+	}
+	if len(k.Words) > 0 {
+		return oneOf(k.Words...)
+	}
+	return func(answer string) (string, error) {
+		if k.Form != nil {
+			if fault := k.Form.Judge(answer); fault != nil {
+				return "", fmt.Errorf("%s: %s", fault.Text, fault.Mend)
+			}
+		}
+		return text(answer)
+	}
+}
+
+// judged says what is wrong with a number.
+func judged(k *format.Key, v float64) error {
+	fault := k.Judge(v, format.Num(v))
+	switch {
+	case fault == nil:
+		return nil
+	case fault.Mend == "":
+		return errors.New("it " + fault.Text)
+	}
+	return fmt.Errorf("it %s: %s", fault.Text, fault.Mend)
+}
+
+// odd says that an answer is right but unusual, "" when it is not.
+func (q *question) odd(toml string) string {
+	v, err := strconv.ParseFloat(toml, 64)
+	if err != nil || q.key == nil {
+		return ""
+	}
+	fault := q.key.Odd(v, format.Num(v))
+	switch {
+	case fault == nil:
+		return ""
+	case fault.Mend == "":
+		return fault.Text
+	}
+	return fault.Text + "; " + fault.Mend
+}
+
+// floats writes a list.
+func floats(all []float64) string {
+	words := make([]string, len(all))
+	for i, v := range all {
+		words[i] = tomltree.Float(v)
+	}
+	return "[" + strings.Join(words, ", ") + "]"
+}
+
+func text(answer string) (string, error) { return tomltree.Quote(answer), nil }
+
+// unquoted is the content of a word written by oneOf, or of a text without escapes.
+func unquoted(toml string) string { return strings.Trim(toml, `"`) }
+
+// oneOf is a word out of a few; its beginning is enough where that is clear. A whole word is never taken for a longer one.
+func oneOf(words ...string) func(string) (string, error) {
+	return func(answer string) (string, error) {
+		answer = strings.ToLower(answer)
+		if slices.Contains(words, answer) {
+			return text(answer)
+		}
+		var begun []string
+		for _, w := range words {
+			if strings.HasPrefix(w, answer) {
+				begun = append(begun, w)
+			}
+		}
+		if len(begun) == 1 {
+			return text(begun[0])
+		}
+		if near, ok := diag.Suggest(answer, words); ok {
+			return "", fmt.Errorf("did you mean %q?", near)
+		}
+		return "", fmt.Errorf("answer with one of %s", strings.Join(words, ", "))
+	}
+}
+
+// wordsOr is one of some words, each standing for a number, or a number.
+func wordsOr(meaning map[string]float64, number func(string) (float64, error), want string) func(string) (string, error) {
+	return func(answer string) (string, error) {
+		if v, ok := meaning[strings.ToLower(answer)]; ok {
+			return tomltree.Float(v), nil
+		}
+		v, err := number(answer)
+		if err != nil {
+			return "", errors.New("answer with " + want)
+		}
+		return tomltree.Float(v), nil
+	}
+}

@@ -1,0 +1,379 @@
+package interview
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/diag"
+	"carryover/internal/format"
+	"carryover/internal/partfile"
+	"carryover/internal/plane"
+	"carryover/internal/tomltree"
+	"carryover/internal/written"
+)
+
+// bike asks for a bike: first what it is for and how much is to be measured.
+func (f *form) bike() {
+	f.fillIn(&f.top, "name", question{name: "name", text: "What do you call this bike", read: text})
+	use := f.choose("use", "Will a position be carried from this bike, to it, or both", "", "from", "to", "both")
+	way := f.choose("way", "The short way, ten minutes: a mark on the saddle and six readings; or the long one: shapes, scales, checks",
+		"the short way needs no part of any catalogue; both can be carried to and from either", "short", "long")
+	if way == "long" {
+		f.long(use != "to", use != "from")
+	} else {
+		f.short(use != "to", use != "from")
+	}
+	f.pitch()
+	if f.pending != nil {
+		return
+	}
+	open, _, short := f.standing()
+	if len(open) > 0 && len(short) > 0 {
+		open = append(open, "the shortest list that fixes it: "+strings.Join(short, ", "))
+	}
+	if !f.listed("reading") && !f.begun("[anchor]") {
+		open = append(open, "where saddle and hands are: nothing was read")
+	}
+	f.open = open
+}
+
+// listed reports whether a list of that name has anything in it.
+func (d *draft) listed(name string) bool {
+	return slices.ContainsFunc(d.lists, func(l *list) bool {
+		return l.name == name && slices.ContainsFunc(l.items, func(t *table) bool { return !t.empty() })
+	})
+}
+
+func bikeKey(path string) *format.Key { return format.Bike.Keys.Find(path) }
+
+// in asks for keys of a table of the bike file.
+func (f *form) in(table string, keys ...string) {
+	t := f.begin("[" + table + "]")
+	for _, k := range keys {
+		f.key(t, table+".", bikeKey(table+"."+k))
+	}
+}
+
+const markHow = "A mark where the saddle is as wide as it carries you. Sit on corrugated cardboard on a hard stool, back rounded as you ride: " +
+	"from the middle of one dent to that of the other, and 20 mm more (less when you sit far forward). Cut a slot of that width into card, " +
+	"push it back from the nose until both its edges touch, and put a strip of tape there. `carryover template --gauge 122` prints the card."
+
+const markPicture = `
+       nose
+        /\          ______________
+       |  |        |   card       |
+       |  |        |__        ____|    the slot is as wide as you sit;
+      /    \          |      |         where both its edges touch,
+    -/--mark\-        | 122  |         the mark goes across the saddle
+    /        \`
+
+// short asks what a practised rider can measure in ten minutes: no shapes, no anchors.
+func (f *form) short(from, to bool) {
+	f.in("feet", "crank")
+	hands := f.choose("hands", "Where are the hands", "", "hood", "drop", "pad")
+	if f.pending != nil {
+		return
+	}
+	t := f.begin("[saddle]")
+	t.written, t.about = true, "no shape: readings go to a mark where it is as wide as the rider sits"
+	if from {
+		p := f.begin("[posture." + ride(hands) + "]")
+		p.set("hands", tomltree.Quote(hands), "")
+		f.fillIn(p, "support", question{name: "support", text: "How wide the saddle is at the mark, mm", how: markHow, picture: markPicture, read: support})
+		p.keys[len(p.keys)-1].note = "the saddle's width at the mark"
+	}
+	for _, r := range saddleAndHands(true, []string{hands}) {
+		f.reading(r)
+	}
+	if to {
+		f.adjusters(false)
+	}
+}
+
+// ride is what a posture is called.
+func ride(hands string) string {
+	return map[string]string{"hood": "road", "drop": "drops", "pad": "aero"}[hands]
+}
+
+// support reads a width, the rider's bones, or a place behind the nose.
+func support(answer string) (string, error) {
+	if v, err := written.Length(answer); err == nil {
+		return tomltree.Float(v), nil
+	}
+	return text(strings.ToLower(answer))
+}
+
+// long asks for shapes, scales and checks.
+func (f *form) long(from, to bool) {
+	f.in("frame", "bb_height")
+	keys := []string{"crank", "sole_height", "q_factor"}
+	if to {
+		keys = []string{"crank", "cranks", "sole_height", "q_factor"}
+	}
+	f.in("feet", keys...)
+	shaped := f.saddlePart()
+	if to && shaped {
+		f.in("saddle", "clamp_at", "tilt")
+	}
+	hands := f.hands(from, to)
+	anchored := false
+	if to {
+		anchored = f.machine()
+	}
+	if from {
+		hands = f.postures(hands)
+	} else {
+		hands = hands[:min(1, len(hands))]
+	}
+	if from || !anchored {
+		if !shaped {
+			f.choose("mark", "Is the mark on the saddle", markHow, "yes")
+		}
+		for _, r := range saddleAndHands(!shaped, hands) {
+			f.reading(r)
+		}
+		for _, r := range f.checks(hands, f.begun("[frame]"), shaped && f.begun("[bar]")) {
+			f.reading(r)
+		}
+	}
+}
+
+// saddlePart asks for the saddle; it is false when nothing is known of its shape.
+func (f *form) saddlePart() bool {
+	t := f.begin("[saddle]")
+	t.written = true
+	id := f.part1(t, "part", partfile.Saddle, "or its length x width, or none",
+		"the nearest by shape; 280 x 142 fits the nearest shape to that size; none: readings go to a mark on it")
+	if id == "" {
+		t.about = "no shape: readings go to a mark where it is as wide as the rider sits"
+	}
+	return id != ""
+}
+
+// part1 asks for a part of the catalogue, by id or file:PATH; a saddle's size will do, the nearest shape is then fitted to it.
+func (f *form) part1(t *table, name string, kind partfile.Kind, or, how string) string {
+	q := question{name: kind.String() + " part", text: "Which " + kind.String() + ": id or file:PATH, " + or, how: how,
+		more: func() string { return f.catalogue(kind) }}
+	stretch := ""
+	q.read = func(answer string) (string, error) {
+		var length, width float64
+		answer = strings.ReplaceAll(answer, "×", "x")
+		switch n, _ := fmt.Sscanf(strings.ReplaceAll(answer, " ", ""), "%fx%f", &length, &width); {
+		case strings.EqualFold(answer, "none"):
+			return "", nil
+		case n == 2 && kind == partfile.Saddle:
+			near := f.nearest(length, width)
+			if len(near) == 0 {
+				return "", fmt.Errorf("the catalogue has no saddle")
+			}
+			stretch = fmt.Sprintf("{ length = %s, width = %s }", tomltree.Float(length), tomltree.Float(width))
+			return tomltree.Quote(near[0].ID), nil
+		}
+		return text(answer)
+	}
+	id := f.fillIn(t, name, q)
+	if p, err := f.Lib.Lookup(kind, unquoted(id)); err == nil && id != "" {
+		t.keys[len(t.keys)-1].note = diag.Visible(p.Name) // more use in the file than how it was chosen
+	}
+	if stretch != "" {
+		t.set("stretch", stretch, "its own size, along the straightedge and at the widest place")
+	}
+	return unquoted(id)
+}
+
+// catalogue is every part of a kind, one a line.
+func (f *form) catalogue(kind partfile.Kind) string {
+	parts, err := f.Lib.List(kind)
+	if err != nil {
+		return "  " + err.Error()
+	}
+	var b strings.Builder
+	for _, p := range parts {
+		fmt.Fprintf(&b, "  %-20s %s\n", p.ID, p.Name)
+	}
+	return strings.TrimSuffix(b.String(), "\n")
+}
+
+// hands asks for what the hands hold, and returns where they can be.
+func (f *form) hands(from, to bool) []string {
+	where := []string{"hood"}
+	t := f.begin("[bar]")
+	if id := f.part1(t, "part", partfile.Bar, "or none", "the nearest by reach and drop; ? lists them; none: the tape says where the hands are"); id != "" {
+		if p, err := f.Lib.Lookup(partfile.Bar, id); err != nil || p.Bar.Hood == nil { // a measured hand place takes no lever
+			where = append(where, "drop")
+			if f.part1(t, "lever", partfile.Lever, "or none", "the nearest by shape; ? lists them") != "" {
+				f.key(t, "bar.", bikeKey("bar.lever_at"))
+			}
+		}
+		if to {
+			f.key(t, "bar.", bikeKey("bar.rotation"))
+		}
+	}
+	switch f.choose("pads", "Forearm pads on it: none, clamped on, or built into the cockpit", "a built-in cockpit needs no parts list: the tape says where the pads are",
+		"none", "clamped", "built-in") {
+	case "clamped":
+		f.key(t, "bar.", bikeKey("bar.clamp_width"))
+		f.pads(to)
+		where = append(where, "pad")
+	case "built-in":
+		where = []string{"pad"}
+		if f.begun("[bar]") {
+			where = []string{"hood", "pad"}
+		}
+	}
+	return where
+}
+
+func (f *form) pads(to bool) {
+	t := f.begin("[clipon]")
+	if f.part1(t, "part", partfile.Clipon, "or none", "the nearest by height and length; ? lists them") == "" || to {
+		return // on a bike to be set up: anything the part offers
+	}
+	f.in("clipon", "tilt", "hole", "stack", "spacing", "extension")
+}
+
+// machine asks for what can be set; it is true when the places of the clamps are known.
+func (f *form) machine() bool {
+	stem := f.choose("front", "Does the bar slide, or hang on a stem that is to be chosen", "", "slides", "stem") == "stem"
+	if stem {
+		f.stem()
+	}
+	anchored := f.choose("anchors", "Do you know where the clamps are with every mark at 0", "if not, the bike is taped as it stands, which does as well; "+
+		"or `carryover calibrate` learns it from a few standings, eight readings each", "no", "yes") == "yes"
+	if anchored {
+		keys := []string{"saddle_clamp", "bar_clamp"}
+		f.in("anchor", keys[:map[bool]int{true: 1, false: 2}[stem]]...)
+	}
+	f.adjusters(anchored)
+	return anchored
+}
+
+func (f *form) stem() {
+	f.in("frame", "head_angle", "stack", "reach", "cover")
+	frame := f.begin("[frame]")
+	if f.pending != nil || !frame.has("head_angle") || !frame.has("stack") || !frame.has("reach") {
+		return // without them a stem hangs on nothing
+	}
+	t := f.begin("[stem]")
+	t.set("parts", `["stem-*"]`, "any of the catalogue; list the ones you have")
+	most := f.ask(question{name: "stem.spacers.max", text: "Height of all spacers that may go under the stem, mm",
+		how: "most of the steerer that may be covered", read: reads(bikeKey("stem.spacers.max"))})
+	step := f.ask(question{name: "stem.spacers.step", text: "Thinnest of the spacers, mm", read: reads(bikeKey("stem.spacers.step")), usual: "5"})
+	if most != "" && step != "" {
+		t.set("spacers", fmt.Sprintf("{ max = %s, step = %s }", most, step), "")
+	}
+}
+
+var (
+	directions = map[string]float64{"up": 90, "down": 270, "forward": 0, "back": 180, "seat tube": 107, "post": 107}
+	scales     = map[string]float64{"mm": 1, "cm": 10, "inch": 25.4, "none": 1}
+)
+
+// markKey is a mark on a scale, which may be any number.
+var markKey = &format.Key{Kind: format.Number, Lo: math.Inf(-1), Hi: math.Inf(1)}
+
+const directionHow = "by eye: up, down, forward, back, or seat tube for up and back along a usual one (107); a number is degrees: " +
+	"0 level forward, 90 straight up, 180 level back"
+
+// adjusters asks for each thing that moves, and where its mark stands. With anchors the marks count.
+func (f *form) adjusters(anchored bool) {
+	marks := f.begin("[marks]")
+	for i := 1; f.pending == nil; i++ {
+		at := fmt.Sprintf("adjuster %d ", i)
+		t := f.item("adjuster")
+		name := f.fillIn(t, "name", question{name: at + "name", text: "Something that slides or turns: what is it called (empty: no more)",
+			how: "as it is written on the machine: saddle post, bar slide, ...", read: text})
+		if name == "" {
+			t.keys = nil
+			return
+		}
+		moves := f.fillIn(t, "moves", question{name: at + "moves", text: "What does it move (saddle, bar, saddle-tilt, bar-rotation)", needed: true,
+			read: oneOf(bikeKey("adjuster.moves").Words...)})
+		turns := strings.Contains(moves, "-")
+		if !turns && moves != "" {
+			f.fillIn(t, "angle", question{name: at + "angle", text: "Which way, as the mark rises", how: directionHow, needed: true,
+				read: wordsOr(directions, written.Degrees, "up, down, forward, back, seat tube, or degrees")})
+		}
+		scale := question{name: at + "scale", text: "What does its scale count (mm, cm, inch, none, or the mm of 1)", needed: true, usual: "mm",
+			read: wordsOr(scales, written.Length, "mm, cm, inch, none, or how many mm 1 is")}
+		if turns {
+			scale.text, scale.usual = "What does its scale count (degrees, none, or the degrees of 1)", "degrees"
+			scale.read = wordsOr(map[string]float64{"degrees": 1, "none": 1}, written.Degrees, "degrees, none, or how many degrees 1 is")
+		}
+		f.fillIn(t, "unit", scale)
+		if strings.EqualFold(f.answers[at+"scale"], "none") {
+			t.set("marked", "false", "")
+			t.about = "no scale on it: it is set with the tape"
+			if !anchored {
+				continue
+			}
+		}
+		mark := f.ask(question{name: at + "mark", text: "Where does its mark stand now", how: "empty when it cannot be read: it then counts from where it stands",
+			read: reads(markKey)})
+		ends := ""
+		if mark != "" || anchored {
+			ends = f.fillIn(t, "range", question{name: at + "range", text: "Least and greatest mark, two numbers", how: bikeKey("adjuster.range").How, needed: mark != "",
+				read: reads(bikeKey("adjuster.range"))})
+		}
+		f.fillIn(t, "step", question{name: at + "step", text: "Marks between two stops", how: bikeKey("adjuster.step").How, read: reads(bikeKey("adjuster.step"))})
+		if mark != "" && ends != "" {
+			marks.set(name, mark, "")
+		}
+	}
+}
+
+// postures asks for the ways to ride the bike, in each of which the hands are somewhere else, and returns where.
+func (f *form) postures(where []string) []string {
+	var used []string
+	for i := 0; f.pending == nil && len(where) > 0; i++ {
+		if i > 0 && f.choose(fmt.Sprintf("another %d", i), "Another way to ride it", "", "no", "yes") != "yes" {
+			break
+		}
+		hands := where[0]
+		if len(where) > 1 {
+			hands = f.choose(fmt.Sprintf("hands %d", i+1), "Where are the hands in the position to keep", "", where...)
+		}
+		if f.pending != nil {
+			break
+		}
+		t := f.begin("[posture." + ride(hands) + "]")
+		t.set("hands", tomltree.Quote(hands), "")
+		f.fillIn(t, "support", question{name: "support " + hands, text: "Saddle width that carries you there, mm, or sit-bones, or at:45 for a place behind the nose",
+			how: markHow, picture: markPicture, needed: f.begin("[saddle]").has("part"), read: support})
+		t.keys[len(t.keys)-1].note = "the saddle's width where it carries the rider"
+		used = append(used, hands)
+		where = slices.DeleteFunc(slices.Clone(where), func(w string) bool { return w == hands })
+	}
+	return used
+}
+
+// pitch asks whether the bike stands as it is ridden.
+func (f *form) pitch() {
+	const how = "half a degree is 6 mm of setback. level: lay one on the same tube twice, as it stands and as it is ridden; axles: heights of the axles and the wheelbase"
+	two := func(want string, n int, read func(string) (float64, error), of func([]float64) float64) func(string) (string, error) {
+		return func(answer string) (string, error) {
+			v, err := written.Several(answer, read)
+			if err == nil && len(v) != n {
+				err = fmt.Errorf("give %s with blanks between them", want)
+			}
+			if err != nil {
+				return "", err
+			}
+			return tomltree.Float(math.Round(of(v)*100) / 100), nil
+		}
+	}
+	var q question
+	switch f.choose("pitch", "Does it stand for the tape as it is ridden: the same, or told by level, or by its axles", how, "same", "level", "axles") {
+	case "level":
+		q = question{name: "pitch by level", text: "The tube as it stands now and as it is ridden, two numbers, degrees", how: "a level on the same tube, now and ridden; positive rises to the front",
+			read: two("two numbers", 2, written.Degrees, func(v []float64) float64 { return v[1] - v[0] })}
+	case "axles":
+		q = question{name: "pitch by axles", text: "How much higher the front axle is than the rear one now, the same as ridden, and the wheelbase, three numbers, mm",
+			read: two("three numbers", 3, written.Length, func(v []float64) float64 { return plane.Deg(math.Atan2(v[1]-v[0], v[2])) })}
+	default:
+		return
+	}
+	f.fillIn(f.begin("[frame]"), "pitch", q)
+}

@@ -1,0 +1,102 @@
+package interview
+
+import (
+	"strings"
+
+	"carryover/internal/format"
+)
+
+// part asks for a part.
+func (f *form) part() {
+	for _, name := range []string{"kind", "id", "name"} {
+		f.key(&f.top, "", format.Part.Keys.Find(name))
+	}
+	kind := ""
+	for _, k := range f.top.keys {
+		if k.name == "kind" {
+			kind = unquoted(k.value)
+		}
+	}
+	switch kind {
+	case "saddle":
+		f.measured()
+		return
+	case "bar":
+		f.barPart()
+		return
+	}
+	for i := range format.Shape(kind) {
+		f.shapeKey(&format.Shape(kind)[i])
+	}
+}
+
+// shapeKey asks for a key of a shape; the keys of a table are written with a dot.
+func (f *form) shapeKey(k *format.Key) {
+	if k.Kind != format.Section {
+		f.key(&f.top, "", k)
+		return
+	}
+	for i := range k.Keys {
+		part := &k.Keys[i]
+		q := question{name: k.Name + "." + part.Name, text: sentence(part.About) + ", mm", how: part.How, needed: part.Needed, read: reads(part)}
+		f.fillIn(&f.top, k.Name+"."+part.Name, q)
+	}
+}
+
+// barPart asks for a bar's curve, or for one measured hand place instead.
+func (f *form) barPart() {
+	keys := []string{"reach", "drop", "bend", "flare"}
+	if f.choose("form", "A drop bar with levers, or one whose hand place you measure", "", "drop", "measured") == "measured" {
+		keys = []string{"hood", "hood_angle"}
+	}
+	for _, name := range append(keys, "width", "clamp") {
+		k := *format.Shape("bar").Find(name)
+		f.key(&f.top, "", &k)
+		last := f.top.keys[len(f.top.keys)-1]
+		last.needed = k.Unless != "" || k.With != ""
+	}
+}
+
+// rider asks for a rider: what carries them on a saddle first, lengths of the body after it.
+func (f *form) rider() {
+	f.key(&f.top, "", format.Rider.Keys.Find("name"))
+	for i := range format.Rider.Keys {
+		k := &format.Rider.Keys[i]
+		if k.Kind != format.Number {
+			continue
+		}
+		if k.Name == "thigh" {
+			if f.choose("body", "Lengths of the body as well", "only the body view needs them; a second person holds the tape", "no", "yes") != "yes" {
+				return
+			}
+		}
+		f.key(&f.top, "", k)
+	}
+}
+
+// measured asks for a saddle, place by place.
+func (f *form) measured() {
+	f.saddle = &Saddle{}
+	if !f.place(First()) {
+		return
+	}
+	for _, p := range Places(f.saddle.Length) {
+		f.place(p)
+	}
+}
+
+// place asks for one place of the saddle.
+func (f *form) place(p Place) bool {
+	length := f.saddle.Length
+	q := question{name: strings.TrimSpace(p.Key + " " + p.Name), text: p.Ask + ", mm", how: p.How, needed: p.Needed, usual: p.Usual,
+		read: func(answer string) (string, error) { _, _, err := p.read(length, answer); return answer, err }}
+	if p.Key == "width" {
+		q.after = func(f *form) []string { return []string{strings.TrimSuffix(f.saddle.Outline(), "\n")} }
+	}
+	answer := f.ask(q)
+	if answer == "" {
+		return false
+	}
+	station, v, err := p.read(length, answer)
+	return err == nil && f.saddle.Put(p.Key, station, v) == nil
+}

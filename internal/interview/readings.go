@@ -1,0 +1,229 @@
+package interview
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/bikefile"
+	"carryover/internal/format"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+	"carryover/internal/tomltree"
+)
+
+// places are what a person calls where the tape goes.
+var places = map[string]string{
+	"sit": "the mark", "mid": "the middle of the saddle", "nose": "the saddle's nose", "hood": "the hollow of the hood",
+	"drop": "the drops", "pad": "the middle of the pads", "bar": "the middle of the bar", "saddle.mid": "the middle of the saddle",
+}
+
+// toTake is one measurement to ask for: "" where the kind says it all.
+type toTake struct{ kind, at, to string }
+
+// asked is a reading as a question; places not given are the usual ones.
+func (r toTake) asked() string {
+	at, to := places[r.at], places[r.to]
+	switch r.kind {
+	case "saddle-height":
+		return "Saddle height: bottom bracket straight to " + at + ", mm"
+	case "setback":
+		return "Setback: how far " + at + " is behind the bottom bracket, mm"
+	case "reach":
+		return "Reach: from " + at + " level forward to " + to + ", mm"
+	case "drop":
+		return "Drop: how far " + to + " is below " + at + ", mm"
+	case "nose-to-bar":
+		return "Saddle nose straight to the middle of the bar, mm"
+	case "floor-height":
+		return "Floor to " + to + ", mm"
+	}
+	return sentence(format.Reading(r.kind).About) + ", degrees"
+}
+
+// usually are the places that a kind of reading goes to when the file names none.
+var usually = map[string]toTake{
+	"saddle-height": {at: "mid"}, "setback": {at: "nose"}, "reach": {at: "nose", to: "hood"}, "drop": {at: "mid", to: "hood"},
+}
+
+var pictures = map[string]string{
+	"saddle-height": `
+      ___mark____
+     (_____|_____>     the tape goes straight from the middle of the
+           |           axle to the mark, not along the seat tube
+          /
+         /
+       (o)  bottom bracket`,
+	"setback": `
+      ___mark____
+     (_____|_____>     hang a plumb line off the mark; measure level
+           |           from the line to the middle of the axle
+           |<--->(o)
+           '  plumb line`,
+	"reach": `
+      ___mark____
+     (_____|_____>               ___
+           |                    /   \     plumb lines off both,
+           |<---- level ------>|     |    measure between them
+           '                   '`,
+	"drop": `
+      ___mark____ - - level - - -.
+     (__________>                |  drop: down to the hollow where
+                              __ v  the web of the hand sits
+                             /  \`,
+	"hood-angle": `
+            ____====____   phone or level
+           /    hood     \  positive: it rises to the front`,
+	"saddle-tilt": `
+        =================   straightedge, level on top of it
+       (________________>   positive: the nose is higher`,
+}
+
+// reading asks for one measurement and says what it leaves open.
+func (f *form) reading(r toTake) {
+	t := f.item("reading")
+	t.set("kind", tomltree.Quote(r.kind), "")
+	full, key := r, format.Reading(r.kind)
+	for _, place := range []struct {
+		name     string
+		it, usal string
+		into     *string
+	}{{"at", r.at, usually[r.kind].at, &full.at}, {"to", r.to, usually[r.kind].to, &full.to}} {
+		if place.it != "" && place.it != place.usal {
+			t.set(place.name, tomltree.Quote(place.it), "")
+		}
+		if place.it == "" {
+			*place.into = place.usal
+		}
+	}
+	t.about = key.How
+	value := f.ask(question{name: strings.Trim("reading "+r.kind+" "+r.at+" "+r.to, " "), text: full.asked(), how: key.How,
+		picture: pictures[r.kind], read: reads(key), key: key, after: (*form).leaves})
+	if value == "" {
+		t.keys = nil
+		return
+	}
+	t.set("value", value, "")
+}
+
+// leaves says what the readings so far leave open, or how they agree.
+func (f *form) leaves() []string {
+	open, agree, _ := f.standing()
+	switch {
+	case len(open) > 0:
+		return []string{"  that leaves " + listed(open) + " open"}
+	case agree != "":
+		return []string{"  " + agree}
+	}
+	return nil
+}
+
+// words are what a person calls the numbers of a bike.
+var words = map[string]string{
+	"saddle.x": "how far back the saddle is", "saddle.y": "the saddle height", "saddle.tilt": "the saddle tilt",
+	"bar.x": "how far forward the bar is", "bar.y": "the bar height", "bar.rotation": "the rotation of the bar",
+	"hood.x": "how far forward the hands are", "hood.y": "the height of the hands", "hood.angle": "the angle of the hoods",
+	"drop.x": "how far forward the drops are", "drop.y": "the height of the drops",
+	"pad.x": "how far forward the pads are", "pad.y": "the height of the pads", "pad.tilt": "the tilt of the pads",
+	"clipon.tilt": "the tilt of the pads", "grip.x": "how far forward the grips are", "grip.y": "the height of the grips",
+}
+
+// standing says what the readings so far leave open and which would fix it, or, when nothing is open, how well they
+// agree. It is silent while the bike cannot be judged.
+func (f *form) standing() (open []string, agree string, shortest []string) {
+	b, problems := bikefile.ReadBike(f.File, []byte(f.source()), f.Folder, f.Lib)
+	if problems.HasErrors() || len(b.Readings) == 0 {
+		return nil, "", nil
+	}
+	adjusted, err := locate.Adjust(b, nil, locate.Options{})
+	if err != nil {
+		return nil, "", nil
+	}
+	if len(adjusted.Missing) == 0 {
+		return nil, agreement(adjusted), nil
+	}
+	for _, gap := range adjusted.Missing {
+		word, known := words[gap.Unknown]
+		if !known {
+			word = gap.Unknown
+		}
+		open = append(open, word)
+	}
+	return open, "", adjusted.Shortest()
+}
+
+// agreement says how well readings agree that leave nothing open.
+func agreement(a *locate.Adjustment) string {
+	all := a.WithAll()
+	judged := all.Judged()
+	if suspects := a.Suspects(); len(suspects) > 0 {
+		i := suspects[0]
+		o := a.Observations[i]
+		off, unit := -judged[i].Residual, "mm"
+		if o.Turns {
+			off, unit = plane.Deg(off), "degrees"
+		}
+		return fmt.Sprintf("%s does not agree with the others, by about %.0f %s: read it again", o.Name, math.Abs(off), unit)
+	}
+	checked := 0
+	for i, o := range a.Observations {
+		if o.Origin == locate.FromReading && judged[i].Redundancy > 0.05 {
+			checked++
+		}
+	}
+	if checked < 2 {
+		return "nothing is open now; one more reading would check the others"
+	}
+	return fmt.Sprintf("nothing is open now, and %d of the readings check one another", checked)
+}
+
+// listed is "a", "a and b", "a, b and c".
+func listed(all []string) string {
+	if len(all) < 2 {
+		return strings.Join(all, "")
+	}
+	return strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1]
+}
+
+// saddleAndHands are the readings of a bike: to the mark, or to nose and middle of a saddle whose shape is known.
+func saddleAndHands(mark bool, hands []string) []toTake {
+	at := ""
+	if mark {
+		at = "sit"
+	}
+	list := []toTake{{"saddle-height", at, ""}, {"setback", at, ""}, {kind: "saddle-tilt"}}
+	for _, h := range hands {
+		to := h
+		if h == "hood" {
+			to = ""
+		}
+		list = append(list, toTake{"reach", at, to}, toTake{"drop", at, to})
+		switch h {
+		case "hood":
+			list = append(list, toTake{kind: "hood-angle"})
+		case "pad":
+			list = append(list, toTake{kind: "pad-tilt"})
+		}
+	}
+	return list
+}
+
+// checks are the readings that say whether the others are right.
+func (f *form) checks(hands []string, floor, shapes bool) []toTake {
+	var list []toTake
+	if shapes {
+		list = append(list, toTake{kind: "nose-to-bar"})
+	}
+	if floor {
+		list = append(list, toTake{"floor-height", "", "saddle.mid"}, toTake{"floor-height", "", "bar"})
+	}
+	if slices.Contains(hands, "drop") || len(hands) > 1 || !slices.Contains(hands, "pad") && f.begun("[clipon]") {
+		list = append(list, toTake{kind: "bar-rotation"})
+	}
+	return list
+}
+
+func (d *draft) begun(header string) bool {
+	return slices.ContainsFunc(d.tables, func(t *table) bool { return t.header == header && !t.empty() })
+}

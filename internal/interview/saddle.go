@@ -1,0 +1,358 @@
+package interview
+
+import (
+	"cmp"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/diag"
+	"carryover/internal/format"
+	"carryover/internal/partfile"
+	"carryover/internal/saddle"
+	"carryover/internal/tomltree"
+	"carryover/internal/written"
+)
+
+// Saddle is what was measured on a saddle with tape, calliper and straightedge, mm. Stations are counted from the nose back
+// along a straightedge laid lengthwise on it; a dip is how far the surface lies below it there, 0 where it touches.
+type Saddle struct {
+	ID, Name string
+	Length   float64
+	Widths   [][2]float64 // station, full width
+	Dips     [][2]float64 // station, dip
+	Sag      float64
+	Rail     saddle.Rail
+	sagged   bool // the sag is known
+}
+
+// Place is one thing to measure on a saddle.
+type Place struct {
+	Key        string  // one of SaddleKeys
+	Station    float64 // of a width or dip
+	AskStation bool    // the answer names the station too
+	Name       string  // what tells it from others of the key
+	Ask, How   string
+	Usual      string // taken for an empty answer; "": none
+	Needed     bool
+}
+
+// SaddleKeys are the keys of readings, in the order of a file.
+var SaddleKeys = []string{"length", "width", "dip", "sag", "rail-height", "rail-from", "rail-to"}
+
+// shares are where widths and dips are asked for, as shares of the length.
+var widthShares, dipShares = []float64{0, 0.15, 0.3, 0.45, 0.6, 0.7}, []float64{0, 0.3, 0.5, 0.7, 1}
+
+// round5 is a share of a length on a multiple of 5 mm, as one marks it on tape; the ends stay.
+func round5(length, share float64) float64 {
+	if share == 1 {
+		return length
+	}
+	return 5 * math.Round(length*share/5)
+}
+
+func saddleKey(path string) *format.Key { return format.Shape("saddle").Find(path) }
+
+// limits is what a reading can be: the number of the file, a dip counted downward.
+func limits(key string) *format.Key {
+	switch key {
+	case "dip":
+		return &format.Key{Kind: format.Number, Unit: format.MM, Hi: -saddleKey("top").Lo, Mend: "a dip is counted downward"}
+	case "rail-height", "rail-from", "rail-to":
+		return saddleKey(strings.Replace(key, "-", ".", 1))
+	}
+	return saddleKey(key)
+}
+
+// First is the place that the others depend on.
+func First() Place {
+	return Place{Key: "length", Ask: "Length, nose to tail", How: saddleKey("length").How, Needed: true}
+}
+
+// Places are what to measure on a saddle of that length, in the order of the work.
+func Places(length float64) []Place {
+	const across = "mark the place along the straightedge, then callipers across the saddle there, over the padding, not pressing"
+	const down = "straightedge along the middle of the saddle; a thin ruler straight down from it to the surface, beside a cut-out if there is one"
+	var all []Place
+	for i, share := range widthShares {
+		at := round5(length, share)
+		p := Place{Key: "width", Station: at, Name: format.Num(at), How: across, Ask: fmt.Sprintf("Full width %s mm behind the nose", format.Num(at))}
+		if i == 0 {
+			p.Ask, p.How, p.Needed = "Full width at the very tip of the nose", "callipers across the nose, where its rounding begins", true
+		}
+		all = append(all, p)
+	}
+	all = append(all,
+		Place{Key: "width", AskStation: true, Name: "widest", Ask: "The widest place: how far behind the nose, and how wide, two numbers",
+			How: "close the callipers over the wings and slide to and fro until they are widest"},
+		Place{Key: "width", Station: length, Name: "tail", Ask: "Full width of the tail", How: "callipers at the very end, where the rounding of the tail begins", Needed: true},
+		Place{Key: "dip", AskStation: true, Name: "front", Ask: "How far behind the nose the straightedge touches in front",
+			How: "slide a sheet of paper under the straightedge from the nose until it is held"},
+		Place{Key: "dip", AskStation: true, Name: "rear", Ask: "How far behind the nose it touches at the rear", How: "the same from the tail"})
+	// The tail comes last: only then can be told whether the straightedge lies.
+	for _, share := range dipShares {
+		at := round5(length, share)
+		p := Place{Key: "dip", Station: at, Name: format.Num(at), How: down, Needed: share == 0 || share == 1,
+			Ask: fmt.Sprintf("How far the surface is below the straightedge %s mm behind the nose", format.Num(at))}
+		all = append(all, p)
+	}
+	return append(all,
+		Place{Key: "sag", Ask: "How far the surface gives under the rider", Usual: "6",
+			How: saddleKey("sag").How + "; if nobody can help, press the padding with both thumbs"},
+		Place{Key: "rail-height", Ask: "Straightedge down to the middle of the rails", How: saddleKey("rail.height").How + ", at the straight stretch, to half their thickness", Needed: true},
+		Place{Key: "rail-from", Ask: "Where the straight stretch of the rails begins, behind the nose", How: saddleKey("rail.from").How, Needed: true},
+		Place{Key: "rail-to", Ask: "Where it ends, behind the nose", How: saddleKey("rail.to").How, Needed: true})
+}
+
+// read is an answer about a place: station and value, or the value alone; of where the straightedge touches, the station.
+func (p Place) read(length float64, answer string) (station, v float64, err error) {
+	all, err := written.Several(strings.ReplaceAll(answer, ":", ";"), written.Length)
+	if err != nil {
+		return 0, 0, err
+	}
+	touch := p.Key == "dip" && p.AskStation
+	switch want := map[bool]int{true: 2, false: 1}[p.AskStation && !touch]; {
+	case len(all) == want && want == 1:
+		station, v = p.Station, all[0]
+	case len(all) == want:
+		station, v = all[0], all[1]
+	case want == 1:
+		return 0, 0, fmt.Errorf("give one number; these are %d", len(all))
+	default:
+		return 0, 0, fmt.Errorf("give two numbers, how far behind the nose and how much, like 210; 143")
+	}
+	if touch {
+		station, v = v, 0
+	}
+	return station, v, check(p.Key, length, station, v)
+}
+
+// check says what is wrong with a reading.
+func check(key string, length, station, v float64) error {
+	if !slices.Contains(SaddleKeys, key) {
+		return fmt.Errorf("no reading is called %q; there are %s", key, strings.Join(SaddleKeys, ", "))
+	}
+	if fault := limits(key).Judge(v, format.Num(v)); fault != nil {
+		if fault.Mend != "" {
+			return fmt.Errorf("%s %s: %s", key, fault.Text, fault.Mend)
+		}
+		return fmt.Errorf("%s %s", key, fault.Text)
+	}
+	if (key == "width" || key == "dip") && (station < 0 || length > 0 && station > length) {
+		return fmt.Errorf("a station lies between the nose, 0, and the tail, %s", format.Num(length))
+	}
+	return nil
+}
+
+// Put stores one reading, replacing one at the same station.
+func (s *Saddle) Put(key string, station, v float64) error {
+	if err := check(key, s.Length, station, v); err != nil {
+		return err
+	}
+	switch key {
+	case "width", "dip":
+		rows := &s.Widths
+		if key == "dip" {
+			rows = &s.Dips
+		}
+		at, found := slices.BinarySearchFunc(*rows, station, func(p [2]float64, at float64) int { return cmp.Compare(p[0], at) })
+		if found {
+			(*rows)[at][1] = v
+		} else {
+			*rows = slices.Insert(*rows, at, [2]float64{station, v})
+		}
+	case "length":
+		s.Length = v
+	case "sag":
+		s.Sag, s.sagged = v, true
+	case "rail-height":
+		s.Rail.Height = v
+	case "rail-from":
+		s.Rail.From = v
+	case "rail-to":
+		s.Rail.To = v
+	}
+	return nil
+}
+
+// PutText stores a reading given as text; station is empty where the key has none. "id" and "name" are taken as well.
+func (s *Saddle) PutText(key, station, value string) error {
+	switch key {
+	case "id":
+		s.ID = value
+		return nil
+	case "name":
+		s.Name = value
+		return nil
+	}
+	at := 0.0
+	if placed := key == "width" || key == "dip"; placed != (station != "") {
+		if placed {
+			return fmt.Errorf("%s needs a station", key)
+		}
+		return fmt.Errorf("%s has no station", key)
+	} else if placed {
+		var err error
+		if at, err = written.Length(station); err != nil {
+			return err
+		}
+	}
+	v, err := written.Length(value)
+	if err != nil {
+		return err
+	}
+	return s.Put(key, at, v)
+}
+
+// ReadCSV adds readings from lines reading,station,value: "length,,245", "width,0,41", "dip,40,0", "id,,mine". A first
+// line that names the columns and lines that begin with # are skipped. All bad lines are reported together.
+func (s *Saddle) ReadCSV(in io.Reader) error {
+	const most = 1000 // lines; more is no saddle
+	lines := csv.NewReader(in)
+	lines.FieldsPerRecord, lines.TrimLeadingSpace, lines.Comment = -1, true, '#'
+	var bad []error
+	for n := 0; ; n++ {
+		cells, err := lines.Read()
+		if err == io.EOF {
+			return errors.Join(bad...)
+		}
+		if err != nil {
+			return err
+		}
+		at, _ := lines.FieldPos(0)
+		switch {
+		case n == most:
+			return fmt.Errorf("more than %d lines: this is no list of readings of a saddle", most)
+		case len(cells) != 3:
+			err = errors.New("wants reading,station,value")
+		case n == 0 && strings.EqualFold(strings.TrimPrefix(cells[0], "\ufeff"), "reading"):
+		default:
+			err = s.PutText(strings.TrimSpace(strings.TrimPrefix(cells[0], "\ufeff")), strings.TrimSpace(cells[1]), strings.TrimSpace(cells[2]))
+		}
+		if err != nil {
+			bad = append(bad, fmt.Errorf("line %d: %w", at, err))
+		}
+	}
+}
+
+// Missing lists what a part file still needs, in words.
+func (s *Saddle) Missing() []string {
+	var all []string
+	need := func(ok bool, what string) {
+		if !ok {
+			all = append(all, what)
+		}
+	}
+	need(s.Length > 0, "the length")
+	need(s.ends(s.Widths), "widths from the nose, station 0, to the tail, station = length")
+	need(s.ends(s.Dips), "dips from the nose, station 0, to the tail, station = length")
+	need(s.sagged, "sag")
+	need(s.Rail.Height > 0, "rail-height")
+	need(s.Rail.To > 0, "rail-from and rail-to")
+	return all
+}
+
+// ends reports whether rows go from the nose to the tail.
+func (s *Saddle) ends(rows [][2]float64) bool {
+	return len(rows) > 1 && rows[0][0] == 0 && rows[len(rows)-1][0] == s.Length
+}
+
+// tops are heights against the straightedge. The highest reading counts as touching: a ruler held a little high everywhere
+// must not sink the saddle.
+func (s *Saddle) tops() [][2]float64 {
+	least := math.Inf(1)
+	for _, d := range s.Dips {
+		least = math.Min(least, d[1])
+	}
+	top := make([][2]float64, len(s.Dips))
+	for i, d := range s.Dips {
+		top[i] = [2]float64{d[0], math.Round((least-d[1])*1000)/1000 + 0} // + 0: not -0
+	}
+	return top
+}
+
+// shape is the keys of the shape, as far as they go.
+func (s *Saddle) shape() string {
+	var b strings.Builder
+	rows := func(key, remark string, list [][2]float64) {
+		if len(list) == 0 {
+			return
+		}
+		begin := ""
+		if !s.ends(list) { // kept as a comment until it is whole
+			begin = "# "
+		}
+		fmt.Fprintf(&b, "%s%s = [ # %s\n", begin, key, remark)
+		for _, p := range list {
+			fmt.Fprintf(&b, "%s  [%s, %s],\n", begin, tomltree.Float(p[0]), tomltree.Float(p[1]))
+		}
+		b.WriteString(begin + "]\n")
+	}
+	b.WriteString("\n")
+	if s.Length > 0 {
+		fmt.Fprintf(&b, "length = %s # nose to tail along the straightedge\n", tomltree.Float(s.Length))
+	}
+	rows("width", "behind the nose, full width", s.Widths)
+	rows("top", "behind the nose, height against the straightedge", s.tops())
+	if s.sagged {
+		fmt.Fprintf(&b, "sag = %s # how far it gives under the rider\n", tomltree.Float(s.Sag))
+	}
+	if s.Rail.To > 0 {
+		fmt.Fprintf(&b, "rail = { height = %s, from = %s, to = %s }\n", tomltree.Float(s.Rail.Height), tomltree.Float(s.Rail.From), tomltree.Float(s.Rail.To))
+	}
+	return b.String()
+}
+
+// PartFile writes the part file; the problems are what a strict reader refuses or finds odd.
+func (s *Saddle) PartFile() ([]byte, diag.List) {
+	src := fmt.Appendf(nil, "# Measured with tape, calliper and straightedge; mm.\nschema = 1\nkind = \"saddle\"\nid = %s\nname = %s\n%s",
+		tomltree.Quote(s.ID), tomltree.Quote(cmp.Or(s.Name, s.ID)), s.shape())
+	_, problems := partfile.Judge(cmp.Or(s.ID, "saddle")+".toml", src)
+	return src, problems
+}
+
+// The scale of a drawing: a column is 3.3 mm; a row, about twice as high, stands for 12.5 mm, so the saddle is drawn
+// shorter than it is.
+const (
+	drawColumns = 60
+	drawMM      = 200.0 // across all columns
+	drawRow     = 12.5  // mm
+)
+
+// Outline draws the saddle from above with the nose on top, in plain characters, as far as its widths go. Widths that
+// were read are marked with +, those between are interpolated.
+func (s *Saddle) Outline() string {
+	if len(s.Widths) == 0 {
+		return ""
+	}
+	last := s.Widths[len(s.Widths)-1][0]
+	width := func(float64) float64 { return s.Widths[0][1] }
+	if len(s.Widths) > 1 && s.Widths[0][0] == 0 {
+		// Only the widths matter here, so any top and rail will do.
+		shape, err := saddle.New(last, s.Widths, [][2]float64{{0, 0}, {last, 0}}, 0, saddle.Rail{})
+		if err != nil {
+			return ""
+		}
+		width = shape.Width
+	}
+	var b strings.Builder
+	for i := 0; ; i++ {
+		from := math.Min(float64(i)*drawRow, last) // the tail has a row of its own
+		edge, at := "|", from
+		for _, p := range s.Widths {
+			if p[0] >= from-drawRow/2 && p[0] < from+drawRow/2 && (p[0] < last || from == last) {
+				edge, at = "+", p[0]
+			}
+		}
+		half := min(int(math.Round(width(at)/drawMM*drawColumns/2)), drawColumns/2)
+		gap := strings.Repeat(" ", max(0, 2*half-1))
+		fmt.Fprintf(&b, "%5.0f %s%s%s%s %.0f\n", at, strings.Repeat(" ", drawColumns/2-half), edge, gap, edge, width(at))
+		if from == last {
+			return b.String()
+		}
+	}
+}

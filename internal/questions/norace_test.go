@@ -1,5 +1,0 @@
-//go:build !race
-
-package questions_test
-
-const stride = 1
