@@ -9,7 +9,6 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/format"
 	"carryover/internal/locate"
-	"carryover/internal/plane"
 	"carryover/internal/tomltree"
 )
 
@@ -160,11 +159,11 @@ func agreement(a *locate.Adjustment) string {
 	if suspects := a.Suspects(); len(suspects) > 0 {
 		i := suspects[0]
 		o := a.Observations[i]
-		off, unit := -judged[i].Residual, "mm"
-		if o.Turns {
-			off, unit = plane.Deg(off), "degrees"
+		off, unit := o.Value.Of(-judged[i].Residual), "mm"
+		if off.Turns() {
+			unit = "degrees"
 		}
-		return fmt.Sprintf("%s does not agree with the others, by about %.0f %s: read it again", o.Name, math.Abs(off), unit)
+		return fmt.Sprintf("%s does not agree with the others, by about %.0f %s: read it again", o.Name, math.Abs(off.Shown()), unit)
 	}
 	checked := 0
 	for i, o := range a.Observations {
