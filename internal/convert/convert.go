@@ -152,10 +152,8 @@ func (q *Request) usable(r bike.Reading) error {
 				return errors.New("a reading from the floor needs the height of the BB above it")
 			}
 		case bike.AtSaddle:
-			if r.Kind == bike.Line || r.Kind == bike.Level || r.Kind == bike.Plumb {
-				if _, err := q.Saddle.Shape.Station(p.Ref, q.sitWidth()); err != nil {
-					return err
-				}
+			if _, err := q.Saddle.Shape.Station(p.Ref, q.sitWidth()); err != nil {
+				return err
 			}
 		}
 	}

@@ -293,7 +293,7 @@ func TestParseReading(t *testing.T) {
 		{"saddle-height", "NaN", "not a number"},
 		{"saddle-height", "742~0", "from 0.001"},
 		{"tilt", "3@nose", "no place"},
-		{"tilt", "90", "not plausible"},
+		{"tilt", "90", "expected -60 to 60"},
 		{"line", "742@nose,nose", "to itself"},
 		{"line", "742@a,b,c", "no place on a saddle"},
 		{"line", "742@floor,nose", "use plumb"},
@@ -301,6 +301,11 @@ func TestParseReading(t *testing.T) {
 	} {
 		_, err := ParseReading(c[0], c[1])
 		assert.ErrorContains(t, err, c[2], "%s %s", c[0], c[1])
+	}
+	for _, c := range [][2]string{{"saddle-height", "1400"}, {"saddle-height", "7"}, {"tilt", "-90"}} {
+		_, err := ParseReading(c[0], c[1])
+		require.Error(t, err)
+		assert.NotContains(t, err.Error(), "if it was cm", "%s %s", c[0], c[1])
 	}
 }
 
