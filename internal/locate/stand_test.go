@@ -280,3 +280,191 @@ func TestEffectsAgainstDifferences(t *testing.T) {
 		}
 	}
 }
+
+// bareTarget is a bike with everything given, to take away from.
+func bareTarget(hands bike.Contact) *biketest.Truth {
+	return biketest.Bike(rand.New(rand.NewPCG(56, 0)), hands)
+}
+
+// A half with a shape that nothing holds and nothing moves is set by tape, whatever was read of it.
+func TestWhatNothingMovesIsSetByTape(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	taped(rand.New(rand.NewPCG(1, 0)), truth, false, false)
+	b := truth.Bike
+	b.SaddleAnchor, b.BarAnchor, b.Adjusters, b.Marks = nil, nil, nil, nil
+	b.Saddle.Tilt, b.Bar.Rotation = bike.Setting{}, bike.Setting{}
+	s, err := Stand(b, nil, truth.Posture)
+	require.NoError(t, err)
+	assert.Len(t, s.Bike.Moving(bike.MovesSaddle), 2)
+	assert.Len(t, s.Bike.Moving(bike.MovesBar), 2)
+	assert.False(t, s.Bike.Adjusters[0].FromHere, "a tape says where it goes, from the BB")
+}
+
+// An adjuster without a mark counts from where it stands, in whole steps where it has steps, and knows no stop.
+func TestAnUnmarkedAdjusterCountsFromHere(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	taped(rand.New(rand.NewPCG(1, 0)), truth, false, false)
+	b := truth.Bike
+	for i := range b.Adjusters {
+		if a := &b.Adjusters[i]; a.Name == "saddle post" {
+			a.Lo, a.Hi, a.Step = 3, 10, 2
+		}
+	}
+	truth.Lose("saddle post")
+	b.SaddleAnchor = nil
+	s, err := Stand(b, nil, truth.Posture)
+	require.NoError(t, err)
+	for _, a := range s.Bike.Adjusters {
+		assert.Equal(t, a.Name == "saddle post", a.FromHere)
+		if a.FromHere {
+			assert.True(t, a.NoRange)
+			assert.Equal(t, [2]float64{-6, 6}, [2]float64{a.Lo, a.Hi})
+		}
+	}
+}
+
+// A half with an anchor that was not read is as described, and its anchor may be off by what the file says of it.
+func TestAHalfThatWasNotReadIsAsDescribed(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	truth.Read(bike.Line, biketest.BB, biketest.Mid)
+	truth.Read(bike.Level, biketest.Nose, biketest.BB)
+	b := truth.Bike
+	truth.Lose("bar post")
+	s, err := Stand(b, nil, truth.Posture)
+	require.NoError(t, err)
+	assert.Equal(t, *b.BarAnchor, *s.Bike.BarAnchor)
+	assert.Equal(t, b.Bar.Rotation, s.Bike.Bar.Rotation)
+	sigma := 0.0
+	for _, k := range s.Shifts() {
+		if k.Kind == ByAnchor {
+			assert.Equal(t, assembly.Bar, k.Body)
+			assert.Equal(t, plane.Pose{}, k.Saddle)
+			sigma = math.Hypot(sigma, k.Sigma*k.Bar.Origin.Norm())
+		}
+	}
+	assert.InDelta(t, math.Sqrt2*b.AnchorSigma, sigma, 1e-12)
+	for _, a := range s.Bike.Adjusters {
+		assert.False(t, a.FromHere, "%s: its range is that of the file", a.Name)
+	}
+}
+
+// Where the clamp of hoods without a bar is not read it is taken to be where it usually is; a reading to the bar gives it.
+// Pads and drops have no usual clamp: without that reading they cannot be turned.
+func TestTheClampOfWhatHasNoShape(t *testing.T) {
+	for _, c := range []struct {
+		hands            bike.Contact
+		at               bike.PlaceKind
+		bar              bool
+		taken, stuck, no bool
+	}{
+		{bike.Hood, bike.AtHood, false, true, false, false}, {bike.Hood, bike.AtHood, true, false, false, false},
+		{bike.Drop, bike.AtDrop, false, false, true, true}, {bike.Drop, bike.AtDrop, true, false, false, true},
+		{bike.Pad, bike.AtPad, false, false, true, false}, {bike.Pad, bike.AtPad, true, false, false, false},
+	} {
+		truth := bareTarget(c.hands)
+		taped(rand.New(rand.NewPCG(1, 0)), truth, true, true)
+		if c.bar {
+			truth.Read(bike.Level, biketest.BB, biketest.At(bike.AtBar))
+			truth.Read(bike.Plumb, biketest.BB, biketest.At(bike.AtBar))
+			truth.Level(bike.BarBody)
+		}
+		clamp, body := truth.Stance.Poses[assembly.Bar].Origin, truth.Stance.Poses[assembly.Bar].Turn
+		_, hands := truth.Contacts()
+		truth.Unshaped(true, true)
+		truth.Bike.BarAnchor, truth.Bike.SaddleAnchor = nil, nil
+		s, err := Stand(truth.Bike, nil, truth.Posture)
+		require.NoError(t, err)
+		arm := s.Bike.Bar.Arms[c.hands]
+		assert.Equal(t, []bool{c.taken, c.stuck, c.no}, []bool{arm.Taken, arm.NoTurn, arm.NoAngle}, "%s, bar %t", c.hands, c.bar)
+		if c.bar {
+			assert.InDelta(t, 0, arm.At.Distance(hands.At.Sub(clamp).Turn(-body)), 1e-6)
+		}
+		assert.Equal(t, clampUnderMarkSigma, s.Bike.Saddle.Arm.Sigma)
+		clamps := 0
+		for _, k := range s.Shifts() {
+			if k.Kind == ByClamp {
+				clamps++
+			}
+		}
+		assert.Equal(t, map[bool]int{true: 4, false: 2}[c.taken], clamps, "%s, bar %t", c.hands, c.bar)
+	}
+}
+
+// What has no shape and was not read is refused, with what to read.
+func TestWhatHasNoShapeHasToBeRead(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	truth.Unshaped(true, false)
+	_, err := Stand(truth.Bike, nil, truth.Posture)
+	assert.ErrorContains(t, err, `saddle-height at = "sit"`)
+	truth = bareTarget(bike.Hood)
+	truth.Unshaped(false, true)
+	_, err = Stand(truth.Bike, nil, truth.Posture)
+	assert.ErrorContains(t, err, "hood-angle")
+	truth = bareTarget(bike.Hood)
+	truth.Read(bike.Level, biketest.BB, biketest.Mid)
+	truth.Bike.SaddleAnchor = nil
+	_, err = Stand(truth.Bike, nil, truth.Posture)
+	var missing *MissingError
+	require.ErrorAs(t, err, &missing)
+	assert.Equal(t, "saddle.y", missing.Gaps[0].Unknown)
+}
+
+// Readings to a saddle or a bar that is still to be chosen say nothing of it.
+func TestReadingsOfWhatIsToBeChosen(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	taped(rand.New(rand.NewPCG(1, 0)), truth, false, false)
+	b := truth.Bike
+	b.Saddle.Open, b.Bar.Open = true, true
+	s, err := Stand(b, nil, truth.Posture)
+	require.NoError(t, err)
+	assert.Equal(t, *b.SaddleAnchor, *s.Bike.SaddleAnchor)
+	assert.Contains(t, s.Assumptions[0], "are not used")
+}
+
+// A bike ridden at another pitch: its contacts are turned about the BB, and their covariance with them.
+func TestAPositionIsInTheFrameOfRiding(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	taped(rand.New(rand.NewPCG(1, 0)), truth, false, false)
+	at := func(pitch float64) Position {
+		truth.Bike.Frame.Pitch = pitch
+		a, err := Adjust(truth.Bike, nil, Options{})
+		require.NoError(t, err)
+		p, err := a.Position(truth.Posture)
+		require.NoError(t, err)
+		return p
+	}
+	flat, quarter := at(0), at(math.Pi/2)
+	assert.InDelta(t, 0, quarter.Sit.At.Distance(flat.Sit.At.Perp()), 1e-9)
+	assert.InDelta(t, 0, quarter.Hands.At.Distance(flat.Hands.At.Perp()), 1e-9)
+	assert.InDelta(t, flat.Hands.Angle+math.Pi/2, quarter.Hands.Angle, 1e-12)
+	assert.InDelta(t, flat.Cov[0][0], quarter.Cov[1][1], 1e-9)
+	assert.InDelta(t, -flat.Cov[0][1], quarter.Cov[0][1], 1e-9)
+	assert.InDelta(t, flat.Cov[2][2], quarter.Cov[2][2], 1e-12)
+	back := quarter.touches(math.Pi / 2)
+	assert.InDelta(t, flat.Sit.At.X, back[0].X, 1e-9)
+	assert.InDelta(t, flat.Sigma(0), back[0].SigmaX, 1e-9, "what locate prints is as the bike is read")
+}
+
+func TestSagIsShared(t *testing.T) {
+	shaped, mark, other := bareTarget(bike.Hood), bareTarget(bike.Hood), bareTarget(bike.Hood)
+	mark.Unshaped(true, false)
+	other.Unshaped(true, false)
+	mark.Bike.Saddle.Sag = nil
+	f, to, err := ShareSag(mark.Bike, shaped.Bike)
+	require.NoError(t, err)
+	assert.Equal(t, shaped.Saddle.Sag, *f.Saddle.Sag)
+	assert.Same(t, shaped.Bike, to)
+	assert.Nil(t, mark.Bike.Saddle.Sag, "the bike itself stays as it was read")
+	assert.Contains(t, f.Assumed[len(f.Assumed)-1], "taken as the other bike's")
+	*other.Bike.Saddle.Sag = 7.5
+	if f, _, err = ShareSag(mark.Bike, other.Bike); assert.NoError(t, err) {
+		assert.Equal(t, 7.5, *f.Saddle.Sag)
+	}
+	other.Bike.Saddle.Sag = nil
+	if f, to, err = ShareSag(mark.Bike, other.Bike); assert.NoError(t, err) {
+		assert.Equal(t, [2]float64{0, 0}, [2]float64{*f.Saddle.Sag, *to.Saddle.Sag})
+	}
+	shaped.Bike.Saddle.Open = true
+	_, _, err = ShareSag(mark.Bike, shaped.Bike)
+	assert.ErrorContains(t, err, "give sag in [saddle]")
+}
