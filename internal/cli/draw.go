@@ -6,6 +6,7 @@ import (
 	"io"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -18,7 +19,7 @@ import (
 // pictureOptions are what sheet and draw carry with.
 type pictureOptions struct {
 	followOptions
-	posture, rider, out string
+	posture, rider, out, date string
 }
 
 func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
@@ -26,6 +27,7 @@ func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
 	f.StringVarP(&o.out, "output", "o", "", "write "+what+" to `FILE`; - is standard output")
 	f.StringVar(&o.posture, "posture", "", "only posture `NAME`")
 	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
+	f.StringVar(&o.date, "date", "", "date on it, `YYYY-MM-DD` (default: today, or SOURCE_DATE_EPOCH)")
 	o.followOptions.flags(f)
 }
 
@@ -64,8 +66,8 @@ func (a *app) drawCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "draw FROM [TO] -o FILE",
 		Short: "Draw one bike or both to scale, as SVG, PNG or PDF",
-		Long: `Draws the pictures of the sheet alone. The ending of FILE says what is written: .svg, .png or .pdf, or
-.svg on standard output. Sizes are exact in mm; every view says its scale.`,
+		Long: `Draws the pictures of the sheet alone, or with one bike that bike. The ending of FILE says what is written: .svg, .png
+or .pdf, or .svg on standard output. Sizes are exact in mm; every view says its scale.`,
 		Example: `  carryover draw example:road example:studio -o side.svg
   carryover draw example:road example:studio --view top --bike to -o saddle.png --dpi 300
   carryover draw example:road example:studio --view all -o pictures.pdf`,
@@ -78,7 +80,7 @@ func (a *app) drawCommand() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&o.view, "view", "side", "what to draw: "+listed(draw.Views)+", or all")
 	f.StringVar(&o.bike, "bike", "both", "which bike: from, to or both")
-	f.Float64Var(&o.scale, "scale", 0, "draw side and top at 1:`N` (default: as large as fits a page)")
+	f.Float64Var(&o.scale, "scale", 0, "draw side, top and pads at 1:`N` (default: as large as fits a page)")
 	f.Float64Var(&o.dpi, "dpi", 150, "resolution of a PNG, dots per inch")
 	return cmd
 }
@@ -127,12 +129,17 @@ func (a *app) draw(ctx context.Context, args []string, o drawOptions) error {
 	if err != nil {
 		return err
 	}
+	date, err := day(o.date)
+	if err != nil {
+		return err
+	}
 	scenes, done, err := a.scenes(ctx, args, o)
 	if err != nil {
 		return err
 	}
 	var pages []*draw.Picture
 	for _, v := range scenes {
+		v.Date = date.Format(time.DateOnly)
 		if len(args) == 2 {
 			v.Show = show
 		}

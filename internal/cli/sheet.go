@@ -15,13 +15,8 @@ import (
 	"carryover/internal/sheet"
 )
 
-type sheetOptions struct {
-	pictureOptions
-	date string
-}
-
 func (a *app) sheetCommand() *cobra.Command {
-	var o sheetOptions
+	var o pictureOptions
 	cmd := &cobra.Command{
 		Use:   "sheet FROM [TO] -o FILE.html",
 		Short: "Write a set-up sheet: order of work, checks and pictures",
@@ -38,11 +33,10 @@ With one bike it is a record of the position on it.`,
 		},
 	}
 	o.flags(cmd, "the page")
-	cmd.Flags().StringVar(&o.date, "date", "", "date on the sheet, `YYYY-MM-DD` (default: today, or SOURCE_DATE_EPOCH)")
 	return cmd
 }
 
-// day is the date on a sheet: the one asked for, else SOURCE_DATE_EPOCH (reproducible-builds.org), else today.
+// day is the date on a sheet or drawing: the one asked for, else SOURCE_DATE_EPOCH (reproducible-builds.org), else today.
 func day(asked string) (time.Time, error) {
 	if asked != "" {
 		t, err := time.Parse(time.DateOnly, asked)
@@ -61,7 +55,7 @@ func day(asked string) (time.Time, error) {
 	return time.Now(), nil
 }
 
-func (a *app) sheet(ctx context.Context, args []string, o sheetOptions) error {
+func (a *app) sheet(ctx context.Context, args []string, o pictureOptions) error {
 	if err := wantOutput(o.out, "sheet.html", append(args, o.rider)...); err != nil {
 		return err
 	}
@@ -75,14 +69,14 @@ func (a *app) sheet(ctx context.Context, args []string, o sheetOptions) error {
 	number, _, _ := strings.Cut(version(), "\n")
 	program := sheet.Input{Name: "Program", Value: "carryover " + number}
 	if len(args) == 1 {
-		source, asked, err := a.recorded(args[0], o.pictureOptions)
+		source, asked, err := a.recorded(args[0], o)
 		if err != nil {
 			return err
 		}
 		inputs := []sheet.Input{{Name: "Bike", Value: named(args[0], source.Bike.Name)}, program}
 		return a.output(o.out, func(w io.Writer) error { return sheet.Record(w, source, asked, date, inputs) })
 	}
-	c, err := a.carried(ctx, args[0], args[1], o.pictureOptions)
+	c, err := a.carried(ctx, args[0], args[1], o)
 	if err != nil {
 		return err
 	}

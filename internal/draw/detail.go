@@ -69,8 +69,8 @@ func (v *Scene) detail(r *Room, at, centre plane.Point, scale float64, asked pla
 // circle finds the middle of a free circle with some room below it for words, the one furthest to the right and down.
 func (r *Room) circle(radius, below float64) (plane.Point, bool) {
 	r.look()
-	for x := r.within.hi.X - radius - 2; x >= r.within.lo.X+radius+2; x -= 2 {
-		for y := r.within.hi.Y - radius - below; y >= r.within.lo.Y+radius; y -= 2 {
+	for x := r.within.hi.X - radius - 2; x >= r.within.lo.X+radius+2; x -= 4 * r.cell {
+		for y := r.within.hi.Y - radius - below; y >= r.within.lo.Y+radius; y -= 4 * r.cell {
 			at := plane.Point{X: x, Y: y}
 			lo, hi := at.Sub(plane.Point{X: radius + 2, Y: radius}), at.Add(plane.Point{X: radius + 2, Y: radius + below})
 			if r.inside([4]plane.Point{lo, {X: hi.X, Y: lo.Y}, hi, {X: lo.X, Y: hi.Y}}, func(i int) bool { return !r.line[i] && !r.text[i] }) {

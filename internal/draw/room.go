@@ -37,25 +37,27 @@ func (m *Mark) box() box {
 	return box{lo, hi}
 }
 
-// Room knows what on a picture is taken, in cells of half a mm, so that text finds a place that touches nothing.
+// Room knows what on a picture is taken, in cells, so that text finds a place that touches nothing.
 // It looks at the picture's marks itself: what is drawn later is seen the next time a place is asked for.
 type Room struct {
 	p          *Picture
 	within     box
+	cell       float64 // mm
 	nx, ny     int
 	line, text []bool
 	seen       int // marks of the picture looked at
 }
 
 const (
-	cell = 0.5 // mm
-	pad  = 0.6 // mm kept free around text
+	cell  = 0.5 // mm, on any page; coarser on a poster
+	cells = 4e6 // at most
+	pad   = 0.6 // mm kept free around text
 )
 
 // NewRoom looks at the part of a picture between two corners.
 func NewRoom(p *Picture, lo, hi plane.Point) *Room {
-	r := &Room{p: p, within: box{lo, hi}}
-	r.nx, r.ny = int(math.Ceil(p.Width/cell))+1, int(math.Ceil(p.Height/cell))+1
+	r := &Room{p: p, within: box{lo, hi}, cell: math.Max(cell, math.Sqrt(p.Width*p.Height/cells))}
+	r.nx, r.ny = int(math.Ceil(p.Width/r.cell))+1, int(math.Ceil(p.Height/r.cell))+1
 	r.line, r.text = make([]bool, r.nx*r.ny), make([]bool, r.nx*r.ny)
 	return r
 }
@@ -64,7 +66,7 @@ func NewRoom(p *Picture, lo, hi plane.Point) *Room {
 func (r *Room) along(line []plane.Point, do func(i int) bool) bool {
 	for i := 1; i < len(line); i++ {
 		d := line[i].Sub(line[i-1])
-		n := int(math.Ceil(d.Norm()/cell*2)) + 1
+		n := int(math.Ceil(d.Norm()/r.cell*2)) + 1
 		for k := 0; k <= n; k++ {
 			if j, ok := r.index(line[i-1].Add(d.Scale(float64(k) / float64(n)))); ok && !do(j) {
 				return false
@@ -99,7 +101,7 @@ func (r *Room) look() {
 // inside calls do for the cells of a turned rectangle until it says no.
 func (r *Room) inside(c [4]plane.Point, do func(i int) bool) bool {
 	u, v := c[1].Sub(c[0]), c[3].Sub(c[0])
-	nu, nv := int(math.Ceil(u.Norm()/cell*1.5))+1, int(math.Ceil(v.Norm()/cell*1.5))+1
+	nu, nv := int(math.Ceil(u.Norm()/r.cell*1.5))+1, int(math.Ceil(v.Norm()/r.cell*1.5))+1
 	for a := 0; a <= nu; a++ {
 		for b := 0; b <= nv; b++ {
 			q := c[0].Add(u.Scale(float64(a) / float64(nu))).Add(v.Scale(float64(b) / float64(nv)))
@@ -204,8 +206,9 @@ func (r *Room) Label(k Style, layer Layer, at plane.Point, text string, toward f
 		}
 	}
 	if math.IsInf(bestCost, 1) {
-		for y := r.within.lo.Y; y <= r.within.hi.Y; y += 2 {
-			for x := r.within.lo.X; x <= r.within.hi.X; x += 2 {
+		step := 4 * r.cell
+		for y := r.within.lo.Y; y <= r.within.hi.Y; y += step {
+			for x := r.within.lo.X; x <= r.within.hi.X; x += step {
 				q := plane.Point{X: x, Y: y}
 				if m := (Mark{Style: k, Layer: layer, Text: text, At: q}); q.Distance(at) < bestCost && try(m) {
 					best, bestCost = m, q.Distance(at)

@@ -245,7 +245,11 @@ func TestPageIsWholeWithoutScript(t *testing.T) {
 
 func TestHostileNamesInABrowser(t *testing.T) {
 	p := browse(t, saved(t, written(t, carried(t, "road", "studio", nil))))
-	for _, name := range hostile {
+	names := hostile
+	if testing.Short() {
+		names = names[:1]
+	}
+	for _, name := range names {
 		p.open(saved(t, written(t, carried(t, "road", "studio", named(name)))))
 		for _, px := range []int{320, 1280} {
 			p.width(px)
@@ -274,7 +278,11 @@ func TestPrintsOnTwoPages(t *testing.T) {
 	src, err := fs.ReadFile(catalogs.Examples, "road.toml")
 	require.NoError(t, err)
 	pages := map[string]*job.Carry{"readings that disagree": drawtest.Carried(t, strings.Replace(string(src), "value = 591.0", "value = 519.0", 1), "example:studio", "")}
-	for _, pair := range [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}} {
+	pairs := [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}}
+	if testing.Short() {
+		pairs = pairs[:1]
+	}
+	for _, pair := range pairs {
 		pages[pair[0]+" to "+pair[1]] = carried(t, pair[0], pair[1], nil)
 	}
 	var p *tab
