@@ -25,6 +25,9 @@ func (b *Bike) SetByTape() *Bike {
 		if !b.Saddle.Tilt.Given && len(b.Moving(MovesSaddleTilt)) == 0 {
 			c.Saddle.Tilt = Setting{Given: true, Free: true, Lo: plane.Rad(-10), Hi: plane.Rad(10)}
 		}
+		if c.Saddle.ClampAt.Free { // the rails in their clamp and the setback are one slide: it is set once
+			c.Saddle.ClampAt = Setting{}
+		}
 	}
 	if b.BarAnchor == nil && b.Stem == nil && len(b.Moving(MovesBar)) == 0 {
 		c.BarAnchor = &origin

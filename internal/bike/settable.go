@@ -86,38 +86,61 @@ func (s *Settable) Fixed() bool { return s.Hi-s.Lo < 1e-9 }
 // Mark is a travel on the scale; mm or degrees without one.
 func (s *Settable) Mark(travel float64) float64 { return travel / s.Unit }
 
-// Reading is the tape or level reading that a setting is set by where it has no scale, for hands at a contact. ok is
-// false for what is counted or has a gauge of its own.
-func (s *Settable) Reading(hands Contact) (r Reading, ok bool) {
-	at := func(k PlaceKind) Place { return Place{Kind: k} }
-	seat := func(k saddle.RefKind) Place { return Place{Kind: AtSaddle, Ref: saddle.Reference{Kind: k}} }
-	upright := math.Abs(s.Heading.Y) > math.Abs(s.Heading.X)
+// Seat is a reference of a bike's saddle as a place; without a part only the mark where the rider sits is one.
+func (b *Bike) Seat(k saddle.RefKind) Place {
+	if b.Saddle.Empty() {
+		k = saddle.Sit
+	}
+	return Place{Kind: AtSaddle, Ref: saddle.Reference{Kind: k}}
+}
+
+// Front is the centre of a bike's bar as a place; where nobody knows its part, the place of the hands.
+func (b *Bike) Front(hands Contact) Place {
+	if b.Bar.Empty() {
+		return hands.Place()
+	}
+	return Place{Kind: AtBar}
+}
+
+// Place is where a contact of the hands is, as a place a tape goes to.
+func (c Contact) Place() Place {
+	return Place{Kind: map[Contact]PlaceKind{Hood: AtHood, Drop: AtDrop, Pad: AtPad, Grip: AtGrip}[c]}
+}
+
+// Above is the reading of a place's height: from the floor where the BB's height is known.
+func (b *Bike) Above(p Place) Reading {
+	from := Place{Kind: AtBB}
+	if b.Frame.BBHeight != nil {
+		from = Place{Kind: AtFloor}
+	}
+	return Reading{Kind: Plumb, From: from, To: p}
+}
+
+// Readings are the tape or level readings that show a setting, the handiest first, for hands at a contact; none for what
+// is counted or has a gauge of its own.
+func (s *Settable) Readings(b *Bike, hands Contact) []Reading {
+	bb, front := Place{Kind: AtBB}, b.Front(hands)
 	switch s.Sets {
 	case SetsSaddle:
-		if upright {
-			return Reading{Kind: Line, From: at(AtBB), To: seat(saddle.Mid)}, true
-		}
-		return Reading{Kind: Level, From: seat(saddle.Nose), To: at(AtBB)}, true
+		return []Reading{{Kind: Line, From: bb, To: b.Seat(saddle.Mid)}, {Kind: Level, From: b.Seat(saddle.Nose), To: bb}, b.Above(b.Seat(saddle.Mid))}
 	case SetsSaddleTilt:
-		return Reading{Kind: Angle, Of: SaddleBody}, true
+		return []Reading{{Kind: Angle, Of: SaddleBody}}
 	case SetsBar:
-		if upright {
-			return Reading{Kind: Plumb, From: at(AtBB), To: at(AtBar)}, true
-		}
-		return Reading{Kind: Line, From: seat(saddle.Nose), To: at(AtBar)}, true
+		return []Reading{{Kind: Line, From: b.Seat(saddle.Nose), To: front}, b.Above(front), {Kind: Level, From: bb, To: front}}
 	case SetsRotation:
-		if hands == Hood {
-			return Reading{Kind: Angle, Of: HoodBody}, true
-		}
-		return Reading{Kind: Angle, Of: BarBody}, true
+		return []Reading{{Kind: Angle, Of: map[bool]Body{true: HoodBody, false: BarBody}[hands == Hood]}}
 	case SetsPadTilt:
-		return Reading{Kind: Angle, Of: PadBody}, true
+		return []Reading{{Kind: Angle, Of: PadBody}}
 	case SetsLever:
-		return Reading{Kind: Line, From: at(AtBar), To: at(AtHood)}, true
+		return []Reading{{Kind: Line, From: Place{Kind: AtBar}, To: Place{Kind: AtHood}}}
+	case SetsSpacers:
+		return []Reading{b.Above(Place{Kind: AtBar})}
+	case SetsHole, SetsRisers:
+		return []Reading{{Kind: Line, From: Place{Kind: AtBar}, To: Place{Kind: AtPad}}}
 	case SetsExtension:
-		return Reading{Kind: Line, From: at(AtPad), To: at(AtGrip)}, true
+		return []Reading{{Kind: Line, From: Place{Kind: AtPad}, To: Place{Kind: AtGrip}}}
 	}
-	return Reading{}, false
+	return nil
 }
 
 // Fitted is one choice of parts; nil where a bike has none.

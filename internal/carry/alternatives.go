@@ -8,6 +8,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/locate"
+	"carryover/internal/plane"
 	"carryover/internal/search"
 )
 
@@ -157,6 +158,14 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		pairs = pairs[:min(n, len(pairs))]
 	}
 	want := first.Want
+	// cockpits are those found for a place of the seat, best first; of a seat elsewhere no cockpit comes nearer by more
+	// than it is away.
+	type cockpits struct {
+		at   plane.Point
+		list []pair
+	}
+	var known []cockpits
+	least := math.Sqrt(first.hands.square)
 	proven = first.Proven
 	all := first.saddleHalf.Groups(ctx, func(c search.Candidate) bool {
 		if c.Square >= worst() {
@@ -164,19 +173,31 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		}
 		got, _, _, _ := first.with(first.saddleHalf.parts(c)).choose(ctx)
 		hands := first.handHalf
-		follow := want.after(want.Sit.At) // a copy
-		if follow.Followed {
-			follow.shift(got.got.At.Sub(first.saddle.got.At))
+		away := got.got.At.Sub(first.saddle.got.At)
+		if !want.Followed {
+			away = plane.Point{}
 		}
-		hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
-		all := hands.Groups(ctx, func(d search.Candidate) bool {
-			if got.square+d.Square >= worst() {
-				return false
-			}
-			keep(first.saddleHalf.parts(c).and(hands.parts(d)), got.square+d.Square)
+		near := math.Max(0, least-hands.Wish.Metric.Along*away.Norm())
+		if got.square+near*near >= worst() {
 			return true
-		})
-		proven = proven && all
+		}
+		i := slices.IndexFunc(known, func(k cockpits) bool { return k.at.Distance(away) <= search.Tie })
+		if i < 0 {
+			i, known = len(known), append(known, cockpits{at: away})
+			follow := want.after(want.Sit.At) // a copy
+			follow.shift(away)
+			hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
+			all := hands.Groups(ctx, func(d search.Candidate) bool {
+				known[i].list = append(known[i].list, pair{hands.parts(d), d.Square})
+				return got.square+d.Square < worst() && len(known[i].list) < n
+			})
+			proven = proven && all
+		}
+		for _, d := range known[i].list {
+			if got.square+d.square < worst() {
+				keep(first.saddleHalf.parts(c).and(d.picks), got.square+d.square)
+			}
+		}
 		return true
 	})
 	proven = proven && all

@@ -2,63 +2,12 @@ package carry
 
 import (
 	"math"
-	"slices"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
-
-// Contribution is how much of a setting's uncertainty comes from one observation of the source.
-type Contribution struct {
-	Observation int     // index into the adjustment's observations
-	Moves       float64 // how far the setting moves per mm (or radian) of the observation
-	Sigma       float64 // standard uncertainty that it brings into the setting, mm or radians
-	Share       float64 // of the variance, 0 to 1
-}
-
-// Blame says for each setting, in their order, which observations its uncertainty comes from, the largest
-// share first. Observations that contribute less than a millionth are left out.
-func (s *Solution) Blame(source *locate.Adjustment) ([][]Contribution, error) {
-	jac, err := s.Jacobian(travels)
-	if err != nil {
-		return nil, err
-	}
-	influence, err := source.Influence(s.Position.Posture)
-	if err != nil {
-		return nil, err
-	}
-	out := make([][]Contribution, len(jac))
-	for k, row := range jac {
-		total := 0.0
-		for i, by := range influence {
-			moves := 0.0
-			for c := range row {
-				moves += row[c] * by[c]
-			}
-			sigma := math.Abs(moves) * source.Observations[i].Sigma
-			total += sigma * sigma
-			out[k] = append(out[k], Contribution{Observation: i, Moves: moves, Sigma: sigma})
-		}
-		for i := range out[k] {
-			if total > 0 {
-				out[k][i].Share = out[k][i].Sigma * out[k][i].Sigma / total
-			}
-		}
-		slices.SortStableFunc(out[k], func(a, b Contribution) int {
-			switch {
-			case a.Share > b.Share:
-				return -1
-			case a.Share < b.Share:
-				return 1
-			}
-			return 0
-		})
-		out[k] = slices.DeleteFunc(out[k], func(c Contribution) bool { return c.Share < 1e-6 })
-	}
-	return out, nil
-}
 
 // travels are the settings of a solution as numbers.
 func travels(k *Solution) []float64 {
@@ -164,7 +113,7 @@ func (s *Solution) placed(sp *ContactSpread, i int, anchorSigma float64) {
 func (s *Solution) byAnchor() []float64 {
 	out := make([]float64, len(s.Settings))
 	shifted := func(d plane.Point) []float64 {
-		w := s.Want
+		w := s.asked
 		move := func(c *assembly.Contact) { c.At = c.At.Sub(d) }
 		move(&w.Sit)
 		if s.hands.base.stem < 0 {
@@ -175,7 +124,7 @@ func (s *Solution) byAnchor() []float64 {
 				w.Second = &second
 			}
 		}
-		return travels(s.toward(*s.Position, w))
+		return travels(s.toward(w))
 	}
 	for _, axis := range [2]plane.Point{{X: stepMM}, {Y: stepMM}} {
 		up, down := shifted(axis), shifted(axis.Scale(-1))

@@ -13,37 +13,37 @@ type Check struct {
 	Sigma   float64 // what the source's readings leave open
 }
 
-// onSaddle is a reference of the saddle as a place.
-func onSaddle(k saddle.RefKind) bike.Place {
-	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
-}
+// sitting is the place on a saddle where the rider sits.
+var sitting = saddle.Reference{Kind: saddle.Sit}
 
 // CheckReadings are the readings that together confirm a target: saddle height and setback, tilts, and
 // where the hands are, from the BB and from the saddle.
 func CheckReadings(b *bike.Bike, hands bike.Contact) []bike.Reading {
 	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
+	nose, mid, to := b.Seat(saddle.Nose), b.Seat(saddle.Mid), hands.Place()
 	list := []bike.Reading{
-		{Kind: bike.Line, From: bb, To: onSaddle(saddle.Mid), Written: "saddle-height"},
-		{Kind: bike.Level, From: onSaddle(saddle.Nose), To: bb, Written: "setback"},
+		{Kind: bike.Line, From: bb, To: mid, Written: "saddle-height"},
+		{Kind: bike.Level, From: nose, To: bb, Written: "setback"},
 		{Kind: bike.Angle, Of: bike.SaddleBody, Written: "saddle-tilt"},
+		{Kind: bike.Level, From: nose, To: to, Written: "reach to " + string(hands)},
+		{Kind: bike.Plumb, From: to, To: mid, Written: "drop to " + string(hands)},
 	}
-	at := map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad}[hands]
-	to := bike.Place{Kind: at}
-	list = append(list,
-		bike.Reading{Kind: bike.Level, From: onSaddle(saddle.Nose), To: to, Written: "reach to " + string(hands)},
-		bike.Reading{Kind: bike.Plumb, From: to, To: onSaddle(saddle.Mid), Written: "drop to " + string(hands)})
 	switch hands {
 	case bike.Hood:
 		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.HoodBody, Written: "hood-angle"})
 	case bike.Drop:
-		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.BarBody, Written: "bar-rotation"})
+		if !b.Bar.Empty() {
+			list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.BarBody, Written: "bar-rotation"})
+		}
 	case bike.Pad:
 		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.PadBody, Written: "pad-tilt"})
 	}
-	list = append(list, bike.Reading{Kind: bike.Line, From: onSaddle(saddle.Nose), To: bike.Place{Kind: bike.AtBar}, Written: "nose-to-bar"})
+	if !b.Bar.Empty() {
+		list = append(list, bike.Reading{Kind: bike.Line, From: nose, To: b.Front(hands), Written: "nose-to-bar"})
+	}
 	if b.Frame.BBHeight != nil {
-		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: onSaddle(saddle.Mid), Written: "floor-height of saddle.mid"})
-		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: to, Written: "floor-height of " + string(hands)})
+		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: mid, Written: "floor-height of " + mid.String()},
+			bike.Reading{Kind: bike.Plumb, From: floor, To: to, Written: "floor-height of " + string(hands)})
 	}
 	return list
 }

@@ -29,31 +29,20 @@ var MeasureNames = [Measures]string{"setback", "saddle-height", "reach", "drop",
 
 func (m Measure) String() string { return MeasureNames[m] }
 
-// handPlace is where the hands of a posture touch, as a place a tape goes to.
-func handPlace(hands bike.Contact) bike.Place {
-	switch hands {
-	case bike.Drop:
-		return at(bike.AtDrop)
-	case bike.Pad:
-		return at(bike.AtPad)
-	}
-	return at(bike.AtHood)
-}
-
-// Reading is the measure as a reading, for hands at a contact.
-func (m Measure) Reading(hands bike.Contact) bike.Reading {
-	nose, mid := onSaddle(saddle.Nose), onSaddle(saddle.Mid)
+// Reading is the measure as a reading on a bike, for hands at a contact.
+func (m Measure) Reading(b *bike.Bike, hands bike.Contact) bike.Reading {
+	nose, mid := b.Seat(saddle.Nose), b.Seat(saddle.Mid)
 	switch m {
 	case Setback:
 		return bike.Reading{Kind: bike.Level, From: nose, To: at(bike.AtBB)}
 	case SaddleHeight:
 		return bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: mid}
 	case Reach:
-		return bike.Reading{Kind: bike.Level, From: nose, To: handPlace(hands)}
+		return bike.Reading{Kind: bike.Level, From: nose, To: hands.Place()}
 	case Drop:
-		return bike.Reading{Kind: bike.Plumb, From: handPlace(hands), To: mid}
+		return bike.Reading{Kind: bike.Plumb, From: hands.Place(), To: mid}
 	case NoseToBar:
-		return bike.Reading{Kind: bike.Line, From: nose, To: at(bike.AtBar)}
+		return bike.Reading{Kind: bike.Line, From: nose, To: b.Front(hands)}
 	}
 	return bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: mid}
 }
@@ -81,7 +70,7 @@ func (s *Solution) Couplings() []Coupling {
 	var list []Coupling
 	for _, m := range [...]Measure{SaddleHeight, Setback, Reach, Drop} {
 		onSaddle := m == SaddleHeight || m == Setback
-		g := Gauge{Reading: m.Reading(s.Position.Posture.Hands)}
+		g := Gauge{Reading: m.Reading(s.Target, s.Position.Posture.Hands)}
 		mend, slope := s.mender(g, onSaddle)
 		if mend < 0 {
 			continue

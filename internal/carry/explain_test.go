@@ -219,7 +219,7 @@ func TestCouplingIsTheLawOfCosines(t *testing.T) {
 // measured are the measures by Stance.Measure, which knows nothing of how Why swaps.
 func measured(t *testing.T, st *assembly.Stance, hands bike.Contact, m carry.Measure) float64 {
 	t.Helper()
-	v, _, err := st.Measure(m.Reading(hands))
+	v, _, err := st.Measure(m.Reading(st.Bike, hands))
 	require.NoError(t, err)
 	return v
 }

@@ -164,7 +164,7 @@ func TestMeasuresOfCompetitionRules(t *testing.T) {
 	st := &assembly.Stance{Layout: &assembly.Layout{Bike: &bike.Bike{}, Shape: shape}}
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: plane.Point{X: -50, Y: 700}, Turn: -math.Asin(32.0 / 200)}
 	at := func(s float64) plane.Point { return st.Poses[assembly.Saddle].At(shape.Point(s)) }
-	assert.InDelta(t, 50, measure(st, bike.Reading{Kind: bike.Level, From: onSaddle(saddle.Nose), To: bb}), 1e-9)
+	assert.InDelta(t, 50, measure(st, bike.Reading{Kind: bike.Level, From: (&bike.Bike{Saddle: bike.SaddleFit{Slot: one(shape)}}).Seat(saddle.Nose), To: bb}), 1e-9)
 	assert.InDelta(t, 32, at(220).Y-at(20).Y, 1e-9)
 	assert.InDelta(t, -9.207, plane.Deg(measure(st, bike.Reading{Kind: bike.Angle, Of: bike.SaddleBody})), 5e-4)
 }

@@ -26,9 +26,10 @@ type half struct {
 	wasted  []string
 
 	search.Side
-	ways   []way // what each arm of the search means
-	want   assembly.Contact
-	second *assembly.Contact // wanted too, once the first is in place; nil: none
+	ways    []way // what each arm of the search means
+	want    assembly.Contact
+	noAngle bool              // none is wanted of the contact
+	second  *assembly.Contact // wanted too, once the first is in place; nil: none
 }
 
 // baseChoice is a stem with its spacers; stem -1: the anchor.
@@ -125,9 +126,13 @@ func saddleHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 	return h, nil
 }
 
-// hold adds the contact of a body without a shape.
+// hold adds the contact of a body without a shape. One whose clamp nobody knows stays turned as it is.
 func (h *half) hold(c armChoice, a *bike.Arm) {
 	c.shapeless, c.x, c.y, c.offset = a, plane.Range{Lo: a.At.X, Hi: a.At.X}, a.At.Y, a.Angle
+	if a.NoTurn {
+		now := h.homeTurn(&c)
+		c.turns = bike.Turns{Range: plane.Range{Lo: now, Hi: now}}
+	}
 	h.arms = append(h.arms, c)
 }
 
@@ -156,6 +161,20 @@ func handHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 		return nil, fmt.Errorf("%s: nothing fitted gives a place for the %s", b.File, p.Hands)
 	}
 	return h, nil
+}
+
+// homeTurn is where a part is turned to now, or the middle of what it may be.
+func (h *half) homeTurn(c *armChoice) float64 {
+	if h.turnBy >= 0 {
+		return h.bike.Home(h.turnBy) + h.bike.Settable(h.turnBy, "").Zero
+	}
+	r := c.turns.Ends()
+	return r.Lo + (r.Hi-r.Lo)/2
+}
+
+// anyAngle reports whether no angle is wanted of an arm's contact, or none is known; a saddle always has its tilt.
+func (h *half) anyAngle(c *armChoice) bool {
+	return h.want.Name != bike.Sit && (h.noAngle || c.shapeless != nil && c.shapeless.NoAngle)
 }
 
 // clamps lists where the bar can be clamped: every stem, either way up, on every stack of spacers.
@@ -322,9 +341,11 @@ func (h *half) combinations() float64 {
 
 // angles are the turns (less what a lever's place on the bend takes away) that bring an arm's angle nearest to a wanted
 // one.
-func (c *armChoice) angles(wanted float64) []float64 {
+func (h *half) angles(c *armChoice, wanted float64) []float64 {
 	wanted -= c.offset
 	switch {
+	case h.anyAngle(c):
+		return c.turns.Nearest(h.homeTurn(c))
 	case c.bend != nil:
 		return nearestSums(c.turns, bike.Turns{Range: plane.Range{Lo: -c.bend.f.Hi, Hi: -c.bend.f.Lo}}, wanted)
 	case c.rotation != nil:
@@ -355,17 +376,25 @@ func (h *half) settleAngle(from, to int) {
 	near := make([][]float64, to-from)
 	for i := range near {
 		c := &h.arms[from+i]
-		near[i] = c.angles(h.want.Angle)
-		least = math.Min(least, math.Abs(near[i][0]+c.offset-h.want.Angle))
+		near[i] = h.angles(c, h.want.Angle)
+		least = math.Min(least, h.missed(c, near[i][0]))
 	}
 	for i, angles := range near {
 		c := &h.arms[from+i]
 		for _, a := range angles {
-			if miss := math.Abs(a + c.offset - h.want.Angle); miss <= least+1e-9 {
+			if miss := h.missed(c, a); miss <= least+1e-9 {
 				h.add(from+i, a, h.posture.Weights.Angle*miss)
 			}
 		}
 	}
+}
+
+// missed is by how much the angle of a contact misses with its part turned so far, radians.
+func (h *half) missed(c *armChoice, turn float64) float64 {
+	if h.anyAngle(c) {
+		return 0
+	}
+	return math.Abs(turn + c.offset - h.want.Angle)
 }
 
 // add is one arm with its angle settled; miss is what the angle costs, mm.

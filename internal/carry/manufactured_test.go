@@ -250,16 +250,16 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 	st := &assembly.Stance{Layout: l}
 	station, _ := s.WidthStation(support)
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: sit.Sub(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(m.sit.Angle)), Turn: m.sit.Angle}
-	bb, mid := bike.Place{Kind: bike.AtBB}, onSaddle(saddle.Mid)
+	bb, mid := bike.Place{Kind: bike.AtBB}, b.Seat(saddle.Mid)
 	readings := []bike.Reading{
-		{Kind: bike.Line, From: bb, To: mid}, {Kind: bike.Level, From: onSaddle(saddle.Nose), To: bb}, {Kind: bike.Angle, Of: bike.SaddleBody},
+		{Kind: bike.Line, From: bb, To: mid}, {Kind: bike.Level, From: b.Seat(saddle.Nose), To: bb}, {Kind: bike.Angle, Of: bike.SaddleBody},
 	}
 	if m.hands.Name == bike.Hood {
 		local, angle, _ := bar.HoodContact(lever, q)
 		turn := m.hands.Angle - angle
 		st.Poses[assembly.Bar] = plane.Pose{Origin: hands.Sub(local.Turn(turn)), Turn: turn}
 		at := bike.Place{Kind: bike.AtHood}
-		readings = append(readings, bike.Reading{Kind: bike.Level, From: onSaddle(saddle.Nose), To: at},
+		readings = append(readings, bike.Reading{Kind: bike.Level, From: b.Seat(saddle.Nose), To: at},
 			bike.Reading{Kind: bike.Plumb, From: at, To: mid}, bike.Reading{Kind: bike.Angle, Of: bike.HoodBody})
 	} else {
 		st.Poses[assembly.Pads] = plane.Pose{Origin: hands, Turn: m.hands.Angle}

@@ -159,8 +159,8 @@ func (s *Solution) solver() func(context.Context, *locate.Position) (*Solution, 
 		if err != nil {
 			return nil, errors.Join(montecarlo.ErrVoid, err)
 		}
-		n := &Solution{Target: s.Target, Position: pos, Source: s.Source, Options: s.Options, saddleHalf: saddle, handHalf: hands}
-		if err := n.search(ctx, want); err != nil {
+		n := &Solution{Target: s.Target, Position: pos, Source: s.Source, Options: s.Options, asked: want, saddleHalf: saddle, handHalf: hands}
+		if err := n.search(ctx); err != nil {
 			return nil, err
 		}
 		n.settle()

@@ -75,17 +75,6 @@ func gauge(kind bike.Kind, from, to bike.Place) Gauge {
 	return Gauge{Reading: bike.Reading{Kind: kind, From: from, To: to}}
 }
 
-func angleOf(b bike.Body) Gauge { return Gauge{Reading: bike.Reading{Kind: bike.Angle, Of: b}} }
-
-// above is the height of a place, from the floor where the BB's height is known.
-func (s *Solution) above(p bike.Place) Gauge {
-	from := at(bike.AtBB)
-	if s.Target.Frame.BBHeight != nil {
-		from = at(bike.AtFloor)
-	}
-	return gauge(bike.Plumb, from, p)
-}
-
 // Idle reports a setting that touches no contact of this posture.
 func (s *Solution) Idle(set bike.Settable) bool {
 	switch set.Sets {
@@ -106,7 +95,7 @@ func (s *Solution) jobs() []job {
 	}
 	bar := at(bike.AtBar)
 	gauges := map[string][]Gauge{
-		"saddle": {gauge(bike.Line, onSaddle(saddle.Nose), onSaddle(saddle.Tail))},
+		"saddle": {gauge(bike.Line, s.Target.Seat(saddle.Nose), s.Target.Seat(saddle.Tail))},
 		"bar":    {gauge(bike.Line, bar, at(bike.AtDrop)), gauge(bike.Line, bar, at(bike.AtHood))},
 		"lever":  {gauge(bike.Line, bar, at(bike.AtHood))},
 		"stem":   {gauge(bike.Level, at(bike.AtBB), bar)},
@@ -116,8 +105,9 @@ func (s *Solution) jobs() []job {
 		bySlot[p.Slot] = &job{kind: FitPart, phase: 1, parts: []int{i}, candidates: gauges[p.Slot]}
 	}
 	// join puts a setting into the job of its part, or into one that several settings share.
-	join := func(slot string, i, rank int, fallback ...Gauge) {
+	join := func(slot string, set Setting, i int) {
 		if bySlot[slot] == nil {
+			rank, fallback := s.gaugesOf(set)
 			bySlot[slot] = &job{kind: SetAdjusters, phase: 3, rank: rank, candidates: fallback}
 		}
 		bySlot[slot].settings = append(bySlot[slot].settings, i)
@@ -128,13 +118,13 @@ func (s *Solution) jobs() []job {
 		}
 		switch set.Sets {
 		case bike.SetsLever:
-			join("lever", i, 0, gauges["lever"]...)
+			join("lever", set, i)
 			continue
 		case bike.SetsSpacers:
-			join("stem", i, 2, s.above(bar))
+			join("stem", set, i)
 			continue
 		case bike.SetsHole, bike.SetsRisers:
-			join("clipon", i, 0, gauges["clipon"]...)
+			join("clipon", set, i)
 			continue
 		}
 		j := job{kind: SetAdjusters, phase: 3, settings: []int{i}}
@@ -152,37 +142,21 @@ func (s *Solution) jobs() []job {
 	return list
 }
 
-// gaugesOf lists what can confirm a setting, the handiest first, and its usual place in a workshop: tilts
-// before positions (they swing the saddle about its clamp), slides before posts, the bar's rotation last.
+// gaugesOf lists what can confirm a setting, the handiest first, and its usual place in a workshop: tilts before positions
+// (they swing the saddle about its clamp), slides before posts, the bar's rotation last.
 func (s *Solution) gaugesOf(set Setting) (rank int, list []Gauge) {
-	bb, bar := at(bike.AtBB), at(bike.AtBar)
-	rank = 2
-	if math.Abs(set.Heading.Y) > math.Sqrt2/2 {
+	rank = map[bike.Sets]int{bike.SetsSaddleTilt: 0, bike.SetsRails: 1, bike.SetsPadTilt: 1, bike.SetsSaddle: 2, bike.SetsBar: 2,
+		bike.SetsSpacers: 2, bike.SetsRotation: 4, bike.SetsExtension: 5}[set.Sets]
+	if rank == 2 && math.Abs(set.Heading.Y) > math.Sqrt2/2 && set.Sets != bike.SetsSpacers {
 		rank = 3
 	}
-	switch set.Sets {
-	case bike.SetsSaddleTilt:
-		return 0, []Gauge{angleOf(bike.SaddleBody)}
-	case bike.SetsRails:
-		return 1, []Gauge{{Own: "clamp"}}
-	case bike.SetsPadTilt:
-		return 1, []Gauge{angleOf(bike.PadBody)}
-	case bike.SetsExtension:
-		return 5, []Gauge{gauge(bike.Line, at(bike.AtPad), at(bike.AtGrip))}
-	case bike.SetsRotation:
-		return 4, s.rotationGauges()
-	case bike.SetsSaddle:
-		return rank, []Gauge{gauge(bike.Line, bb, onSaddle(saddle.Mid)), gauge(bike.Level, onSaddle(saddle.Nose), bb), s.above(onSaddle(saddle.Mid))}
+	if set.Sets == bike.SetsRails {
+		return rank, []Gauge{{Own: "clamp"}}
 	}
-	return rank, []Gauge{gauge(bike.Line, onSaddle(saddle.Nose), bar), s.above(bar), gauge(bike.Level, bb, bar)}
-}
-
-// rotationGauges: a level on top of the hood shows the bar's rotation where the hands are on the hoods.
-func (s *Solution) rotationGauges() []Gauge {
-	if s.Position.Posture.Hands == bike.Hood {
-		return []Gauge{angleOf(bike.HoodBody)}
+	for _, r := range set.Readings(s.Target, s.Position.Posture.Hands) {
+		list = append(list, Gauge{Reading: r})
 	}
-	return []Gauge{angleOf(bike.BarBody)}
+	return rank, list
 }
 
 // starts is where every setting stands before the work begins: at its mark, else in mid-range.

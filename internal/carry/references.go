@@ -33,6 +33,9 @@ func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguit
 		from, to float64 // stations
 	}
 	a, b := source.Shape, s.Stance.Shape
+	if a == nil || b == nil {
+		return nil, Ambiguity{}
+	}
 	var refs []ref
 	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail} {
 		r := saddle.Reference{Kind: k}

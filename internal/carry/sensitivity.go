@@ -13,7 +13,7 @@ import (
 
 // frozen is one half reduced to the discrete choices of a candidate: only what is continuous still moves.
 func (h *half) frozen(c search.Candidate, out *settled) *half {
-	f := &half{bike: h.bike, posture: h.posture, bases: h.bases[c.Base : c.Base+1], slides: h.slides, racks: h.racks, turnBy: h.turnBy}
+	f := &half{bike: h.bike, posture: h.posture, bases: h.bases[c.Base : c.Base+1], slides: h.slides, racks: h.racks, turnBy: h.turnBy, noAngle: h.noAngle}
 	f.Bases, f.Slides = h.Bases[c.Base:c.Base+1], h.Slides
 	arm := h.arms[h.ways[c.Arm].choice]
 	held := func(t bike.Turns, at float64) bike.Turns {
@@ -49,23 +49,14 @@ func (h *half) again(c search.Candidate, out *settled, want assembly.Contact, se
 	return f, f.settle(best)
 }
 
-// Again solves for another position with the same discrete choices: the derivative of the answer at a stop
-// or on a step is that of what can still move.
-func (s *Solution) Again(pos locate.Position) (*Solution, error) {
-	want, err := Want(&pos, s.Source.Feet, s.Target, s.Options)
-	if err != nil {
-		return nil, err
-	}
-	return s.toward(pos, want), nil
-}
-
-// toward brings the contacts of a position to other wanted places, the hands following the saddle that is got, with the
-// same discrete choices. A half whose contacts are wanted where they were stays as it is.
-func (s *Solution) toward(pos locate.Position, want Wanted) *Solution {
-	n := &Solution{Target: s.Target, Position: &pos, Source: s.Source, Options: s.Options,
+// toward brings the contacts to other wanted places, the hands following the saddle that is got, with the same discrete
+// choices: the derivative of the answer at a stop or on a step is that of what can still move. A half whose contacts are
+// wanted where they were stays as it is.
+func (s *Solution) toward(want Wanted) *Solution {
+	n := &Solution{Target: s.Target, Position: s.Position, Source: s.Source, Options: s.Options, asked: want,
 		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
 		saddle: s.saddle, hands: s.hands, saddleHalf: s.saddleHalf, handHalf: s.handHalf}
-	if want.Sit != s.Want.Sit {
+	if want.Sit != s.asked.Sit {
 		n.saddleHalf, n.saddle = s.saddleHalf.again(s.saddlePick, &s.saddle, want.Sit, nil)
 	}
 	n.Want = want.after(n.saddle.got.At)
@@ -85,29 +76,6 @@ const (
 	stepRad = 1e-4
 )
 
-// beside returns the solutions a step up and a step down every coordinate of the source's position, nil for
-// those it does not have. They are worked out once.
-func (s *Solution) beside() (*[locate.Coordinates][2]*Solution, error) {
-	if s.nearby != nil {
-		return s.nearby, nil
-	}
-	var all [locate.Coordinates][2]*Solution
-	for i := range all {
-		if i >= 6 && s.Position.Second == nil {
-			continue
-		}
-		for k, d := range [2]float64{step(i), -step(i)} {
-			near, err := s.Again(s.Position.Moved(i, d))
-			if err != nil {
-				return nil, err
-			}
-			all[i][k] = near
-		}
-	}
-	s.nearby = &all
-	return s.nearby, nil
-}
-
 // step is how far coordinate i is moved for a difference.
 func step(i int) float64 {
 	if i == 2 || i == 5 {
@@ -116,22 +84,96 @@ func step(i int) float64 {
 	return stepMM
 }
 
-// Jacobian returns the derivatives of some outputs of the solution by the coordinates of the source's
-// position, [output][coordinate], with discrete choices held (implicit differentiation by central
-// differences of the exact solve; a setting that a stop holds does not move).
-func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][locate.Coordinates]float64, error) {
-	near, err := s.beside()
-	if err != nil {
-		return nil, err
+// coordinates are the places and angles wanted, as numbers in the order of locate.Position.Cov.
+func (w *Wanted) coordinates() (v [locate.Coordinates]float64) {
+	v = [locate.Coordinates]float64{w.Sit.At.X, w.Sit.At.Y, w.Sit.Angle, w.Hands.At.X, w.Hands.At.Y, w.Hands.Angle}
+	if w.Second != nil {
+		v[6], v[7] = w.Second.At.X, w.Second.At.Y
 	}
+	return v
+}
+
+// moved is what is wanted with coordinate i moved by d.
+func (w Wanted) moved(i int, d float64) Wanted {
+	p := locate.Position{Sit: w.Sit, Hands: w.Hands, Second: w.Second}.Moved(i, d)
+	w.Sit, w.Hands, w.Second = p.Sit, p.Hands, p.Second
+	return w
+}
+
+// beside returns the solutions a step up and a step down every coordinate of what is asked for, nil for those it does
+// not have. They are worked out once.
+func (s *Solution) beside() *[locate.Coordinates][2]*Solution {
+	if s.nearby != nil {
+		return s.nearby
+	}
+	var all [locate.Coordinates][2]*Solution
+	for i := range all {
+		if i >= 6 && s.asked.Second == nil {
+			continue
+		}
+		for k, d := range [2]float64{step(i), -step(i)} {
+			all[i][k] = s.toward(s.asked.moved(i, d))
+		}
+	}
+	s.nearby = &all
+	return s.nearby
+}
+
+// responses are the derivatives of some outputs of the solution by the coordinates of what is asked for, [output]
+// [coordinate], with discrete choices held: central differences of the exact solve.
+func (s *Solution) responses(outputs func(*Solution) []float64) [][locate.Coordinates]float64 {
 	jac := make([][locate.Coordinates]float64, len(outputs(s)))
-	for i, pair := range near {
+	for i, pair := range s.beside() {
 		if pair[0] == nil {
 			continue
 		}
 		up, down := outputs(pair[0]), outputs(pair[1])
 		for k := range jac {
 			jac[k][i] = (up[k] - down[k]) / (2 * step(i))
+		}
+	}
+	return jac
+}
+
+// wants are the derivatives of what is asked for by the coordinates of the source's position.
+func (s *Solution) wants() (d [locate.Coordinates][locate.Coordinates]float64, err error) {
+	for j := range locate.Coordinates {
+		if j >= 6 && s.Position.Second == nil {
+			continue
+		}
+		var v [2][locate.Coordinates]float64
+		for k, by := range [2]float64{step(j), -step(j)} {
+			pos := s.Position.Moved(j, by)
+			w, err := Want(&pos, s.Source.Feet, s.Target, s.Options)
+			if err != nil {
+				return d, err
+			}
+			v[k] = w.coordinates()
+		}
+		for i := range d {
+			d[i][j] = (v[0][i] - v[1][i]) / (2 * step(j))
+		}
+	}
+	return d, nil
+}
+
+// Jacobian returns the derivatives of some outputs of the solution by the coordinates of the source's position,
+// [output][coordinate], with discrete choices held; a setting that a stop holds does not move.
+func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][locate.Coordinates]float64, error) {
+	wants, err := s.wants()
+	if err != nil {
+		return nil, err
+	}
+	by := s.responses(outputs)
+	jac := make([][locate.Coordinates]float64, len(by))
+	for k := range by {
+		for i, r := range by[k] {
+			if r == 0 {
+				continue
+			}
+			for j := range jac[k] {
+				jac[k][j] += r * wants[i][j]
+			}
 		}
 	}
 	return jac, nil

@@ -152,6 +152,9 @@ func (h *half) slideForDrop(arm armChoice, turn float64, got plane.Point, x plan
 // finish judges a settled half: what it misses by, where the second contact ends up, how far from home it is.
 func (h *half) finish(out *settled) {
 	out.miss = h.want.At.Sub(out.got.At)
+	if h.anyAngle(&out.arm) {
+		out.got.Angle = h.want.Angle
+	}
 	flat := h.Wish.Metric.Flat(out.miss)
 	off := h.posture.Weights.Angle * (out.got.Angle - h.want.Angle)
 	out.square = flat.Dot(flat) + off*off

@@ -70,7 +70,7 @@ type Solution struct {
 	Source       *bike.Bike
 	Position     *locate.Position
 	Options      Options
-	Want         Wanted
+	Want         Wanted  // the hands following the saddle that was got
 	E            float64 // mm
 	Second       float64 // miss of the second contact, mm; NaN when there is none
 	Combinations float64
@@ -80,12 +80,14 @@ type Solution struct {
 	Contacts     []Carried
 	Stance       *assembly.Stance // the target as set up
 	Warnings     []Warning
+	Causes       []Cause // of the settings' uncertainty: see Total
 	GapShort     float64 // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
 
+	asked                 Wanted // before it was known which saddle is got
 	saddle, hands         settled
 	saddleHalf, handHalf  *half
 	saddlePick, handsPick search.Candidate
-	nearby                *[locate.Coordinates][2]*Solution // see beside
+	nearby                *[locate.Coordinates][2]*Solution // see beside: by the coordinates of asked
 }
 
 // Carried reports whether every primary contact is, and the parts fit.
@@ -101,33 +103,50 @@ func (s *Solution) Carried() bool {
 // Solve finds the settings of the target that bring its contacts nearest to the wanted ones, angles first, then the
 // saddle, then the hands, and proves it.
 func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options) (*Solution, error) {
-	want, err := Want(pos, source.Feet, target, o)
+	s, err := prepare(target, source, pos, o)
 	if err != nil {
 		return nil, err
 	}
-	s := &Solution{Target: target, Position: pos, Source: source, Options: o}
+	return s, s.solve(ctx)
+}
+
+// prepare works out what is wanted and what there is to bring it about.
+func prepare(target, source *bike.Bike, pos *locate.Position, o Options) (s *Solution, err error) {
+	s = &Solution{Target: target, Position: pos, Source: source, Options: o}
+	if s.asked, err = Want(pos, source.Feet, target, o); err != nil {
+		return nil, err
+	}
 	if s.saddleHalf, err = saddleHalf(target, pos.Posture); err != nil {
 		return nil, err
 	}
 	if s.handHalf, err = handHalf(target, pos.Posture); err != nil {
 		return nil, err
 	}
-	if err := s.search(ctx, want); err != nil {
-		return nil, err
-	}
+	s.handHalf.noAngle = pos.NoAngle
 	s.Combinations = s.saddleHalf.combinations() * s.handHalf.combinations()
-	s.complete()
 	return s, nil
 }
 
+// solve settles both halves and fills in what a person reads.
+func (s *Solution) solve(ctx context.Context) error {
+	if err := s.search(ctx); err != nil {
+		return err
+	}
+	s.settle()
+	s.Parts = s.parts()
+	s.Stance = s.stand()
+	s.Warnings = s.warnings()
+	return nil
+}
+
 // search settles the saddle's half, ties included, and then the hands'.
-func (s *Solution) search(ctx context.Context, want Wanted) error {
+func (s *Solution) search(ctx context.Context) error {
 	var ok, proven bool
-	s.saddleHalf.aim(want.Sit, nil, saddleMetric(want.Sit.At, s.Position.Posture.Weights))
+	s.saddleHalf.aim(s.asked.Sit, nil, saddleMetric(s.asked.Sit.At, s.Position.Posture.Weights))
 	if s.saddle, s.saddlePick, ok, s.Proven = s.saddleHalf.choose(ctx); !ok {
 		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
 	}
-	s.Want = want.after(s.saddle.got.At)
+	s.Want = s.asked.after(s.saddle.got.At)
 	s.handHalf.aim(s.Want.Hands, s.Want.Second, handMetric(s.Position.Posture.Weights))
 	if s.hands, s.handsPick, ok, proven = s.handHalf.choose(ctx); !ok {
 		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
@@ -143,14 +162,6 @@ func saddleMetric(sit plane.Point, w bike.Weights) plane.Metric {
 
 func handMetric(w bike.Weights) plane.Metric {
 	return plane.Metric{Line: plane.Point{X: 1}, Along: w.Hands, Across: w.Hands}
-}
-
-// complete fills in what a person reads from the two settled halves.
-func (s *Solution) complete() {
-	s.settle()
-	s.Parts = s.parts()
-	s.Stance = s.stand()
-	s.Warnings = s.warnings()
 }
 
 // settle fills in the numbers: E, contacts and settings.
@@ -375,6 +386,14 @@ func (s *Solution) stand() *assembly.Stance {
 		rail := plane.Point{X: s.saddle.slideAt + s.saddle.arm.station, Y: l.Shape.Rail.Height}
 		st.Poses[assembly.Saddle] = plane.Pose{Origin: s.saddle.clamp.Add(rail.Turn(s.saddle.turn)), Turn: s.saddle.turn}
 	}
+	if a := s.saddle.arm.shapeless; a != nil { // the mark lies above the loaded contact by the sag
+		sag := 0.0
+		if b.Saddle.Sag != nil {
+			sag = *b.Saddle.Sag
+		}
+		at := plane.Pose{Origin: s.saddle.clamp, Turn: s.saddle.turn}.At(a.At)
+		st.Poses[assembly.Saddle] = plane.Pose{Origin: at.Add(plane.Point{Y: sag}.Turn(s.saddle.turn)), Turn: s.saddle.turn}
+	}
 	turn := s.hands.rotation
 	if i := s.hands.arm.bar; i >= 0 {
 		l.BarShape = b.Bar.Options[i].Part
@@ -393,6 +412,10 @@ func (s *Solution) stand() *assembly.Stance {
 		l.Lever, l.LeverAt = b.Bar.Lever.Only(), b.Bar.LeverAt.Mid()
 	}
 	st.Poses[assembly.Bar] = plane.Pose{Origin: s.hands.clamp, Turn: turn}
+	for c, a := range b.Bar.Arms {
+		body := map[bike.Contact]assembly.Body{bike.Hood: assembly.Hood, bike.Drop: assembly.Drop, bike.Pad: assembly.Pads, bike.Grip: assembly.Grip}[c]
+		st.Poses[body] = plane.Pose{Origin: st.Poses[assembly.Bar].At(a.At), Turn: turn + a.Angle}
+	}
 	if l.Clipon = s.clipon(); l.Clipon != nil {
 		l.Hole, l.Stack, l.Extension = s.hands.arm.hole, s.hands.arm.stack, s.hands.extend
 		l.PadLength = l.Clipon.PadLength

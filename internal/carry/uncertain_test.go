@@ -55,8 +55,8 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 	}{{"road", "studio", 0}, {"road", "outdoor", 0}} {
 		s, a := carriedExample(t, c.from, c.to, c.posture)
 		require.NoError(t, s.AddSigmas())
-		blame, err := s.Blame(a)
-		require.NoError(t, err)
+		require.NoError(t, s.Total(a, nil))
+		blame := s.Blame()
 		require.Len(t, blame, len(s.Settings))
 		for k, set := range s.Settings {
 			shares, variance := 0.0, 0.0
@@ -64,12 +64,12 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 				shares += b.Share
 				variance += b.Sigma * b.Sigma
 			}
-			if set.Sigma == 0 { // on a step, which it keeps
+			if set.SigmaTotal == 0 { // on a step, which it keeps
 				assert.Empty(t, blame[k], set.Name)
 				continue
 			}
 			assert.InDelta(t, 1, shares, 1e-4, set.Name)
-			assert.InEpsilon(t, set.Sigma, math.Sqrt(variance), 1e-3, "%s: the contributions add up to the whole", set.Name)
+			assert.InEpsilon(t, set.SigmaTotal, math.Sqrt(variance), 1e-3, "%s: the contributions add up to the whole", set.Name)
 		}
 		for i, ob := range a.Observations {
 			if ob.Origin != locate.FromReading {
@@ -92,8 +92,8 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 				want := (up.Settings[k].Travel - down.Settings[k].Travel) / (2 * h)
 				got := 0.0
 				for _, b := range blame[k] {
-					if b.Observation == i {
-						got = b.Moves
+					if b.Kind == locate.ByObservation && b.Of == OfSource && b.Observation == i {
+						got = b.Moves[k]
 					}
 				}
 				// The linear model leaves out the curvature times the residuals, of the order of 1 %.

@@ -77,6 +77,9 @@ func hooked(bar *cockpit.Bar, lever *cockpit.Lever, at float64) (plane.Point, bo
 func (s *Solution) Why(source *locate.Adjustment) Why {
 	from, pos := source.Stance, s.Position
 	w := Why{}
+	if from.Shape == nil || s.Stance.Shape == nil {
+		return w // where a saddle has no shape, its nose and middle are nowhere
+	}
 	now := body{sit: pos.Sit.At, tilt: pos.Sit.Angle, shape: from.Shape, support: pos.Posture.Support, sag: from.Shape.Sag,
 		hands: pos.Hands.At, angle: pos.Hands.Angle}
 	for m := range Measures {

@@ -61,7 +61,7 @@ func (a *app) spread(ctx context.Context, r *job.Result, o spreadOptions) error 
 		}
 	}
 	if o.blame {
-		r.Blame, err = r.Solution.Blame(r.Source.Adjusted)
+		r.Blame = r.Solution.Blame()
 	}
 	return err
 }

@@ -36,6 +36,7 @@ type Carry struct {
 type Result struct {
 	*carry.Solution
 	Source    *Source
+	Standing  *locate.Standing // the target as it stands for the posture
 	Steps     []carry.Step
 	Checks    []carry.Check
 	Couplings []carry.Coupling
@@ -56,11 +57,18 @@ type Result struct {
 // Carry loads both bikes and carries every posture asked for; one that cannot be carried is held in the result with why.
 // It fails when none can.
 func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
-	source, err := f.Source(q.From, q.Rider, locate.Options{})
+	from, err := f.Bike(q.From)
 	if err != nil {
 		return nil, err
 	}
 	target, err := f.Bike(q.To)
+	if err != nil {
+		return nil, err
+	}
+	if from, target, err = locate.ShareSag(from, target); err != nil {
+		return nil, err
+	}
+	source, err := NewSource(from, q.Rider, locate.Options{})
 	if err != nil {
 		return nil, err
 	}
@@ -71,24 +79,44 @@ func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
 	return source.Carry(ctx, target, q, mounts)
 }
 
-// Carry carries the postures asked for to a target; mounts are the clip-ons to offer where the target's does not fit.
+// Carry carries the postures asked for to a target as it stands for each of them; mounts are the clip-ons to offer where
+// the target's does not fit.
 func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Carry, error) {
-	asked, err := s.Postures(q.Posture)
+	postures, err := s.Postures(q.Posture)
 	if err != nil {
 		return nil, err
 	}
-	c := &Carry{Source: s, Target: target.SetByTape()}
+	c := &Carry{Source: s, Target: target}
 	var fails []error
-	for _, p := range asked {
-		var r *Result
+	fail := func(p Posture, err error) {
+		p.Err = err
+		c.Failed, fails = append(c.Failed, p), append(fails, err)
+	}
+	var asked []carry.Asked
+	var able []Posture
+	var stands []*locate.Standing
+	for _, p := range postures {
 		if p.Err == nil {
-			r, p.Err = c.posture(ctx, p, q, mounts)
+			var stand *locate.Standing
+			if stand, p.Err = locate.Stand(target, s.Rider, p.Position.Posture); p.Err == nil {
+				able, stands = append(able, p), append(stands, stand)
+				asked = append(asked, carry.Asked{Target: stand.Bike, Position: p.Position})
+				continue
+			}
+		}
+		fail(p, p.Err)
+	}
+	for i, o := range carry.SolveAll(ctx, s.Bike, asked, q.Options) {
+		var r *Result
+		err := o.Err
+		if err == nil {
+			r, err = c.result(ctx, o.Solution, stands[i], q, mounts)
 		}
 		switch {
-		case errors.Is(p.Err, context.Canceled):
-			return nil, p.Err
-		case p.Err != nil:
-			c.Failed, fails = append(c.Failed, p), append(fails, p.Err)
+		case errors.Is(err, context.Canceled):
+			return nil, err
+		case err != nil:
+			fail(able[i], err)
 		default:
 			c.Results = append(c.Results, r)
 		}
@@ -99,25 +127,23 @@ func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, mounts [
 	return c, nil
 }
 
-func (c *Carry) posture(ctx context.Context, p Posture, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Result, error) {
-	s, err := carry.Solve(ctx, c.Target, c.Bike, p.Position, q.Options)
-	if err != nil {
-		return nil, err
-	}
-	r := &Result{Solution: s, Source: c.Source}
+// result is a solution with what was asked for beside it, and what is told of it.
+func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Standing, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Result, error) {
+	r := &Result{Solution: s, Source: c.Source, Standing: stand}
+	var err error
 	if q.Alternatives > 0 {
-		if r.Others, r.OthersProven, err = carry.Alternatives(ctx, c.Target, c.Bike, p.Position, q.Options, q.Alternatives+1); err != nil {
+		if r.Others, r.OthersProven, err = carry.Alternatives(ctx, s.Target, c.Bike, s.Position, q.Options, q.Alternatives+1); err != nil {
 			return nil, err
 		}
 	}
 	if q.Fitted {
-		if r.Front, err = carry.PreferFitted(ctx, c.Target, c.Bike, p.Position, q.Options); err != nil {
+		if r.Front, err = carry.PreferFitted(ctx, s.Target, c.Bike, s.Position, q.Options); err != nil {
 			return nil, err
 		}
 		r.Solution = r.Front.Preferred.Solution
 	}
 	if err := r.explain(ctx, mounts); err != nil {
-		return nil, fmt.Errorf("posture %s: %w", p.Name, err)
+		return nil, fmt.Errorf("posture %s: %w", s.Position.Posture.Name, err)
 	}
 	return r, nil
 }
@@ -125,6 +151,9 @@ func (c *Carry) posture(ctx context.Context, p Posture, q Asked, mounts []bike.O
 // explain works out what is told of a solution.
 func (r *Result) explain(ctx context.Context, mounts []bike.Option[cockpit.Clipon]) (err error) {
 	if err := r.AddSigmas(); err != nil {
+		return err
+	}
+	if err := r.Total(r.Source.Adjusted, r.Standing); err != nil {
 		return err
 	}
 	if r.Steps, err = r.Order(); err != nil {

@@ -21,7 +21,7 @@ func (c *Carry) MarshalJSON() ([]byte, error) {
 				k.Spread.Draws = report.NewDraws(r.Draws)
 			}
 			if r.Blame != nil {
-				k.Spread.Blame = report.NewBlame(r.Solution, c.Adjusted, r.Blame)
+				k.Spread.Blame = report.NewBlame(r.Solution, c.Adjusted, r.Standing, r.Blame)
 			}
 		}
 		if r.Others != nil || r.Front != nil {

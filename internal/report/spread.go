@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"carryover/internal/assembly"
 	"carryover/internal/carry"
 	"carryover/internal/diag"
 	"carryover/internal/locate"
@@ -83,12 +84,37 @@ type Blame struct {
 	Shares   []BlameShare `json:"shares"`
 }
 
-// BlameShare is what one reading, mark or assumption contributes; share is of the variance.
+// BlameShare is what one cause contributes; share is of the variance, without is what is left once it is known exactly.
 type BlameShare struct {
-	Index int     `json:"index"` // of the reading, 0 for others
-	Name  string  `json:"name"`
-	Sigma float64 `json:"sigma"`
-	Share float64 `json:"share"`
+	Of      string  `json:"of"`    // source, target or both
+	Index   int     `json:"index"` // of the reading, 0 for others
+	Name    string  `json:"name"`
+	Sigma   float64 `json:"sigma"`
+	Share   float64 `json:"share"`
+	Without float64 `json:"without"`
+}
+
+// faultNames are what may be off of parts and support.
+var faultNames = [assembly.Faults]string{"saddle widths", "saddle heights", "support", "bar x", "bar y", "lever along", "lever out", "clipon x", "clipon y"}
+
+// causeOf names a cause of uncertainty; index is that of a reading, else 0.
+func causeOf(a *locate.Adjustment, stand *locate.Standing, c *carry.Cause) (index int, name string) {
+	half := map[assembly.Body]string{assembly.Saddle: "saddle", assembly.Bar: "bar"}[c.Body]
+	switch c.Kind {
+	case locate.ByFault:
+		return 0, faultNames[c.Fault]
+	case locate.ByClamp:
+		return 0, "assumed clamp of the " + half
+	case locate.ByAnchor:
+		return 0, "anchor of the " + half
+	}
+	if c.Of == carry.OfTarget {
+		a = stand.Adjusted
+	}
+	if o := a.Observations[c.Observation]; o.Reading != nil {
+		return o.Reading.Index, o.Name
+	}
+	return 0, a.Called(c.Observation)
 }
 
 func unitOf(turns bool) (string, func(float64) float64) {
@@ -133,19 +159,14 @@ func NewDraws(d *carry.Draws) *Draws {
 }
 
 // NewBlame is where the settings' uncertainty comes from, as JSON.
-func NewBlame(s *carry.Solution, a *locate.Adjustment, blame [][]carry.Contribution) []Blame {
+func NewBlame(s *carry.Solution, a *locate.Adjustment, stand *locate.Standing, blame [][]carry.Contribution) []Blame {
 	var out []Blame
 	for k, set := range s.Settings {
 		unit, show := unitOf(set.Turns())
-		b := Blame{Adjuster: set.Name, Unit: unit, Sigma: show(set.Sigma), Shares: []BlameShare{}}
+		b := Blame{Adjuster: set.Name, Unit: unit, Sigma: show(set.SigmaTotal), Shares: []BlameShare{}}
 		for _, c := range blame[k] {
-			o := a.Observations[c.Observation]
-			share := BlameShare{Name: o.Name, Sigma: show(c.Sigma), Share: c.Share}
-			if o.Reading != nil {
-				share.Index = o.Reading.Index
-			} else {
-				share.Name = a.Called(c.Observation)
-			}
+			share := BlameShare{Of: [...]string{"source", "target", "both"}[c.Of], Sigma: show(c.Sigma), Share: c.Share, Without: show(c.Without)}
+			share.Index, share.Name = causeOf(a, stand, c.Cause)
 			b.Shares = append(b.Shares, share)
 		}
 		out = append(out, b)

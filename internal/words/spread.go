@@ -5,9 +5,11 @@ import (
 	"math"
 	"strings"
 
+	"carryover/internal/assembly"
 	"carryover/internal/carry"
 	"carryover/internal/diag"
 	"carryover/internal/job"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
 
@@ -149,11 +151,40 @@ func percent(v float64) string {
 	return Trimmed(v, 1)
 }
 
+// faults are what may be off of parts, as a person says it.
+var faults = [assembly.Faults]string{"the widths of the saddle", "the heights of the saddle", "the support", "the bar, fore and aft",
+	"the bar, up and down", "the lever, along the bar", "the lever, out from the bar", "the clip-on, fore and aft", "the clip-on, up and down"}
+
+// caused says what a cause of uncertainty is.
+func caused(r *job.Result, c *carry.Cause) string {
+	on := " of " + Bike(r.Source.Bike)
+	switch c.Of {
+	case carry.OfTarget:
+		on = " of " + Bike(r.Target)
+	case carry.OfBoth:
+		on = " of both"
+	}
+	half := map[assembly.Body]string{assembly.Saddle: "saddle", assembly.Bar: "bar"}[c.Body]
+	switch {
+	case c.Kind == locate.ByObservation && c.Of == carry.OfTarget:
+		return observed(r.Standing.Adjusted, c.Observation) + on
+	case c.Kind == locate.ByObservation:
+		return observed(r.Source.Adjusted, c.Observation)
+	case c.Kind == locate.ByFault && c.Fault == assembly.Support:
+		return faults[c.Fault]
+	case c.Kind == locate.ByFault:
+		return faults[c.Fault] + on
+	case c.Kind == locate.ByClamp:
+		return "the " + half + "'s clamp" + on + ", taken to be where it usually is"
+	}
+	return "the anchor of the " + half + on
+}
+
 func (p *Page) blame(r *job.Result) {
-	p.Heading("Which readings the uncertainty comes from")
+	p.Heading("Where the uncertainty comes from")
 	for i, set := range r.Settings {
 		name := Setting(set.Name)
-		if set.Sigma == 0 {
+		if set.SigmaTotal == 0 {
 			p.Para("  ", name+": none; a stop, a step or the file holds it.")
 			continue
 		}
@@ -163,13 +194,13 @@ func (p *Page) blame(r *job.Result) {
 			if s.Share < 0.02 || len(parts) == 5 {
 				break
 			}
-			parts = append(parts, fmt.Sprintf("%s %s%s%%", observed(r.Source.Adjusted, s.Observation), Num(100*s.Share, 0), NoBreak))
+			parts = append(parts, fmt.Sprintf("%s %s%s%%", caused(r, s.Cause), Num(100*s.Share, 0), NoBreak))
 			rest -= s.Share
 		}
 		if rest > 0.005 {
 			parts = append(parts, fmt.Sprintf("others %s%s%%", Num(100*rest, 0), NoBreak))
 		}
-		p.Para("  ", fmt.Sprintf("%s ± %s: %s.", name, strings.TrimPrefix(fine(quantityOf(set, set.Sigma), 0), "±"), strings.Join(parts, ", ")))
+		p.Para("  ", fmt.Sprintf("%s ± %s: %s.", name, strings.TrimPrefix(fine(quantityOf(set, set.SigmaTotal), 0), "±"), strings.Join(parts, ", ")))
 	}
 }
 

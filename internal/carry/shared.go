@@ -1,0 +1,214 @@
+package carry
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/locate"
+	"carryover/internal/search"
+)
+
+// Asked is a posture to carry to a target as it stands for it.
+type Asked struct {
+	Target   *bike.Bike
+	Position *locate.Position
+}
+
+// Outcome is what became of it: a solution, or why there is none.
+type Outcome struct {
+	*Solution
+	Err error
+}
+
+// SolveAll carries several postures to one target. What is bolted on serves them all: of saddles, and then of bars,
+// levers, stems, spacers and clip-ons, the choice with the least sum of E² over the postures that can be carried at all;
+// of several with the same sum the one whose second contacts, and then whose way from home, sum up to less.
+func SolveAll(ctx context.Context, source *bike.Bike, asked []Asked, o Options) []Outcome {
+	list := make([]Outcome, len(asked))
+	var all []*Solution
+	for i, a := range asked {
+		s, err := prepare(a.Target, source, a.Position, o)
+		if err == nil {
+			err = s.solve(ctx)
+		}
+		if list[i] = (Outcome{s, err}); err == nil {
+			all = append(all, s)
+		}
+	}
+	if len(all) > 1 {
+		if err := shareParts(ctx, all); err != nil {
+			for i := range list {
+				list[i].Err = cmp.Or(list[i].Err, err)
+			}
+		}
+	}
+	for i := range list {
+		if list[i].Err != nil {
+			list[i].Solution = nil
+		}
+	}
+	return list
+}
+
+// bolted is a choice of what all postures share, by index; -1: open.
+type bolted struct{ saddle, bar, lever, clipon, base int }
+
+var nothingBolted = bolted{-1, -1, -1, -1, -1}
+
+// of reports whether an index goes with one that is chosen, where both say something.
+func of(chosen, index int) bool { return chosen < 0 || index < 0 || chosen == index }
+
+// with is a choice of parts with what a candidate of a half adds.
+func (k bolted) with(h *half, c search.Candidate) bolted {
+	a := &h.arms[h.ways[c.Arm].choice]
+	for at, index := range map[*int]int{&k.saddle: a.saddle, &k.bar: a.bar, &k.lever: a.lever, &k.clipon: a.clipon} {
+		*at = max(*at, index)
+	}
+	if a.saddle < 0 {
+		k.base = h.Bases[c.Base].Parts
+	}
+	return k
+}
+
+// only is a half with what is bolted on alone, not yet aimed; its bases are groups of their own.
+func (h *half) only(k bolted) *half {
+	n := h.copied()
+	n.arms, n.bases, n.Bases = nil, nil, nil
+	for _, a := range h.arms {
+		if of(k.saddle, a.saddle) && of(k.bar, a.bar) && of(k.lever, a.lever) && of(k.clipon, a.clipon) {
+			n.arms = append(n.arms, a)
+		}
+	}
+	for i, b := range h.Bases {
+		if h.want.Name != bike.Sit {
+			b.Parts = i
+		}
+		if of(k.base, b.Parts) || h.want.Name == bike.Sit {
+			n.Bases, n.bases = append(n.Bases, b), append(n.bases, h.bases[i])
+		}
+	}
+	return n
+}
+
+// aimed is a half with what is bolted on alone, aimed as the whole half is.
+func (h *half) aimed(k bolted) *half {
+	n := h.only(k)
+	n.aim(h.want, h.second, h.Wish.Metric)
+	return n
+}
+
+// open reports whether a half has parts, or spacers, to choose from.
+func (h *half) open() bool {
+	parts := func(a armChoice) bolted { return bolted{a.saddle, a.bar, a.lever, a.clipon, 0} }
+	return len(h.bases) > 1 || slices.ContainsFunc(h.arms, func(a armChoice) bool { return parts(a) != parts(h.arms[0]) })
+}
+
+// shareParts makes solved postures share what is bolted on.
+func shareParts(ctx context.Context, all []*Solution) error {
+	k, proven := nothingBolted, true
+	settle := func(halfOf func(*Solution) *half) error {
+		halves := make([]*half, len(all))
+		open := false
+		for i, s := range all {
+			halves[i] = halfOf(s)
+			open = open || halves[i].open()
+		}
+		if !open {
+			return nil
+		}
+		chosen, ok, sure := sharedBest(ctx, halves, k)
+		proven = proven && sure
+		if !ok {
+			return errors.New("no choice of parts serves every posture: ask for one with --posture")
+		}
+		k = chosen
+		return nil
+	}
+	if err := settle(func(s *Solution) *half { return s.saddleHalf }); err != nil {
+		return err
+	}
+	for _, s := range all { // the hands follow the saddle that is got
+		s.saddleHalf = s.saddleHalf.only(bolted{k.saddle, -1, -1, -1, -1})
+		if err := s.solve(ctx); err != nil {
+			return err
+		}
+	}
+	if err := settle(func(s *Solution) *half { return s.handHalf }); err != nil {
+		return err
+	}
+	for _, s := range all {
+		s.handHalf = s.handHalf.only(k)
+		if err := s.solve(ctx); err != nil {
+			return err
+		}
+		s.Proven = s.Proven && proven
+	}
+	return nil
+}
+
+// mostShared bounds how many choices with the same sum are compared.
+const mostShared = 256
+
+// sharedBest is the choice of parts with the least sum of E² over halves that have been aimed. Groups of parts of the
+// first half come in rising order; each leaves the others only what goes with it, and none is worth a look once it and
+// the least that the others can have, each by itself, come to more than the best.
+func sharedBest(ctx context.Context, halves []*half, k bolted) (best bolted, ok, proven bool) {
+	least := make([]float64, len(halves)+1) // of the halves from i on, each by itself
+	proven = true
+	for i := len(halves) - 1; i >= 0; i-- {
+		c, _, sure := halves[i].Best(ctx)
+		least[i], proven = least[i+1]+c.Square, proven && sure
+	}
+	type total struct {
+		k      bolted
+		square float64
+	}
+	var found []total
+	limit := math.Inf(1)
+	var walk func(i int, k bolted, square float64)
+	walk = func(i int, k bolted, square float64) {
+		if i == len(halves) {
+			found = append(found, total{k, square})
+			e := math.Sqrt(square) + search.Tie
+			if e*e < limit {
+				limit = e * e
+				found = slices.DeleteFunc(found, func(t total) bool { return t.square > limit })
+			}
+			return
+		}
+		h := halves[i].aimed(k)
+		sure := h.Groups(ctx, func(c search.Candidate) bool {
+			if square+c.Square+least[i+1] > limit || len(found) >= mostShared {
+				return false
+			}
+			walk(i+1, k.with(h, c), square+c.Square)
+			return true
+		})
+		proven = proven && sure
+	}
+	walk(0, k, 0)
+	if len(found) == 0 {
+		return best, false, proven
+	}
+	rank := func(t total) (second, stray float64) {
+		for _, h := range halves {
+			out, _, _, _ := h.aimed(t.k).choose(ctx)
+			second, stray = second+out.short*out.short, stray+out.strayS
+		}
+		return math.Sqrt(second), stray
+	}
+	second, stray := math.Inf(1), math.Inf(1)
+	for _, t := range found {
+		if len(found) == 1 {
+			return t.k, true, proven
+		}
+		if a, b := rank(t); a < second-search.Tie || a < second+search.Tie && b < stray-evenStray {
+			best, second, stray = t.k, a, b
+		}
+	}
+	return best, true, proven
+}
