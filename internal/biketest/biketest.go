@@ -67,8 +67,8 @@ func Bike(r *rand.Rand, hands bike.Contact) *Truth {
 	height, seat, head := Between(r, 255, 300), plane.Rad(Between(r, 72, 75)), plane.Rad(Between(r, 71.5, 73.5))
 	b.Frame = bike.Frame{BBHeight: &height, SeatAngle: &seat, HeadAngle: &head}
 	b.Feet = bike.Feet{Crank: 172.5, SoleHeight: Between(r, 15, 40)}
-	t := &Truth{Bike: b, Saddle: Saddle(r), Posture: bike.Posture{Name: "road", Hands: hands, Support: Between(r, 80, 135), Weights: bike.DefaultWeights()}}
-	t.Posture.SupportSigma = 3
+	t := &Truth{Bike: b, Saddle: Saddle(r)}
+	t.Posture = bike.Posture{Name: "road", Hands: hands, Support: Between(r, 80, 135), SupportSigma: 3, Weights: bike.DefaultWeights()}
 	b.Postures = []bike.Posture{t.Posture}
 	b.Saddle.Slot = One("own saddle", 1, t.Saddle.Shape(0, 0))
 	b.Saddle.ClampAt = bike.Fixed(Between(r, 95, 160))
@@ -76,8 +76,8 @@ func Bike(r *rand.Rand, hands bike.Contact) *Truth {
 		Lever:   One("own lever", 1, &cockpit.Lever{Along: Between(r, 28, 48), Out: Between(r, 18, 34), Angle: Between(r, 0.03, 0.27)}),
 		LeverAt: bike.Fixed(Between(r, -8, 16))}
 	if hands == bike.Pad {
-		b.Clipon = &bike.CliponFit{Slot: One("own clip-on", 1, &cockpit.Clipon{Base: Between(r, 33, 55), Stacks: []float64{0, 10, 20}, Holes: []float64{-20, 0, 20},
-			Tilt: [2]float64{-0.2, 0.5}, PadLength: 100, GripForward: [2]float64{200, 340}, GripRise: 40}),
+		b.Clipon = &bike.CliponFit{Slot: One("own clip-on", 1, &cockpit.Clipon{Base: Between(r, 33, 55),
+			Stacks: []float64{0, 10, 20}, Holes: []float64{-20, 0, 20}, Tilt: [2]float64{-0.2, 0.5}, PadLength: 100, GripForward: [2]float64{200, 340}, GripRise: 40}),
 			Hole: bike.Fixed(20), Stack: bike.Fixed(10), Extension: bike.Fixed(Between(r, 220, 320)), Tilt: bike.Fixed(Between(r, 0, 0.3))}
 	}
 	l := assembly.New(b, t.Posture)
@@ -122,7 +122,8 @@ func (t *Truth) turning(r *rand.Rand, name string, moves bike.Moves, set *bike.S
 		*set = bike.Fixed(at)
 		return at
 	}
-	t.Bike.Adjusters = append(t.Bike.Adjusters, bike.Adjuster{Name: name, Moves: moves, Unit: plane.Rad(2), Lo: -6, Hi: 6, Sigma: plane.Rad(0.3)})
+	a := bike.Adjuster{Name: name, Moves: moves, Unit: plane.Rad(2), Lo: -6, Hi: 6, Sigma: plane.Rad(0.3)}
+	t.Bike.Adjusters = append(t.Bike.Adjusters, a)
 	t.Bike.Marks[name] = at / plane.Rad(2)
 	return at
 }

@@ -150,7 +150,8 @@ type parameter struct {
 // Calibrate fits a bike's calibration entries.
 func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 	if len(b.Calibrations) == 0 {
-		return nil, fmt.Errorf("%s has no [[calibration]]: add entries with marks and readings, for each adjuster one at either end and one between", b.File)
+		return nil, fmt.Errorf("%s has no [[calibration]]: add entries with marks and readings, "+
+			"for each adjuster one at either end and one between", b.File)
 	}
 	if b.Saddle.Open || b.Bar.Open || b.Bar.Lever.Open || b.Stem != nil && b.Stem.Open || b.Clipon != nil && b.Clipon.Open {
 		return nil, fmt.Errorf("%s has an open slot (parts = [...]): to calibrate, say which part is fitted", b.File)
@@ -173,7 +174,8 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 		return nil, fmt.Errorf("%s: the calibration cannot be adjusted: %w", b.File, err)
 	}
 	if search.Final.Status != lsq.Converged {
-		return nil, fmt.Errorf("%s: the calibration leads nowhere (%s): start from anchors, directions and units that are roughly right", b.File, search.Final.Status)
+		return nil, fmt.Errorf("%s: the calibration leads nowhere (%s): start from anchors, directions and units that are roughly right",
+			b.File, search.Final.Status)
 	}
 	r := &Result{Bike: b, Chi2: search.Final.Chi2, DOF: search.Final.DOF, P: search.Final.PValue(), Assumptions: m.assumptions()}
 	for _, k := range params {
@@ -391,7 +393,8 @@ func (m *model) helps(p Parameter, doubt string) string {
 		return m.needs(p)
 	}
 	part, checks := "saddle", []check{
-		{"saddle-height", bike.Line, bike.AtSaddle}, {"setback", bike.Level, bike.AtSaddle}, {"floor-height of the saddle", bike.Plumb, bike.AtSaddle},
+		{"saddle-height", bike.Line, bike.AtSaddle}, {"setback", bike.Level, bike.AtSaddle},
+		{"floor-height of the saddle", bike.Plumb, bike.AtSaddle},
 	}
 	if !saddle {
 		part, checks = "bar", []check{
@@ -474,7 +477,8 @@ func (m *model) assumptions() []string {
 	var list []string
 	for _, r := range m.rows {
 		if r.entry < 0 && r.sigma == locate.AssumedSigma {
-			list = append(list, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f° in every entry", names[r.turn], plane.Deg(r.value), plane.Deg(r.sigma)))
+			list = append(list, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f° in every entry",
+				names[r.turn], plane.Deg(r.value), plane.Deg(r.sigma)))
 		}
 	}
 	if m.used[assembly.Saddle] && m.b.Saddle.ClampAt.Free {

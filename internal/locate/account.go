@@ -131,11 +131,6 @@ func (a *Adjustment) Account() (*Account, error) {
 	return c, nil
 }
 
-// Agrees reports whether nothing speaks against the readings: none is contradicted, and together they stay within their ±.
-func (c *Account) Agrees() bool {
-	return len(c.Findings) == 0 && c.GlobalTest.Passed && c.GlobalTest.PassedAside
-}
-
 // Said lists the readings with what the adjustment says of each.
 func (a *Adjustment) Said() []ReadingSaid {
 	judged := a.Judged()

@@ -155,7 +155,15 @@ func (e *Effect) own(k int, s *assembly.Stance, p bike.Place, m assembly.Mount) 
 
 // placeOf is where a tape would go to a contact of the hands.
 func placeOf(c bike.Contact) bike.Place {
-	return bike.Place{Kind: map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad, bike.Grip: bike.AtGrip}[c]}
+	switch c {
+	case bike.Hood:
+		return bike.Place{Kind: bike.AtHood}
+	case bike.Drop:
+		return bike.Place{Kind: bike.AtDrop}
+	case bike.Pad:
+		return bike.Place{Kind: bike.AtPad}
+	}
+	return bike.Place{Kind: bike.AtGrip}
 }
 
 // What a Standing hands out, in this order: anchors x, y and angle, pads, then the arms x, y and angle.

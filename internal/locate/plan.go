@@ -98,7 +98,8 @@ func (a *Adjustment) Plan(outputs [][]float64, n int) (now float64, steps []Step
 			break
 		}
 		c := candidates[best]
-		steps = append(steps, Step{Reading: c.Reading, Again: a.taken(c.Reading) || planned(steps, c.Reading), Spread: least, Gain: spread - least})
+		again := a.taken(c.Reading) || planned(steps, c.Reading)
+		steps = append(steps, Step{Reading: c.Reading, Again: again, Spread: least, Gain: spread - least})
 		cov, spread = after(c.Row, c.Reading.Sigma), least
 	}
 	return now, steps

@@ -63,7 +63,8 @@ func (a *Adjustment) Unsupported() (list []string) {
 		}
 		if _, fit := a.Stance.SitMount(p.Support); fit == saddle.TooNarrow {
 			_, widest := a.Stance.Shape.Widest()
-			list = append(list, fmt.Sprintf("posture %s is supported where the saddle is %.0f mm wide, but it is %.0f mm at its widest; the rider is taken to sit there",
+			list = append(list, fmt.Sprintf("posture %s is supported where the saddle is %.0f mm wide, but it is %.0f mm at its widest; "+
+				"the rider is taken to sit there",
 				p.Name, p.Support, widest))
 		}
 	}

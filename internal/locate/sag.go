@@ -24,7 +24,8 @@ func sagFrom(b, other *bike.Bike) (*bike.Bike, error) {
 	sag := 0.0
 	switch o := &other.Saddle; {
 	case o.Open:
-		return b, fmt.Errorf("%s: its saddle has no part and no sag, and %s has several to choose from: give sag in [saddle], how far the surface gives under the rider, mm",
+		return b, fmt.Errorf("%s: its saddle has no part and no sag, and %s has several to choose from: "+
+			"give sag in [saddle], how far the surface gives under the rider, mm",
 			b.File, other.File)
 	case !o.Empty():
 		sag = o.Only().Sag

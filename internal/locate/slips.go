@@ -143,7 +143,8 @@ func (a *Adjustment) blamed(p lsq.Problem, s lsq.Suspect) []blame {
 			continue
 		}
 		o := a.Observations[i]
-		b := blame{observation: i, others: others, sigma: sigma, slips: instead.slips(i, others, sigma), twin: i == s.Index || slices.Contains(s.Twins, i)}
+		b := blame{observation: i, others: others, sigma: sigma, slips: instead.slips(i, others, sigma)}
+		b.twin = i == s.Index || slices.Contains(s.Twins, i)
 		width, most := float64(anyMM), math.Inf(1)
 		switch {
 		case o.Value.Turns():
@@ -235,8 +236,10 @@ func (a *Adjustment) slips(i int, others, sigmaOthers float64) []Slip {
 			try(code, value+off, others, spread,
 				fmt.Sprintf("%s off: %s for %s", number(math.Abs(off)), number(written), number(written+off)))
 		}
-		try("centimetres", value*10, others, math.Hypot(spread, 5), "centimetres for millimetres: "+number(written)+" cm is "+number(written*10)+" mm")
-		try("inches", value*25.4, others, math.Hypot(spread, 3), "inches for millimetres: "+number(written)+" in is "+number(math.Round(written*254)/10)+" mm")
+		try("centimetres", value*10, others, math.Hypot(spread, 5),
+			fmt.Sprintf("centimetres for millimetres: %s cm is %s mm", number(written), number(written*10)))
+		try("inches", value*25.4, others, math.Hypot(spread, 3),
+			fmt.Sprintf("inches for millimetres: %s in is %s mm", number(written), number(math.Round(written*254)/10)))
 	}
 	if written != 0 && (o.Origin != FromReading || o.Reading.Kind != bike.Line) {
 		try("sign", -value, others, spread, "the wrong sign: "+number(written)+" for "+number(-written))

@@ -130,7 +130,10 @@ func (s *Standing) assume(format string, args ...any) {
 
 // onSaddle reports whether a reading goes to the saddle.
 func onSaddle(r bike.Reading) bool {
-	return r.From.Kind == bike.AtSaddle || r.To.Kind == bike.AtSaddle || r.Kind == bike.SeatTube || r.Kind == bike.Angle && r.Of == bike.SaddleBody
+	if r.Kind == bike.Angle {
+		return r.Of == bike.SaddleBody
+	}
+	return r.From.Kind == bike.AtSaddle || r.To.Kind == bike.AtSaddle || r.Kind == bike.SeatTube
 }
 
 // standSaddle makes the saddle's half stand as read.
@@ -350,7 +353,8 @@ func (s *Standing) arms(own map[bike.Contact]assembly.Mount, hands bike.Contact,
 	for c, m := range own {
 		at, angle := a.spot(m)
 		k := arm{at.plus(-1, s.bar.clamp).turned(-1, body), lean{angle.at - body.at, sum(1, angle.row, -1, body.row)}}
-		out := bike.Arm{At: k.at.at, Angle: k.angle.at, Sigma: s.bar.taken, Taken: !known && ownHood, NoTurn: !known && !ownHood, NoAngle: a.noAngle(m)}
+		out := bike.Arm{At: k.at.at, Angle: k.angle.at, Sigma: s.bar.taken,
+			Taken: !known && ownHood, NoTurn: !known && !ownHood, NoAngle: a.noAngle(m)}
 		if out.NoAngle {
 			out.Angle, k.angle = 0, lean{}
 		}
@@ -379,5 +383,6 @@ func (s *Standing) unread(p bike.Posture) error {
 		return nil
 	}
 	angle := map[bike.Contact]string{bike.Hood: " and hood-angle", bike.Pad: " and pad-tilt"}[p.Hands]
-	return fmt.Errorf(`%s has no bar part, and no readings to its %s: give the part, or read reach and drop to = "%s"%s`, b.File, p.Hands, p.Hands, angle)
+	return fmt.Errorf(`%s has no bar part, and no readings to its %s: give the part, or read reach and drop to = "%[2]s"%[3]s`,
+		b.File, p.Hands, angle)
 }

@@ -77,7 +77,8 @@ func (a *Adjustment) Points() []PointValue {
 		if !a.solution().Estimable(rows[0]) || !a.solution().Estimable(rows[1]) {
 			continue
 		}
-		list = append(list, PointValue{p.String(), a.Stance.Poses[m.Body].At(m.At), a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
+		at := a.Stance.Poses[m.Body].At(m.At)
+		list = append(list, PointValue{p.String(), at, a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
 	}
 	return list
 }

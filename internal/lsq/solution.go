@@ -89,7 +89,8 @@ func (w *Workspace) solution(p *Problem, status Status, evaluations int) (*Solut
 		s.Free = append(s.Free, d)
 	}
 	// The last product bounds every variance Propagate makes of the rows.
-	if bound := largest(s.Cov) * sq(largest(s.Jac)*float64(n)); bound-bound != 0 || !finite(s.Cov) || !finite(s.Residuals) || s.Chi2-s.Chi2 != 0 {
+	bound := largest(s.Cov) * sq(largest(s.Jac)*float64(n))
+	if bound-bound != 0 || !finite(s.Cov) || !finite(s.Residuals) || s.Chi2-s.Chi2 != 0 {
 		return nil, ErrNotFinite
 	}
 	return s, nil

@@ -136,12 +136,33 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 			Signed(of(judged[i].Residual), 1), strings.TrimSpace(mark)})
 	}
 	p.Table("rlrrrl", rows...)
+	for _, k := range a.People() {
+		if k.Apart {
+			p.Para("  ! ", apart(k))
+		}
+	}
 	if wrong {
 		p.Para("  ! ", "does not fit the others.")
 	}
 	if lonely {
 		p.Para("  * ", "A mistake here would go unnoticed: measure it twice, or take a reading that sees the same thing.")
 	}
+}
+
+// apart says by how much one of two people reads longer than the other.
+func apart(k locate.Pair) string {
+	who := func(name string) string {
+		if name == "" {
+			return "whoever gave no name"
+		}
+		return diag.Shorten(name, 30)
+	}
+	first, second := who(k.First), who(k.Second)
+	if k.Longer < 0 {
+		first, second = second, first
+	}
+	return fmt.Sprintf("%s reads %s longer than %s in what both read: one of them holds the tape otherwise.",
+		Capital(second), Sure(plane.Length(math.Abs(k.Longer)), k.Sigma), first)
 }
 
 // parts is where the parts are.
