@@ -74,6 +74,8 @@ type Result struct {
 	DOF        int
 	// Assumptions in words.
 	Assumptions []string
+	// Written is the file that the numbers were put into, Kept where the original is; "" when neither was.
+	Written, Kept string
 }
 
 // Learn says what to learn of one adjuster.

@@ -7,33 +7,164 @@ import (
 	"carryover/internal/plane"
 )
 
+// Keys is an object of JSON.
+type Keys map[string]any
+
 // MarshalJSON writes a check reading, mm or degrees; its name is what the trade calls it.
 func (c Check) MarshalJSON() ([]byte, error) {
-	keys := map[string]any{"kind": c.Reading.Kind.String(), "value": c.Value, "sigma": c.Sigma}
+	k := Keys{"kind": c.Reading.Kind.String(), "value": c.Value, "sigma": c.Sigma}
 	switch c.Reading.Kind {
 	case bike.Angle:
-		keys["of"], keys["value"], keys["sigma"] = c.Reading.Of.String(), plane.Angle(c.Value), plane.Angle(c.Sigma)
+		k["of"], k["value"], k["sigma"] = c.Reading.Of.String(), plane.Angle(c.Value), plane.Angle(c.Sigma)
 	case bike.SeatTube:
 	default:
-		keys["from"], keys["to"] = c.Reading.From, c.Reading.To
+		k["from"], k["to"] = c.Reading.From, c.Reading.To
 	}
 	if c.Reading.Written != "" {
-		keys["name"] = c.Reading.Written
+		k["name"] = c.Reading.Written
 	}
-	return json.Marshal(keys)
+	return json.Marshal(k)
 }
 
-// MarshalJSON writes a contact with what became of it; of a second contact no angle is wanted.
-func (c Carried) MarshalJSON() ([]byte, error) {
+// Check is a gauge as a check; nil when nothing can be read.
+func (g Gauge) Check(value, sigma float64) any {
+	switch g.Own {
+	case "crank":
+		return Keys{"kind": "line", "from": "bb", "to": "pedal", "value": value, "sigma": sigma}
+	case "clamp":
+		return Keys{"kind": "line", "from": "saddle.nose", "to": "clamp", "value": value, "sigma": sigma}
+	case "":
+		return Check{Reading: g.Reading, Value: value, Sigma: sigma}
+	}
+	return nil
+}
+
+// Keys are what became of a contact; of a second contact no angle is wanted. sure is what the source's readings leave open
+// in the miss.
+func (c Carried) Keys(sure ContactSpread) Keys {
 	want, got := c.Want, c.Got
 	if !c.Primary {
 		want, got = want.Placed(), got.Placed()
 	}
-	return json.Marshal(map[string]any{"contact": c.Want.Name, "primary": c.Primary, "want": want, "got": got, "miss": c.Miss,
-		"miss_angle": plane.Angle(c.MissAngle), "miss_sigma": 0.0, "miss_angle_sigma": 0.0, "carried": c.Carried})
+	return Keys{"contact": c.Want.Name, "primary": c.Primary, "want": want, "got": got, "miss": c.Miss, "miss_angle": plane.Angle(c.MissAngle),
+		"miss_sigma": sure.Miss, "miss_angle_sigma": plane.Angle(sure.MissAngle), "carried": c.Carried}
 }
+
+// MarshalJSON writes a contact whose sureness is not worked out.
+func (c Carried) MarshalJSON() ([]byte, error) { return json.Marshal(c.Keys(ContactSpread{})) }
 
 // MarshalJSON writes the part chosen for an open slot.
 func (p Part) MarshalJSON() ([]byte, error) {
-	return json.Marshal(map[string]any{"slot": p.Slot, "part": p.ID, "flip": p.Flip})
+	return json.Marshal(Keys{"slot": p.Slot, "part": p.ID, "flip": p.Flip})
+}
+
+// MarshalJSON writes one part in place of another.
+func (c Change) MarshalJSON() ([]byte, error) {
+	return json.Marshal(Keys{"slot": c.Slot, "from": c.From, "to": c.To})
+}
+
+// MarshalJSON writes a warning.
+func (w Warning) MarshalJSON() ([]byte, error) {
+	return json.Marshal(Keys{"code": w.Code, "text": w.Text})
+}
+
+// measures are customary numbers by their keys, null where they are not known on both bikes.
+func (w *Why) measures(v [Measures]float64) Keys {
+	k := Keys{}
+	for m, key := range [Measures]string{"setback", "saddle_height", "reach", "drop", "nose_to_bar", "floor_height"} {
+		k[key] = nil
+		if w.Known[m] {
+			k[key] = v[m]
+		}
+	}
+	return k
+}
+
+// MarshalJSON writes why the numbers changed: the swaps add up to target less source, in this order.
+func (w Why) MarshalJSON() ([]byte, error) {
+	swaps := []Keys{}
+	for _, s := range w.Swaps {
+		k := w.measures(s.By)
+		k["cause"] = s.Cause
+		swaps = append(swaps, k)
+	}
+	return json.Marshal(Keys{"source": w.measures(w.Source), "target": w.measures(w.Target), "swaps": swaps})
+}
+
+// Shift is a displacement in words' directions, mm.
+func Shift(d plane.Point) Keys { return Keys{"forward": d.X, "up": d.Y} }
+
+// MarshalJSON writes a reference on both bikes: its distance behind the BB, its height above it and the straight way.
+func (r ReferenceRow) MarshalJSON() ([]byte, error) {
+	at := func(p plane.Point) Keys { return Keys{"setback": -p.X, "height": p.Y, "line": p.Norm()} }
+	return json.Marshal(Keys{"reference": r.Name, "source": at(r.Source), "target": at(r.Target), "away": Shift(r.Away)})
+}
+
+// MarshalJSON writes by how much the references disagree.
+func (a Ambiguity) MarshalJSON() ([]byte, error) {
+	k := Keys{"level": a.Level, "plumb": a.Plumb, "usual": nil}
+	if a.UsualOK {
+		k["usual"] = Shift(a.Usual)
+	}
+	return json.Marshal(k)
+}
+
+// MarshalJSON writes how far apart the pads come to stand.
+func (p *PadSpacing) MarshalJSON() ([]byte, error) {
+	k := Keys{"source": p.Source, "target": p.Target, "outward": nil, "fixed": p.Fixed, "choices": p.Choices}
+	if each, ok := p.Outward(); ok {
+		k["outward"] = each
+	}
+	return json.Marshal(k)
+}
+
+// MarshalJSON writes what would make room.
+func (g *GapAdvice) MarshalJSON() ([]byte, error) {
+	mounts := []Keys{}
+	for _, m := range g.Mounts {
+		mounts = append(mounts, Keys{"part": m.ID, "gap": m.Gap, "error": m.E, "carried": m.Carried})
+	}
+	return json.Marshal(Keys{"gap": g.Gap, "width": g.Width, "short": g.Short, "spacing": g.Spacing, "outward": g.Outward, "mounts": mounts})
+}
+
+// quantity is a number that is an angle, in radians, or a length, in mm, with the word for its unit.
+func quantity(turns bool) (of func(float64) plane.Quantity, unit string) {
+	if turns {
+		return func(v float64) plane.Quantity { return plane.Turning(plane.Angle(v)) }, "deg"
+	}
+	return plane.Length, "mm"
+}
+
+// Keys are how sure an answer is, the target's part apart from the source's.
+func (u *Uncertainty) Keys() Keys {
+	settings, contacts := []Keys{}, []Keys{}
+	for _, k := range u.Settings {
+		of, unit := quantity(k.Turns)
+		settings = append(settings, Keys{"adjuster": k.Name, "unit": unit, "readings": of(k.Readings), "anchor": of(k.Anchor), "setting": of(k.Setting)})
+	}
+	for _, k := range u.Contacts {
+		contacts = append(contacts, Keys{"contact": k.Name, "want_x": k.WantX, "want_y": k.WantY, "want_angle": plane.Angle(k.WantAngle), "miss": k.Miss,
+			"miss_angle": plane.Angle(k.MissAngle), "place_x": k.PlaceX, "place_y": k.PlaceY, "place_angle": plane.Angle(k.PlaceAngle)})
+	}
+	return Keys{"anchor_sigma": u.AnchorSigma, "settings": settings, "contacts": contacts}
+}
+
+// MarshalJSON writes one drawn number; low to high holds 95 % of the draws.
+func (d Drawn) MarshalJSON() ([]byte, error) {
+	of, unit := quantity(d.Turns)
+	return json.Marshal(Keys{"name": d.Name, "unit": unit, "mean": of(d.Mean), "sigma": of(d.Sigma), "low": of(d.Lo), "high": of(d.Hi)})
+}
+
+// MarshalJSON writes what many draws come to.
+func (d *Draws) MarshalJSON() ([]byte, error) {
+	choices := []Keys{}
+	for _, c := range d.Choices {
+		k := Keys{"choice": c.Name, "chosen": c.Chosen, "other": c.Other}
+		if c.Next != "" {
+			k["next"], k["next_share"] = c.Next, c.NextIn
+		}
+		choices = append(choices, k)
+	}
+	return json.Marshal(Keys{"draws": d.N, "void": d.Void, "seed": d.Seed, "carried": d.Carried, "settings": append([]Drawn{}, d.Settings...),
+		"misses": append([]Drawn{}, d.Misses...), "error": d.Error, "choices": choices})
 }

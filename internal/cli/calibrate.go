@@ -13,7 +13,7 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/calibrate"
 	"carryover/internal/job"
-	"carryover/internal/report"
+	"carryover/internal/words"
 )
 
 type calibrateOptions struct {
@@ -80,35 +80,24 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 	if err != nil {
 		return err
 	}
-	out := report.NewCalibrate(r)
 	if o.write {
-		if doubtful := r.Doubtful(); len(doubtful) > 0 && !o.force {
-			return doubted(path, out)
+		if len(r.Doubtful()) > 0 && !o.force {
+			return doubted(path, r)
 		}
-		if out.Kept, err = a.rewrite(path, r); err != nil {
+		if r.Kept, err = a.rewrite(path, r); err != nil {
 			return err
 		}
-		out.Written = path
+		r.Written = path
 	}
-	if o.json {
-		return report.Write(a.Out, out)
-	}
-	return report.CalibrateText(a.Out, out, a.colored(a.OutTerminal))
+	return a.print(o.json, r, func(p *words.Page) { p.Calibrate(r) })
 }
 
 // doubted is the refusal to write numbers that are not fit to be relied upon.
-func doubted(path string, c report.Calibrate) error {
+func doubted(path string, r *calibrate.Result) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s is left as it is: the entries hardly fix what would be written", path)
-	for _, p := range c.Parameters {
-		if p.Doubt == "" {
-			continue
-		}
-		what := p.Name
-		if p.Of != "" {
-			what = p.Of + ", " + p.Name
-		}
-		fmt.Fprintf(&b, "\n  %s: %s;\n    it takes %s", what, p.Doubt, p.Needs)
+	for _, p := range r.Doubtful() {
+		fmt.Fprintf(&b, "\n  %s: %s;\n    it takes %s", words.Parameter(r, p), p.Doubt, p.Needs)
 	}
 	b.WriteString("\nto write only some of it name that with --fit; --force writes all")
 	return errors.New(b.String())

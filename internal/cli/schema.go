@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/internal/format"
-	"carryover/internal/report"
 )
 
 func (a *app) schemaCommand() *cobra.Command {
@@ -23,7 +22,7 @@ range, is left to the commands that read the file.`,
 			if !ok {
 				return oneOf("KIND", args[0], format.SchemaNames)
 			}
-			return report.Write(a.Out, s)
+			return a.print(true, s, nil)
 		},
 	}
 }

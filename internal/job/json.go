@@ -2,38 +2,252 @@ package job
 
 import (
 	"encoding/json"
+	"math"
 
-	"carryover/internal/report"
+	"carryover/internal/assembly"
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
 )
 
 // MarshalJSON writes a carry: section 8 of the format.
 func (c *Carry) MarshalJSON() ([]byte, error) {
-	out := report.NewCarry(c.Bike.File, c.Target.File, c.Bike, c.Target, c.Adjusted)
-	for _, r := range c.Results {
-		k, err := report.NewResult(r.Solution, c.Adjusted)
-		if err != nil {
-			return nil, err
+	k := carry.Keys{"schema": 1, "from": c.Bike.File, "to": c.Target.File, "from_name": c.Bike.Name, "to_name": c.Target.Name,
+		"suspects": c.Adjusted.Found(), "results": c.Results}
+	if len(c.Failed) > 0 {
+		failed := []carry.Keys{}
+		for _, f := range c.Failed {
+			failed = append(failed, carry.Keys{"posture": f.Name, "why": f.Err.Error()})
 		}
-		k.Pads = report.NewPads(r.Solution, c.Bike, r.Spacing, r.Gap)
-		if r.Draws != nil || r.Blame != nil {
-			k.Spread = report.NewSpread(r.Sure)
-			if r.Draws != nil {
-				k.Spread.Draws = report.NewDraws(r.Draws)
-			}
-			if r.Blame != nil {
-				k.Spread.Blame = report.NewBlame(r.Solution, c.Adjusted, r.Standing, r.Blame)
-			}
-		}
-		if r.Others != nil || r.Front != nil {
-			k.Choice = report.NewChoice(r.Others, r.OthersProven, r.Front)
-		}
-		if r.Body != nil {
-			k.Body = r.Body
-		}
-		out.Results = append(out.Results, k)
+		k["failed"] = failed
 	}
-	for _, f := range c.Failed {
-		out.Failed = append(out.Failed, report.Failed{Posture: f.Name, Why: f.Err.Error()})
+	return json.Marshal(k)
+}
+
+// MarshalJSON writes one posture carried, with what a rider reads beside the settings.
+func (r *Result) MarshalJSON() ([]byte, error) {
+	s, told := r.Solution, r.Source.Told()
+	k := carry.Keys{"posture": s.Position.Posture.Name, "carried": s.Carried(), "combinations": s.Combinations, "proven": s.Proven,
+		"crank": s.Want.Crank, "error": s.E, "second_error": nil, "parts": append([]carry.Part{}, s.Parts...), "checks": r.Checks,
+		"hands": s.Position.Posture.Hands, "support": s.Position.Posture.Support, "crank_source": r.Source.Bike.Feet.Crank,
+		"crank_fitted": s.Target.Feet.Crank, "foot_stack": s.Target.Feet.SoleHeight - r.Source.Bike.Feet.SoleHeight,
+		"shift": carry.Shift(s.Want.Shift), "hands_follow": !s.Options.HandsFixed, "why": r.Why, "assumptions": told.Assumptions,
+		"warnings": append(append([]carry.Warning{}, s.Warnings...), told.Warnings...)}
+	if !math.IsNaN(s.Second) {
+		k["second_error"] = s.Second
 	}
-	return json.Marshal(out)
+	k["references"], k["ambiguity"] = s.References(r.Source.Adjusted.Stance)
+	contacts, held := []carry.Keys{}, []carry.Keys{}
+	for i, c := range s.Contacts {
+		contacts = append(contacts, c.Keys(r.Sure.Contacts[i]))
+		if by := s.HeldBy(c); len(by) > 0 {
+			held = append(held, carry.Keys{"contact": c.Want.Name, "settings": by})
+		}
+	}
+	k["contacts"], k["held"], k["settings"], k["order"], k["couplings"] = contacts, held, r.settings(), r.order(), r.couplings()
+	if s.Position.Posture.Hands == bike.Pad {
+		k["pads"] = carry.Keys{"spacing": r.Spacing, "gap": r.Gap, "floor": r.floor()}
+	}
+	if r.Draws != nil || r.Blame != nil {
+		spread := r.Sure.Keys()
+		if r.Draws != nil {
+			spread["draws"] = r.Draws
+		}
+		if r.Blame != nil {
+			spread["blame"] = r.blame()
+		}
+		k["spread"] = spread
+	}
+	if r.Others != nil {
+		others := []carry.Keys{}
+		for _, o := range r.Others[1:] {
+			others = append(others, alternative(o, r.Others[0]))
+		}
+		k["alternatives"], k["alternatives_proven"] = others, r.OthersProven
+	}
+	if r.Front != nil {
+		k["prefer"] = prefer(r.Front)
+	}
+	if r.Body != nil {
+		k["body"] = r.Body
+	}
+	return json.Marshal(k)
+}
+
+// travel is a travel of a setting: mm or degrees, with the word for its unit.
+func travel(set carry.Setting, v float64) (plane.Quantity, string) {
+	if set.Turns() {
+		return plane.Turning(plane.Angle(v)), "deg"
+	}
+	return plane.Length(v), "mm"
+}
+
+// mark is what the scale of a setting shows; null without one; what has no adjuster counts in mm or degrees itself.
+func mark(set carry.Setting) any {
+	if set.Adjuster >= 0 && !set.Scale {
+		return nil
+	}
+	return set.Mark()
+}
+
+// settings are what is set, each with what it takes to set it.
+func (r *Result) settings() []carry.Keys {
+	list := []carry.Keys{}
+	for i, set := range r.Settings {
+		q, unit := travel(set, set.Travel)
+		k := carry.Keys{"adjuster": set.Name, "mark": mark(set), "travel": q, "sigma": q.Of(set.Sigma), "sigma_total": q.Of(set.SigmaTotal),
+			"limit": set.Limit, "unit": unit, "per_mark": 1.0, "scale": false, "step": 0.0, "range": [2]plane.Quantity{q.Of(set.Lo), q.Of(set.Hi)},
+			"from_mark": nil, "move": nil, "toward": set.Towards(1), "idle": r.Idle(set.Settable), "moves": "hands"}
+		if set.Sets.OnSaddle() {
+			k["moves"] = "sit"
+		}
+		if set.Adjuster >= 0 {
+			a := &r.Target.Adjusters[set.Adjuster]
+			k["scale"], k["step"], k["range"], k["per_mark"] = set.Scale, a.Step, [2]float64{a.Lo, a.Hi}, q.Of(a.Unit)
+			if from, ok := r.Target.Marks[a.Name]; ok {
+				k["from_mark"] = from
+			}
+			if lo, hi := math.Floor(set.Mark()), math.Ceil(set.Mark()); set.Scale && a.Step == 0 && hi > lo {
+				k["between"] = [2]float64{lo, hi}
+			}
+			if tape := r.taped(i); tape != nil && !set.Scale {
+				k["tape"] = tape
+			}
+		}
+		if move, ok := set.Move(); ok {
+			k["move"], k["toward"] = q.Of(move), set.Towards(move)
+		}
+		list = append(list, k)
+	}
+	return list
+}
+
+// taped is the reading of the step that sets a setting, with everything in place.
+func (r *Result) taped(setting int) any {
+	for _, step := range r.Steps {
+		for _, i := range step.Settings {
+			if i == setting {
+				return step.Gauge.Check(step.Final, step.FinalSigma)
+			}
+		}
+	}
+	return nil
+}
+
+func (r *Result) order() []carry.Keys {
+	list := []carry.Keys{}
+	for i, step := range r.Steps {
+		settings, parts, disturbed := []string{}, []string{}, []int{}
+		for _, k := range step.Settings {
+			settings = append(settings, r.Settings[k].Name)
+		}
+		for _, k := range step.Parts {
+			parts = append(parts, r.Parts[k].Slot)
+		}
+		for _, k := range step.Disturbed {
+			disturbed = append(disturbed, k+1)
+		}
+		final := plane.Length(step.Final)
+		if step.Gauge.Turns() {
+			final = plane.Turning(plane.Angle(step.Final))
+		}
+		list = append(list, carry.Keys{"step": i + 1, "settings": settings, "parts": parts, "check": step.Gauge.Check(step.Value, step.Sigma),
+			"final": final, "disturbed": disturbed})
+	}
+	return list
+}
+
+func (r *Result) couplings() []carry.Keys {
+	list := []carry.Keys{}
+	for _, c := range r.Couplings {
+		by, mend := r.Settings[c.By], r.Settings[c.Mend]
+		q, _ := travel(by, math.Abs(c.Amount))
+		list = append(list, carry.Keys{"setting": by.Name, "move": q, "turns": by.Turns(), "toward": by.Towards(c.Amount), "measure": c.Measure.String(),
+			"change": c.Change, "mend": mend.Name, "mend_move": math.Abs(c.MendTravel), "mend_toward": mend.Towards(c.MendTravel)})
+	}
+	return list
+}
+
+// floor is the height of the pad centre above the floor on both bikes; null: a BB height is not given.
+func (r *Result) floor() any {
+	a, b := r.Source.Bike.Frame.BBHeight, r.Target.Frame.BBHeight
+	if a == nil || b == nil {
+		return nil
+	}
+	return carry.Keys{"source": r.Position.Hands.At.Y + *a, "target": r.Contacts[1].Got.At.Y + *b, "bb_higher": *b - *a}
+}
+
+// faultNames are what may be off of parts and support.
+var faultNames = [assembly.Faults]string{"saddle widths", "saddle heights", "support", "bar x", "bar y", "lever along", "lever out",
+	"clipon x", "clipon y"}
+
+// cause names a cause of uncertainty; index is that of a reading, else 0.
+func (r *Result) cause(c *carry.Cause) (index int, name string) {
+	half := map[assembly.Body]string{assembly.Saddle: "saddle", assembly.Bar: "bar"}[c.Body]
+	switch c.Kind {
+	case locate.ByFault:
+		return 0, faultNames[c.Fault]
+	case locate.ByClamp:
+		return 0, "assumed clamp of the " + half
+	case locate.ByAnchor:
+		return 0, "anchor of the " + half
+	}
+	a := r.Source.Adjusted
+	if c.Of == carry.OfTarget {
+		a = r.Standing.Adjusted
+	}
+	if o := a.Observations[c.Observation]; o.Reading != nil {
+		return o.Reading.Index, o.Name
+	}
+	return 0, a.Called(c.Observation)
+}
+
+// blame is where the settings' uncertainty comes from; share is of the variance, without is what is left once a cause is
+// known exactly.
+func (r *Result) blame() []carry.Keys {
+	list := []carry.Keys{}
+	for i, set := range r.Settings {
+		sigma, unit := travel(set, set.SigmaTotal)
+		shares := []carry.Keys{}
+		for _, c := range r.Blame[i] {
+			index, name := r.cause(c.Cause)
+			shares = append(shares, carry.Keys{"of": [...]string{"source", "target", "both"}[c.Of], "index": index, "name": name,
+				"sigma": sigma.Of(c.Sigma), "share": c.Share, "without": sigma.Of(c.Without)})
+		}
+		list = append(list, carry.Keys{"adjuster": set.Name, "unit": unit, "sigma": sigma, "shares": shares})
+	}
+	return list
+}
+
+// alternative is one combination of parts with its best settings, and what each contact gives up against the best.
+func alternative(s, best *carry.Solution) carry.Keys {
+	settings, gives := []carry.Keys{}, []carry.Keys{}
+	for _, set := range s.Settings {
+		q, _ := travel(set, set.Travel)
+		settings = append(settings, carry.Keys{"adjuster": set.Name, "mark": mark(set), "travel": q, "limit": set.Limit})
+	}
+	for i, c := range s.Contacts {
+		if i < len(best.Contacts) && best.Contacts[i].Want.Name == c.Want.Name {
+			b := best.Contacts[i]
+			gives = append(gives, carry.Keys{"contact": c.Want.Name, "miss": c.Miss, "miss_angle": plane.Angle(c.MissAngle), "more": c.Miss - b.Miss,
+				"more_angle": plane.Angle(math.Abs(c.MissAngle) - math.Abs(b.MissAngle))})
+		}
+	}
+	return carry.Keys{"parts": append([]carry.Part{}, s.Parts...), "error": s.E, "carried": s.Carried(), "settings": settings, "gives_up": gives}
+}
+
+// prefer is the trade between changed parts and misses, compared with the least miss.
+func prefer(f *carry.Front) carry.Keys {
+	best := f.Trades[len(f.Trades)-1].Solution
+	of := func(t carry.Trade) carry.Keys {
+		k := alternative(t.Solution, best)
+		k["changes"], k["changed"] = t.Changes, append([]carry.Change{}, t.Changed...)
+		return k
+	}
+	trades := []carry.Keys{}
+	for _, t := range f.Trades {
+		trades = append(trades, of(t))
+	}
+	return carry.Keys{"by": "fitted", "proven": f.Proven, "carried": f.Preferred.Solution.Carried(), "trades": trades, "chosen": of(f.Preferred)}
 }

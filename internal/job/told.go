@@ -1,27 +1,27 @@
 package job
 
 import (
+	"carryover/internal/carry"
 	"carryover/internal/locate"
-	"carryover/internal/report"
 )
 
 // Told is what speaks against a bike's readings, and what was assumed of it: part of every result that rests on them.
 type Told struct {
 	Suspects    []locate.Finding `json:"suspects"`
 	Assumptions []string         `json:"assumptions"`
-	Warnings    []report.Warning `json:"warnings"`
+	Warnings    []carry.Warning  `json:"warnings"`
 }
 
 // Told is what is told of the source.
 func (s *Source) Told() Told {
-	t := Told{Suspects: s.Adjusted.Found(), Assumptions: append([]string{}, s.Adjusted.Assumptions()...), Warnings: []report.Warning{}}
+	t := Told{Suspects: s.Adjusted.Found(), Assumptions: append([]string{}, s.Adjusted.Assumptions()...), Warnings: []carry.Warning{}}
 	for _, text := range s.Adjusted.Implausible() {
-		t.Warnings = append(t.Warnings, report.Warning{Code: locate.ImplausibleCode, Text: text})
+		t.Warnings = append(t.Warnings, carry.Warning{Code: locate.ImplausibleCode, Text: text})
 	}
 	return t
 }
 
 // nothingTold is what a result tells that rests on no readings.
 func nothingTold() Told {
-	return Told{Suspects: []locate.Finding{}, Assumptions: []string{}, Warnings: []report.Warning{}}
+	return Told{Suspects: []locate.Finding{}, Assumptions: []string{}, Warnings: []carry.Warning{}}
 }

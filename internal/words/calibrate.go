@@ -1,0 +1,199 @@
+package words
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"carryover/internal/calibrate"
+	"carryover/internal/diag"
+)
+
+// Calibrate lays out what was learnt of a machine.
+func (p *Page) Calibrate(r *calibrate.Result) {
+	p.Strong(Titled(r.Bike) + " calibrated")
+	for _, o := range r.Readings {
+		if o.Suspect {
+			p.Danger(fmt.Sprintf("Entry %d: %s, %s, does not fit the other entries, which say %s. It is left out; measure it again.",
+				o.Entry+1, entryName(r, o), entryRead(r, o), entryFits(r, o)))
+		}
+	}
+	p.Heading("The machine")
+	rows := [][]string{{"", "file", "learnt", ""}}
+	for _, k := range r.Parameters {
+		show := func(v float64) string { return Num(r.Quantity(k, v).Shown(), decimals(k)) }
+		value, sigma := "as in the file", ""
+		switch {
+		case k.Kept:
+			value, sigma = "stays", "the entries agree within their ± "+show(k.Sigma)
+		case k.Fitted:
+			value, sigma = show(k.Value), "± "+show(k.Sigma)+parameterUnit(r, k)
+		}
+		rows = append(rows, []string{Parameter(r, k), show(k.Before), value, sigma})
+	}
+	p.Table("lrrl", rows...)
+	p.untold(r)
+	p.scales(r)
+	p.Heading("Readings that are off most")
+	rows = [][]string{{"entry", "", "read", "fits", "off"}}
+	for _, o := range worst(r.Readings, 8) {
+		off := r.Of(o, o.Fitted-o.Value)
+		unit := ""
+		if o.Reading == nil { // of a mark it is no longer in marks
+			unit = either(off.Turns(), "°", NoBreak+"mm")
+		}
+		rows = append(rows, []string{fmt.Sprint(o.Entry + 1), entryName(r, o), entryRead(r, o), entryFits(r, o), Signed(off.Shown(), 1) + unit})
+	}
+	p.Table("rlrrl", rows...)
+	p.Para("", together(r))
+	for _, t := range r.Assumptions {
+		p.Para("", diag.Visible("Assumed: "+Sentence(t)))
+	}
+	if r.Written != "" {
+		p.Space()
+		p.Para("", fmt.Sprintf("Written into %s; the original is kept as %s.", diag.Visible(r.Written), diag.Visible(r.Kept)))
+	} else {
+		p.Heading(either(len(r.Doubtful()) > 0, "What it would be in the file, not to be relied upon as yet", "For the file (or run again with --write)"))
+		for _, l := range strings.Split(strings.TrimRight(r.Fragment(), "\n"), "\n") {
+			p.Line("  " + diag.Visible(l))
+		}
+	}
+	p.Space()
+	p.Para("", Meaning)
+}
+
+// together says whether the entries agree.
+func together(r *calibrate.Result) string {
+	if r.DOF == 0 {
+		return "No reading checks another, so nothing tells whether they are right."
+	}
+	return fmt.Sprintf("All together: chi-square %s with %d to spare, p = %.2g.", Num(r.Chi2, 1), r.DOF, r.P)
+}
+
+// Parameter is what a number of the machine is called.
+func Parameter(r *calibrate.Result, k calibrate.Parameter) string {
+	if k.Adjuster >= 0 {
+		return diag.Shorten(r.Bike.Adjusters[k.Adjuster].Name, 24) + ", " + k.Name()
+	}
+	return either(k.Saddle, "saddle clamp", "bar clamp") + either(k.Kind == calibrate.AnchorX, ", ahead", ", up")
+}
+
+func decimals(k calibrate.Parameter) int {
+	switch k.Kind {
+	case calibrate.Angle:
+		return 2
+	case calibrate.Unit:
+		return 3
+	}
+	return 1
+}
+
+func parameterUnit(r *calibrate.Result, k calibrate.Parameter) string {
+	unit := either(r.Turns(k), "°", NoBreak+"mm")
+	return unit + either(k.Kind == calibrate.Unit, " per mark", "")
+}
+
+// entryName is what a reading or mark of an entry is called.
+func entryName(r *calibrate.Result, o calibrate.Reading) string {
+	if o.Reading != nil {
+		return Called(*o.Reading)
+	}
+	return "mark of " + diag.Shorten(r.Bike.Adjusters[o.Adjuster].Name, 30)
+}
+
+// entryRead is a reading in its unit, or a mark as its scale shows it; entryFits is what it should be.
+func entryRead(r *calibrate.Result, o calibrate.Reading) string {
+	if o.Reading == nil {
+		return Trimmed(o.Mark, 4)
+	}
+	return Trimmed(r.Of(o, o.Value).Shown(), 2) + either(r.Of(o, 0).Turns(), "°", NoBreak+"mm")
+}
+
+func entryFits(r *calibrate.Result, o calibrate.Reading) string {
+	if o.Reading == nil {
+		return Num(o.FittedMark, 2)
+	}
+	return Num(r.Of(o, o.Fitted).Shown(), 1)
+}
+
+// Untold says what the entries do not tell, or tell badly, and what would.
+func Untold(r *calibrate.Result) []string {
+	type key struct{ doubt, needs string }
+	said := map[key]bool{}
+	var list []string
+	for _, k := range r.Parameters {
+		this := key{k.Doubt, k.Needs}
+		if this == (key{}) || said[this] {
+			continue
+		}
+		said[this] = true
+		var of []string
+		for _, o := range r.Parameters {
+			if (key{o.Doubt, o.Needs}) == this {
+				of = append(of, Parameter(r, o))
+			}
+		}
+		text := "The entries do not tell: " + strings.Join(of, "; ") + "."
+		if k.Doubt != "" {
+			text = "Not to be relied upon: " + strings.Join(of, "; ") + "; " + k.Doubt + "."
+		}
+		if k.Needs != "" {
+			text += either(k.Doubt != "", " What would help: ", " What would: ") + k.Needs + "."
+		}
+		list = append(list, diag.Visible(text))
+	}
+	return list
+}
+
+func (p *Page) untold(r *calibrate.Result) {
+	for _, t := range Untold(r) {
+		p.Danger(t)
+	}
+}
+
+func (p *Page) scales(r *calibrate.Result) {
+	p.Heading("Are the scales straight?")
+	var rows [][]string
+	for _, l := range r.Linear {
+		a := &r.Bike.Adjusters[l.Adjuster]
+		bend, sigma := r.Bent(l)
+		off := fmt.Sprintf("%s ± %s%s", Num(bend.Shown(), 1), Num(sigma.Shown(), 1), either(bend.Turns(), "°", NoBreak+"mm"))
+		text := ""
+		switch {
+		case l.Points < 3:
+			text = fmt.Sprintf("cannot be told from %d different marks; it takes three", l.Points)
+		case !l.Tested:
+			text = "the entries cannot tell"
+		case l.Straight:
+			text = "yes, as far as the readings tell: its middle is off by " + off
+		default:
+			text = "NO: its middle is off by " + off + "; a reading or mark may be wrong too"
+		}
+		rows = append(rows, []string{diag.Shorten(a.Name, 24), text})
+	}
+	p.Table("ll", rows...)
+}
+
+// worst are the n readings that are off most for their ±, in their order.
+func worst(all []calibrate.Reading, n int) []calibrate.Reading {
+	by := make([]int, len(all))
+	for i := range by {
+		by[i] = i
+	}
+	slices.SortStableFunc(by, func(a, b int) int {
+		switch {
+		case all[a].Normalized > all[b].Normalized:
+			return -1
+		case all[a].Normalized < all[b].Normalized:
+			return 1
+		}
+		return 0
+	})
+	by = by[:min(n, len(by))]
+	slices.Sort(by)
+	var list []calibrate.Reading
+	for _, i := range by {
+		list = append(list, all[i])
+	}
+	return list
+}
