@@ -96,8 +96,10 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 func doubted(path string, r *calibrate.Result) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s is left as it is: the entries hardly fix what would be written", path)
-	for _, p := range r.Doubtful() {
-		fmt.Fprintf(&b, "\n  %s: %s;\n    it takes %s", words.Parameter(r, p), p.Doubt, p.Needs)
+	for _, p := range r.Parameters {
+		if p.Doubt != "" {
+			fmt.Fprintf(&b, "\n  %s: %s;\n    it takes %s", words.Parameter(r, p), p.Doubt, p.Needs)
+		}
 	}
 	b.WriteString("\nto write only some of it name that with --fit; --force writes all")
 	return errors.New(b.String())
