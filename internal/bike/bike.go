@@ -94,7 +94,6 @@ func (s Slot[T]) Only() *T {
 type Option[T any] struct {
 	ID    string   // catalogue id, "file:PATH", or "inline"
 	Name  string   // what a person calls it
-	Price *float64 // nil: none given
 	Sigma float64  // standard uncertainty of the part's numbers, mm
 	Part  *T
 }

@@ -114,13 +114,13 @@ func TestOpenSlotsAndClipOn(t *testing.T) {
 }
 
 func TestInlinePart(t *testing.T) {
-	src := strings.Replace(text(t, "target"), `"lever-mid"`, `{ name = "Own", hollow = [31.0, 22.0], angle = 6.0, price = 49.5 }`, 1)
+	src := strings.Replace(text(t, "target"), `"lever-mid"`, `{ name = "Own", hollow = [31.0, 22.0], angle = 6.0, sigma = 2.5 }`, 1)
 	b, problems := ReadBike("x.toml", []byte(src), Folder{}, library)
 	require.Empty(t, problems)
 	o := b.Bar.Lever.Options[0]
 	assert.Equal(t, "inline", o.ID)
 	assert.Equal(t, "Own", o.Name)
-	assert.Equal(t, 49.5, *o.Price)
+	assert.Equal(t, 2.5, o.Sigma)
 	assert.InDelta(t, plane.Rad(6), o.Part.Angle, 1e-15)
 }
 

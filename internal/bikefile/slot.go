@@ -124,7 +124,7 @@ func fill[T any](options []option, open bool, shape func(*partfile.Part) *T) bik
 			if name == "" {
 				name = o.id
 			}
-			s.Options = append(s.Options, bike.Option[T]{ID: o.id, Name: name, Price: o.part.Price, Sigma: o.part.Sigma, Part: p})
+			s.Options = append(s.Options, bike.Option[T]{ID: o.id, Name: name, Sigma: o.part.Sigma, Part: p})
 		}
 	}
 	return s

@@ -53,10 +53,6 @@ func catalogue(s shop, seed uint64) *bike.Bike {
 	b.Saddle.Tilt = bike.Setting{Given: true, Free: true, Lo: plane.Rad(-5), Hi: plane.Rad(5)}
 	b.Bar.Rotation = bike.Setting{Given: true, Free: true, Lo: plane.Rad(-12), Hi: plane.Rad(12)}
 	b.Bar.LeverAt = bike.Fixed(4)
-	price := func() *float64 {
-		p := math.Round(between(20, 300))
-		return &p
-	}
 	for i := range s.saddles {
 		length := between(240, 285)
 		shape, err := saddle.New(length,
@@ -66,22 +62,22 @@ func catalogue(s shop, seed uint64) *bike.Bike {
 		if err != nil {
 			panic(err)
 		}
-		b.Saddle.Options = append(b.Saddle.Options, bike.Option[saddle.Shape]{ID: fmt.Sprintf("saddle-%d", i), Part: shape, Price: price()})
+		b.Saddle.Options = append(b.Saddle.Options, bike.Option[saddle.Shape]{ID: fmt.Sprintf("saddle-%d", i), Part: shape})
 	}
 	stem := &bike.StemFit{Spacers: bike.Spacers{Given: true, Free: true, Max: float64(s.spacers-1) * 5, Step: 5}}
 	stem.Open = true
 	for i := range s.stems {
-		stem.Options = append(stem.Options, bike.Option[cockpit.Stem]{ID: fmt.Sprintf("stem-%d", i), Price: price(),
+		stem.Options = append(stem.Options, bike.Option[cockpit.Stem]{ID: fmt.Sprintf("stem-%d", i),
 			Part: &cockpit.Stem{Length: between(60, 140), Angle: plane.Rad(between(0, 30)), Height: between(36, 44)}})
 	}
 	b.Stem = stem
 	for i := range s.bars {
 		bend := between(35, 75)
-		b.Bar.Options = append(b.Bar.Options, bike.Option[cockpit.Bar]{ID: fmt.Sprintf("bar-%d", i), Price: price(),
+		b.Bar.Options = append(b.Bar.Options, bike.Option[cockpit.Bar]{ID: fmt.Sprintf("bar-%d", i),
 			Part: &cockpit.Bar{Reach: bend + between(5, 30), Drop: between(115, 150), Bend: bend, Width: 420, Clamp: 31.8}})
 	}
 	for i := range s.levers {
-		b.Bar.Lever.Options = append(b.Bar.Lever.Options, bike.Option[cockpit.Lever]{ID: fmt.Sprintf("lever-%d", i), Price: price(),
+		b.Bar.Lever.Options = append(b.Bar.Lever.Options, bike.Option[cockpit.Lever]{ID: fmt.Sprintf("lever-%d", i),
 			Part: &cockpit.Lever{Along: between(30, 55), Out: between(12, 30), Angle: plane.Rad(between(0, 15))}})
 	}
 	return b

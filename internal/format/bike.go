@@ -150,7 +150,7 @@ var reading = Key{Name: "reading", Kind: Sections, About: "a measurement", By: "
 	"seat-tube": {value(ToSaddle)},
 	"saddle-height": {at, value(ToSaddle).about("saddle height: bottom bracket straight to the saddle",
 		"tape from the middle of the axle, straight")},
-	"setback": {at, value(anywhere).about("setback: how far the saddle is behind the bottom bracket",
+	"setback": {at, value(anywhere.usual(-150, 450)).about("setback: how far the saddle is behind the bottom bracket",
 		"plumb line off it, level to the axle; negative ahead of it")},
 	"nose-to-bar": {value(mm("", 150, 1200, "").usual(250, 800)).about("saddle nose straight to the middle of the bar",
 		"tape from the very tip to the bar's middle at its clamp")},

@@ -11,7 +11,6 @@ var Part = Key{Kind: Section, About: "a part of a bike", By: "kind", Keys: appen
 
 // common is what every part may say besides.
 var common = Keys{
-	{Name: "price", Kind: Number, Hi: inf, About: "not used any more"},
 	{Name: "sigma", Kind: Number, Unit: MM, Hi: 50, About: "standard uncertainty of the part's numbers"},
 }
 

@@ -84,7 +84,7 @@ func (f *form) short(from, to bool) {
 		f.fillIn(p, "support", question{name: "support", text: "How wide the saddle is at the mark, mm", how: markHow, picture: markPicture, read: support})
 		p.keys[len(p.keys)-1].note = "the saddle's width at the mark"
 	}
-	for _, r := range saddleAndHands(true, []string{hands}) {
+	for _, r := range saddleAndHands("sit", []string{hands}) {
 		f.reading(r)
 	}
 	if to {
@@ -128,13 +128,14 @@ func (f *form) long(from, to bool) {
 		hands = hands[:min(1, len(hands))]
 	}
 	if from || !anchored {
-		if !shaped {
-			f.choose("mark", "Is the mark on the saddle", markHow, "yes")
+		mark := "sit"
+		if shaped {
+			mark = f.mark()
 		}
-		for _, r := range saddleAndHands(!shaped, hands) {
+		for _, r := range saddleAndHands(mark, hands) {
 			f.reading(r)
 		}
-		for _, r := range f.checks(hands, f.begun("[frame]"), shaped && f.begun("[bar]")) {
+		for _, r := range f.checks(hands, shaped) {
 			f.reading(r)
 		}
 	}
@@ -347,6 +348,24 @@ func (f *form) postures(where []string) []string {
 		where = slices.DeleteFunc(slices.Clone(where), func(w string) bool { return w == hands })
 	}
 	return used
+}
+
+// mark is the reference of the place that carries the rider in the first posture, "" when that takes a rider file. Readings
+// to it hardly depend on the saddle's shape.
+func (f *form) mark() string {
+	for _, t := range f.tables {
+		if !strings.HasPrefix(t.header, "[posture.") {
+			continue
+		}
+		switch support := t.keys[len(t.keys)-1].value; {
+		case strings.HasPrefix(support, `"at:`):
+			return unquoted(support)
+		case support != "" && support != tomltree.Quote(format.SitBones):
+			return "width:" + support
+		}
+		return ""
+	}
+	return ""
 }
 
 // pitch asks whether the bike stands as it is ridden.

@@ -119,7 +119,7 @@ func (d *draft) missing() []string {
 	return all
 }
 
-const columns = 125 // where comments move above their line
+const columns = 140 // where comments move above their line
 
 // String is the file as TOML. What is missing stands in it as comments.
 func (d *draft) String() string {
@@ -191,7 +191,7 @@ func line(b *strings.Builder, text, note string) {
 	case note == "":
 		fmt.Fprintf(b, "%s\n", text)
 	case max(len(text), 24)+len(note)+3 > columns:
-		fmt.Fprintf(b, "%s# %s\n%s\n", text[:len(text)-len(strings.TrimLeft(text, " "))], note, text)
+		fmt.Fprintf(b, "%s# %s\n%s\n", text[:len(text)-len(strings.TrimLeft(text, " "))], note, strings.TrimRight(text, " "))
 	default:
 		fmt.Fprintf(b, "%-24s # %s\n", text, note)
 	}

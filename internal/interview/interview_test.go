@@ -194,12 +194,12 @@ func TestEachReadingSaysWhatItLeavesOpen(t *testing.T) {
 			steps = append(steps, strings.TrimSpace(line))
 		}
 	}
-	require.Len(t, steps, 9)
+	require.Len(t, steps, 10)
 	assert.Equal(t, "that leaves how far back the saddle is, the saddle height, how far forward the bar is and the bar height open", steps[0],
 		"a straight line alone fixes neither coordinate")
 	assert.Equal(t, "that leaves the bar height open", steps[3])
 	assert.Equal(t, "nothing is open now; one more reading would check the others", steps[4])
-	assert.Contains(t, steps[8], "check one another")
+	assert.Contains(t, steps[9], "check one another")
 }
 
 func TestAReadingThatDisagreesIsNamed(t *testing.T) {

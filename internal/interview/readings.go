@@ -24,6 +24,9 @@ type toTake struct{ kind, at, to string }
 // asked is a reading as a question; places not given are the usual ones.
 func (r toTake) asked() string {
 	at, to := places[r.at], places[r.to]
+	if at == "" {
+		at = places["sit"] // it is marked, whatever its name
+	}
 	switch r.kind {
 	case "saddle-height":
 		return "Saddle height: bottom bracket straight to " + at + ", mm"
@@ -97,8 +100,12 @@ func (f *form) reading(r toTake) {
 		}
 	}
 	t.about = key.How
-	value := f.ask(question{name: strings.Trim("reading "+r.kind+" "+r.at+" "+r.to, " "), text: full.asked(), how: key.How,
-		picture: pictures[r.kind], read: reads(key), key: key, after: (*form).leaves})
+	q := question{name: strings.Trim("reading "+r.kind+" "+r.at+" "+r.to, " "), text: full.asked(), how: key.How,
+		picture: pictures[r.kind], read: reads(key), key: key, after: (*form).leaves}
+	if r.at != "" && r.kind == "saddle-height" {
+		q.more = func() string { return markPicture + "\n  " + markHow }
+	}
+	value := f.ask(q)
 	if value == "" {
 		t.keys = nil
 		return
@@ -185,12 +192,8 @@ func listed(all []string) string {
 	return strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1]
 }
 
-// saddleAndHands are the readings of a bike: to the mark, or to nose and middle of a saddle whose shape is known.
-func saddleAndHands(mark bool, hands []string) []toTake {
-	at := ""
-	if mark {
-		at = "sit"
-	}
+// saddleAndHands are the readings of a bike: to a mark on the saddle, or with none to its nose and middle.
+func saddleAndHands(at string, hands []string) []toTake {
 	list := []toTake{{"saddle-height", at, ""}, {"setback", at, ""}, {kind: "saddle-tilt"}}
 	for _, h := range hands {
 		to := h
@@ -209,13 +212,19 @@ func saddleAndHands(mark bool, hands []string) []toTake {
 }
 
 // checks are the readings that say whether the others are right.
-func (f *form) checks(hands []string, floor, shapes bool) []toTake {
+func (f *form) checks(hands []string, shaped bool) []toTake {
 	var list []toTake
-	if shapes {
+	if shaped && f.mark() != "" {
+		list = append(list, toTake{"setback", "nose", ""})
+	}
+	if shaped && f.begun("[bar]") {
 		list = append(list, toTake{kind: "nose-to-bar"})
 	}
-	if floor {
-		list = append(list, toTake{"floor-height", "", "saddle.mid"}, toTake{"floor-height", "", "bar"})
+	if f.begun("[frame]") && shaped {
+		list = append(list, toTake{"floor-height", "", "saddle.mid"})
+	}
+	if f.begun("[frame]") && f.begun("[bar]") {
+		list = append(list, toTake{"floor-height", "", "bar"})
 	}
 	if slices.Contains(hands, "drop") || len(hands) > 1 || !slices.Contains(hands, "pad") && f.begun("[clipon]") {
 		list = append(list, toTake{kind: "bar-rotation"})

@@ -34,7 +34,6 @@ type Part struct {
 	Kind  Kind
 	ID    string   // "" for an inline table
 	Name  string   // what a person calls it; the ID where the file gives none
-	Price *float64 // in the user's money; nil: none given
 	Sigma float64  // standard uncertainty of its numbers, mm
 	File  string   // where it was read
 
@@ -87,7 +86,7 @@ const ownSigma = 1
 func Inline(kind Kind, t *format.Table) *Part { return fill(kind, t) }
 
 func fill(kind Kind, t *format.Table) *Part {
-	p := &Part{Kind: kind, Name: t.String("name"), Price: t.Optional("price"), Sigma: t.Or("sigma", ownSigma)}
+	p := &Part{Kind: kind, Name: t.String("name"), Sigma: t.Or("sigma", ownSigma)}
 	if kind == Bar { // what is not used beside a measured hood is said, whatever else is wrong
 		unused(t)
 	}

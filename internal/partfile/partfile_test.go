@@ -149,8 +149,9 @@ var problems = []problem{
 	{"no kind", goodSaddle, "kind = \"saddle\"\n", "\n", []string{"1:1 missing-key"}, ""},
 	{"id of a pattern", goodSaddle, "own-240", "own-*", []string{"3:6 part-id"}, ""},
 	{"empty id", goodSaddle, "own-240", "", []string{"3:6 part-id"}, ""},
-	{"price below nothing", goodSaddle, "sag", "price = -1.0\nsag", []string{"8:9 value-range"}, ""},
-	{"many at once", goodSaddle, "length = 240.0", "length = 24.0\nlenght = 1\nprice = \"dear\"",
+	{"a price", goodSaddle, "sag", "price = 1.0\nsag", []string{"8:1 unknown-key"}, ""},
+	{"sigma below nothing", goodSaddle, "sag", "sigma = -1.0\nsag", []string{"8:9 value-range"}, ""},
+	{"many at once", goodSaddle, "length = 240.0", "length = 24.0\nlenght = 1\nsigma = \"dear\"",
 		[]string{"5:10 implausible", "6:1 unknown-key", "7:9 wrong-type"}, ""},
 	{"not TOML", goodSaddle, "length = 240.0", "length 240.0", []string{"5:8 toml-syntax"}, ""},
 
