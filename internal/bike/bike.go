@@ -92,9 +92,9 @@ func (s Slot[T]) Only() *T {
 
 // Option is one part that a slot may hold.
 type Option[T any] struct {
-	ID    string   // catalogue id, "file:PATH", or "inline"
-	Name  string   // what a person calls it
-	Sigma float64  // standard uncertainty of the part's numbers, mm
+	ID    string  // catalogue id, "file:PATH", or "inline"
+	Name  string  // what a person calls it
+	Sigma float64 // standard uncertainty of the part's numbers, mm
 	Part  *T
 }
 

@@ -254,7 +254,7 @@ func TestTrapsAreWarnings(t *testing.T) {
 		{"source", `"sit-bones"`, "25.0", "26:11 support-at-nose", ""},
 		{"source", "value = 60.0", "value = 6.5", "34:9 centimetres", "write 65"},
 		{"source", "value = 60.0", "value = 743", "34:9 unusual-size", ""},
-		{"source", "value = 60.0", "value = 995", "34:9 unusual-size", ""},
+		{"source", "value = 60.0", "value = 240", "34:9 unusual-size", ""},
 		{"source", "tilt = 0.5", "tilt = 16.5", "17:8 unusual-size", ""},
 		{"source", "lever_at = 4.0", "rotation = 44\nclamp_width = 118", "22:12 unusual-size, 23:15 unusual-size", ""},
 		{"source", "value = 540.0", "value = 54.0", "38:9 unusual-size", "write 540"},

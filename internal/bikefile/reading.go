@@ -191,7 +191,7 @@ func (r *reader) checkReading(t *format.Table, rd *bike.Reading) {
 			t.Errorf("value", "implausible-height", fault.Mend, "from the BB to the saddle %s", fault.Text)
 		}
 	case rd.Kind == bike.Level && rd.From == bike.Place{Kind: bike.AtSaddle} && to == bike.AtBB:
-		if fault := format.NoseSetback.Odd(v, n.Str); fault != nil {
+		if fault := format.NoseSetback.Odd(v, n.Str); fault != nil && format.Reading("setback").Odd(v, n.Str) == nil {
 			t.Warnf("value", fault.Code, fault.Mend, "the setback of a nose, %s", fault.Text)
 		}
 	}

@@ -32,10 +32,10 @@ func (k Kind) String() string { return KindNames[k] }
 // Part is one part. Exactly the pointer of its Kind is set.
 type Part struct {
 	Kind  Kind
-	ID    string   // "" for an inline table
-	Name  string   // what a person calls it; the ID where the file gives none
-	Sigma float64  // standard uncertainty of its numbers, mm
-	File  string   // where it was read
+	ID    string  // "" for an inline table
+	Name  string  // what a person calls it; the ID where the file gives none
+	Sigma float64 // standard uncertainty of its numbers, mm
+	File  string  // where it was read
 
 	Saddle *saddle.Shape
 	Bar    *cockpit.Bar
