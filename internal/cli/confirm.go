@@ -23,8 +23,9 @@ func (a *app) confirmCommand() *cobra.Command {
 		Short: "Check TO once it is set up, and say what to correct",
 		Long: `Check a bike that has been set up. TO's file holds its [marks] as they now stand and the
 [[reading]]s taken after setting it up; both go into one adjustment. The answer says where each
-contact really is, which are inside tolerance (2 mm and 1°), the fewest things to move so that all
-are, and which reading or mark does not fit the rest.
+contact really is, which are inside tolerance (2 mm and 1°) as far as that can be told, the fewest
+things to move so that all are, what each reading should be, and which reading or mark does not fit
+the rest. Where it may be either of several, no move is given that would differ between them.
 
 With --keep the position on TO, tuned by feel, is the one to keep: what to change on FROM.
 

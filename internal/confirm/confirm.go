@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/assembly"
@@ -15,10 +16,11 @@ import (
 	"carryover/internal/plane"
 )
 
-// Standing is a bike as it stands, adjusted for the postures of another.
+// Standing is a bike that has been set up, adjusted for the postures of another.
 type Standing struct {
-	Bike     *bike.Bike // with the crank that is fitted as its only one
+	Bike     *bike.Bike // as its file describes it, with the crank that is fitted as its only one
 	Adjusted *locate.Adjustment
+	rider    *bike.Rider
 }
 
 // Stand adjusts a bike by its marks and readings for the given postures. Everything on it must be said, not
@@ -26,7 +28,10 @@ type Standing struct {
 func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Options) (*Standing, error) {
 	c := *b
 	c.Feet.Cranks = nil
-	c.Postures = postures
+	c.Postures = slices.Clone(postures)
+	for i := range c.Postures {
+		c.Postures[i].At, c.Postures[i].SitBones = nil, false // its support is the width on the other bike
+	}
 	if open := open(&c); len(open) > 0 {
 		return nil, fmt.Errorf("%s leaves open how it stands now; write in the file what is fitted and set: %s", b.File, strings.Join(open, "; "))
 	}
@@ -37,7 +42,17 @@ func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Op
 	if err := a.Err(); err != nil {
 		return nil, err
 	}
-	return &Standing{&c, a}, nil
+	return &Standing{&c, a, rider}, nil
+}
+
+// Position is where a rider touches the bike in a posture of another.
+func (s *Standing) Position(p bike.Posture) (locate.Position, error) {
+	p.At = nil
+	of, err := s.Adjusted.For(p)
+	if err != nil {
+		return locate.Position{}, err
+	}
+	return of.Position(p)
 }
 
 // open lists in words what a bike leaves open although a posture on it depends on it.
@@ -80,7 +95,7 @@ func open(b *bike.Bike) []string {
 	return list
 }
 
-// Contact is one contact: where it should be and where it is.
+// Contact is one contact: where it should be and where it is, as the bike is read.
 type Contact struct {
 	Want, Got assembly.Contact
 	Primary   bool
@@ -90,6 +105,9 @@ type Contact struct {
 	// Standard uncertainties of the difference, from the readings of both bikes: x, y and along the miss, mm; angle, radians.
 	SigmaX, SigmaY, SigmaMiss, SigmaAngle float64
 	Inside                                bool
+	// Unsure is whether that cannot be told: the uncertainty exceeds the distance to the tolerance, or it hangs on which of
+	// several readings is the wrong one.
+	Unsure bool
 }
 
 // Result is a posture confirmed.
@@ -97,30 +115,76 @@ type Result struct {
 	Posture     bike.Posture
 	Contacts    []Contact
 	Corrections []Correction
+	// Withheld are the settings that no move is given for: it would hang on which of several readings is the wrong one.
+	Withheld []string
 	// After is what the primary contacts miss by once the corrections are made.
 	After []Contact
 	// Cured is whether the corrections bring every primary contact inside; true when nothing is to correct.
 	Cured bool
+	// Readings are those of the bike: what each should read, and reads.
+	Readings []Change
 	// Kept is what a tape reads now and then on the bike that is to be made to feel like another, as Changes says.
 	Kept []Change
 }
 
-// Inside reports whether every primary contact is inside tolerance.
+// Inside reports whether every primary contact is inside tolerance, as far as can be told.
 func (r *Result) Inside() bool {
-	for _, c := range r.Contacts {
-		if c.Primary && !c.Inside {
-			return false
-		}
-	}
-	return true
+	return r.every(func(c Contact) bool { return c.Inside })
 }
 
-// Check compares a bike as it stands with a position on another: its feet and where its rider touches it.
-func Check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Position, o carry.Options) (*Result, error) {
-	got, err := s.Adjusted.Position(pos.Posture)
+// Sure reports whether nothing that is said of a primary contact could as well be otherwise.
+func (r *Result) Sure() bool {
+	return r.every(func(c Contact) bool { return !c.Unsure })
+}
+
+func (r *Result) every(is func(Contact) bool) bool {
+	return !slices.ContainsFunc(r.Contacts, func(c Contact) bool { return c.Primary && !is(c) })
+}
+
+// From is a position on another bike: its feet, and where its rider touches it; Others are the same if another of its
+// readings is the wrong one.
+type From struct {
+	Feet     bike.Feet
+	Position *locate.Position
+	Others   []*locate.Position
+}
+
+// Check compares a bike as it stands with a position on another. Where readings disagree and nothing tells which is wrong,
+// it is done again without each of those that may be: what does not come out alike is not told.
+func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Result, error) {
+	r, err := check(ctx, s, from.Feet, from.Position, o)
 	if err != nil {
 		return nil, err
 	}
+	r.Readings = s.Changes(r)
+	for _, pos := range from.Others {
+		k, err := check(ctx, s, from.Feet, pos, o)
+		if err != nil {
+			return nil, err
+		}
+		r.doubt(k)
+	}
+	for _, b := range Doubtful(s.Bike, s.rider, s.Adjusted) {
+		other, err := Stand(b, s.rider, s.Bike.Postures, locate.Options{})
+		if err != nil { // without that reading nothing can be told
+			r.doubt(&Result{})
+			continue
+		}
+		k, err := check(ctx, other, from.Feet, from.Position, o)
+		if err != nil {
+			return nil, err
+		}
+		r.doubt(k)
+	}
+	return r, nil
+}
+
+func check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Position, o carry.Options) (*Result, error) {
+	got, err := s.Position(pos.Posture)
+	if err != nil {
+		return nil, err
+	}
+	got = turned(got, -s.Bike.Frame.Pitch)
 	want, err := carry.Want(pos, feet, s.Bike, o)
 	if err != nil {
 		return nil, err
@@ -135,11 +199,41 @@ func Check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Positio
 			cov[i][j] += got.Cov[i][j]
 		}
 	}
+	if pos.NoAngle || got.NoAngle {
+		want.Hands.Angle = got.Hands.Angle
+	}
 	r.Contacts = []Contact{compare(want.Sit, got.Sit, true, &cov, 0), compare(want.Hands, got.Hands, true, &cov, 3)}
 	if want.Second != nil && got.Second != nil {
 		r.Contacts = append(r.Contacts, compare(*want.Second, *got.Second, false, &cov, 6))
 	}
 	return r, r.correct(ctx, s, feet, pos, o)
+}
+
+// turned is a position turned about the BB, with its covariance.
+func turned(p locate.Position, a float64) locate.Position {
+	if a == 0 {
+		return p
+	}
+	turn := func(c assembly.Contact) assembly.Contact {
+		c.At, c.Angle = c.At.Turn(a), c.Angle+a
+		return c
+	}
+	p.Sit, p.Hands = turn(p.Sit), turn(p.Hands)
+	if p.Second != nil {
+		second := turn(*p.Second)
+		p.Second = &second
+	}
+	for _, k := range [...]int{0, 3, 6} {
+		for i := range p.Cov {
+			v := plane.Point{X: p.Cov[i][k], Y: p.Cov[i][k+1]}.Turn(a)
+			p.Cov[i][k], p.Cov[i][k+1] = v.X, v.Y
+		}
+		for i := range p.Cov {
+			v := plane.Point{X: p.Cov[k][i], Y: p.Cov[k+1][i]}.Turn(a)
+			p.Cov[k][i], p.Cov[k+1][i] = v.X, v.Y
+		}
+	}
+	return p
 }
 
 type covariance = [locate.Coordinates][locate.Coordinates]float64
@@ -159,6 +253,10 @@ func compare(want, got assembly.Contact, primary bool, cov *covariance, k int) C
 		c.SigmaAngle = math.Sqrt(cov[k+2][k+2])
 	}
 	c.Inside = carry.Carries(c.Miss, c.MissAngle)
+	angle := math.Abs(c.MissAngle)
+	surely := carry.Carries(c.Miss+c.SigmaMiss, angle+c.SigmaAngle)
+	off := !carry.Carries(math.Max(0, c.Miss-c.SigmaMiss), math.Max(0, angle-c.SigmaAngle))
+	c.Unsure = !surely && !off
 	return c
 }
 

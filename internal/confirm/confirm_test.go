@@ -110,7 +110,7 @@ func (s *setUp) checkWith(t testing.TB, o locate.Options) (*Standing, *Result) {
 	t.Helper()
 	stand, err := Stand(s.frame, nil, s.source.Postures, o)
 	require.NoError(t, err)
-	r, err := Check(context.Background(), stand, s.source.Feet, &s.pos, carry.Options{})
+	r, err := Check(context.Background(), stand, From{Feet: s.source.Feet, Position: &s.pos}, carry.Options{})
 	require.NoError(t, err)
 	return stand, r
 }
@@ -170,12 +170,14 @@ func TestTheSmallestSetIsReallyTheSmallest(t *testing.T) {
 	stand, r := s.check(t)
 	require.True(t, r.Cured)
 	require.Len(t, r.Corrections, 2)
-	all := stand.movables(0, bike.Hood)
-	require.GreaterOrEqual(t, len(all), 3, "post, slide and tilt")
-	for k := range all {
-		one, err := carry.Solve(context.Background(), stand.held(all, 1<<k, bike.Hood), s.source, &s.pos, carry.Options{})
+	now, err := stand.rig(s.source.Postures[0])
+	require.NoError(t, err)
+	moving := now.movables(0)
+	require.Len(t, moving, 3, "post, slide and tilt")
+	for k, i := range moving {
+		one, err := carry.Solve(context.Background(), now.held(moving, 1<<k), s.source, &s.pos, carry.Options{})
 		require.NoError(t, err)
-		assert.False(t, one.Contacts[0].Carried, all[k].name)
+		assert.False(t, one.Contacts[0].Carried, now.all[i].Name)
 	}
 }
 
@@ -351,7 +353,7 @@ func TestKeepSaysWhatATapeWillReadOnABikeWithoutScales(t *testing.T) {
 	require.NoError(t, err)
 	feet := s.frame.Feet
 	feet.Cranks = nil
-	r, err := Check(context.Background(), base, feet, &pos, carry.Options{})
+	r, err := Check(context.Background(), base, From{Feet: feet, Position: &pos}, carry.Options{})
 	require.NoError(t, err)
 	assert.False(t, r.Inside())
 	assert.Empty(t, r.Corrections, "it has no scales")
@@ -364,7 +366,7 @@ func TestKeepSaysWhatATapeWillReadOnABikeWithoutScales(t *testing.T) {
 	}
 	done, err := Stand(s.source, nil, s.source.Postures, locate.Options{})
 	require.NoError(t, err)
-	r, err = Check(context.Background(), done, feet, &pos, carry.Options{})
+	r, err = Check(context.Background(), done, From{Feet: feet, Position: &pos}, carry.Options{})
 	require.NoError(t, err)
 	for _, c := range r.Contacts {
 		if c.Primary {

@@ -10,15 +10,11 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/locate"
-	"carryover/internal/plane"
 )
 
 // Correction is one thing to move: from where its scale shows it now to where it should show.
 type Correction struct {
-	Name     string
-	Turns    bool
-	Adjuster int     // index into the bike's adjusters, -1 for a setting
-	Scale    bool    // whether there is a scale to set it by
+	bike.Settable
 	From, To float64 // marks; without a scale mm or degrees
 	Travel   float64 // mm or radians
 	Toward   string  // where it goes, in a word or two
@@ -27,134 +23,129 @@ type Correction struct {
 	Tape *Change
 }
 
-// movable is something that a correction may move.
+// movable is something that stands somewhere, and that a correction may move.
 type movable struct {
-	name     string
-	adjuster int // -1: a setting
-	turns    bool
-	now      float64 // where it stands, as adjusted: mm or radians
-	// offset is what the adjusted mark differs from the mark on the scale: a scale that reads a little wrong
-	// goes on doing so.
+	bike.Settable
+	now float64 // where it stands, mm or radians
+	// offset is by how much that is more than its scale shows: a scale that reads a little wrong goes on doing so.
 	offset float64
 }
 
-// hangs reports whether the contact of one half hangs on anchors and scales, so that a correction can be
-// told in marks: half 0 the saddle, 1 the hands.
-func (s *Standing) hangs(half int, hands bike.Contact) bool {
-	if half == 0 {
-		return s.Bike.SaddleAnchor != nil
-	}
-	// A contact that was only measured hangs on no part that a scale moves.
-	if m := s.Adjusted.Stance.HandMount(hands); m.Body != assembly.Bar && (m.Body != assembly.Pads || s.Adjusted.Stance.Clipon == nil) {
-		return false
-	}
-	if s.Bike.Stem != nil {
-		_, ok := s.Bike.Steerer()
-		return ok
-	}
-	return s.Bike.BarAnchor != nil
+// rig is a bike as it stands in one posture, with everything that can be set on it.
+type rig struct {
+	*Standing
+	bike  *bike.Bike
+	hands bike.Contact
+	all   []movable
 }
 
-// movables lists what can be moved for one contact: half 0 the saddle, 1 the hands.
-func (s *Standing) movables(half int, hands bike.Contact) []movable {
-	b, a := s.Bike, s.Adjusted
-	var list []movable
-	shifts, turns := bike.MovesSaddle, bike.MovesSaddleTilt
-	if half == 1 {
-		shifts, turns = bike.MovesBar, bike.MovesBarRotation
+// rig says where everything stands that can be set.
+func (s *Standing) rig(p bike.Posture) (*rig, error) {
+	at, err := locate.Stand(s.Bike, s.rider, p)
+	if err != nil {
+		return nil, err
 	}
-	suspect := map[string]bool{}
-	for _, f := range a.Findings() {
-		if o := a.Observations[f.Observation]; o.Origin == locate.FromMark && len(f.Blamed()) == 1 {
-			suspect[o.Name] = true // noted wrong: its mark is not where the scale stands
+	k := &rig{Standing: s, bike: at.Bike, hands: p.Hands}
+	wrong := map[string]bool{} // marks noted wrong: they are not where the scale stands
+	for _, f := range s.Adjusted.Findings() {
+		if o := s.Adjusted.Observations[f.Observation]; o.Origin == locate.FromMark && len(f.Blamed()) == 1 {
+			wrong[o.Name] = true
 		}
 	}
-	for i := range b.Adjusters {
-		adj := &b.Adjusters[i]
-		if adj.Moves != shifts && (adj.Moves != turns || half == 1 && hands == bike.Pad) {
+	for _, set := range k.bike.Settables(k.bike.Chosen(), p.Hands) {
+		if set.Sets == bike.SetsExtension || set.Sets.Sideways() {
 			continue
 		}
-		now, _, ok := a.Travel(i)
-		if !ok {
-			continue
+		m := movable{Settable: set, now: set.Home}
+		turn, known := s.turn(set.Sets)
+		marked := set.Adjuster >= 0 && set.Adjuster < len(s.Bike.Adjusters) && set.Scale && set.Stands != nil
+		switch travel, _, ok := s.travel(set.Adjuster); {
+		case marked && set.Turns() && known:
+			m.now, m.offset = turn, turn-set.Home
+			if wrong[set.Name] {
+				m.offset = 0
+			}
+		case marked && ok && wrong[set.Name]:
+			m.offset = set.Home - travel
+		case set.Adjuster < 0 && set.Turns() && known:
+			m.now = turn
+		case set.Stands == nil && ok:
+			m.now = travel
 		}
-		m := movable{name: adj.Name, adjuster: i, turns: adj.Moves.Turns(), now: now}
-		if mark, ok := b.Marks[adj.Name]; ok && !suspect[adj.Name] {
-			m.offset = now/adj.Unit - mark
+		k.all = append(k.all, m)
+	}
+	return k, nil
+}
+
+// travel is where an adjuster of the file stands as adjusted.
+func (s *Standing) travel(i int) (travel, sigma float64, ok bool) {
+	if i < 0 || i >= len(s.Bike.Adjusters) {
+		return 0, 0, false
+	}
+	return s.Adjusted.Travel(i)
+}
+
+// turn is how far what a setting turns is turned as adjusted.
+func (s *Standing) turn(k bike.Sets) (turn float64, ok bool) {
+	at := func(b assembly.Body) (float64, bool) {
+		return s.Adjusted.Stance.Poses[b].Turn, s.Adjusted.Uses(b)
+	}
+	switch k {
+	case bike.SetsSaddleTilt:
+		return at(assembly.Saddle)
+	case bike.SetsRotation:
+		return at(assembly.Bar)
+	case bike.SetsPadTilt:
+		turn, ok = at(assembly.Pads)
+		if c := s.Adjusted.Stance.Clipon; c != nil && c.TiltFromBar {
+			bar, _ := at(assembly.Bar)
+			turn -= bar
 		}
-		list = append(list, m)
+		return turn, ok
 	}
-	free := func(name string, set bike.Setting, turns bool, now float64, ok bool) {
-		if ok && set.Free {
-			list = append(list, movable{name: name, adjuster: -1, turns: turns, now: now})
+	return 0, false
+}
+
+// movables are the indexes into all of what can be moved for one contact: half 0 the saddle, 1 the hands. There is none
+// where the half hangs on nothing that says where it is.
+func (k *rig) movables(half int) []int {
+	var list []int
+	clipon := k.bike.Chosen().Clipon
+	for i, m := range k.all {
+		switch {
+		case m.Sets.OnSaddle() != (half == 0) || m.Sets.Built() || m.Sets == bike.SetsLever:
+		case m.Sets == bike.SetsRotation && k.hands == bike.Pad && !(clipon != nil && clipon.TiltFromBar):
+		case m.Adjuster >= len(k.Bike.Adjusters) && !k.bike.Adjusters[m.Adjuster].FromHere:
+			return nil // made up to be set by tape
+		case m.Adjuster >= 0 && m.Stands == nil && m.now == m.Home:
+			if _, _, ok := k.travel(m.Adjuster); ok {
+				list = append(list, i)
+			}
+		default:
+			list = append(list, i)
 		}
 	}
-	if half == 0 {
-		free("saddle.tilt", b.Saddle.Tilt, true, a.Stance.Poses[assembly.Saddle].Turn, len(b.Moving(bike.MovesSaddleTilt)) == 0)
-		station, ok := a.ClampStation()
-		free("saddle.clamp_at", b.Saddle.ClampAt, false, station, ok)
-		return list
-	}
-	if hands == bike.Pad {
-		tilt := b.Clipon.Tilt
-		if !tilt.Given {
-			part := b.Clipon.Only()
-			tilt = bike.Setting{Free: true, Lo: part.Tilt[0], Hi: part.Tilt[1]}
-		}
-		free("clipon.tilt", tilt, true, a.Stance.Poses[assembly.Pads].Turn, true)
-		return list
-	}
-	free("bar.rotation", b.Bar.Rotation, true, a.Stance.Poses[assembly.Bar].Turn, len(b.Moving(bike.MovesBarRotation)) == 0)
-	return list
+	return list[:min(len(list), most)]
 }
 
 // held is the bike with everything where it stands but for the movables in the set, which keep their range.
-func (s *Standing) held(all []movable, set uint, hands bike.Contact) *bike.Bike {
-	c := *s.Bike
-	a := s.Adjusted
-	if at, ok := a.Anchor(assembly.Saddle); ok {
-		c.SaddleAnchor = &at
-	}
-	if at, ok := a.Anchor(assembly.Bar); ok {
-		c.BarAnchor = &at
-	}
-	c.Adjusters = slices.Clone(c.Adjusters)
-	c.Marks = map[string]float64{}
-	for i := range c.Adjusters {
-		adj := &c.Adjusters[i]
-		now, _, ok := a.Travel(i)
-		if !ok {
-			now = adj.Travel(plane.Clamp(s.Bike.Marks[adj.Name], adj.Lo, adj.Hi))
+func (k *rig) held(moving []int, set uint) *bike.Bike {
+	var still []bike.Settable
+	var at []float64
+	for i, m := range k.all {
+		if j := slices.Index(moving, i); j < 0 || set>>j&1 == 0 {
+			still, at = append(still, m.Settable), append(at, m.now)
 		}
-		mark := now / adj.Unit
-		c.Marks[adj.Name] = mark
-		k := slices.IndexFunc(all, func(m movable) bool { return m.adjuster == i })
-		if k >= 0 && set>>k&1 == 1 {
-			adj.Lo, adj.Hi = adj.Lo+all[k].offset, adj.Hi+all[k].offset
-			continue
+	}
+	c := k.bike.Held(still, at)
+	for j, i := range moving {
+		if m := &k.all[i]; set>>j&1 == 1 && m.Adjuster >= 0 && m.Stops {
+			a := &c.Adjusters[m.Adjuster]
+			a.Lo, a.Hi = a.Lo+m.offset/a.Unit, a.Hi+m.offset/a.Unit
+			c.Marks[a.Name] = m.now / a.Unit
 		}
-		adj.Lo, adj.Hi, adj.Step = mark, mark, 0
 	}
-	moves := func(name string) bool {
-		k := slices.IndexFunc(all, func(m movable) bool { return m.name == name && m.adjuster < 0 })
-		return k >= 0 && set>>k&1 == 1
-	}
-	if len(c.Moving(bike.MovesSaddleTilt)) == 0 && !moves("saddle.tilt") {
-		c.Saddle.Tilt = bike.Fixed(a.Stance.Poses[assembly.Saddle].Turn)
-	}
-	if station, ok := a.ClampStation(); ok && !moves("saddle.clamp_at") {
-		rail := c.Saddle.Only().Rail
-		c.Saddle.ClampAt = bike.Fixed(plane.Clamp(station, rail.From, rail.To))
-	}
-	if a.Uses(assembly.Bar) && len(c.Moving(bike.MovesBarRotation)) == 0 && !moves("bar.rotation") {
-		c.Bar.Rotation = bike.Fixed(a.Stance.Poses[assembly.Bar].Turn)
-	}
-	if c.Clipon != nil && hands == bike.Pad && !moves("clipon.tilt") {
-		clipon := *c.Clipon
-		clipon.Tilt = bike.Fixed(a.Stance.Poses[assembly.Pads].Turn)
-		c.Clipon = &clipon
-	}
-	return &c
+	return c
 }
 
 // most bounds how many movables of one half are tried in every combination.
@@ -188,62 +179,35 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 	if err != nil {
 		return err
 	}
-	hands := pos.Posture.Hands
+	if r.Inside() {
+		r.After = append(r.After, r.Contacts[:2]...)
+		return nil
+	}
+	k, err := s.rig(pos.Posture)
+	if err != nil {
+		return err
+	}
 	then := *s.Adjusted.Stance // with both halves corrected
 	for half := range 2 {
-		now := r.Contacts[half]
-		if now.Inside {
-			r.After = append(r.After, now)
+		moving := k.movables(half)
+		if r.Contacts[half].Inside || len(moving) == 0 {
+			r.Cured = r.Cured && r.Contacts[half].Inside
+			r.After = append(r.After, r.Contacts[half])
 			continue
 		}
-		if !s.hangs(0, hands) || !s.hangs(1, hands) {
-			r.Cured = false
-			r.After = append(r.After, now)
-			continue
+		best, found, cured, err := k.smallest(ctx, half, moving, feet, pos, o)
+		if err != nil {
+			return err
 		}
-		all := s.movables(half, hands)
-		all = all[:min(len(all), most)]
-		best, found, least := (*carry.Solution)(nil), uint(0), math.Inf(1)
-		size := 0
-		for ; size <= len(all) && best == nil; size++ {
-			for set := range uint(1) << len(all) {
-				if bits.OnesCount(set) != size {
-					continue
-				}
-				k, err := carry.Solve(ctx, s.held(all, set, hands), &bike.Bike{Feet: feet}, pos, o)
-				if err != nil {
-					return err
-				}
-				if !k.Contacts[half].Carried {
-					continue
-				}
-				if way := travelled(k, all, set); way < least {
-					best, found, least = k, set, way
-				}
-			}
-		}
-		if best == nil { // nothing brings it inside: as near as everything together comes
-			r.Cured = false
-			found = uint(1)<<len(all) - 1
-			var err error
-			if best, err = carry.Solve(ctx, s.held(all, found, hands), &bike.Bike{Feet: feet}, pos, o); err != nil {
-				return err
-			}
-		}
+		r.Cured = r.Cured && cured
 		for body := range then.Poses {
 			if (assembly.Body(body) == assembly.Saddle) == (half == 0) {
 				then.Poses[body] = best.Stance.Poses[body]
 			}
 		}
-		for k, m := range all {
-			if found>>k&1 == 1 {
-				c, err := s.correction(m, best)
-				if err != nil {
-					return err
-				}
-				if math.Abs(c.Travel) > still {
-					r.Corrections = append(r.Corrections, c)
-				}
+		for j, i := range moving {
+			if c := k.correction(k.all[i], best); found>>j&1 == 1 && math.Abs(c.Travel) > still {
+				r.Corrections = append(r.Corrections, c)
 			}
 		}
 		c := best.Contacts[half]
@@ -251,80 +215,89 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 			MissAngle: c.MissAngle, Inside: c.Carried})
 	}
 	for i := range r.Corrections {
-		t := r.Corrections[i].Tape
-		if t == nil {
-			continue
-		}
-		var err error
-		if t.Before, _, err = s.Adjusted.Stance.Measure(t.Reading); err == nil {
-			t.After, _, err = then.Measure(t.Reading)
-		}
-		if err != nil {
-			r.Corrections[i].Tape = nil
-		}
+		r.Corrections[i].tape(k, &then)
 	}
 	return nil
+}
+
+// smallest is the smallest set of movables of a half that cures it, with where they go; all of them when none does.
+func (k *rig) smallest(ctx context.Context, half int, moving []int, feet bike.Feet, pos *locate.Position, o carry.Options) (
+	best *carry.Solution, found uint, cured bool, err error) {
+	solve := func(set uint) (*carry.Solution, error) {
+		return carry.Solve(ctx, k.held(moving, set), &bike.Bike{Feet: feet}, pos, o)
+	}
+	least := math.Inf(1)
+	for size := 0; size <= len(moving) && best == nil; size++ {
+		for set := range uint(1) << len(moving) {
+			if bits.OnesCount(set) != size {
+				continue
+			}
+			s, err := solve(set)
+			if err != nil {
+				return nil, 0, false, err
+			}
+			if way := k.travelled(s, moving, set); s.Contacts[half].Carried && way < least {
+				best, found, least = s, set, way
+			}
+		}
+	}
+	if best != nil {
+		return best, found, true, nil
+	}
+	found = uint(1)<<len(moving) - 1 // nothing brings it inside: as near as everything together comes
+	best, err = solve(found)
+	return best, found, false, err
 }
 
 // still is the travel, mm or radians, below which something does not count as moved.
 const still = 1e-6
 
-// setting is what a solution says of a movable, mm or radians.
-func setting(k *carry.Solution, m movable) float64 {
-	for _, set := range k.Settings {
-		if m.adjuster >= 0 && set.Adjuster == m.adjuster || m.adjuster < 0 && set.Name == m.name {
-			return set.Travel
+// travel is how far a solution takes a movable from where it stands, mm or radians.
+func (m *movable) travel(k *carry.Solution) float64 {
+	for i := range k.Settings {
+		if set := &k.Settings[i]; set.Adjuster == m.Adjuster && set.Sets == m.Sets {
+			return set.Travel - m.now
 		}
 	}
-	return m.now
+	return 0
 }
 
 // travelled is how far a solution is from how the bike stands: root of the summed squares, mm, a degree
 // counting as much as in a carry.
-func travelled(k *carry.Solution, all []movable, set uint) float64 {
+func (k *rig) travelled(s *carry.Solution, moving []int, set uint) float64 {
 	sum := 0.0
-	for i, m := range all {
-		if set>>i&1 == 0 {
-			continue
+	for j, i := range moving {
+		if m := &k.all[i]; set>>j&1 == 1 {
+			d := m.travel(s) * m.Weight
+			sum += d * d
 		}
-		d := setting(k, m) - m.now
-		if m.turns {
-			d = plane.Deg(d) * bike.DegreeCost
-		}
-		sum += d * d
 	}
 	return math.Sqrt(sum)
 }
 
-func (s *Standing) correction(m movable, k *carry.Solution) (Correction, error) {
-	c := Correction{Name: m.name, Turns: m.turns, Adjuster: m.adjuster, Travel: setting(k, m) - m.now}
-	at := slices.IndexFunc(k.Settings, func(set carry.Setting) bool {
-		return m.adjuster >= 0 && set.Adjuster == m.adjuster || m.adjuster < 0 && set.Name == m.name
-	})
-	if at >= 0 {
-		c.Toward = k.Settings[at].Towards(c.Travel)
+func (k *rig) correction(m movable, s *carry.Solution) Correction {
+	c := Correction{Settable: m.Settable, Travel: m.travel(s)}
+	c.From = m.Mark(m.now - m.offset)
+	c.To = c.From + m.Mark(c.Travel)
+	c.Toward = (&carry.Setting{Settable: m.Settable}).Towards(c.Travel)
+	return c
+}
+
+// tape finds what shows a correction that no scale shows: a reading, now and with everything corrected.
+func (c *Correction) tape(k *rig, then *assembly.Stance) {
+	own := k.bike.Saddle.Arm != nil
+	if _, arm := k.bike.Bar.Arms[k.hands]; !c.Sets.OnSaddle() {
+		own = own || arm
 	}
-	switch {
-	case m.adjuster >= 0:
-		adj := &s.Bike.Adjusters[m.adjuster]
-		c.Scale = !adj.NoScale
-		c.From = m.now/adj.Unit - m.offset
-		c.To = c.From + c.Travel/adj.Unit
-		if adj.NoScale && at >= 0 {
-			steps, err := k.Order()
-			if err != nil {
-				return c, err
-			}
-			for _, step := range steps {
-				if slices.Contains(step.Settings, at) && step.Gauge.Own == "" {
-					c.Tape = &Change{Reading: step.Gauge.Reading}
-				}
-			}
+	r, ok := c.Reading(k.hands)
+	if c.Scale || c.Adjuster < 0 || !ok || own { // what has no shape stands in no stance
+		return
+	}
+	t := &Change{Reading: r}
+	var err error
+	if t.Before, _, err = k.Adjusted.Stance.Measure(r); err == nil {
+		if t.After, _, err = then.Measure(r); err == nil {
+			c.Tape = t
 		}
-	case m.turns:
-		c.From, c.To = plane.Deg(m.now), plane.Deg(m.now+c.Travel)
-	default:
-		c.From, c.To = m.now, m.now+c.Travel
 	}
-	return c, nil
 }

@@ -5,16 +5,9 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
-
-// quantity is a number that is an angle, in radians, or a length, in mm, with the word for its unit.
-func quantity(turns bool, v float64) (q plane.Quantity, unit string) {
-	if turns {
-		return plane.Turning(plane.Angle(v)), "deg"
-	}
-	return plane.Length(v), "mm"
-}
 
 // MarshalJSON writes a contact against where it should be: off is got - want.
 func (c Contact) MarshalJSON() ([]byte, error) {
@@ -25,13 +18,13 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 	return json.Marshal(map[string]any{"contact": c.Want.Name, "primary": c.Primary, "want": want, "got": got, "off_x": c.Away.X,
 		"off_y":   c.Away.Y,
 		"sigma_x": c.SigmaX, "sigma_y": c.SigmaY, "miss": c.Miss, "sigma_miss": c.SigmaMiss, "miss_angle": plane.Angle(c.MissAngle),
-		"sigma_angle": plane.Angle(c.SigmaAngle), "inside": c.Inside})
+		"sigma_angle": plane.Angle(c.SigmaAngle), "inside": c.Inside, "unsure": c.Unsure})
 }
 
 // MarshalJSON writes a correction: from mark to mark, without a scale in mm or degrees.
 func (c Correction) MarshalJSON() ([]byte, error) {
-	travel, unit := quantity(c.Turns, c.Travel)
-	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": unit,
+	travel := quantity(c.Turns(), c.Travel)
+	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": locate.Unit(travel),
 		"toward": c.Toward}
 	if c.Tape != nil {
 		keys["tape"] = map[string]any{"before": carry.Check{Reading: c.Tape.Reading, Value: c.Tape.Before},
@@ -42,13 +35,15 @@ func (c Correction) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes what a reading shows now and then.
 func (c Change) MarshalJSON() ([]byte, error) {
-	before, unit := quantity(c.Reading.Kind == bike.Angle, c.Before)
-	return json.Marshal(map[string]any{"reading": c.Reading.Written, "before": before, "after": before.Of(c.After), "unit": unit})
+	before := quantity(c.Reading.Kind == bike.Angle, c.Before)
+	return json.Marshal(map[string]any{"reading": c.Reading.Written, "read": before.Of(c.Reading.Value), "before": before, "after": before.Of(c.After),
+		"unit": locate.Unit(before)})
 }
 
 // MarshalJSON writes a posture confirmed.
 func (r *Result) MarshalJSON() ([]byte, error) {
 	return json.Marshal(map[string]any{"posture": r.Posture.Name, "inside": r.Inside(), "contacts": r.Contacts, "cured": r.Cured,
 		"corrections": append([]Correction{}, r.Corrections...), "after": append([]Contact{}, r.After...),
-		"changes": append([]Change{}, r.Kept...)})
+		"changes": append([]Change{}, r.Kept...),
+		"sure":    r.Sure(), "withheld": append([]string{}, r.Withheld...), "readings": append([]Change{}, r.Readings...)})
 }

@@ -55,7 +55,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma flo
 		if p.Err != nil {
 			return nil, p.Err
 		}
-		chosen = append(chosen, p.Posture)
+		chosen = append(chosen, p.Position.Posture)
 	}
 	target.AnchorSigma = anchorSigma
 	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Inside: true, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},
@@ -71,17 +71,19 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma flo
 	}
 	c.FromSuspects, c.ToSuspects = source.Adjusted.Found(), c.Set.Adjusted.Found()
 	c.Assumptions = append(append([]string{}, source.Adjusted.Assumptions()...), c.Set.Adjusted.Assumptions()...)
-	for _, p := range asked {
-		pos, feet := p.Position, source.Bike.Feet
-		if keep {
-			at, err := c.Set.Adjusted.Position(p.Posture)
-			if err != nil {
-				return nil, err
-			}
-			pos, feet = &at, target.Feet
-			feet.Cranks = nil
+	kept := source
+	if keep {
+		kept = &Source{Bike: c.Set.Bike, Rider: q.Rider, Adjusted: c.Set.Adjusted}
+	}
+	for i, p := range chosen {
+		if !keep {
+			p = asked[i].Posture
 		}
-		r, err := confirm.Check(ctx, base, feet, pos, q.Options)
+		from, err := position(kept, p)
+		if err != nil {
+			return nil, err
+		}
+		r, err := confirm.Check(ctx, base, from, q.Options)
 		if err != nil {
 			return nil, err
 		}
@@ -93,4 +95,33 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma flo
 		c.Stuck = c.Stuck || !r.Cured && len(r.Kept) == 0
 	}
 	return c, nil
+}
+
+// position is where the rider touches a bike in a posture, and where if another of its readings is the wrong one.
+func position(s *Source, p bike.Posture) (from confirm.From, err error) {
+	from.Feet = s.Bike.Feet
+	all := []*locate.Adjustment{s.Adjusted}
+	for _, b := range confirm.Doubtful(s.Bike, s.Rider, s.Adjusted) {
+		a, err := locate.Adjust(b, s.Rider, locate.Options{})
+		if err != nil {
+			return from, err
+		}
+		all = append(all, a)
+	}
+	for i, a := range all {
+		of, err := a.For(p)
+		if err != nil {
+			return from, err
+		}
+		pos, err := of.Position(p)
+		if err != nil {
+			return from, err
+		}
+		if i == 0 {
+			from.Position = &pos
+		} else {
+			from.Others = append(from.Others, &pos)
+		}
+	}
+	return from, nil
 }

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -28,16 +29,20 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 	}
 	for _, r := range c.Results {
 		p.Space()
-		verdict := fmt.Sprintf("Posture %s: %s fits like %s, within 2 mm and 1°.", diag.Shorten(r.Posture.Name, 22), on, like)
-		if r.Inside() {
+		if verdict, fits := fitVerdict(c, r, on, like); fits {
 			p.Strong(verdict)
 		} else {
-			p.Danger(fmt.Sprintf("Posture %s: %s does NOT fit like %s.", diag.Shorten(r.Posture.Name, 22), on, like))
+			p.Danger(verdict)
 		}
 		for _, k := range r.Contacts {
 			p.Para("  "+Left(touched(k.Want.Name), 6), offText(k, all))
 		}
-		p.corrections(r, on, c.Keep)
+		p.corrections(r, on)
+		if c.Keep {
+			p.changes(r)
+		} else {
+			p.tapes(r, to)
+		}
 	}
 	p.Space()
 	for _, t := range append(Assumed(c.Source.Adjusted), Assumed(c.Set.Adjusted)...) {
@@ -48,6 +53,24 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 	}
 }
 
+// fitVerdict says in a sentence how a bike compares. One whose readings disagree is not said to fit.
+func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string, fits bool) {
+	posture := "Posture " + diag.Shorten(r.Posture.Name, 22) + ": "
+	off := slices.ContainsFunc(r.Contacts, func(k confirm.Contact) bool { return k.Primary && !k.Inside && !k.Unsure })
+	agree := !Disagree(c.Source.Adjusted) && !Disagree(c.Set.Adjusted) && c.Source.Adjusted.Global().Passed && c.Set.Adjusted.Global().Passed
+	switch {
+	case off:
+		return posture + on + " does NOT fit like " + like + ".", false
+	case !agree:
+		return posture + "the readings disagree, so it cannot be told whether " + on + " fits like " + like + ".", false
+	case !r.Inside():
+		return posture + "it cannot be told for sure, but " + on + " hardly fits like " + like + ".", false
+	case !r.Sure():
+		return posture + on + " fits like " + like + ", as far as the readings can tell.", true
+	}
+	return posture + on + " fits like " + like + ", within 2 mm and 1°.", true
+}
+
 // offText is where a contact is against where it should be, and how far that may be out.
 func offText(k confirm.Contact, all bool) string {
 	text := Miss(carry.Carried{Want: k.Want, Away: k.Away.Scale(-1), MissAngle: k.MissAngle, Primary: k.Primary})
@@ -55,6 +78,10 @@ func offText(k confirm.Contact, all bool) string {
 		text = "where it was"
 	}
 	switch {
+	case k.Primary && k.Unsure && k.Inside:
+		text = "cannot tell, likely right: " + text
+	case k.Primary && k.Unsure:
+		text = "cannot tell, likely OFF: " + text
 	case k.Primary && k.Inside:
 		text = "right: " + text
 	case k.Primary:
@@ -70,44 +97,79 @@ func offText(k confirm.Contact, all bool) string {
 	return text + ")"
 }
 
-func (p *Page) corrections(r *confirm.Result, on string, keep bool) {
-	if !r.Inside() {
-		switch {
-		case len(r.Corrections) == 0 && len(r.Kept) > 0:
-			p.Para("", on+" has no scales for this: change it until the tape reads as below.")
-		case len(r.Corrections) == 0:
-			p.Danger("Nothing on " + on + " that can be moved brings it nearer.")
-		case r.Cured:
-			p.Para("", "The fewest things to move on "+on+":")
-		default:
-			p.Danger("As near as " + on + " comes, which is not near enough:")
+// corrections says what to move, and what nothing can be said of.
+func (p *Page) corrections(r *confirm.Result, on string) {
+	if len(r.Withheld) > 0 {
+		var names []string
+		for _, n := range r.Withheld {
+			names = append(names, Setting(n))
 		}
-		var rows [][]string
-		for _, k := range r.Corrections {
-			rows = append(rows, correction(k))
-		}
-		if len(rows) > 0 {
-			p.Table("ll", rows...)
-			var after []string
-			for _, k := range r.After {
-				text := touched(k.Want.Name) + " " + MM(k.Miss)
-				if a := math.Abs(k.MissAngle); !None(plane.Turning(plane.Angle(a))) {
-					text += " and " + Degrees(plane.Angle(a))
-				}
-				after = append(after, text)
-			}
-			p.Para("", "Then off by: "+strings.Join(after, ", ")+".")
-		}
+		p.Danger("No move is given for " + List(names) + ": it would be another for each reading that may be the wrong one.")
 	}
-	if len(r.Kept) > 0 {
-		p.Space()
-		rows := [][]string{{"What a tape reads there", "now", "then", "change"}}
-		for _, k := range r.Kept {
-			now, then := reads(k.Reading, k.Before), reads(k.Reading, k.After)
-			rows = append(rows, []string{Called(k.Reading), Amount(now), Amount(then), Signed(settable(then)-settable(now), 1)})
-		}
-		p.Table("lrrr", rows...)
+	if r.Inside() {
+		return
 	}
+	switch {
+	case len(r.Corrections) == 0 && len(r.Withheld) > 0:
+		return
+	case len(r.Corrections) == 0 && len(r.Kept) > 0:
+		p.Para("", on+" has no scales for this: change it until the tape reads as below.")
+	case len(r.Corrections) == 0 && len(r.Readings) > 0:
+		p.Para("", "Nothing on "+on+" carries a scale for this: move it until the tape reads as below.")
+	case len(r.Corrections) == 0:
+		p.Danger("Nothing on " + on + " that can be moved brings it nearer.")
+	case len(r.Withheld) > 0:
+		p.Para("", "What can be moved on "+on+" all the same:")
+	case r.Cured:
+		p.Para("", "The fewest things to move on "+on+":")
+	default:
+		p.Danger("As near as " + on + " comes, which is not near enough:")
+	}
+	var rows [][]string
+	for _, k := range r.Corrections {
+		rows = append(rows, correction(k))
+	}
+	if len(rows) == 0 {
+		return
+	}
+	p.Table("ll", rows...)
+	if len(r.Withheld) > 0 {
+		return
+	}
+	var after []string
+	for _, k := range r.After {
+		text := touched(k.Want.Name) + " " + MM(k.Miss)
+		if a := math.Abs(k.MissAngle); !None(plane.Turning(plane.Angle(a))) {
+			text += " and " + Degrees(plane.Angle(a))
+		}
+		after = append(after, text)
+	}
+	p.Para("", "Then off by: "+strings.Join(after, ", ")+".")
+}
+
+// changes is what a tape reads on the bike that is to be made to feel like another.
+func (p *Page) changes(r *confirm.Result) {
+	p.Space()
+	rows := [][]string{{"What a tape reads there", "now", "then", "change"}}
+	for _, k := range r.Kept {
+		now, then := reads(k.Reading, k.Before), reads(k.Reading, k.After)
+		rows = append(rows, []string{Called(k.Reading), Amount(now), Amount(then), Signed(settable(then)-settable(now), 1)})
+	}
+	p.Table("lrrr", rows...)
+}
+
+// tapes is the table of what was read once the bike had been set up, against what it should be.
+func (p *Page) tapes(r *confirm.Result, to string) {
+	if len(r.Readings) == 0 {
+		return
+	}
+	p.Space()
+	rows := [][]string{{"Readings of " + to, "should be", "is", "off"}}
+	for _, k := range r.Readings {
+		is, should := reads(k.Reading, k.Reading.Value), reads(k.Reading, k.After)
+		rows = append(rows, []string{Called(k.Reading), Amount(should), Amount(is), Signed(settable(is)-settable(should), 1)})
+	}
+	p.Table("lrrr", rows...)
 }
 
 // reads is a value of a reading with its sign.
@@ -129,18 +191,20 @@ func Called(r bike.Reading) string {
 // correction is what to move: from where its scale stands to where it should, or what a tape says instead.
 func correction(k confirm.Correction) []string {
 	by := plane.Length(math.Abs(k.Travel))
-	if k.Turns {
+	if k.Turns() {
 		by = plane.Turning(plane.Angle(math.Abs(k.Travel)))
 	}
 	move := Amount(by) + " " + k.Toward
 	switch {
 	case k.Tape != nil:
 		before, after := quantity(k.Tape.Reading, k.Tape.Before), quantity(k.Tape.Reading, k.Tape.After)
-		return []string{Setting(k.Name), fmt.Sprintf("%s, until %s reads %s instead of %s", move, Reading(k.Tape.Reading, k.Tape.After),
-			Amount(after), Amount(before))}
+		until := fmt.Sprintf(", until %s reads %s instead of %s", Reading(k.Tape.Reading, k.Tape.After), Amount(after), Amount(before))
+		return []string{Setting(k.Name), move + until}
 	case k.Scale:
 		return []string{Setting(k.Name), fmt.Sprintf("%s: from %s to %s", move, Trimmed(k.From, 2), Trimmed(k.To, 2))}
+	case k.Adjuster >= 0:
+		return []string{Setting(k.Name), move}
 	}
-	unit := either(k.Turns, "°", NoBreak+"mm")
+	unit := map[bool]string{true: "°", false: NoBreak + "mm"}[k.Turns()]
 	return []string{Setting(k.Name), fmt.Sprintf("%s: from %s to %s", move, Trimmed(k.From, 1), Trimmed(k.To, 1)+unit)}
 }

@@ -1,0 +1,134 @@
+package confirm
+
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+)
+
+// Doubtful are the ways to read a bike whose readings disagree where nothing tells which of them is wrong: without each of
+// those that may be, one at a time.
+func Doubtful(b *bike.Bike, rider *bike.Rider, a *locate.Adjustment) []*bike.Bike {
+	var list []*bike.Bike
+	for _, f := range a.Findings() {
+		switch o := &a.Observations[f.Observation]; {
+		case !f.Aside:
+			for _, i := range f.Blamed() {
+				list = append(list, without(b, &a.Observations[i]))
+			}
+		case (o.Origin == locate.FromAnchor || o.Origin == locate.FromMark) && !o.Value.Turns() && math.Abs(f.Others-o.Value.Value()) > mostScale:
+			list = append(list, agreeing(b, rider, a)...)
+		}
+	}
+	return list
+}
+
+// mostScale is how far, mm, a mark or an anchor may be off without a doubt that it is the tape which was misread (common
+// practice: tapes are misread by tens).
+const mostScale = 15
+
+// agreeing are the ways to read a bike without one of its readings with which everything else agrees.
+func agreeing(b *bike.Bike, rider *bike.Rider, a *locate.Adjustment) []*bike.Bike {
+	var list []*bike.Bike
+	for i := range a.Observations {
+		o := &a.Observations[i]
+		if o.Origin != locate.FromReading || o.Value.Turns() {
+			continue
+		}
+		other := without(b, o)
+		k, err := locate.Adjust(other, rider, locate.Options{})
+		if err == nil && len(k.Findings()) == 0 && k.Global().Passed && k.Err() == nil {
+			list = append(list, other)
+		}
+	}
+	return list
+}
+
+// loosely is the standard uncertainty, mm, of an anchor that says nothing.
+const loosely = 1000
+
+// without is the bike with one of its observations left out.
+func without(b *bike.Bike, o *locate.Observation) *bike.Bike {
+	c := *b
+	switch o.Origin {
+	case locate.FromReading:
+		c.Readings = slices.DeleteFunc(slices.Clone(b.Readings), func(r bike.Reading) bool { return r.Index == o.Reading.Index })
+	case locate.FromMark:
+		c.Marks = maps.Clone(b.Marks)
+		delete(c.Marks, o.Name)
+	case locate.FromAnchor:
+		c.AnchorSigma = loosely
+	case locate.FromStated: // it is then read, or taken to be level
+		for set, stated := range map[bike.Sets]*bike.Setting{bike.SetsSaddleTilt: &c.Saddle.Tilt, bike.SetsRotation: &c.Bar.Rotation} {
+			if set.Key() == o.Name {
+				*stated = bike.Setting{}
+			}
+		}
+	}
+	return &c
+}
+
+// How much two answers may differ, mm and radians, for a move to hold in both.
+const (
+	alikeMM  = 1.0
+	alikeRad = 0.5 * math.Pi / 180
+)
+
+// doubt takes back what another way to read the bikes does not bear out: moves that it does not make alike, and that a
+// contact is inside tolerance or is not.
+func (r *Result) doubt(k *Result) {
+	differ := func(a, b *Correction) bool {
+		most := alikeMM
+		if a.Turns() {
+			most = alikeRad
+		}
+		by := a.Travel
+		if b != nil {
+			by -= b.Travel
+		}
+		return math.Abs(by) > most
+	}
+	find := func(list []Correction, name string) *Correction {
+		for i := range list {
+			if list[i].Name == name {
+				return &list[i]
+			}
+		}
+		return nil
+	}
+	withhold := func(name string) {
+		if !slices.Contains(r.Withheld, name) {
+			r.Withheld = append(r.Withheld, name)
+		}
+	}
+	for i := range k.Corrections {
+		if c := &k.Corrections[i]; differ(c, find(r.Corrections, c.Name)) {
+			withhold(c.Name)
+		}
+	}
+	for i := range r.Corrections {
+		if c := &r.Corrections[i]; differ(c, find(k.Corrections, c.Name)) {
+			withhold(c.Name)
+		}
+	}
+	r.Corrections = slices.DeleteFunc(r.Corrections, func(c Correction) bool { return slices.Contains(r.Withheld, c.Name) })
+	r.Cured = r.Cured && len(r.Withheld) == 0
+	for i := range r.Contacts {
+		c := &r.Contacts[i]
+		if i >= len(k.Contacts) || k.Contacts[i].Inside != c.Inside {
+			c.Unsure, c.Inside = true, false
+		}
+	}
+}
+
+// quantity is a number of a setting, mm or radians, that knows its unit.
+func quantity(turns bool, v float64) plane.Quantity {
+	if turns {
+		return plane.Turning(plane.Angle(v))
+	}
+	return plane.Length(v)
+}

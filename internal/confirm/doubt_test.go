@@ -1,0 +1,147 @@
+package confirm
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/locate"
+)
+
+// usual gives every reading the uncertainty that it usually has.
+func (s *setUp) usual() {
+	for i := range s.frame.Readings {
+		if r := &s.frame.Readings[i]; r.Kind != bike.Angle {
+			r.Sigma = 2
+		}
+	}
+}
+
+// Nose to bar misread by 20 mm, or the reach: nothing tells which, so nothing is set aside, no move of the bar along the
+// slide is given, and what does not rest on it is.
+func TestWhereTwoReadingsMayBeWrongNoMoveRestsOnEither(t *testing.T) {
+	s := set(t)
+	s.shift(t, "bar post", 8, true)
+	delete(s.frame.Marks, "bar slide") // it has no scale
+	s.read(t)
+	s.usual()
+	for i := range s.frame.Readings {
+		if r := &s.frame.Readings[i]; r.Kind == bike.Line && r.To.Kind == bike.AtBar {
+			r.Value -= 20
+		}
+	}
+	stand, r := s.check(t)
+	found := stand.Adjusted.Findings()
+	require.Len(t, found, 1)
+	assert.False(t, found[0].Aside)
+	assert.GreaterOrEqual(t, len(found[0].Blamed()), 2)
+	assert.Equal(t, []string{"bar slide"}, r.Withheld)
+	require.Len(t, r.Corrections, 1)
+	assert.Equal(t, "bar post", r.Corrections[0].Name)
+	assert.InDelta(t, -8, r.Corrections[0].Travel, 1)
+	assert.False(t, r.Inside(), "8 mm too high, whichever is wrong")
+	assert.False(t, r.Cured)
+	for _, c := range r.Readings {
+		if c.Reading.Kind == bike.Line && c.Reading.To.Kind == bike.AtBar {
+			assert.InDelta(t, -20, c.Reading.Value-c.After, 3, "the table shows it")
+		}
+	}
+}
+
+// The same on the other bike: what is wanted hangs on which of its readings is wrong.
+func TestAMoveThatHangsOnAReadingOfTheOtherBikeIsWithheld(t *testing.T) {
+	s := set(t)
+	s.read(t)
+	stand, _ := s.check(t)
+	moved := s.pos.Moved(3, 12) // the hands 12 mm further forward, if another reading is wrong
+	from := From{Feet: s.source.Feet, Position: &s.pos, Others: []*locate.Position{&moved}}
+	r, err := Check(context.Background(), stand, from, carry.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"bar slide"}, r.Withheld)
+	assert.False(t, r.Contacts[0].Unsure && math.Abs(r.Contacts[0].Miss) > 2)
+	assert.True(t, r.Contacts[1].Unsure)
+}
+
+func TestWhatTheUncertaintyLeavesOpenCannotBeTold(t *testing.T) {
+	for _, c := range []struct {
+		miss, sigma, angle, sigmaAngle float64
+		inside, unsure                 bool
+	}{
+		{0.5, 1, 0, 0.3, true, false},
+		{0.5, 2, 0, 0.3, true, true},   // 1.5 mm to the tolerance, 2 uncertain
+		{3, 0.5, 0, 0.3, false, false}, // 1 mm out, 0.5 uncertain
+		{3, 1.5, 0, 0.3, false, true},
+		{0.5, 1, 0.9, 0.3, true, true},
+		{3, 1.5, 2, 0.3, false, false}, // the angle is out for sure
+	} {
+		var cov covariance
+		cov[0][0], cov[1][1], cov[2][2] = c.sigma*c.sigma, c.sigma*c.sigma, math.Pow(c.sigmaAngle*math.Pi/180, 2)
+		want := set(t).answer.Contacts[0].Want
+		got := want
+		got.At.X += c.miss
+		got.Angle += c.angle * math.Pi / 180
+		k := compare(want, got, true, &cov, 0)
+		assert.Equal(t, c.inside, k.Inside, "%+v", c)
+		assert.Equal(t, c.unsure, k.Unsure, "%+v", c)
+	}
+}
+
+// One reading 20 mm off, noise on all: whatever is told to move more than 3 mm has to move that way.
+func TestASlipNeverSendsAnythingTheWrongWay(t *testing.T) {
+	const seed = 1020
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	n := 1000
+	if testing.Short() {
+		n = 60
+	}
+	told, withheld, wrong := 0, 0, 0
+	for trial := range n {
+		s := set(t)
+		need := map[string]float64{}
+		for _, name := range []string{"saddle post", "saddle slide", "bar post", "bar slide"} {
+			if r.IntN(3) == 0 {
+				by := float64(r.IntN(25) - 12)
+				s.shift(t, name, by, true)
+				need[name] = -by
+			}
+		}
+		if r.IntN(2) == 0 {
+			delete(s.frame.Marks, "bar slide")
+		}
+		s.read(t)
+		s.usual()
+		var lengths []int
+		for i := range s.frame.Readings {
+			if k := &s.frame.Readings[i]; k.Kind != bike.Angle {
+				lengths = append(lengths, i)
+				k.Value += r.NormFloat64()
+			} else {
+				k.Value += r.NormFloat64() * 0.004
+			}
+		}
+		slip := lengths[r.IntN(len(lengths))]
+		s.frame.Readings[slip].Value += []float64{-20, 20}[r.IntN(2)]
+		_, k := s.check(t)
+		withheld += len(k.Withheld)
+		for _, c := range k.Corrections {
+			if c.Turns() || math.Abs(c.Travel) <= 3 {
+				continue
+			}
+			told++
+			if need[c.Name]*c.Travel <= 0 {
+				wrong++
+				t.Errorf("seed %d, trial %d: %s is slipped, %s is to move %.1f and is told %.1f", seed, trial,
+					s.frame.Readings[slip].Written, c.Name, need[c.Name], c.Travel)
+			}
+		}
+	}
+	t.Logf("%d confirms: %d moves told, %d withheld, %d the wrong way", n, told, withheld, wrong)
+	assert.Greater(t, told, n/4)
+}
