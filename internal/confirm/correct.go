@@ -283,21 +283,31 @@ func (k *rig) correction(m movable, s *carry.Solution) Correction {
 	return c
 }
 
-// tape finds what shows a correction that no scale shows: a reading, now and with everything corrected.
+// tape finds what shows a correction that no scale shows: the reading that follows it closest, now and with everything
+// corrected.
 func (c *Correction) tape(k *rig, then *assembly.Stance) {
-	own := k.bike.Saddle.Arm != nil
+	own, body := k.bike.Saddle.Arm != nil, assembly.Saddle
 	if _, arm := k.bike.Bar.Arms[k.hands]; !c.Sets.OnSaddle() {
-		own = own || arm
+		own, body = own || arm, assembly.Bar
 	}
-	r, ok := c.Reading(k.hands)
-	if c.Scale || c.Adjuster < 0 || !ok || own { // what has no shape stands in no stance
+	if c.Scale || c.Adjuster < 0 || own { // what has no shape stands in no stance
 		return
 	}
-	t := &Change{Reading: r}
-	var err error
-	if t.Before, _, err = k.Adjusted.Stance.Measure(r); err == nil {
-		if t.After, _, err = then.Measure(r); err == nil {
-			c.Tape = t
+	now, closest := k.Adjusted.Stance, 0.0
+	further := *now
+	further.Poses[body].Origin = further.Poses[body].Origin.Add(c.Heading)
+	for _, r := range c.Readings(k.bike, k.hands) {
+		before, _, err := now.Measure(r)
+		if err != nil {
+			continue
+		}
+		moved, _, _ := further.Measure(r)
+		after, _, err := then.Measure(r)
+		if follows := math.Abs(moved - before); err == nil && (c.Tape == nil || follows > closest+likewise) {
+			closest, c.Tape = follows, &Change{Reading: r, Before: before, After: after}
 		}
 	}
 }
+
+// likewise is by how much, mm per mm, a reading must follow a setting closer than a handier one.
+const likewise = 0.1

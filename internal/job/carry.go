@@ -57,18 +57,7 @@ type Result struct {
 // Carry loads both bikes and carries every posture asked for; one that cannot be carried is held in the result with why.
 // It fails when none can.
 func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
-	from, err := f.Bike(q.From)
-	if err != nil {
-		return nil, err
-	}
-	target, err := f.Bike(q.To)
-	if err != nil {
-		return nil, err
-	}
-	if from, target, err = locate.ShareSag(from, target); err != nil {
-		return nil, err
-	}
-	source, err := NewSource(from, q.Rider, locate.Options{})
+	source, target, err := f.pair(q)
 	if err != nil {
 		return nil, err
 	}
@@ -77,6 +66,22 @@ func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
 		return nil, err
 	}
 	return source.Carry(ctx, target, q, mounts)
+}
+
+// pair loads both bikes and adjusts the readings of the first.
+func (f *Files) pair(q Asked) (source *Source, target *bike.Bike, err error) {
+	from, err := f.Bike(q.From)
+	if err != nil {
+		return nil, nil, err
+	}
+	if target, err = f.Bike(q.To); err != nil {
+		return nil, nil, err
+	}
+	if from, target, err = locate.ShareSag(from, target); err != nil {
+		return nil, nil, err
+	}
+	source, err = NewSource(from, q.Rider, locate.Options{})
+	return source, target, err
 }
 
 // Carry carries the postures asked for to a target as it stands for each of them; mounts are the clip-ons to offer where

@@ -38,11 +38,7 @@ type Tolerance struct {
 // Confirm checks q.To, as it has been set up, against q.From; anchorSigma is how well the anchors are known, mm. With keep
 // the position on q.To is the one to keep.
 func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma float64) (*Confirm, error) {
-	source, err := f.Source(q.From, q.Rider, locate.Options{})
-	if err != nil {
-		return nil, err
-	}
-	target, err := f.Bike(q.To)
+	source, target, err := f.pair(q)
 	if err != nil {
 		return nil, err
 	}
