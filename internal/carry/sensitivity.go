@@ -3,6 +3,7 @@ package carry
 import (
 	"context"
 	"math"
+	"slices"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -37,13 +38,9 @@ func (h *half) frozen(c search.Candidate, out *settled) *half {
 	return f
 }
 
-// again settles a half with the same discrete choices for something else that is wanted.
-func (h *half) again(c search.Candidate, out *settled, want assembly.Contact, second *assembly.Contact) (*half, settled) {
+// again settles a half with the same discrete choices for something else that is wanted, its misses counted by m.
+func (h *half) again(c search.Candidate, out *settled, want assembly.Contact, second *assembly.Contact, m plane.Metric) (*half, settled) {
 	f := h.frozen(c, out)
-	m := h.Wish.Metric
-	if want.Name == bike.Sit {
-		m = saddleMetric(want.At, h.posture.Weights)
-	}
 	f.aim(want, second, m)
 	best, _, _ := f.Best(context.Background())
 	return f, f.settle(best)
@@ -53,15 +50,20 @@ func (h *half) again(c search.Candidate, out *settled, want assembly.Contact, se
 // choices: the derivative of the answer at a stop or on a step is that of what can still move. A half whose contacts are
 // wanted where they were stays as it is.
 func (s *Solution) toward(want Wanted) *Solution {
+	return s.towardBy(want, saddleMetric(want.Sit.At, s.Position.Posture.Weights))
+}
+
+// towardBy is toward with the misses of the seat counted by m.
+func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
 	n := &Solution{Target: s.Target, Position: s.Position, Source: s.Source, Options: s.Options, asked: want,
 		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
 		saddle: s.saddle, hands: s.hands, saddleHalf: s.saddleHalf, handHalf: s.handHalf}
 	if want.Sit != s.asked.Sit {
-		n.saddleHalf, n.saddle = s.saddleHalf.again(s.saddlePick, &s.saddle, want.Sit, nil)
+		n.saddleHalf, n.saddle = s.saddleHalf.again(s.saddlePick, &s.saddle, want.Sit, nil, m)
 	}
 	n.Want = want.after(n.saddle.got.At)
 	if n.Want.Hands != s.Want.Hands || !same(n.Want.Second, s.Want.Second) {
-		n.handHalf, n.hands = s.handHalf.again(s.handsPick, &s.hands, n.Want.Hands, n.Want.Second)
+		n.handHalf, n.hands = s.handHalf.again(s.handsPick, &s.hands, n.Want.Hands, n.Want.Second, s.handHalf.Wish.Metric)
 	}
 	n.settle()
 	n.Stance = n.stand()
@@ -133,6 +135,23 @@ func (s *Solution) responses(outputs func(*Solution) []float64) [][locate.Coordi
 		}
 	}
 	return jac
+}
+
+// heldResponses are responses to a displacement of the target's own contacts, by the coordinates of what would be asked
+// for instead: the line that leg extension counts along stays. Only a seat that is out of reach tells the two apart.
+func (s *Solution) heldResponses(by [][locate.Coordinates]float64, outputs func(*Solution) []float64) [][locate.Coordinates]float64 {
+	if s.saddle.miss.Norm() < search.Nought {
+		return by
+	}
+	held := slices.Clone(by)
+	for i := range 2 { // the seat's place
+		up := outputs(s.towardBy(s.asked.moved(i, stepMM), s.saddleHalf.Wish.Metric))
+		down := outputs(s.towardBy(s.asked.moved(i, -stepMM), s.saddleHalf.Wish.Metric))
+		for k := range held {
+			held[k][i] = (up[k] - down[k]) / (2 * stepMM)
+		}
+	}
+	return held
 }
 
 // wants are the derivatives of what is asked for by the coordinates of the source's position.

@@ -104,11 +104,12 @@ func (s *Solution) uncertain(f assembly.Fault) (sigma float64, part string) {
 // sameFile reports whether a part of that id is one shape wherever it is fitted; a table in the bike's own file is not.
 func sameFile(id string) bool { return id != "" && id != "inline" }
 
-// asked is a cause with the change of what is asked for per unit of it.
+// askedFor is a cause with what a unit of it changes: what is asked for, and where the target's contacts lie (as asking).
+// The two differ where the seat is out of reach: the line that leg extension counts along turns with the first alone.
 type askedFor struct {
 	locate.Cause
-	of Side
-	by asking
+	of      Side
+	by, own asking
 }
 
 // causes lists everything that the settings depend on.
@@ -132,7 +133,7 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 				own[k.Fault].add(1, s.byShift(&k))
 				continue
 			}
-			list = append(list, askedFor{k.Cause, OfTarget, s.byShift(&k)})
+			list = append(list, askedFor{Cause: k.Cause, of: OfTarget, own: s.byShift(&k)})
 		}
 	}
 	var both [assembly.Faults]bool
@@ -143,16 +144,17 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 				k.by[i] += wants[i][j] * v
 			}
 		}
-		k.by.add(e.Width, own[assembly.Support])
+		k.own.add(e.Width, own[assembly.Support])
 		if sigma, part := s.uncertain(e.Fault); e.Kind == locate.ByFault && sigma > 0 && sameFile(part) && part == e.Part {
 			k.of, both[e.Fault] = OfBoth, true
-			k.by.add(1, own[e.Fault])
+			k.own.add(1, own[e.Fault])
 		}
 		list = append(list, k)
 	}
 	for f := range own {
 		if sigma, part := s.uncertain(assembly.Fault(f)); sigma > 0 && !both[f] {
-			list = append(list, askedFor{locate.Cause{Kind: locate.ByFault, Fault: assembly.Fault(f), Part: part, Sigma: sigma}, OfTarget, own[f]})
+			fault := locate.Cause{Kind: locate.ByFault, Fault: assembly.Fault(f), Part: part, Sigma: sigma}
+			list = append(list, askedFor{Cause: fault, of: OfTarget, own: own[f]})
 		}
 	}
 	return list, nil
@@ -166,6 +168,7 @@ func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) erro
 		return err
 	}
 	by := s.responses(travels)
+	own := s.heldResponses(by, travels)
 	s.Causes = s.Causes[:0]
 	variance := make([]float64, len(by))
 	memory := make([]float64, len(list)*len(by))
@@ -173,7 +176,7 @@ func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) erro
 		c := Cause{k.Cause, k.of, memory[n*len(by) : (n+1)*len(by)]}
 		for i, row := range by {
 			for j, v := range row {
-				c.Moves[i] += v * k.by[j]
+				c.Moves[i] += v*k.by[j] + own[i][j]*k.own[j]
 			}
 			variance[i] += c.Moves[i] * c.Moves[i] * c.Sigma * c.Sigma
 		}
