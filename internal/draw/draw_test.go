@@ -198,7 +198,8 @@ func TestNothingTouches(t *testing.T) {
 			v.Show, v.Date = show, "2030-05-14"
 			pages := v.View("all", 0)
 			// As small as they stand on the sheet.
-			for _, o := range []draw.Sheet{{Width: 190, Height: 130, Plain: true}, {Width: 92, Height: 72, Plain: true}, {Width: 92, Height: 56, Plain: true}} {
+			for _, size := range [][2]float64{{190, 130}, {92, 72}, {92, 56}} {
+				o := draw.Sheet{Width: size[0], Height: size[1], Plain: true}
 				for _, p := range []*draw.Picture{v.Side(o), v.Top(o), v.Pads(o), v.Why(o), v.Scales(o)} {
 					if p != nil && (o.Width == 190 || !strings.HasPrefix(p.Title, "Side") && !strings.HasPrefix(p.Title, "Settings")) {
 						pages = append(pages, p)
@@ -316,7 +317,7 @@ func TestPNGHasTheSizeItsResolutionSays(t *testing.T) {
 // A bent line of some width has no holes where its pieces overlap.
 func TestStrokesOverlapWithoutHoles(t *testing.T) {
 	p := &draw.Picture{Width: 10, Height: 10}
-	p.Line(draw.Heavy, draw.Both, "", plane.Point{X: 1, Y: 5}, plane.Point{X: 5, Y: 5}, plane.Point{X: 5, Y: 9}, plane.Point{X: 5, Y: 1}, plane.Point{X: 9, Y: 5})
+	p.Line(draw.Heavy, draw.Both, "", []plane.Point{{X: 1, Y: 5}, {X: 5, Y: 5}, {X: 5, Y: 9}, {X: 5, Y: 1}, {X: 9, Y: 5}}...)
 	var b bytes.Buffer
 	require.NoError(t, p.PNG(&b, 2540))
 	img, err := png.Decode(&b)

@@ -37,46 +37,43 @@ func (v *Scene) Pads(o Sheet) *Picture {
 	f := frame{scale, plane.Point{X: (p.Width+left-right)/2 - (lo.X+hi.X)/2/scale, Y: top + above + hi.Y/scale}}
 	p.Scale, p.Origin = scale, f.origin
 	r := NewRoom(p, plane.Point{X: edge, Y: top}, plane.Point{X: p.Width - edge, Y: p.Height - edge})
-	area := func(k Style, name string, x, y, w, h float64) {
-		p.Area(k, To, name, f.at(plane.Point{X: x, Y: y + h}), f.at(plane.Point{X: x + w, Y: y + h}), f.at(plane.Point{X: x + w, Y: y}), f.at(plane.Point{X: x, Y: y}))
+	x, y := func(v float64) float64 { return f.at(plane.Point{X: v}).X }, func(v float64) float64 { return f.at(plane.Point{Y: v}).Y }
+	area := func(k Style, name string, ahead, left, long, wide float64) {
+		p.Area(k, To, name, rect(x(ahead), y(left+wide), long/scale, wide/scale)...)
 	}
 	area(Carriage, "bar", -bar/2, lo.Y, bar, size.Y)
 	if w := s.Bike.Bar.ClampWidth; w != nil {
 		area(Carriage, "stem plate", -bar/2-8, -*w/2, bar+16, *w)
 	}
 	for _, sign := range []float64{1, -1} {
-		y := sign * (c.Gap/2 + clamp/2)
+		across := sign * (c.Gap/2 + clamp/2)
 		if !math.IsNaN(s.Extension) {
-			area(Carriage, "extension", -bar/2-20, y-tube/2, reach+bar/2+20, tube)
+			area(Carriage, "extension", -bar/2-20, across-tube/2, reach+bar/2+20, tube)
 		}
-		area(Open, "clamp", -bar/2-5, y-clamp/2, bar+10, clamp)
-		at := plane.Point{X: s.Hole, Y: sign * spacing.Target / 2}
-		w, h := plane.Point{X: padLength / 2}, plane.Point{Y: padWidth / 2}
-		p.Line(Heavy, To, "pad", f.all([]plane.Point{at.Sub(w).Sub(h), at.Add(w).Sub(h), at.Add(w).Add(h), at.Sub(w).Add(h), at.Sub(w).Sub(h)})...)
-		p.Dot(Accent, To, "pad centre", f.at(at), 0.95)
+		area(Open, "clamp", -bar/2-5, across-clamp/2, bar+10, clamp)
+		pad := rect(x(s.Hole-padLength/2), y(sign*spacing.Target/2+padWidth/2), padLength/scale, padWidth/scale)
+		p.Line(Heavy, To, "pad", append(pad, pad[0])...)
+		p.Dot(Accent, To, "pad centre", f.at(plane.Point{X: s.Hole, Y: sign * spacing.Target / 2}), 0.95)
 	}
 	p.Line(Chain, Both, "", f.at(plane.Point{X: lo.X - 2*scale}), f.at(plane.Point{X: hi.X + 3*scale}))
 	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 25)
 	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(scale)+", mm; clamps and tubes sketched")
-	// Dimensions: spacing at the back, gap and plate in front of the bar's outline, reach of the holes and the grips below.
-	x := f.at(lo).X - 6
-	half := spacing.Target / 2
-	back := func(y float64) { // an extension line to the left
-		p.Line(Hair, Both, "", f.at(plane.Point{X: s.Hole, Y: y}).Sub(plane.Point{X: 1.5}), plane.Point{X: x - 1, Y: f.at(plane.Point{Y: y}).Y})
+	// The spacing stands at the back; hole and extension below, all lines before any number.
+	back, half := x(lo.X)-6, spacing.Target/2
+	for _, v := range []float64{half, -half} {
+		p.Line(Hair, Both, "", plane.Point{X: x(s.Hole) - 1.5, Y: y(v)}, plane.Point{X: back - 1, Y: y(v)})
 	}
-	back(half)
-	back(-half)
-	r.Dimension(Label, math.Pi, plane.Point{X: x, Y: f.at(plane.Point{Y: -half}).Y}, plane.Point{X: x, Y: f.at(plane.Point{Y: half}).Y}, "spacing",
+	r.Dimension(Label, math.Pi, plane.Point{X: back, Y: y(-half)}, plane.Point{X: back, Y: y(half)}, "spacing",
 		"pad centres "+mm(spacing.Target))
-	y := f.at(lo).Y + 5
+	low := y(lo.Y) + 5
 	along := func(a, b float64, name, text string) {
 		if math.Abs(a-b) < 0.5 {
 			return
 		}
 		for _, e := range []float64{a, b} {
-			p.Line(Hair, Both, "", plane.Point{X: f.at(plane.Point{X: e}).X, Y: f.at(lo).Y + 1}, plane.Point{X: f.at(plane.Point{X: e}).X, Y: y + 1})
+			p.Line(Hair, Both, "", plane.Point{X: x(e), Y: low - 4}, plane.Point{X: x(e), Y: low + 1})
 		}
-		r.Dimension(Label, -math.Pi/4, plane.Point{X: f.at(plane.Point{X: a}).X, Y: y}, plane.Point{X: f.at(plane.Point{X: b}).X, Y: y}, name, text)
+		r.Dimension(Label, -math.Pi/4, plane.Point{X: x(a), Y: low}, plane.Point{X: x(b), Y: low}, name, text)
 	}
 	if !math.IsNaN(s.Extension) {
 		along(s.Hole, reach, "extension", "extension "+mm(s.Extension))

@@ -109,7 +109,11 @@ func padLines(s *standing) [][]plane.Point {
 	pose := s.Poses[s.Pad.Body]
 	half := s.PadLength / 2
 	at := func(p plane.Point) plane.Point { return pose.At(s.Pad.At.Add(p)) }
-	lines := [][]plane.Point{{at(plane.Point{X: -half, Y: 6}), at(plane.Point{X: -half}), at(plane.Point{X: half}), at(plane.Point{X: half, Y: 6})}}
+	cup := []plane.Point{{X: -half, Y: 6}, {X: -half}, {X: half}, {X: half, Y: 6}}
+	for i := range cup {
+		cup[i] = at(cup[i])
+	}
+	lines := [][]plane.Point{cup}
 	if s.Clipon != nil {
 		lines = append(lines, []plane.Point{pose.At(plane.Point{}), pose.At(plane.Point{X: s.Pad.At.X, Y: s.Pad.At.Y - 8}), at(plane.Point{})})
 		if s.Grip.Known && s.Grip.Body == s.Pad.Body {

@@ -189,7 +189,11 @@ func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
 }
 
 // told is a number of the bike on top, with what it was on the first where both are shown: "43 → 6.5 ± 2".
-func (v *Scene) told(name string, sigma float64, at func(l Layer) float64) string {
+func (v *Scene) told(m carry.Measure, sigma float64, at func(l Layer) float64) string {
+	return v.said(words.Measure(m, v.Posture.Hands), sigma, at)
+}
+
+func (v *Scene) said(name string, sigma float64, at func(l Layer) float64) string {
 	text := mm(at(v.top()))
 	if v.both() {
 		if was := at(From); !math.IsNaN(was) && mm(was) != text {
@@ -243,29 +247,29 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 	}
 	if m.Finite() {
 		list = append(list, dimension{f.origin, f.at(m), "saddle height",
-			v.told(words.Measure(carry.SaddleHeight, v.Posture.Hands), v.sigma(bike.Line, bb, mid), func(l Layer) float64 { return from(l, mid).Norm() })})
+			v.told(carry.SaddleHeight, v.sigma(bike.Line, bb, mid), func(l Layer) float64 { return from(l, mid).Norm() })})
 	}
 	if n.Finite() {
 		// The setback lies under the saddle, where little else is.
 		y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, 0.8*n.Y)}).Y
 		span(f.at(n), f.origin, plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.origin.X, Y: y}, "setback",
-			v.told(words.Measure(carry.Setback, v.Posture.Hands), v.sigma(bike.Level, nose, bb), func(l Layer) float64 { return -from(l, nose).X }))
+			v.told(carry.Setback, v.sigma(bike.Level, nose, bb), func(l Layer) float64 { return -from(l, nose).X }))
 	}
 	if n.Finite() && h.Finite() {
 		y := f.at(hi).Y - 6.5
 		span(f.at(n), f.at(h), plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.at(h).X, Y: y}, "reach",
-			v.told(words.Measure(carry.Reach, v.Posture.Hands), v.sigma(bike.Level, nose, hand), func(l Layer) float64 { return from(l, hand).X - from(l, nose).X }))
+			v.told(carry.Reach, v.sigma(bike.Level, nose, hand), func(l Layer) float64 { return from(l, hand).X - from(l, nose).X }))
 	}
 	if m.Finite() && h.Finite() {
 		x := f.at(hi).X + 7
 		span(f.at(h), f.at(m), plane.Point{X: x, Y: f.at(h).Y}, plane.Point{X: x, Y: f.at(m).Y}, "drop",
-			v.told("drop", v.sigma(bike.Plumb, hand, mid), func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y }))
+			v.told(carry.Drop, v.sigma(bike.Plumb, hand, mid), func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y }))
 	}
 	if bbh := s.Bike.Frame.BBHeight; bbh != nil && m.Finite() {
 		x := f.at(lo).X - 7
 		ground := plane.Point{X: x, Y: f.at(plane.Point{Y: -*bbh}).Y}
 		span(ground, f.at(m), ground, plane.Point{X: x, Y: f.at(m).Y}, "floor",
-			v.told("floor to "+words.Place(mid), v.sigma(bike.Plumb, floor, mid), func(l Layer) float64 {
+			v.said("floor to "+words.Place(mid), v.sigma(bike.Plumb, floor, mid), func(l Layer) float64 {
 				if h := v.bikes[l].Bike.Frame.BBHeight; h != nil {
 					return from(l, mid).Y + *h
 				}
@@ -281,7 +285,7 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 		}
 	}
 	labels = append(labels, note{Label, Both, f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)),
-		v.told("crank", 0, func(l Layer) float64 { return v.bikes[l].crank }), -0.3 * math.Pi},
+		v.said("crank", 0, func(l Layer) float64 { return v.bikes[l].crank }), -0.3 * math.Pi},
 		note{Label, Both, f.origin, "BB", -math.Pi / 4})
 	return labels
 }
@@ -353,7 +357,8 @@ func (v *Scene) touches(p *Picture, f frame) {
 
 // contactLabels name the contacts, with their angle and what they miss.
 func (v *Scene) contactLabels(f frame) (list []note) {
-	toward := map[bike.Contact]float64{bike.Sit: math.Pi / 2, bike.Hood: math.Pi / 4, bike.Drop: -math.Pi / 3, bike.Pad: math.Pi / 2, bike.Grip: math.Pi / 4}
+	toward := map[bike.Contact]float64{bike.Sit: math.Pi / 2, bike.Hood: math.Pi / 4, bike.Drop: -math.Pi / 3, bike.Pad: math.Pi / 2,
+		bike.Grip: math.Pi / 4}
 	l := v.top()
 	for i, c := range v.bikes[l].contacts {
 		text := string(c.Name)

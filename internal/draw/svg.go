@@ -21,12 +21,14 @@ func (p *Picture) Inline(id string) string { return p.svg(id, false) }
 
 func (p *Picture) svg(id string, alone bool) string {
 	var b strings.Builder
-	b.WriteString(`<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" id="` + id + `" aria-labelledby="` + id + `-title ` + id + `-desc" width="` +
+	b.WriteString(`<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" id="` + id + `"`)
+	b.WriteString(` aria-labelledby="` + id + `-title ` + id + `-desc" width="` +
 		num(p.Width) + `mm" height="` + num(p.Height) + `mm" viewBox="0 0 ` + num(p.Width) + ` ` + num(p.Height) + `"`)
 	if p.Scale > 0 {
 		b.WriteString(` data-scale="` + num(p.Scale) + `" data-origin="` + num(p.Origin.X) + ` ` + num(p.Origin.Y) + `"`)
 	}
-	b.WriteString(">\n<title id=\"" + id + "-title\">" + escaped(p.Title) + "</title>\n<desc id=\"" + id + "-desc\">" + escaped(p.Text) + "</desc>\n")
+	b.WriteString(">\n<title id=\"" + id + "-title\">" + escaped(p.Title) + "</title>\n")
+	b.WriteString("<desc id=\"" + id + "-desc\">" + escaped(p.Text) + "</desc>\n")
 	if alone {
 		b.WriteString("<style>\n" + FontCSS(p.letters()) + CSS() + "</style>\n")
 		b.WriteString(`<rect class="paper" width="` + num(p.Width) + `" height="` + num(p.Height) + "\"/>\n")

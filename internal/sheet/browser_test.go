@@ -58,7 +58,8 @@ func TestPageInABrowser(t *testing.T) {
 				for (const e of document.querySelectorAll("body *")) {
 					if (e.closest(".scroll") || e.closest(".skip") || e.closest("[hidden]")) continue; // pictures scroll by themselves
 					const b = e.getBoundingClientRect();
-					if (b.width > 0 && (b.right > wide + 0.5 || b.left < -0.5)) out.push(e.tagName + "." + e.className + ": " + e.textContent.slice(0, 30));
+					if (b.width > 0 && (b.right > wide + 0.5 || b.left < -0.5))
+						out.push(e.tagName + "." + e.className + ": " + e.textContent.slice(0, 30));
 				}
 				return out;
 			})()`, &over)
@@ -151,7 +152,8 @@ func TestPageInABrowser(t *testing.T) {
 			Text, Style string
 			Wide        float64
 		}
-		p.eval(`[...document.querySelectorAll("#r1-scales text, #r1-side text")].map(e => ({Text: e.textContent, Style: e.getAttribute("class"), Wide: e.getComputedTextLength()}))`, &list)
+		p.eval(`[...document.querySelectorAll("#r1-scales text, #r1-side text")].map(e =>
+			({Text: e.textContent, Style: e.getAttribute("class"), Wide: e.getComputedTextLength()}))`, &list)
 		require.NotEmpty(t, list)
 		for _, l := range list {
 			assert.InDelta(t, draw.Measure(l.Text, styles[l.Style]), l.Wide, 0.15, l.Text)
@@ -161,13 +163,15 @@ func TestPageInABrowser(t *testing.T) {
 	t.Run("text in pictures is large enough on a phone", func(t *testing.T) {
 		p.width(390)
 		var small []string
-		p.eval(`[...document.querySelectorAll(".scroll text")].filter(e => e.getClientRects().length && parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a < 10.99).map(e => e.textContent)`, &small)
+		p.eval(`[...document.querySelectorAll(".scroll text")].filter(e =>
+			e.getClientRects().length && parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a < 10.99).map(e => e.textContent)`, &small)
 		assert.Empty(t, small)
 	})
 
 	t.Run("what the tape says is kept", func(t *testing.T) {
 		var ok bool
-		p.eval(`(() => { const f = document.querySelector(".blank input"); f.value = "736"; f.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`, &ok)
+		p.eval(`(() => { const f = document.querySelector(".blank input"); f.value = "736";
+			f.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`, &ok)
 		p.open(file)
 		said := ""
 		p.eval(`document.querySelector(".blank input").value`, &said)
@@ -178,7 +182,8 @@ func TestPageInABrowser(t *testing.T) {
 		// The last resort of a font stack is a box; Chromium names the fonts it really used.
 		p.call("DOM.getDocument", map[string]any{"depth": 1})
 		root := p.call("DOM.getDocument", nil)["root"].(map[string]any)["nodeId"]
-		nodes := p.call("DOM.querySelectorAll", map[string]any{"nodeId": root, "selector": "p, li, td, th, h1, h2, h3, label, dd, dt, text"})["nodeIds"].([]any)
+		texts := map[string]any{"nodeId": root, "selector": "p, li, td, th, h1, h2, h3, label, dd, dt, text"}
+		nodes := p.call("DOM.querySelectorAll", texts)["nodeIds"].([]any)
 		require.NotEmpty(t, nodes)
 		for _, n := range nodes {
 			fonts, _ := p.call("CSS.getPlatformFontsForNode", map[string]any{"nodeId": n})["fonts"].([]any)
@@ -192,9 +197,11 @@ func TestPageInABrowser(t *testing.T) {
 		var missing []string
 		p.eval(`(() => {
 			const c = document.createElement("canvas").getContext("2d", {willReadFrequently: true});
-			const shot = s => { c.canvas.width = 40; c.canvas.height = 40; c.font = "24px " + getComputedStyle(document.body).fontFamily; c.fillText(s, 4, 30);
+			const shot = s => { c.canvas.width = 40; c.canvas.height = 40;
+				c.font = "24px " + getComputedStyle(document.body).fontFamily; c.fillText(s, 4, 30);
 				return c.getImageData(0, 0, 40, 40).data.join(); };
-			const box = shot("\uFFFE"), seen = new Set(document.body.innerText + [...document.querySelectorAll("svg text")].map(e => e.textContent).join(""));
+			const box = shot("\uFFFE");
+			const seen = new Set(document.body.innerText + [...document.querySelectorAll("svg text")].map(e => e.textContent).join(""));
 			return [...seen].filter(ch => ch.trim() && shot(ch) === box);
 		})()`, &missing)
 		assert.Empty(t, missing)
@@ -204,7 +211,8 @@ func TestPageInABrowser(t *testing.T) {
 		// WCAG 2.2, 1.4.3: at least 4.5 to 1.
 		var faint []string
 		p.eval(`(() => {
-			const lum = c => { const [r, g, b] = c.match(/[\d.]+/g).map(Number).map(v => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; }); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+			const part = v => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
+			const lum = c => { const [r, g, b] = c.match(/[\d.]+/g).map(Number).map(part); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
 			const out = [];
 			for (const e of document.querySelectorAll("body *:not(svg):not(path):not(g):not(script)")) {
 				if (![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())) continue;
@@ -224,7 +232,8 @@ func TestPageInABrowser(t *testing.T) {
 
 	t.Run("is reached by keyboard", func(t *testing.T) {
 		var odd []string
-		p.eval(`[...document.querySelectorAll("a, button, input, summary, .scroll")].filter(e => e.tabIndex < 0).map(e => e.outerHTML.slice(0, 60))`, &odd)
+		p.eval(`[...document.querySelectorAll("a, button, input, summary, .scroll")]
+			.filter(e => e.tabIndex < 0).map(e => e.outerHTML.slice(0, 60))`, &odd)
 		assert.Empty(t, odd)
 	})
 
@@ -277,7 +286,8 @@ func TestPrintsOnTwoPages(t *testing.T) {
 	}
 	src, err := fs.ReadFile(catalogs.Examples, "road.toml")
 	require.NoError(t, err)
-	pages := map[string]*job.Carry{"readings that disagree": drawtest.Carried(t, strings.Replace(string(src), "value = 591.0", "value = 519.0", 1), "example:studio", "")}
+	wrong := strings.Replace(string(src), "value = 591.0", "value = 519.0", 1)
+	pages := map[string]*job.Carry{"readings that disagree": drawtest.Carried(t, wrong, "example:studio", "")}
 	pairs := [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}}
 	if testing.Short() {
 		pairs = pairs[:1]
@@ -296,7 +306,8 @@ func TestPrintsOnTwoPages(t *testing.T) {
 			name          string
 			width, height float64 // inches
 		}{{"A4", 8.27, 11.69}, {"Letter", 8.5, 11}} {
-			r := p.call("Page.printToPDF", map[string]any{"paperWidth": paper.width, "paperHeight": paper.height, "preferCSSPageSize": true, "printBackground": false})
+			r := p.call("Page.printToPDF", map[string]any{"paperWidth": paper.width, "paperHeight": paper.height,
+				"preferCSSPageSize": true, "printBackground": false})
 			pdf, err := base64.StdEncoding.DecodeString(r["data"].(string))
 			require.NoError(t, err)
 			file := filepath.Join(t.TempDir(), "a.pdf")

@@ -163,8 +163,8 @@ func facts(rider *bike.Rider, records ...bike.Record) []Input {
 
 // carried is one posture on the bike that is set up.
 func (v *view) carried(r *job.Result) posture {
-	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Carried: r.Carried() && !words.Disagree(r.Source.Adjusted), OutOf: r.E > words.OutOfReach,
-		Dangers: words.Dangers(r), Minds: words.Minds(r)}
+	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), OutOf: r.E > words.OutOfReach,
+		Carried: r.Carried() && !words.Disagree(r.Source.Adjusted), Dangers: words.Dangers(r), Minds: words.Minds(r)}
 	for _, row := range words.Rows(r) {
 		row.To = typeset(row.To)
 		if row.Step > 0 {
@@ -271,7 +271,8 @@ func (v view) write(w io.Writer, date time.Time) error {
 	}
 	v.Date = date.Format(time.DateOnly)
 	sum := sha256.Sum256(js)
-	v.Policy = "default-src 'none'; style-src 'unsafe-inline'; font-src data:; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
+	v.Policy = "default-src 'none'; style-src 'unsafe-inline'; font-src data:; script-src 'sha256-" +
+		base64.StdEncoding.EncodeToString(sum[:]) +
 		"'; base-uri 'none'; form-action 'none'"
 	v.JS = template.JS(js)
 	for i := range v.Inputs {
@@ -298,6 +299,7 @@ func (v view) write(w io.Writer, date time.Time) error {
 	if err := t.Execute(&text, v); err != nil {
 		return err
 	}
-	v.CSS = template.CSS(draw.FontCSS(html.UnescapeString(text.String())) + draw.CSS() + "html{font-family:" + draw.Fonts + "}\n" + string(css))
+	fonts := draw.FontCSS(html.UnescapeString(text.String())) + "html{font-family:" + draw.Fonts + "}\n"
+	v.CSS = template.CSS(fonts + draw.CSS() + string(css))
 	return t.Execute(w, v)
 }

@@ -283,7 +283,8 @@ func TestSheetSaysWhatCarrySays(t *testing.T) {
 		c := carried(t, pair[0], pair[1], nil)
 		got := page(t, written(t, c))
 		plain := func(s string) string {
-			return strings.ReplaceAll(regexp.MustCompile(`(^|[\s(])-(\d)`).ReplaceAllString(strings.ReplaceAll(s, words.NoBreak, " "), "$1−$2"), "  ", " ")
+			s = strings.ReplaceAll(s, words.NoBreak, " ")
+			return regexp.MustCompile(`(^|[\s(])-(\d)`).ReplaceAllString(s, "$1−$2")
 		}
 		for _, r := range c.Results {
 			for _, row := range words.Rows(r) {

@@ -39,7 +39,8 @@ func Gauge(width float64, p Paper) (*draw.Picture, error) {
 	r := draw.NewRoom(q, plane.Point{X: margin, Y: margin}, plane.Point{X: p.Width - margin, Y: p.Height - margin})
 	r.Dimension(draw.Label, 0, at(-half, gaugeTop+20), at(half, gaugeTop+20), "notch", draw.Fixed(width, 1)+" mm")
 	x := at(0, gaugeTop+gaugeDeep).X + 8
-	for i, text := range []string{"1  Glue on card, cut out along the outer line.", "2  Hold it upright and square across the", "    saddle, over the nose, notch down.",
+	for i, text := range []string{"1  Glue on card, cut out along the outer line.", "2  Hold it upright and square across the",
+		"    saddle, over the nose, notch down.",
 		"3  Push it back until both edges of the", "    notch touch the saddle.", "4  Mark the saddle along the red line: there",
 		"    it is this wide. The dashes are its middle."} {
 		q.Say(draw.Label, draw.Both, plane.Point{X: x, Y: centre.Y - 16 + 5*float64(i)}, draw.Start, text)

@@ -127,7 +127,8 @@ type mark struct {
 func (s Saddle) marks() []mark {
 	widest, width := s.Shape.Widest()
 	list := []mark{{0, "nose", false}, {s.Shape.Length / 2, "middle " + draw.Fixed(s.Shape.Length/2, 1), true},
-		{widest, "widest " + draw.Fixed(widest, 1) + ", " + draw.Fixed(width, 1) + " wide", false}, {s.Shape.Length, "tail " + draw.Fixed(s.Shape.Length, 1), false}}
+		{widest, "widest " + draw.Fixed(widest, 1) + ", " + draw.Fixed(width, 1) + " wide", false},
+		{s.Shape.Length, "tail " + draw.Fixed(s.Shape.Length, 1), false}}
 	if s.Support > 0 {
 		at, _ := s.Shape.WidthStation(s.Support)
 		list = append(list, mark{at, "support " + draw.Fixed(at, 1) + ", " + draw.Fixed(s.Support, 1) + " wide", true})
@@ -209,7 +210,8 @@ func (s Saddle) profile() *drawing {
 	d.Line(draw.Heavy, draw.Both, "rails", d.at(-r.Height, r.From), d.at(-r.Height, r.To))
 	d.cross(s.marks(), func(float64) float64 { return 4 })
 	d.Put(draw.Mark{Style: draw.Minor, Text: "straightedge", At: d.at(3, -3)})
-	for i, text := range []string{"rail centre, " + draw.Fixed(r.Height, 1) + " below", "clamp from " + draw.Fixed(r.From, 1) + " to " + draw.Fixed(r.To, 1)} {
+	for i, text := range []string{"rail centre, " + draw.Fixed(r.Height, 1) + " below",
+		"clamp from " + draw.Fixed(r.From, 1) + " to " + draw.Fixed(r.To, 1)} {
 		var places []draw.Mark
 		for st := (r.From + r.To) / 2; st < s.Shape.Length; st += 3 {
 			places = append(places, draw.Mark{Style: draw.Label, Text: text, At: d.at(-r.Height+2, st+4.4*float64(i))})
@@ -327,7 +329,8 @@ func (d *drawing) register(at plane.Point, name, letter string) bool {
 func frame(p Paper, title, subtitle string) *draw.Picture {
 	q := &draw.Picture{Width: p.Width, Height: p.Height, Scale: 1, Title: title}
 	q.Say(draw.Head, draw.Both, plane.Point{X: margin, Y: margin + 3.2}, draw.Start, title)
-	for i, text := range []string{subtitle, "Print at 100 %, not fitted to the page. Both rulers must measure 100 mm, or throw the print away."} {
+	for i, text := range []string{subtitle,
+		"Print at 100 %, not fitted to the page. Both rulers must measure 100 mm, or throw the print away."} {
 		q.Say(draw.Label, draw.Both, plane.Point{X: margin, Y: margin + 8.5 + 4.5*float64(i)}, draw.Start, text)
 	}
 	a := plane.Point{X: p.Width/2 - 50, Y: p.Height - margin - 3}
