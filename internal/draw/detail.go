@@ -35,13 +35,13 @@ func (v *Scene) details(r *Room, f frame) {
 		n++
 		ring, radius := f.at(centre), detailRadius*scale/f.scale
 		r.p.Line(Thin, Both, "", circle(ring, math.Max(radius, 2.4), 0, 2*math.Pi)...)
-		v.detail(r, at, centre, scale, t.Want.At.Sub(was.At), was, t.Got, letter)
+		v.detail(r, at, centre, scale, was, t.Got, letter)
 		r.Label(Minor, Both, ring.Add(plane.Point{X: -radius * 0.8, Y: radius * 0.8}), letter, -0.75*math.Pi)
 	}
 }
 
 // detail draws the surroundings of one contact into a circle, with what it is below.
-func (v *Scene) detail(r *Room, at, centre plane.Point, scale float64, asked plane.Point, was, is assembly.Contact, letter string) {
+func (v *Scene) detail(r *Room, at, centre plane.Point, scale float64, was, is assembly.Contact, letter string) {
 	f := frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
 	r.p.Area(Open, Both, "detail "+string(is.Name), circle(at, detailRadius, 0, 2*math.Pi)...)
 	for _, l := range v.layers() {
@@ -59,7 +59,7 @@ func (v *Scene) detail(r *Room, at, centre plane.Point, scale float64, asked pla
 	r.p.arrow(Both, "", f.at(was.At), f.at(is.At))
 	head := letter + ": " + string(is.Name) + ", " + scaleName(scale)
 	words := moved(is.At.Sub(was.At))
-	if asked.Distance(is.At.Sub(was.At)) < 0.05 {
+	if v.result.Want.Shift.Distance(is.At.Sub(was.At)) < 0.05 {
 		words += ", for the pedals"
 	}
 	r.p.Say(Label, Both, at.Add(plane.Point{Y: detailRadius + 3.6}), Middle, head)

@@ -76,22 +76,25 @@ func TestSideViewIsToScale(t *testing.T) {
 			near(s.Stance.Poses[assembly.Bar].Origin, at("bar clamp", draw.To), "bar clamp")
 			near(plane.Point{}, at("bb", draw.Both), "bb")
 
-			top := find(p, "saddle", draw.To)[0].Line
-			for _, k := range []saddle.RefKind{saddle.Nose, saddle.Tail} {
-				want, err := s.Stance.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}})
-				require.NoError(t, err)
-				end := top[0]
-				if k == saddle.Tail {
-					end = top[len(top)-1]
+			if s.Stance.Shape != nil {
+				top := find(p, "saddle", draw.To)[0].Line
+				for _, k := range []saddle.RefKind{saddle.Nose, saddle.Tail} {
+					want, err := s.Stance.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}})
+					require.NoError(t, err)
+					end := top[0]
+					if k == saddle.Tail {
+						end = top[len(top)-1]
+					}
+					near(want, back(p, end), "saddle end")
 				}
-				near(want, back(p, end), "saddle end")
 			}
 			ring := find(p, "crank circle", draw.To)[0].Line
 			for _, q := range ring {
 				assert.InDelta(t, s.Want.Crank, back(p, q).Norm(), within)
 			}
-			floor := find(p, "floor", draw.To)[0].Line
-			assert.InDelta(t, -*s.Target.Frame.BBHeight, back(p, floor[0]).Y, within)
+			if h := s.Target.Frame.BBHeight; h != nil {
+				assert.InDelta(t, -*h, back(p, find(p, "floor", draw.To)[0].Line[0]).Y, within)
+			}
 		})
 	}
 }
@@ -123,7 +126,13 @@ func TestScalesPointToTheMark(t *testing.T) {
 		n := 0
 		for _, set := range s.Settings {
 			pointers := find(p, "pointer "+set.Name, draw.Both)
-			if set.Adjuster < 0 || s.Target.Adjusters[set.Adjuster].NoScale {
+			if by, known := set.Move(); !set.Scale && known && !set.Turns() {
+				for _, arrow := range find(p, "move "+set.Name, draw.Both) {
+					assert.Equal(t, by > 0, arrow.Line[1].X > arrow.Line[0].X, "%s goes the way its mark would rise", set.Name)
+				}
+				continue
+			}
+			if !set.Scale {
 				assert.Empty(t, pointers, "%s has no scale", set.Name)
 				continue
 			}

@@ -159,9 +159,8 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 	case set.Stands != nil:
 		by, _ := set.Move()
 		w.kind, w.hint, w.chosen = fromHere, "from where it stands", by
-		w.value = sure(plane.Length(math.Abs(by)), set.Sigma) + " " + set.Towards(by)
-		if words.None(plane.Length(by)) {
-			w.value = "it stays"
+		if q := plane.Length(set.SigmaTotal); !words.None(q) {
+			w.value += " ± " + mm(set.SigmaTotal)
 		}
 	default:
 		w.taped(step)
@@ -172,7 +171,7 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 // scaled fills in what a scale shows, in marks.
 func (w *row) scaled(set carry.Setting, b *bike.Bike) {
 	a := &b.Adjusters[set.Adjuster]
-	w.mark, w.lo, w.hi, w.sigma = set.Mark(), a.Lo, a.Hi, math.Abs(set.Sigma/a.Unit)
+	w.mark, w.lo, w.hi, w.sigma = set.Mark(), a.Lo, a.Hi, math.Abs(set.SigmaTotal/a.Unit)
 	if set.Stands != nil {
 		w.was = set.Settable.Mark(*set.Stands)
 		w.stood = typeset(words.Trimmed(w.was, 4))

@@ -177,16 +177,16 @@ func (f frame) all(pts []plane.Point) []plane.Point {
 // scaleName is a drawing scale as drawings state it.
 func scaleName(scale float64) string { return fmt.Sprintf("1:%g", scale) }
 
-// moved says a displacement in words, mm: "31.2 forward, 3.4 down".
+// moved says a displacement in words, mm: "31 forward, 3.5 down".
 func moved(d plane.Point) string {
 	var list []string
 	say := func(v float64, plus, minus string) {
 		switch {
-		case math.Abs(v) < 0.05:
+		case words.None(plane.Length(v)):
 		case v > 0:
-			list = append(list, Fixed(v, 1)+" "+plus)
+			list = append(list, mm(v)+" "+plus)
 		default:
-			list = append(list, Fixed(-v, 1)+" "+minus)
+			list = append(list, mm(-v)+" "+minus)
 		}
 	}
 	say(d.X, "forward", "back")

@@ -19,6 +19,10 @@ var pairs = []struct{ source, target, posture string }{
 	{"road", "outdoor", "road"},
 	{"tri", "tri-target", "aero"},
 	{"tri", "studio", "horns"},
+	{"weekend", "trainer", "road"},
+	{"aero", "aero-trainer", "aero"},
+	{"aero", "studio", "aero"},
+	{"road", "resaddled", "road"},
 }
 
 func pair(t testing.TB, i int) *job.Result {

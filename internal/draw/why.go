@@ -46,6 +46,9 @@ func (v *Scene) Why(o Sheet) *Picture {
 	for c.short && c.bars() > most {
 		c.worth *= 1.5
 	}
+	if c.short && c.bars() == 0 {
+		return nil // nothing to see: the sentence says it
+	}
 	c.scale = c.fitting()
 	bottom := make([]float64, columns)
 	for m := range carry.Measures {

@@ -186,14 +186,23 @@ func (v *view) carried(r *job.Result) posture {
 	if r.Spacing != nil {
 		narrow.Height = 56 // the pads stand below the saddles
 	}
-	p.add("scales", "Scales and settings", scene.Scales(draw.Sheet{Width: 190, Height: letter - v.height(&p), Plain: true}))
+	why, top, pads := scene.Why(narrow), scene.Top(narrow), scene.Pads(narrow)
+	if why == nil && top == nil && pads == nil {
+		wide.Height = 200 // the page to itself
+	}
+	text := v.height(&p)
+	if scales := scene.Scales(draw.Sheet{Width: 190, Height: letter - text, Plain: true}); !p.OutOf {
+		p.add("scales", "Scales and settings", scales).Aside = text+scales.Height > letter
+	}
 	p.add("side", "Side view", scene.Side(wide)).Fresh = true
 	p.add("alone", "Side view of "+from+" alone", before.Side(wide)).Aside = true
-	why := p.add("why", "Why the numbers changed", scene.Why(narrow))
-	why.Because, why.Opens = words.Because(r), true
-	p.add("top", "Saddles from above", scene.Top(narrow))
-	p.add("pads", "Pads from above", scene.Pads(narrow))
-	p.Pictures[len(p.Pictures)-1].Closes = true
+	first := len(p.Pictures)
+	p.add("why", "Why the numbers changed", why).Because = words.Because(r)
+	p.add("top", "Saddles from above", top)
+	p.add("pads", "Pads from above", pads)
+	if first < len(p.Pictures) {
+		p.Pictures[first].Opens, p.Pictures[len(p.Pictures)-1].Closes = true, true
+	}
 	return p
 }
 

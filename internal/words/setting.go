@@ -30,7 +30,7 @@ func quantityOf(set carry.Setting, v float64) plane.Quantity {
 
 // scaled is the adjuster whose scale a setting is read on; nil: it is set by tape or level.
 func scaled(target *bike.Bike, set carry.Setting) *bike.Adjuster {
-	if set.Adjuster < 0 || target.Adjusters[set.Adjuster].NoScale {
+	if !set.Scale {
 		return nil
 	}
 	return &target.Adjusters[set.Adjuster]
@@ -75,21 +75,22 @@ func Value(target *bike.Bike, set carry.Setting) string {
 		return Mark(a, set.Mark())
 	}
 	q := quantityOf(set, set.Travel)
-	switch set.Name {
-	case "saddle.tilt":
-		return Tilted(plane.Angle(set.Travel), "nose")
-	case "bar.rotation", "clipon.tilt":
-		return Tilted(plane.Angle(set.Travel), "front")
-	case "saddle.clamp_at":
+	by, known := set.Move()
+	switch set.Sets {
+	case bike.SetsSaddleTilt:
+		return Tilted(plane.Angle(set.Zero+set.Travel), "nose")
+	case bike.SetsRotation, bike.SetsPadTilt:
+		return Tilted(plane.Angle(set.Zero+set.Travel), "front")
+	case bike.SetsRails:
 		return Amount(q) + " from the nose"
-	case "bar.lever_at":
+	case bike.SetsLever:
 		return Amount(q) + " along the bar"
-	case "stem.spacers":
+	case bike.SetsSpacers:
 		if None(q) {
 			return "none"
 		}
 		return Amount(q) + " under it"
-	case "clipon.hole":
+	case bike.SetsHole:
 		switch {
 		case None(q):
 			return "in line with the bar"
@@ -97,18 +98,21 @@ func Value(target *bike.Bike, set carry.Setting) string {
 			return Size(q) + " behind the bar"
 		}
 		return Amount(q) + " ahead of the bar"
-	case "clipon.extension":
+	case bike.SetsExtension:
 		return Amount(q) + " ahead of the pad"
-	case "clipon.stack":
+	case bike.SetsRisers:
 		if None(q) {
 			return "none"
 		}
+		return Amount(q)
 	}
 	switch {
 	case taped(target, set):
 		return "by tape"
-	case set.Turns():
-		return Tilted(plane.Angle(set.Travel), "front")
+	case known && None(quantityOf(set, by)):
+		return "it stays"
+	case known:
+		return Size(quantityOf(set, by)) + " " + set.Towards(by)
 	}
 	return Amount(q)
 }
