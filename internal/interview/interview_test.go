@@ -246,7 +246,7 @@ func FuzzAnswers(f *testing.F) {
 		if len(lines) > 80 || len(text) > 2000 {
 			return
 		}
-		r, _, kept := talk(kind, nil, lines...)
+		r, said, kept := talk(kind, nil, lines...)
 		var doc map[string]any
 		require.NoError(t, toml.Unmarshal(r.Source, &doc), "%s", r.Source)
 		for _, d := range read(kind, r.Source) {
@@ -254,7 +254,7 @@ func FuzzAnswers(f *testing.F) {
 				require.Contains(t, []string{"missing-key", "missing-anchor"}, d.Code, "%s\n%s", d.Summary, r.Source)
 			}
 		}
-		if r.Stopped && len(kept) > 0 {
+		if r.Stopped && len(kept) > 0 && !slices.Contains(lines, "<") && !strings.Contains(said, "Write it") { // nothing was taken back
 			again, _, _ := talk(kind, kept)
 			require.Equal(t, string(r.Source), string(again.Source))
 		}
