@@ -253,7 +253,7 @@ func TestWhatCannotBeMeasured(t *testing.T) {
 		{"a saddle that is not there", func(b *bike.Bike) { b.Saddle.Options = nil },
 			bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: onSaddle(saddle.Mid, 0)}, "no saddle"},
 		{"a sit reference without a rider", func(*bike.Bike) {},
-			bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: onSaddle(saddle.Sit, 0)}, "sit_bones"},
+			bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: onSaddle(saddle.Sit, 0)}, "sit bones"},
 		{"a pad's end without a clip-on", func(b *bike.Bike) { b.Clipon = nil },
 			bike.Reading{Kind: bike.Plumb, From: at(bike.AtBB), To: at(bike.AtPadRear)}, "length of the pads"},
 	} {
