@@ -336,6 +336,25 @@ func TestReferencesDisagree(t *testing.T) {
 	}
 	assert.InDelta(t, most.X-least.X, amb.Level, 1e-9)
 	assert.InDelta(t, most.Y-least.Y, amb.Plumb, 1e-9)
+
+	// What is asked for besides follows, and leaves the rest as it is.
+	wide := saddle.Reference{Kind: saddle.ByWidth, MM: 80}
+	c.s.Options.Also = []saddle.Reference{{Kind: saddle.Tail}, wide, {Kind: saddle.ByWidth, MM: 290}}
+	more, same := c.s.References(c.source.Stance)
+	require.Len(t, more, len(rows)+1)
+	assert.Equal(t, rows, more[:len(rows)])
+	assert.Equal(t, amb, same)
+	at, err := c.s.Stance.Shape.Station(wide, 0)
+	require.NoError(t, err)
+	assert.Equal(t, c.s.Stance.Poses[assembly.Saddle].At(c.s.Stance.Shape.Point(at)), more[len(rows)].Target)
+
+	// The road bike's file gives a seat angle, the studio's does not.
+	from, to := c.s.SeatTubes(c.source.Stance)
+	require.NotNil(t, from)
+	assert.Nil(t, to)
+	top := plane.Direction(math.Pi - *c.s.Source.Frame.SeatAngle).Scale(*from)
+	local := c.source.Stance.Poses[assembly.Saddle].Local(top)
+	assert.InDelta(t, c.source.Stance.Shape.Top(-local.X), local.Y, 1e-6, "it ends on the saddle's top")
 }
 
 // A bike carried onto the same saddle is not ambiguous.

@@ -2,8 +2,10 @@ package carry
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/assembly"
+	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -25,8 +27,21 @@ type Ambiguity struct {
 	UsualOK      bool        // false when no place of the saddle keeps both
 }
 
-// References lists every saddle reference on both bikes. "support" is where the rider is carried in this
-// posture. Heights are of the unloaded surface, as a tape meets it.
+// SeatTubes are the distances from the BB along the seat tube to the saddle's top on source and target, mm; nil where the bike
+// file gives no seat angle or the saddle lies off that line.
+func (s *Solution) SeatTubes(source *assembly.Stance) (from, to *float64) {
+	read := func(on *assembly.Stance) *float64 {
+		v, _, err := on.Measure(bike.Reading{Kind: bike.SeatTube})
+		if err != nil {
+			return nil
+		}
+		return &v
+	}
+	return read(source), read(s.Stance)
+}
+
+// References lists every saddle reference on both bikes, and those asked for that both have, which the ambiguity leaves out.
+// "support" is where the rider is carried in this posture. Heights are of the unloaded surface, as a tape meets it.
 func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguity) {
 	type ref struct {
 		name     string
@@ -37,17 +52,25 @@ func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguit
 		return nil, Ambiguity{}
 	}
 	var refs []ref
-	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail} {
-		r := saddle.Reference{Kind: k}
+	add := func(r saddle.Reference) {
 		x, errX := a.Station(r, source.SitWidth)
 		y, errY := b.Station(r, source.SitWidth)
 		if errX == nil && errY == nil {
 			refs = append(refs, ref{r.String(), x, y})
 		}
 	}
+	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Widest, saddle.Tail} {
+		add(saddle.Reference{Kind: k})
+	}
 	x, _ := a.WidthStation(s.Position.Posture.Support)
 	y, _ := b.WidthStation(s.Position.Posture.Support)
 	refs = append(refs, ref{"support", x, y})
+	usual := len(refs)
+	for _, r := range s.Options.Also {
+		if !slices.ContainsFunc(refs, func(known ref) bool { return known.name == r.String() }) {
+			add(r)
+		}
+	}
 
 	// Where the saddle would be put: turned as it is, its reference where the source's is, moved with the
 	// crank and the pedals as the contact is.
@@ -55,13 +78,15 @@ func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguit
 	sit := b.Loaded(y).Turn(turn)
 	var rows []ReferenceRow
 	level, plumb := [2]float64{math.Inf(1), math.Inf(-1)}, [2]float64{math.Inf(1), math.Inf(-1)}
-	for _, r := range refs {
+	for i, r := range refs {
 		row := ReferenceRow{Name: r.name, Source: source.Poses[assembly.Saddle].At(a.Point(r.from)),
 			Target: s.Stance.Poses[assembly.Saddle].At(b.Point(r.to))}
 		wouldSit := row.Source.Add(s.Want.Shift).Sub(b.Point(r.to).Turn(turn)).Add(sit)
 		row.Away = wouldSit.Sub(s.Want.Sit.At)
-		level = [2]float64{math.Min(level[0], row.Away.X), math.Max(level[1], row.Away.X)}
-		plumb = [2]float64{math.Min(plumb[0], row.Away.Y), math.Max(plumb[1], row.Away.Y)}
+		if i < usual {
+			level = [2]float64{math.Min(level[0], row.Away.X), math.Max(level[1], row.Away.X)}
+			plumb = [2]float64{math.Min(plumb[0], row.Away.Y), math.Max(plumb[1], row.Away.Y)}
+		}
 		rows = append(rows, row)
 	}
 	amb := Ambiguity{Level: level[1] - level[0], Plumb: plumb[1] - plumb[0]}

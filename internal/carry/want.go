@@ -10,6 +10,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // Policy says what a change of crank length keeps.
@@ -26,6 +27,9 @@ const (
 type Options struct {
 	Policy     Policy
 	HandsFixed bool // hands stay where they were although the saddle moves with the crank
+	// Also are further saddle references to tell of, beside those that every saddle has.
+	Also     []saddle.Reference
+	SeatTube bool // tell of the way along the seat tube too
 }
 
 // Wanted is where the target's contacts should be, in the frame of the target as described.

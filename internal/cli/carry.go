@@ -12,6 +12,7 @@ import (
 type carryOptions struct {
 	followOptions
 	posture, rider string
+	also           []string
 	json           bool
 	more           words.More
 	choice         choiceOptions
@@ -38,6 +39,7 @@ the numbers changed, --more what one setting does to another and how sure everyt
 	o.followOptions.flags(f)
 	f.BoolVar(&o.more.Why, "why", false, "also say why the numbers changed, and where the saddle's references are")
 	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")
+	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` on the saddles to tell of, like width:80,seat-tube")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	o.choice.flags(f)
 	o.spread.flags(f)
@@ -63,6 +65,9 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	}
 	q, err := a.asked(from, to, o.posture, o.rider, o.followOptions)
 	if err != nil {
+		return err
+	}
+	if q.Options.Also, q.Options.SeatTube, err = also(o.also); err != nil {
 		return err
 	}
 	q.Alternatives, q.Fitted = o.choice.alternatives, o.choice.prefer != ""

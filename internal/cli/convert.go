@@ -195,18 +195,12 @@ func (o *convertOptions) request() (q convert.Request, err error) {
 	case !(o.clampAt >= 0 && o.clampAt <= 400):
 		return usage("--clamp-at %g is not plausible, expected 0 to 400 mm", o.clampAt)
 	}
-	for _, text := range o.also {
-		if text == "seat-tube" {
-			if o.seatAngle == 0 && o.batch == "" {
-				return usage("--also seat-tube needs --seat-angle DEGREES")
-			}
-			continue // there whenever the angle is
-		}
-		ref, err := saddle.ParseReference(text)
-		if err != nil {
-			return usage("--also %w, or seat-tube", err)
-		}
-		q.Also = append(q.Also, ref)
+	var tube bool
+	if q.Also, tube, err = also(o.also); err != nil {
+		return q, err
+	}
+	if tube && o.seatAngle == 0 && o.batch == "" {
+		return usage("--also seat-tube needs --seat-angle DEGREES")
 	}
 	if o.given("to-tilt") {
 		v := plane.Rad(o.toTilt)
@@ -239,6 +233,22 @@ func (o *convertOptions) request() (q convert.Request, err error) {
 		q.Support = width
 	}
 	return q, nil
+}
+
+// also reads what --also names: places on a saddle, and the way along the seat tube.
+func also(names []string) (list []saddle.Reference, seatTube bool, err error) {
+	for _, name := range names {
+		if name == "seat-tube" {
+			seatTube = true
+			continue
+		}
+		ref, err := saddle.ParseReference(name)
+		if err != nil {
+			return nil, false, usageError{fmt.Errorf("--also %w, or seat-tube", err)}
+		}
+		list = append(list, ref)
+	}
+	return list, seatTube, nil
 }
 
 // parse reads the readings in the fixed order of the words.

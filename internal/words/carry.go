@@ -375,6 +375,8 @@ func (p *Page) result(r *job.Result, more More) {
 	p.bodyShort(r.Body)
 	if more.Why {
 		p.why(r)
+	}
+	if o := r.Options; more.Why || len(o.Also) > 0 || o.SeatTube {
 		p.references(r)
 	}
 	if more.All {

@@ -108,9 +108,9 @@ func (p *Page) references(r *job.Result) {
 	from, to := Names(r.Source.Bike, r.Target)
 	list, amb := r.References(r.Source.Adjusted.Stance)
 	p.Heading("Where the saddles are, seen from the BB, mm")
-	rows := [][]string{{"", "setback", "vertical", "saddle", "setback", "vertical", "saddle", "setback", "height"}}
+	rows := [][]string{{"", "setback", "vertical", "saddle", "setback", "vertical", "saddle", "ahead", "up"}}
 	for _, ref := range list {
-		name := ref.Name
+		name := strings.TrimSuffix(ref.Name, ".0")
 		if name == "support" {
 			name = "seat"
 		}
@@ -123,7 +123,17 @@ func (p *Page) references(r *job.Result) {
 	p.Table("lrrrrrrrr", rows...)
 	p.Para("", fmt.Sprintf("Columns: three of %s (vertical height upright, saddle height straight from the BB), three of %s; "+
 		"then how far forward (+) or up (+) of where you sat you would sit "+
-		"if you kept that reference's setback, or its height, instead.", from, to))
+		"if you kept that reference's setback, or its vertical height, instead.", from, to))
+	if r.Options.SeatTube {
+		way := func(v *float64) string {
+			if v == nil {
+				return "not known (no seat_angle in its file)"
+			}
+			return MM(*v)
+		}
+		was, is := r.SeatTubes(r.Source.Adjusted.Stance)
+		p.Para("", fmt.Sprintf("Along the seat tube to the top of the saddle: %s on %s, %s on %s.", way(was), from, way(is), to))
+	}
 	text := fmt.Sprintf("The references disagree by up to %s fore and aft and %s in height.", MM(amb.Level), MM(amb.Plumb))
 	if amb.UsualOK {
 		where := offset(amb.Usual)
