@@ -8,7 +8,6 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/body"
 	"carryover/internal/carry"
-	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/partfile"
 )
@@ -44,6 +43,7 @@ type Result struct {
 	Sure      *carry.Uncertainty // with the target's anchors taken as exact
 	Spacing   *carry.PadSpacing  // nil: no pads, or they offer none
 	Gap       *carry.GapAdvice   // nil: there is room
+	Cures     []carry.Cure       // what would carry what is not carried, or held at a stop
 	Body      *body.Posture      // nil: no rider whose file gives lengths
 	// What was asked for: other combinations of parts, after the best; the trade between changed parts and misses; draws; where
 	// the uncertainty comes from.
@@ -61,11 +61,11 @@ func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
 	if err != nil {
 		return nil, err
 	}
-	mounts, err := f.mounts()
+	shop, err := f.shop()
 	if err != nil {
 		return nil, err
 	}
-	return source.Carry(ctx, target, q, mounts)
+	return source.Carry(ctx, target, q, shop)
 }
 
 // pair loads both bikes and adjusts the readings of the first.
@@ -84,9 +84,8 @@ func (f *Files) pair(q Asked) (source *Source, target *bike.Bike, err error) {
 	return source, target, err
 }
 
-// Carry carries the postures asked for to a target as it stands for each of them; mounts are the clip-ons to offer where
-// the target's does not fit.
-func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Carry, error) {
+// Carry carries the postures asked for to a target as it stands for each of them; shop is what could be bought.
+func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, shop carry.Shop) (*Carry, error) {
 	postures, err := s.Postures(q.Posture)
 	if err != nil {
 		return nil, err
@@ -115,7 +114,7 @@ func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, mounts [
 		var r *Result
 		err := o.Err
 		if err == nil {
-			r, err = c.result(ctx, o.Solution, stands[i], q, mounts)
+			r, err = c.result(ctx, o.Solution, stands[i], q, shop)
 		}
 		switch {
 		case errors.Is(err, context.Canceled):
@@ -133,7 +132,7 @@ func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, mounts [
 }
 
 // result is a solution with what was asked for beside it, and what is told of it.
-func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Standing, q Asked, mounts []bike.Option[cockpit.Clipon]) (*Result, error) {
+func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Standing, q Asked, shop carry.Shop) (*Result, error) {
 	r := &Result{Solution: s, Source: c.Source, Standing: stand}
 	var err error
 	if q.Alternatives > 0 {
@@ -147,14 +146,14 @@ func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Sta
 		}
 		r.Solution = r.Front.Preferred.Solution
 	}
-	if err := r.explain(ctx, mounts); err != nil {
+	if err := r.explain(ctx, shop); err != nil {
 		return nil, fmt.Errorf("posture %s: %w", s.Position.Posture.Name, err)
 	}
 	return r, nil
 }
 
 // explain works out what is told of a solution.
-func (r *Result) explain(ctx context.Context, mounts []bike.Option[cockpit.Clipon]) (err error) {
+func (r *Result) explain(ctx context.Context, shop carry.Shop) (err error) {
 	if err := r.AddSigmas(); err != nil {
 		return err
 	}
@@ -170,10 +169,13 @@ func (r *Result) explain(ctx context.Context, mounts []bike.Option[cockpit.Clipo
 	if r.Sure, err = r.Uncertain(0); err != nil {
 		return err
 	}
+	if r.Cures, err = r.Solution.Cures(ctx, shop); err != nil {
+		return err
+	}
 	r.Couplings, r.Why = r.Solution.Couplings(), r.Solution.Why(r.Source.Adjusted)
 	if r.Position.Posture.Hands == bike.Pad {
 		r.Spacing = r.Solution.Spacing(r.Source.Bike)
-		if r.Gap, err = r.GapAdvice(ctx, r.Spacing, mounts); err != nil {
+		if r.Gap, err = r.GapAdvice(ctx, r.Spacing, shop.Clipons); err != nil {
 			return err
 		}
 	}
@@ -208,19 +210,35 @@ func (c *Carry) Carried() bool {
 	return len(c.Failed) == 0
 }
 
-// mounts are the clip-ons of the catalogue, to offer where one does not fit.
-func (f *Files) mounts() ([]bike.Option[cockpit.Clipon], error) {
+// shop is the parts of the catalogue.
+func (f *Files) shop() (s carry.Shop, err error) {
 	lib, err := f.Library()
 	if err != nil {
-		return nil, err
+		return s, err
 	}
-	parts, err := lib.List(partfile.Clipon)
-	if err != nil {
-		return nil, err
+	for _, kind := range []partfile.Kind{partfile.Saddle, partfile.Bar, partfile.Lever, partfile.Stem, partfile.Clipon} {
+		parts, err := lib.List(kind)
+		if err != nil {
+			return s, err
+		}
+		for _, p := range parts {
+			switch kind {
+			case partfile.Saddle:
+				s.Saddles = append(s.Saddles, option(p, p.Saddle))
+			case partfile.Bar:
+				s.Bars = append(s.Bars, option(p, p.Bar))
+			case partfile.Lever:
+				s.Levers = append(s.Levers, option(p, p.Lever))
+			case partfile.Stem:
+				s.Stems = append(s.Stems, option(p, p.Stem))
+			case partfile.Clipon:
+				s.Clipons = append(s.Clipons, option(p, p.Clipon))
+			}
+		}
 	}
-	var list []bike.Option[cockpit.Clipon]
-	for _, p := range parts {
-		list = append(list, bike.Option[cockpit.Clipon]{ID: p.ID, Name: p.Name, Part: p.Clipon})
-	}
-	return list, nil
+	return s, nil
+}
+
+func option[T any](p *partfile.Part, shape *T) bike.Option[T] {
+	return bike.Option[T]{ID: p.ID, Name: p.Name, Sigma: p.Sigma, Part: shape}
 }

@@ -14,6 +14,7 @@ import (
 
 	"carryover/catalogs"
 	"carryover/internal/bike"
+	"carryover/internal/carry"
 	"carryover/internal/bikefile"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
@@ -37,7 +38,7 @@ func carried(t testing.TB, source, target *bike.Bike) *job.Carry {
 	t.Helper()
 	s, err := job.NewSource(source, nil, locate.Options{})
 	require.NoError(t, err)
-	c, err := s.Carry(context.Background(), target, job.Asked{}, nil)
+	c, err := s.Carry(context.Background(), target, job.Asked{}, carry.Shop{})
 	require.NoError(t, err)
 	return c
 }
