@@ -83,6 +83,30 @@ func TestStagesLeadFromSourceToTarget(t *testing.T) {
 	assert.Less(t, stages[2].Numbers.HipLeast, stages[1].Numbers.HipLeast, "knees nearer the chest")
 }
 
+// Where nothing differs there is one stage that says so, and none without a cause.
+func TestNothingDiffers(t *testing.T) {
+	same := example(t, "studio")
+	road := example(t, "road")
+	same.Feet, same.Bar.Only().Width = road.Feet, road.Bar.Only().Width
+	same.Feet.Cranks = nil
+	_, stages := carried(t, same)
+	require.Len(t, stages, 2)
+	assert.Equal(t, "nothing differs", stages[1].Cause)
+	assert.True(t, Posture{Stages: stages}.Closes())
+	assert.Empty(t, stages[1].Impossible())
+	assert.False(t, Posture{Stages: []Stage{{Err: &ReachError{Limb: "leg"}}}}.Closes())
+	assert.Len(t, Stage{Numbers: &Numbers{UpperError: &ReachError{Limb: "arm"}}}.Impossible(), 1)
+}
+
+// Pads are as far apart as their spacing says, and nobody knows where it is free.
+func TestWidthOverPads(t *testing.T) {
+	tri := example(t, "tri")
+	tri.Clipon.Spacing = bike.Fixed(190)
+	assert.Equal(t, 190.0, widths(assembly.New(tri, bike.Posture{}), bike.Pad).Hands)
+	tri.Clipon.Spacing.Free = true
+	assert.Zero(t, widths(assembly.New(tri, bike.Posture{}), bike.Pad).Hands)
+}
+
 // Wider hands and another spacing of the drops are a step of their own, since the shoulders' width is known.
 func TestWiderBarIsAStage(t *testing.T) {
 	wide := example(t, "studio")

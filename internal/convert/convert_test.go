@@ -1,9 +1,11 @@
 package convert
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -418,6 +420,52 @@ func TestUncertaintyAtAnotherTilt(t *testing.T) {
 			assert.InEpsilon(t, want, got, 1e-4, "number %d, turned %v", i, turned)
 		}
 	}
+}
+
+// The rows of a conversion are its references, those of the other saddle beside them where it has the place.
+func TestRowsOfAConversion(t *testing.T) {
+	angle := plane.Rad(73)
+	l, err := Locate(Request{Saddle: find(t, "classic-280"), Support: 122, SeatAngle: &angle,
+		Also:     []saddle.Reference{{Kind: saddle.ByStation, MM: 60}},
+		Readings: readings(t, "saddle-height", "742", "setback", "55", "tilt", "0")})
+	require.NoError(t, err)
+	alone := l.CSV()
+	require.Len(t, alone, len(l.References)+2, "a head, and the seat tube")
+	assert.Len(t, alone[0], 7)
+	s, err := l.Put(find(t, "short-245"), true)
+	require.NoError(t, err)
+	rows := l.CSV()
+	number := func(row, column int) float64 {
+		v, err := strconv.ParseFloat(rows[row][column], 64)
+		require.NoError(t, err)
+		return v
+	}
+	for i, r := range l.References {
+		require.Len(t, rows[i+1], 12)
+		assert.Equal(t, alone[i+1], rows[i+1][:7])
+		assert.InDelta(t, r.VerticalHeight, number(i+1, 3), 5e-4)
+		assert.InDelta(t, r.SaddleHeight, number(i+1, 5), 5e-4)
+		if r.Ref.Kind == saddle.ByStation {
+			assert.Empty(t, rows[i+1][7], "a station of one saddle is none of the other")
+			continue
+		}
+		assert.InDelta(t, s.References[i].SaddleHeight, number(i+1, 9), 5e-4)
+		assert.InDelta(t, s.References[i].ErrorUp, number(i+1, 11), 5e-4)
+	}
+	assert.InDelta(t, l.SeatTube.Value, number(len(rows)-1, 5), 5e-4)
+	assert.InDelta(t, s.SeatTube.Value, number(len(rows)-1, 9), 5e-4)
+	// The spread is the greatest distance between any two of the places.
+	spread := 0.0
+	for _, a := range s.References {
+		for _, b := range s.References {
+			spread = math.Max(spread, plane.Point{X: a.ErrorForward, Y: a.ErrorUp}.Distance(plane.Point{X: b.ErrorForward, Y: b.ErrorUp}))
+		}
+	}
+	assert.InDelta(t, spread, s.Spread, 1e-12)
+	text, err := json.Marshal(l)
+	require.NoError(t, err)
+	assert.Contains(t, string(text), `"index":3`, "readings are counted from 1")
+	assert.NotContains(t, string(text), `"index":0`)
 }
 
 // Without sit bones the sit reference is where the support is, as in a bike file; a reading may go there.
