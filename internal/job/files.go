@@ -22,6 +22,7 @@ const ExamplePrefix = "example:"
 
 // Files finds parts, bikes and riders: compiled in, in files, and the parts of a folder of the user's own.
 type Files struct {
+	FS         fs.FS           // where paths lead; nil: the disk
 	CatalogDir string          // "": none
 	Warn       func(diag.List) // told what is odd about a file that can be used; nil: nobody
 	library    *catalog.Library
@@ -135,6 +136,12 @@ func (f *Files) Bike(path string) (*bike.Bike, error) {
 			return nil, err
 		}
 		b, problems = bikefile.ReadBike(path, src, bikefile.Folder{FS: catalogs.Examples}, lib)
+	} else if f.FS != nil {
+		src, err := fs.ReadFile(f.FS, path)
+		if err != nil {
+			return nil, err
+		}
+		b, problems = bikefile.ReadBike(path, src, bikefile.Folder{FS: f.FS}, lib)
 	} else {
 		b, problems = bikefile.LoadBike(path, lib)
 	}
@@ -155,6 +162,12 @@ func (f *Files) Rider(path string) (*bike.Rider, error) {
 	var problems diag.List
 	if name, ok := strings.CutPrefix(path, ExamplePrefix); ok {
 		src, err := Example(name)
+		if err != nil {
+			return nil, err
+		}
+		r, problems = bikefile.ReadRider(path, src)
+	} else if f.FS != nil {
+		src, err := fs.ReadFile(f.FS, path)
 		if err != nil {
 			return nil, err
 		}

@@ -1,0 +1,282 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/page"
+	"carryover/internal/pageserve"
+)
+
+// browser starts one headless chromium with a profile of its own. Without one the test is skipped, but not where everything
+// must run.
+func browser(t testing.TB) context.Context {
+	t.Helper()
+	program, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("chromium is missing: apt-get install chromium")
+		}
+		t.Skip("chromium is missing, so nothing looks at the page: apt-get install chromium")
+	}
+	profile, err := os.MkdirTemp("", "carryover-profile-")
+	require.NoError(t, err)
+	o := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(profile),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-dev-shm-usage", true))
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), o...)
+	tab, closeTab := chromedp.NewContext(ctx)
+	t.Cleanup(func() {
+		closeTab()
+		stop()
+		_ = os.RemoveAll(profile)
+	})
+	require.NoError(t, chromedp.Do(tab))
+	return tab
+}
+
+// tab opens one more tab of a browser, with a time to be done in.
+func newTab(t testing.TB, browser context.Context) context.Context {
+	ctx, stop := chromedp.NewContext(browser)
+	timed, cancel := context.WithTimeout(ctx, time.Minute)
+	t.Cleanup(func() { cancel(); stop() })
+	return timed
+}
+
+// packed is the file, built once.
+var packed = sync.OnceValues(func() (string, error) {
+	dir, err := os.MkdirTemp("", "carryover-file-")
+	if err != nil {
+		return "", err
+	}
+	out := filepath.Join(dir, "carryover.html")
+	return out, write(context.Background(), out)
+})
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if out, err := packed(); err == nil && code >= 0 {
+		_ = os.RemoveAll(filepath.Dir(out))
+	}
+	os.Exit(code)
+}
+
+// home is a way to have the page: at returns the address of a path in it.
+type home struct {
+	name string
+	at   func(path string) string
+}
+
+// homes are both, each empty: a server on a new folder, and the file.
+func homes(t *testing.T, dir string) []home {
+	p, err := page.New("", time.Now)
+	require.NoError(t, err)
+	folder, err := pageserve.OpenFolder(dir)
+	require.NoError(t, err)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	s := pageserve.New(p, folder, l.Addr())
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.Serve(ctx, l) }()
+	t.Cleanup(func() { stop(); require.NoError(t, <-done); require.NoError(t, folder.Close()) })
+	file, err := packed()
+	require.NoError(t, err)
+	key := s.Addresses()[0]
+	return []home{{"served", func(path string) string {
+		if path == "/" {
+			return key
+		}
+		return "http://" + l.Addr().String() + path
+	}}, {"file", func(path string) string { return "file://" + file + "#" + path }}}
+}
+
+// until waits for an expression to be true, also while one page follows another.
+func until(expression string) chromedp.Action[chromedp.Void] {
+	return func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
+		for {
+			if ok, err := chromedp.Evaluate[bool]("Boolean("+expression+")")(ctx, t); ok && err == nil {
+				return chromedp.Void{}, nil
+			}
+			select {
+			case <-ctx.Done():
+				return chromedp.Void{}, fmt.Errorf("never true: %s", expression)
+			case <-time.After(2 * time.Millisecond):
+			}
+		}
+	}
+}
+
+// do runs steps in a tab.
+func do(t testing.TB, tab context.Context, steps ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	require.NoError(t, chromedp.Do(tab, steps...))
+}
+
+// of evaluates an expression in a tab.
+func of[T any](t testing.TB, tab context.Context, expression string) T {
+	t.Helper()
+	v, err := chromedp.Run(tab, chromedp.Evaluate[T](expression))
+	require.NoError(t, err, expression)
+	return v
+}
+
+// rider works a page as a person does, and counts.
+type rider struct {
+	t             testing.TB
+	tab           context.Context
+	taps, numbers int
+}
+
+// tap clicks what a selector finds, once it is there.
+func (r *rider) tap(selector string) {
+	r.t.Helper()
+	r.taps++
+	do(r.t, r.tab, until(fmt.Sprintf("document.querySelector(%q)", selector)), evaluate(fmt.Sprintf("document.querySelector(%q).click()", selector)))
+}
+
+// write types into the field that has the focus.
+func (r *rider) write(text string) {
+	r.t.Helper()
+	do(r.t, r.tab, until(`document.activeElement && document.activeElement.matches("input")`), chromedp.KeyEvent(text))
+}
+
+// number answers the question with a number and goes on.
+func (r *rider) number(of int, text string) {
+	r.t.Helper()
+	r.numbers++
+	r.asked(of)
+	r.write(text)
+	r.tap("button[name=go]")
+}
+
+// asked waits for a question by its number.
+func (r *rider) asked(no int) {
+	r.t.Helper()
+	do(r.t, r.tab, until(fmt.Sprintf(`document.querySelector("main").innerText.startsWith("Question %d ")`, no)))
+}
+
+func evaluate(expression string) chromedp.Action[chromedp.Void] {
+	return func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
+		_, err := chromedp.Evaluate[any]("void "+expression)(ctx, t)
+		return chromedp.Void{}, err
+	}
+}
+
+// choose picks an option of a select.
+func (r *rider) choose(id, value string) {
+	r.t.Helper()
+	r.taps++
+	do(r.t, r.tab, until(fmt.Sprintf(`document.getElementById(%q)`, id)), evaluate(fmt.Sprintf(
+		`(e => { e.value = %q; e.dispatchEvent(new Event("input", {bubbles: true})) })(document.getElementById(%q))`, value, id)))
+}
+
+// describe goes through the ten questions of the short path.
+func (r *rider) describe(name string, numbers [6]string, moves bool) {
+	r.t.Helper()
+	r.tap(`main a[href$="/new"]`)
+	r.asked(1)
+	r.write(name)
+	r.tap("button[name=go]")
+	for _, no := range []int{2, 3} { // crank and width: not known
+		r.asked(no)
+		r.tap("button[name=skip]")
+	}
+	for i, x := range numbers {
+		r.number(4+i, x)
+	}
+	r.asked(10)
+	if moves {
+		for _, id := range []string{"sp", "ss", "bp", "bs"} {
+			r.choose(id, "10")
+		}
+	}
+	r.tap("button[name=go]")
+	do(r.t, r.tab, until(`document.querySelector("main h1").innerText === "Is this right?"`))
+	r.tap("main form[method=post] button")
+	do(r.t, r.tab, until(fmt.Sprintf(`document.querySelector("main h1").innerText === %q`, name)))
+}
+
+// In both homes: a bike from nothing, kept over reloads, seen in a second window, with no network.
+func TestABikeFromNothing(t *testing.T) {
+	b := browser(t)
+	for _, h := range homes(t, t.TempDir()) {
+		t.Run(h.name, func(t *testing.T) {
+			tab := newTab(t, b)
+			if h.name == "file" {
+				offline(t, tab)
+			}
+			start := time.Now()
+			do(t, tab, chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`))
+			t.Logf("first answer after %v", time.Since(start).Round(time.Millisecond))
+			r := &rider{t: t, tab: tab}
+			r.describe("Blue", [6]string{"-1.5", "738", "202", "750", "57", "3.5"}, true)
+			t.Logf("%d taps, %d numbers", r.taps, r.numbers)
+			require.LessOrEqual(t, r.numbers, 7)
+			// After a reload it is still there, and in a second window too.
+			do(t, tab, chromedp.Reload(), until(`document.querySelector("main h1")?.innerText === "Blue"`))
+			second := newTab(t, b)
+			do(t, second, chromedp.Navigate(h.at("/")), until(`document.querySelector("main")?.innerText.includes("Blue")`))
+			// Both windows change it: the later one is asked.
+			edit := func(tab context.Context, from, to string) {
+				do(t, tab, evaluate(fmt.Sprintf(`(() => { const f = document.querySelector("#text"); f.value = f.value.replace(%q, %q); f.form.requestSubmit() })()`, from, to)))
+			}
+			do(t, second, chromedp.Navigate(h.at("/bike?file=blue.toml")), until(`document.querySelector("#text")`))
+			edit(second, `name = "Blue"`, `name = "Second"`)
+			do(t, second, until(`document.querySelector("main h1")?.innerText === "Second"`))
+			edit(tab, `name = "Blue"`, `name = "First"`)
+			do(t, tab, until(`document.querySelector("main [role=alert]")?.innerText.includes("Second")`))
+			require.Contains(t, of[string](t, tab, `document.querySelector("#text").value`), `name = "First"`)
+			do(t, tab, evaluate(`document.querySelector("#text").form.requestSubmit()`), until(`document.querySelector("main h1")?.innerText === "First"`))
+			// What is under way is offered again on the first page.
+			do(t, tab, chromedp.Navigate(h.at("/new?q=5&name=Red&tilt=1")), until(`document.querySelector("#answer")`), chromedp.Navigate(h.at("/")),
+				until(`document.querySelector("[data-go-on]:not([hidden]) a")?.getAttribute("href").includes("name=Red")`))
+			require.Empty(t, of[string](t, tab, `document.documentElement.scrollWidth > document.documentElement.clientWidth ? "too wide" : ""`))
+		})
+	}
+}
+
+// offline cuts a tab's network.
+func offline(t testing.TB, tab context.Context) {
+	do(t, tab, func(ctx context.Context, target *chromedp.Target) (chromedp.Void, error) {
+		_, err := cdp.Call(ctx, target, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+			MatchedNetworkConditions: []*network.Conditions{{Offline: true}}})
+		return chromedp.Void{}, err
+	})
+}
+
+// look takes pictures of every page, for a person: SHOTS=FOLDER go test ./cmd/page -run TestLook
+func TestLook(t *testing.T) {
+	shots := os.Getenv("SHOTS")
+	if shots == "" {
+		t.Skip("pictures for a person: set SHOTS to a folder")
+	}
+	b := browser(t)
+	for _, h := range homes(t, t.TempDir()) {
+		for size, width := range map[string]int64{"phone": 390, "desk": 1280} {
+			tab := newTab(t, b)
+			require.NoError(t, chromedp.Do(tab, chromedp.EmulateViewport(width, 800), chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`)))
+			for name, path := range map[string]string{"home": "/", "carry": "/carry?from=example:road&to=example:studio", "bike": "/bike?file=example:road",
+				"new": "/new?q=6&name=x&crank=172.5&support=122&tilt=-1.5&height=738", "last": "/new?q=11&name=x&crank=172.5&support=122&tilt=-1.5&height=738&setback=202&reach=750&drop=5.7&hood=3&sp=10"} {
+				start := time.Now()
+				require.NoError(t, chromedp.Do(tab, chromedp.Navigate(h.at(path)), chromedp.Sleep(600*time.Millisecond)))
+				shot, err := chromedp.Run(tab, chromedp.FullScreenshot(100))
+				require.NoError(t, err)
+				t.Log(h.name, name, time.Since(start))
+				require.NoError(t, os.WriteFile(filepath.Join(shots, h.name+"-"+name+"-"+size+".png"), shot, 0o644))
+			}
+		}
+	}
+}

@@ -1,0 +1,117 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+	"strconv"
+
+	"carryover/internal/carry"
+	"carryover/internal/job"
+	"carryover/internal/words"
+)
+
+// pair is the two bikes of a page, with what there is to choose from.
+type pair struct {
+	From, To, Posture string
+	PostureNames      []string
+	Sources, Targets  []card
+}
+
+func (v *visit) pair() (pair, error) {
+	own, examples, err := v.bikes()
+	p := pair{From: v.get("from"), To: v.get("to"), Posture: v.get("posture")}
+	for _, c := range slices.Concat(own, examples) {
+		if c.Wrong != nil {
+			continue
+		}
+		p.Targets = append(p.Targets, c)
+		if len(c.Postures) > 0 {
+			p.Sources = append(p.Sources, c)
+		}
+	}
+	return p, err
+}
+
+// carryPage is a carry as it is worked through.
+type carryPage struct {
+	pair
+	Wrong                                *trouble
+	Result                               *job.Result
+	Good                                 bool
+	Verdict, Progress, Finished, Meaning string
+	Doubts, Dangers, Minds, Assumed      []string
+	Steps                                []stepCard
+}
+
+// stepCard is one step, with what the tape said after it.
+type stepCard struct {
+	No            int
+	Rows          []words.Row
+	Picture       template.HTML
+	Check, Tool   string
+	Typed, Answer string
+	Tone          string // good, off, or nothing
+	Done, Current bool
+}
+
+func (v *visit) carry() Response {
+	var err error
+	p := carryPage{Meaning: words.Meaning}
+	if p.pair, err = v.pair(); err != nil {
+		return v.problem(StatusFailed, "The folder cannot be read", err)
+	}
+	status := StatusOK
+	if p.From != "" && p.To != "" {
+		if err := p.work(v); err != nil {
+			p.Wrong, status = newTrouble("This cannot be carried", err), StatusUnprocessed
+		}
+	}
+	return v.show(status, "carry", "Carry", p)
+}
+
+// work carries, and goes through the steps with what was typed.
+func (p *carryPage) work(v *visit) error {
+	c, err := v.files.Carry(v.ctx, job.Asked{From: p.From, To: p.To, Options: carry.Options{}})
+	if err != nil {
+		return err
+	}
+	var r *job.Result
+	for _, k := range c.Results {
+		name := k.Position.Posture.Name
+		p.PostureNames = append(p.PostureNames, name)
+		if r == nil || name == p.Posture {
+			r = k
+		}
+	}
+	p.Result, p.Posture = r, r.Position.Posture.Name
+	p.Doubts = words.Doubts(c.Adjusted)
+	p.Good = r.Carried() && len(p.Doubts) == 0
+	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.Assumed(c.Adjusted), words.Finished(r)
+	p.steps(v, words.Rows(r))
+	return nil
+}
+
+func (p *carryPage) steps(v *visit, rows []words.Row) {
+	for _, row := range rows {
+		if row.Step > 0 {
+			p.Steps = append(p.Steps, stepCard{No: row.Step})
+		}
+		s := &p.Steps[len(p.Steps)-1]
+		s.Rows = append(s.Rows, row)
+		s.Check += row.Check
+	}
+	done := 0
+	current := false
+	for i := range p.Steps {
+		s := &p.Steps[i]
+		no := strconv.Itoa(s.No)
+		s.Typed, s.Done, s.Tool = v.get("t"+no), v.get("d"+no) != "", "tape"
+		if s.Done {
+			done++
+		} else if !current {
+			s.Current, current = true, true
+		}
+	}
+	p.Progress = fmt.Sprintf("%d of %s done.", done, words.Counted(len(p.Steps), "step"))
+}

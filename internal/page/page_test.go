@@ -1,0 +1,192 @@
+package page_test
+
+import (
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
+
+	"carryover/internal/job"
+	"carryover/internal/page"
+)
+
+func newPage(t testing.TB) *page.Page {
+	p, err := page.New("", func() time.Time { return time.Date(2030, 5, 14, 0, 0, 0, 0, time.UTC) })
+	require.NoError(t, err)
+	return p
+}
+
+func get(t testing.TB, p *page.Page, store page.Store, address string) page.Response {
+	u, err := url.Parse(address)
+	require.NoError(t, err)
+	return p.Answer(t.Context(), store, page.Request{Path: u.Path, Query: u.Query()})
+}
+
+func post(t testing.TB, p *page.Page, store page.Store, path string, form url.Values) page.Response {
+	return p.Answer(t.Context(), store, page.Request{Post: true, Path: path, Form: form})
+}
+
+// six are the readings of the short path.
+const six = "crank=172.5&support=122&tilt=-1.5&height=738&setback=202&reach=750&drop=57&hood=3.5"
+
+func TestPagesOpen(t *testing.T) {
+	p := newPage(t)
+	for address, shows := range map[string]string{
+		"/": "Ten questions", "/carry": "choose", "/carry?from=example:road&to=example:studio": "CARRIED", "/bike?file=example:tri": "clipon",
+		"/new": "Question 1 of 10", "/new?q=11&" + six: "Your seat is 202", "/new?q=11": "not known",
+	} {
+		r := get(t, p, &page.Memory{}, address)
+		require.Equal(t, page.StatusOK, r.Status, "%s\n%s", address, r.Body)
+		require.Contains(t, string(r.Body), shows, address)
+	}
+	require.Equal(t, page.StatusNotFound, get(t, p, &page.Memory{}, "/nosuch").Status)
+	require.Equal(t, page.StatusNotFound, get(t, p, &page.Memory{}, "/bike?file=nosuch.toml").Status)
+	require.Equal(t, page.StatusNotFound, get(t, p, &page.Memory{}, "/save").Status, "what changes a file is a POST")
+	require.Equal(t, page.StatusUnprocessed, get(t, p, &page.Memory{}, "/carry?from=example:studio&to=nosuch.toml").Status)
+}
+
+// The page says what the command line says: every example, every question and every number goes through the same packages; here
+// each sentence of the verdict and each step's check is looked for.
+func TestEveryExampleOpens(t *testing.T) {
+	p := newPage(t)
+	for _, name := range job.Examples() {
+		r := get(t, p, &page.Memory{}, "/bike?file=example:"+name)
+		require.Equal(t, page.StatusOK, r.Status, name)
+	}
+}
+
+func TestShortPathMakesABike(t *testing.T) {
+	p, store := newPage(t), &page.Memory{}
+	form, err := url.ParseQuery("name=Blue+%22one%22&sp=10&" + six)
+	require.NoError(t, err)
+	r := post(t, p, store, "/new", form)
+	require.Equal(t, page.StatusSeeOther, r.Status, "%s", r.Body)
+	require.Equal(t, "/bike?file=blue-one.toml", r.Location)
+	require.Equal(t, "/bike?file=blue-one-2.toml", post(t, p, store, "/new", form).Location, "nothing is written over")
+	files := job.Files{FS: store}
+	s, err := files.Bike("blue-one.toml")
+	require.NoError(t, err)
+	require.Equal(t, `Blue "one"`, s.Name)
+	require.Len(t, s.Readings, 6)
+	require.Len(t, s.Adjusters, 1)
+	require.LessOrEqual(t, strings.Count(store.Files["blue-one.toml"], "\n"), 60)
+}
+
+// Whatever is not known is left out, and the file can still be kept and read.
+func TestNothingKnownIsABikeToo(t *testing.T) {
+	p, store := newPage(t), &page.Memory{}
+	r := post(t, p, store, "/new", url.Values{})
+	require.Equal(t, "/bike?file=my-bike.toml", r.Location)
+	r = get(t, p, store, r.Location)
+	require.Equal(t, page.StatusOK, r.Status)
+	require.NotContains(t, string(r.Body), "cannot be used", "%s", r.Body)
+}
+
+func TestOddAnswersAreQuestioned(t *testing.T) {
+	p := newPage(t)
+	for address, says := range map[string]string{
+		"/new?q=5&height=74,3":     `value="743">743 mm</button>`,
+		"/new?q=5&height=29.25 in": ">743 mm</text>",
+		"/new?q=5&height=tall":     "is not a number",
+		"/new?q=4&tilt=16.5":       "16.5 is unusual",
+	} {
+		r := get(t, p, &page.Memory{}, strings.ReplaceAll(address, " ", "+"))
+		require.Contains(t, string(r.Body), says, address)
+	}
+}
+
+func TestSaveNeverWritesOverWhatNobodySaw(t *testing.T) {
+	p := newPage(t)
+	store := &page.Memory{Files: map[string]string{"a.toml": "schema = 1\n"}}
+	seen := page.Version([]byte("schema = 1\n"))
+	store.Files["a.toml"] = "schema = 1 # changed on disk\n"
+	r := post(t, p, store, "/save", url.Values{"file": {"a.toml"}, "text": {"schema = 1 # mine\n"}, "was": {seen}})
+	require.Equal(t, page.StatusConflict, r.Status)
+	require.Contains(t, string(r.Body), "changed on disk", "what is there now is shown")
+	require.Contains(t, string(r.Body), "# mine", "and what was typed is kept")
+	require.Empty(t, store.Written)
+	// Asked, the person keeps theirs.
+	was := value(t, string(r.Body), "was")
+	require.Equal(t, page.StatusSeeOther, post(t, p, store, "/save", url.Values{"file": {"a.toml"}, "text": {"schema = 1 # mine\n"}, "was": {was}}).Status)
+	require.Equal(t, "schema = 1 # mine\n", store.Files["a.toml"])
+	// A new file never replaces one.
+	require.Equal(t, page.StatusConflict, post(t, p, store, "/save", url.Values{"file": {"a.toml"}, "text": {"schema = 1 # new\n"}}).Status)
+	for _, name := range []string{"", "../a.toml", "/etc/a.toml", ".a.toml", "a/b.toml", `a\b.toml`, "a.txt/", "a\x00.toml", "c:a.toml", strings.Repeat("a", 200) + ".toml"} {
+		r := post(t, p, store, "/save", url.Values{"file": {name}, "text": {"schema = 1\n"}})
+		require.Equal(t, page.StatusUnprocessed, r.Status, "%q", name)
+	}
+	require.Len(t, store.Files, 1)
+}
+
+// value is the value of a field of a page.
+func value(t testing.TB, text, name string) string {
+	root, err := html.Parse(strings.NewReader(text))
+	require.NoError(t, err)
+	found := ""
+	for n := range root.Descendants() {
+		attrs := map[string]string{}
+		for _, a := range n.Attr {
+			attrs[a.Key] = a.Val
+		}
+		if n.Data == "input" && attrs["name"] == name {
+			found = attrs["value"]
+		}
+	}
+	return found
+}
+
+// hostile is what a name may hold to get out of where it stands.
+const hostile = `<script>alert(1)</script><img src=x onerror=alert(1)>"'` + "`" + `{{.}}</title></textarea></svg>javascript:alert(1)`
+
+// Names, texts and addresses of strangers never become elements, attributes or addresses of the page.
+func TestHostileNamesAreText(t *testing.T) {
+	p := newPage(t)
+	bikeText := "schema = 1\nname = '''" + hostile + "'''\n[feet]\ncrank = 170.0\n[saddle]\n[bar]\n[posture.'" + strings.ReplaceAll(hostile, "'", "") + "']\nhands = \"hood\"\nsupport = 122.0\n" +
+		"[[adjuster]]\nname = '''" + hostile + "'''\nmoves = \"saddle\"\nangle = 107.0\nunit = 10.0\n"
+	store := &page.Memory{Files: map[string]string{"a.toml": bikeText, "<img src=x onerror=alert(1)>.toml": bikeText, "broken.toml": hostile}}
+	q := url.QueryEscape(hostile)
+	for _, address := range []string{"/", "/bike?file=a.toml", "/bike?file=broken.toml", "/bike?file=" + q, "/carry?from=a.toml&to=example:studio", "/carry?from=example:road&to=a.toml",
+		"/carry?from=" + q + "&to=" + q + "&posture=" + q, "/new?name=" + q + "&q=1", "/new?name=" + q + "&height=" + q + "&q=5", "/new?name=" + q + "&height=" + q + "&q=11", "/" + q,
+		"/carry?from=example:road&to=example:studio&t1=" + q} {
+		r := get(t, p, store, address)
+		root, err := html.Parse(strings.NewReader(string(r.Body)))
+		require.NoError(t, err)
+		for n := range root.Descendants() {
+			if n.Type != html.ElementNode {
+				continue
+			}
+			src := ""
+			for _, a := range n.Attr {
+				require.False(t, strings.HasPrefix(a.Key, "on"), "%s: <%s %s>", address, n.Data, a.Key)
+				if a.Key == "href" || a.Key == "action" || a.Key == "src" {
+					require.True(t, strings.HasPrefix(a.Val, "/") || strings.HasPrefix(a.Val, "#"), "%s: %s=%s", address, a.Key, a.Val)
+				}
+				if a.Key == "src" {
+					src = a.Val
+				}
+			}
+			require.NotEqual(t, "img", n.Data, address)
+			require.True(t, n.Data != "script" || src == "/page.js", address)
+		}
+	}
+}
+
+// Any address is answered by a page, whatever stands in it.
+func FuzzAnswer(f *testing.F) {
+	p := newPage(f)
+	for _, seed := range []string{"/new?q=5&height=74,3", "/carry?from=example:road&to=example:studio&t1=170&d1=1", "/bike?file=example:road", "/new?q=99999999999&height=1e308&setback=-1", "/file?file=.."} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, address string) {
+		u, err := url.Parse(address)
+		if err != nil {
+			return
+		}
+		r := p.Answer(t.Context(), &page.Memory{}, page.Request{Path: u.Path, Query: u.Query()})
+		require.NotEqual(t, page.StatusFailed, r.Status, "%s\n%s", address, r.Body)
+		require.NotContains(t, string(r.Body), "NaN")
+	})
+}

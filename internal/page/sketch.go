@@ -1,0 +1,175 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+
+	"carryover/internal/plane"
+	"carryover/internal/words"
+)
+
+// tape is where the tape or the level is held on the sketch.
+type tape int
+
+const (
+	noTape tape = iota
+	alongCrank
+	acrossSaddle
+	alongSaddle
+	axleToMark
+	axleToPlumb
+	markToHands
+	handsUpToMark
+	alongHood
+)
+
+// What the sketch takes while it is not known, mm and degrees: a bike of middle size.
+const (
+	guessCrank, guessHeight, guessSetback, guessReach, guessDrop = 172.5, 700.0, 190.0, 700.0, 40.0
+	sketchFloor                                                  = -280.0
+)
+
+// sketch is a bike in the side view, growing with the answers: what is known is drawn in ink where it is, what is not in grey
+// where it might be. The tape of the question lies over it.
+func sketch(d draft, t tape) template.HTML {
+	s := &sketcher{}
+	get := func(key string, guess float64) (float64, bool) {
+		if x, ok, _ := d.number(key); ok && math.Abs(x) < 2000 {
+			return x, true
+		}
+		return guess, false
+	}
+	crank, knownCrank := get("crank", guessCrank)
+	height, knownHeight := get("height", guessHeight)
+	back, knownBack := get("setback", guessSetback)
+	reach, knownReach := get("reach", guessReach)
+	drop, knownDrop := get("drop", guessDrop)
+	tilt, knownTilt := get("tilt", 0)
+	hood, knownHood := get("hood", 5)
+	mark := plane.Point{X: -back, Y: math.Sqrt(math.Max(height*height-back*back, 1))}
+	hands := plane.Point{X: mark.X + reach, Y: mark.Y - drop}
+	seat, held := knownHeight && knownBack, knownReach && knownDrop
+	// Wheels and frame only help to recognise a bike.
+	axle := plane.Point{}
+	rear, front := plane.Point{X: -410, Y: 60}, plane.Point{X: 590, Y: 60}
+	head := plane.Point{X: math.Min(hands.X-130, 430), Y: math.Max(math.Min(hands.Y-90, 560), 300)}
+	s.circle("faint", rear, 335)
+	s.circle("faint", front, 335)
+	clamp := mark.Add(plane.Point{X: 25, Y: -75})
+	s.line("faint", axle, clamp.Scale(0.72), head.Add(plane.Point{X: 10, Y: -50}), axle)
+	s.line("faint", axle, rear, clamp.Scale(0.72))
+	s.line("faint", front, head)
+	s.line("faint", plane.Point{X: -760, Y: sketchFloor}, plane.Point{X: 940, Y: sketchFloor})
+	s.line(shade(seat), clamp.Scale(0.72), clamp, mark.Add(plane.Point{X: 20, Y: -28}))
+	stemEnd := hands.Add(plane.Point{X: -105, Y: -25})
+	s.line(shade(held), head, head.Add(plane.Point{X: -12, Y: 45}), stemEnd, hands.Add(plane.Point{X: -20, Y: -22}))
+	s.line(shade(knownCrank), axle, plane.Direction(-math.Pi/3).Scale(crank))
+	s.circle(shade(knownCrank), axle, 16)
+	// The saddle and the hood turn about the places that the tape goes to.
+	turned := func(at plane.Point, by float64, pts ...plane.Point) []plane.Point {
+		out := make([]plane.Point, len(pts))
+		for i, p := range pts {
+			out[i] = at.Add(p.Turn(plane.Rad(by)))
+		}
+		return out
+	}
+	s.area(shade(seat && knownTilt), turned(mark, tilt, plane.Point{X: 165}, plane.Point{X: 60, Y: -2}, plane.Point{X: -40}, plane.Point{X: -105, Y: 12}, plane.Point{X: -110, Y: -14},
+		plane.Point{X: -30, Y: -34}, plane.Point{X: 150, Y: -18})...)
+	s.line(shade(held && knownHood), turned(hands, hood, plane.Point{X: -95, Y: -6}, plane.Point{X: -8}, plane.Point{X: 22, Y: 34}, plane.Point{X: 40, Y: -8}, plane.Point{X: 5, Y: -60},
+		plane.Point{X: -40, Y: -150}, plane.Point{X: -110, Y: -160})...)
+	s.dot(shade(seat), mark)
+	s.dot(shade(held), hands)
+	s.tape(t, d, axle, mark, hands, tilt, hood, crank)
+	return s.svg(mark, hands)
+}
+
+// shade is how surely something is drawn.
+func shade(known bool) string {
+	if known {
+		return "known"
+	}
+	return "guess"
+}
+
+// tape draws where to measure, with what was read.
+func (s *sketcher) tape(t tape, d draft, axle, mark, hands plane.Point, tilt, hood, crank float64) {
+	read := func(key, unit string) string {
+		if x, ok, _ := d.number(key); ok {
+			return words.Trimmed(x, 1) + unit
+		}
+		return "?"
+	}
+	plumb := plane.Point{X: mark.X, Y: axle.Y}
+	level := plane.Point{X: hands.X, Y: mark.Y}
+	switch t {
+	case alongCrank:
+		s.measure(read("crank", " mm"), axle, plane.Direction(-math.Pi/3).Scale(crank))
+	case acrossSaddle:
+		s.measure(read("support", " mm"), mark.Add(plane.Point{Y: 60}), mark)
+	case alongSaddle:
+		along := plane.Direction(plane.Rad(tilt))
+		s.measure(read("tilt", "°"), mark.Add(along.Scale(-130)).Add(plane.Point{Y: 22}), mark.Add(along.Scale(190)).Add(plane.Point{Y: 22}))
+	case axleToMark:
+		s.measure(read("height", " mm"), axle, mark)
+	case axleToPlumb:
+		s.line("plumb", mark, plumb)
+		s.measure(read("setback", " mm"), plumb, axle)
+	case markToHands:
+		s.line("plumb", level, hands)
+		s.measure(read("reach", " mm"), mark, level)
+	case handsUpToMark:
+		s.line("plumb", mark, level)
+		s.measure(read("drop", " mm"), hands, level)
+	case alongHood:
+		along := plane.Direction(plane.Rad(hood))
+		s.measure(read("hood", "°"), hands.Add(along.Scale(-120)).Add(plane.Point{Y: 26}), hands.Add(along.Scale(70)).Add(plane.Point{Y: 26}))
+	}
+}
+
+// sketcher collects the strokes, in mm of bike with y up.
+type sketcher struct{ b strings.Builder }
+
+func points(pts []plane.Point) string {
+	list := make([]string, len(pts))
+	for i, p := range pts {
+		list[i] = fmt.Sprintf("%.0f,%.0f", p.X, -p.Y)
+	}
+	return strings.Join(list, " ")
+}
+
+func (s *sketcher) line(class string, pts ...plane.Point) {
+	fmt.Fprintf(&s.b, `<polyline class="%s" points="%s"/>`, class, points(pts))
+}
+
+func (s *sketcher) area(class string, pts ...plane.Point) {
+	fmt.Fprintf(&s.b, `<polygon class="%s" points="%s"/>`, class, points(pts))
+}
+
+func (s *sketcher) circle(class string, at plane.Point, r float64) {
+	fmt.Fprintf(&s.b, `<circle class="%s" cx="%.0f" cy="%.0f" r="%.0f"/>`, class, at.X, -at.Y, r)
+}
+
+func (s *sketcher) dot(class string, at plane.Point) {
+	fmt.Fprintf(&s.b, `<circle class="%s dot" cx="%.0f" cy="%.0f" r="13"/>`, class, at.X, -at.Y)
+}
+
+func (s *sketcher) measure(read string, from, to plane.Point) {
+	s.line("tape", from, to)
+	for _, p := range []plane.Point{from, to} {
+		fmt.Fprintf(&s.b, `<circle class="tape" cx="%.0f" cy="%.0f" r="15"/>`, p.X, -p.Y)
+	}
+	middle := from.Add(to).Scale(0.5)
+	fmt.Fprintf(&s.b, `<text class="tape" x="%.0f" y="%.0f" text-anchor="middle">%s</text>`, middle.X, -middle.Y-24, template.HTMLEscapeString(read))
+}
+
+// svg is the sketch, with room for what was answered.
+func (s *sketcher) svg(mark, hands plane.Point) template.HTML {
+	left := math.Min(-770, mark.X-150)
+	right := math.Max(950, hands.X+90)
+	top := math.Max(math.Max(mark.Y, hands.Y)+130, 830)
+	bottom := math.Min(sketchFloor-20, hands.Y-200)
+	return template.HTML(fmt.Sprintf(`<svg class="sketch" viewBox="%.0f %.0f %.0f %.0f" role="img" aria-label="The bike from its drive side, as far as it is known">%s</svg>`,
+		left, -top, right-left, top-bottom, s.b.String()))
+}

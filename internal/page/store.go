@@ -1,0 +1,114 @@
+package page
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Store is where the files of a rider are: a folder of this machine, or what a browser keeps. A name is a plain file name.
+type Store interface {
+	fs.ReadFileFS
+	// Names lists the files, sorted.
+	Names() ([]string, error)
+	// Save writes a file whole or not at all. was is the Version of the text that it replaces, "" for a new file; when what is
+	// there is another, nothing is written and the error is ErrChanged.
+	Save(name string, text []byte, was string) error
+}
+
+// ErrChanged says that a file is not what the person saw who wants to replace it.
+var ErrChanged = errors.New("the file has changed meanwhile")
+
+// MaxFile is the most that a file may hold, bytes.
+const MaxFile = 1 << 20
+
+// Version tells one text of a file from another; "" is no file.
+func Version(text []byte) string {
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:12])
+}
+
+// CheckName refuses what is not the plain name of a TOML file.
+func CheckName(name string) error {
+	const longest = 100 // bytes, with room below any file system's 255
+	switch {
+	case !fs.ValidPath(name) || strings.ContainsAny(name, `/\:*?"<>|`) || strings.HasPrefix(name, "."):
+		return fmt.Errorf("%.40q cannot be the name of a file: use letters, digits, - and _", name)
+	case !strings.HasSuffix(name, ".toml") || len(name) <= len(".toml"):
+		return fmt.Errorf("%.40q: the name of a file ends in .toml", name)
+	case len(name) > longest:
+		return fmt.Errorf("%.40q: the name of a file has at most %d letters", name, longest)
+	case strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7f }):
+		return fmt.Errorf("%.40q has control characters in it", name)
+	}
+	return nil
+}
+
+// Memory is a store in memory: what a browser keeps, as one request sees it. Written are the files that it changed.
+type Memory struct {
+	Files   map[string]string
+	Written map[string]string
+}
+
+// Names lists the files.
+func (m *Memory) Names() ([]string, error) { return slices.Sorted(maps.Keys(m.Files)), nil }
+
+// ReadFile returns a file's text.
+func (m *Memory) ReadFile(name string) ([]byte, error) {
+	text, ok := m.Files[name]
+	if !ok {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}
+	}
+	return []byte(text), nil
+}
+
+// Save keeps a file.
+func (m *Memory) Save(name string, text []byte, was string) error {
+	if err := CheckName(name); err != nil {
+		return err
+	}
+	now := ""
+	if old, ok := m.Files[name]; ok {
+		now = Version([]byte(old))
+	}
+	if now != was {
+		return ErrChanged
+	}
+	if m.Files == nil {
+		m.Files = map[string]string{}
+	}
+	if m.Written == nil {
+		m.Written = map[string]string{}
+	}
+	m.Files[name], m.Written[name] = string(text), string(text)
+	return nil
+}
+
+// Open opens a file.
+func (m *Memory) Open(name string) (fs.File, error) {
+	text, err := m.ReadFile(name)
+	if err != nil {
+		return nil, err
+	}
+	return &memoryFile{Reader: bytes.NewReader(text), name: name}, nil
+}
+
+type memoryFile struct {
+	*bytes.Reader
+	name string
+}
+
+func (f *memoryFile) Stat() (fs.FileInfo, error) { return f, nil }
+func (f *memoryFile) Close() error               { return nil }
+func (f *memoryFile) Name() string               { return f.name }
+func (f *memoryFile) Mode() fs.FileMode          { return 0o644 }
+func (f *memoryFile) ModTime() time.Time         { return time.Time{} }
+func (f *memoryFile) IsDir() bool                { return false }
+func (f *memoryFile) Sys() any                   { return nil }

@@ -1,0 +1,148 @@
+// Package pageserve shows the page of a folder over HTTP: who may ask, how much, and how the folder's files are kept.
+package pageserve
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"sync"
+
+	"carryover/internal/page"
+)
+
+// Folder is a store in a folder of this machine. Nothing outside of it is read or written: os.Root follows no link out.
+type Folder struct {
+	root *os.Root
+	mu   sync.Mutex // one change at a time
+}
+
+// OpenFolder opens a folder.
+func OpenFolder(dir string) (*Folder, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, err
+	}
+	return &Folder{root: root}, nil
+}
+
+// Close lets go of the folder once what is being written is written.
+func (f *Folder) Close() error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.root.Close()
+}
+
+// Names lists the TOML files of the folder itself.
+func (f *Folder) Names() ([]string, error) {
+	entries, err := fs.ReadDir(f.root.FS(), ".")
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, e := range entries {
+		if page.CheckName(e.Name()) != nil {
+			continue
+		}
+		if info, err := f.root.Stat(e.Name()); err == nil && info.Mode().IsRegular() { // a link counts as what it leads to
+			names = append(names, e.Name())
+		}
+	}
+	return names, nil
+}
+
+// Open opens a file.
+func (f *Folder) Open(name string) (fs.File, error) {
+	info, err := f.root.Stat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() { // a pipe would never end
+		return nil, &fs.PathError{Op: "open", Path: name, Err: errors.New("is no file")}
+	}
+	return f.root.Open(name)
+}
+
+// ReadFile returns a file's text.
+func (f *Folder) ReadFile(name string) ([]byte, error) {
+	file, err := f.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	text, err := io.ReadAll(io.LimitReader(file, page.MaxFile+1))
+	if err == nil && len(text) > page.MaxFile {
+		err = &fs.PathError{Op: "read", Path: name, Err: errors.New("is larger than a file of this kind can be")}
+	}
+	return text, err
+}
+
+// Save writes a file: a temporary one beside it takes its name once it is on the disk.
+func (f *Folder) Save(name string, text []byte, was string) error {
+	if err := page.CheckName(name); err != nil {
+		return err
+	}
+	err := f.save(name, text, was)
+	var at *fs.PathError
+	if errors.As(err, &at) { // nobody asked for the temporary file
+		return &fs.PathError{Op: "write", Path: name, Err: at.Err}
+	}
+	return err
+}
+
+func (f *Folder) save(name string, text []byte, was string) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	mode := fs.FileMode(0o666) // the umask decides
+	info, err := f.root.Lstat(name)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		if was != "" {
+			return page.ErrChanged
+		}
+	case err != nil:
+		return err
+	case !info.Mode().IsRegular():
+		return &fs.PathError{Op: "write", Path: name, Err: errors.New("is a link or no file: change what it leads to")}
+	default:
+		if now, err := f.ReadFile(name); err != nil {
+			return err
+		} else if page.Version(now) != was {
+			return page.ErrChanged
+		}
+		mode = info.Mode().Perm()
+	}
+	temporary := fmt.Sprintf(".carryover-%016x", rand.Uint64())
+	if err := f.write(temporary, text, mode); err != nil {
+		return errors.Join(err, f.forget(temporary))
+	}
+	if was == "" { // unlike a rename, a link never takes the place of a file that came meanwhile
+		err = f.root.Link(temporary, name)
+		if errors.Is(err, fs.ErrExist) {
+			err = page.ErrChanged
+		}
+		return errors.Join(err, f.forget(temporary))
+	}
+	if err := f.root.Rename(temporary, name); err != nil {
+		return errors.Join(err, f.forget(temporary))
+	}
+	return nil
+}
+
+func (f *Folder) write(name string, text []byte, mode fs.FileMode) error {
+	file, err := f.root.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	if err != nil {
+		return err
+	}
+	_, err = file.Write(text)
+	return errors.Join(err, file.Sync(), file.Close())
+}
+
+func (f *Folder) forget(name string) error {
+	if err := f.root.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
