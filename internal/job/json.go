@@ -39,6 +39,10 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		k["second_error"] = s.Second
 	}
 	k["references"], k["ambiguity"] = s.References(r.Source.Adjusted.Stance)
+	if s.Options.SeatTube {
+		from, to := s.SeatTubes(r.Source.Adjusted.Stance)
+		k["seat_tube"] = carry.Keys{"source": from, "target": to}
+	}
 	contacts, held := []carry.Keys{}, []carry.Keys{}
 	for i, c := range s.Contacts {
 		contacts = append(contacts, c.Keys(r.Sure.Contacts[i]))
