@@ -31,11 +31,11 @@ type Places struct {
 	Readings []ReadingSaid `json:"readings"`
 	Points   []PointValue  `json:"points"`
 	Contacts []Touch       `json:"contacts"`
-	Fit      Fit           `json:"fit"`
+	Agree    Agreement     `json:"fit"`
 }
 
-// Fit is how well the observations agree.
-type Fit struct {
+// Agreement is how well the observations agree.
+type Agreement struct {
 	Chi2 float64 `json:"chi2"`
 	DOF  int     `json:"dof"`
 }
@@ -147,7 +147,7 @@ func (a *Adjustment) Said() []ReadingSaid {
 
 func (a *Adjustment) places(found []Finding) (Places, error) {
 	p := Places{Unknowns: a.Values(), Points: a.Points(), Readings: a.Said(), Contacts: []Touch{},
-		Fit: Fit{max(0, a.solution().Chi2), a.solution().DOF}}
+		Agree: Agreement{max(0, a.solution().Chi2), a.solution().DOF}}
 	for i := range p.Readings {
 		r := &p.Readings[i]
 		r.Suspect = slices.ContainsFunc(found, func(f Finding) bool { return f.Observation == i }) ||
