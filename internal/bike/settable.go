@@ -2,6 +2,7 @@ package bike
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
@@ -39,6 +40,14 @@ var calledInWords = [setsCount]string{"saddle", "saddle tilt", "rail clamp", "ba
 
 // Key is what the file calls a setting without an adjuster.
 func (s Sets) Key() string { return settingKeys[s] }
+
+// Called is what a person calls the setting of a key; "" when no setting has that key.
+func Called(key string) string {
+	if i := slices.Index(settingKeys[:], key); i >= 0 && key != "" {
+		return calledInWords[i]
+	}
+	return ""
+}
 
 // Turns reports whether it is an angle that is set.
 func (s Sets) Turns() bool { return s == SetsSaddleTilt || s == SetsRotation || s == SetsPadTilt }

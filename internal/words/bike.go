@@ -26,17 +26,10 @@ func Titled(b *bike.Bike) string {
 	return Bike(b) + " (" + diag.Shorten(b.File, 40) + ")"
 }
 
-// settingNames are what a person calls the settings that are on no scale.
-var settingNames = map[string]string{
-	"saddle.tilt": "saddle tilt", "saddle.clamp_at": "rail clamp", "bar.rotation": "bar rotation", "bar.lever_at": "lever place",
-	"stem.spacers": "spacers", "clipon.tilt": "pad tilt", "clipon.hole": "pad hole", "clipon.stack": "pad risers",
-	"clipon.extension": "extension", "clipon.spacing": "pad spacing",
-}
-
 // Setting is what a person calls a setting: an adjuster by its name, the others in words.
 func Setting(name string) string {
-	if w, ok := settingNames[name]; ok {
-		return w
+	if called := bike.Called(name); called != "" {
+		return called
 	}
 	return diag.Shorten(name, 24)
 }
@@ -81,6 +74,9 @@ func saddlePlace(r saddle.Reference) string {
 		return "saddle tail"
 	case saddle.Widest:
 		return "widest part of the saddle"
+	}
+	if r.Kind == saddle.Sit {
+		return "sit mark"
 	}
 	return "saddle at " + r.String()
 }

@@ -186,6 +186,9 @@ func Minds(r *job.Result) []string {
 	if w := Feet(r); w != "" {
 		list = append(list, w)
 	}
+	if w := Scales(r); w != "" {
+		list = append(list, w)
+	}
 	list = append(list, Pads(r)...)
 	for _, c := range r.Contacts {
 		w := Miss(c)

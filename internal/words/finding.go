@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"carryover/internal/diag"
 	"carryover/internal/locate"
@@ -126,7 +127,7 @@ func rarely(p float64) string {
 func Assumed(a *locate.Adjustment) []string {
 	var list []string
 	for _, t := range a.Assumptions() {
-		list = append(list, diag.Visible("Assumed: "+Sentence(t)))
+		list = append(list, diag.Visible("Assumed: "+strings.TrimSuffix(t, ".")+"."))
 	}
 	return list
 }

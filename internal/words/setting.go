@@ -123,15 +123,30 @@ func move(s *carry.Solution, set carry.Setting) string {
 	if a == nil {
 		return ""
 	}
-	from, ok := s.Target.Marks[a.Name]
-	if !ok {
+	mark, marked := s.Target.Marks[a.Name]
+	by := rounded(a, set.Mark()) - a.Travel(mark)
+	switch {
+	case !marked:
 		return ""
-	}
-	by := rounded(a, set.Mark()) - a.Travel(from)
-	if Mark(a, from) == Mark(a, set.Mark()) || None(quantityOf(set, by)) {
+	case Mark(a, mark) == Mark(a, set.Mark()), None(quantityOf(set, by)):
 		return " (it stays)"
 	}
-	return fmt.Sprintf(" (%s %s from %s)", Size(quantityOf(set, by)), set.Towards(by), Trimmed(from, 4))
+	return fmt.Sprintf(" (%s %s from %s)", Size(quantityOf(set, by)), set.Towards(by), Trimmed(mark, 4))
+}
+
+// Scales says how far out a machine could be that is set by its scales alone, where its readings tell it better; "" where
+// nothing has a scale.
+func Scales(r *job.Result) string {
+	worst := 0.0
+	for _, set := range r.Settings {
+		if scaled(r.Target, set) != nil && !set.Turns() && set.SigmaTotal > 2*byTape {
+			worst = math.Max(worst, 2*set.SigmaTotal)
+		}
+	}
+	if worst == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Set by its scales alone it could be %s out: where a reading disagrees with a scale, trust the reading.", MM(worst))
 }
 
 // Rows are the steps of a result in their order.

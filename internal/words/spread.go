@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"carryover/internal/assembly"
+	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/diag"
 	"carryover/internal/job"
@@ -266,10 +267,10 @@ func Fitted(s *carry.Solution) string {
 		names = append(names, p.Slot+" "+diag.Shorten(p.ID, 32)+flipped(p.Flip))
 	}
 	for _, set := range s.Settings {
-		switch set.Name {
-		case "stem.spacers":
+		switch set.Sets {
+		case bike.SetsSpacers:
 			names = append(names, Amount(quantityOf(set, set.Travel))+" of spacers")
-		case "bar.rotation", "clipon.hole", "clipon.stack", "clipon.tilt":
+		case bike.SetsRotation, bike.SetsHole, bike.SetsRisers, bike.SetsPadTilt:
 			names = append(names, Setting(set.Name)+" "+Value(s.Target, set))
 		}
 	}
