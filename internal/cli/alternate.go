@@ -40,7 +40,7 @@ the crank and the levers' place on the bar are the same for all.`,
 	}
 	f := cmd.Flags()
 	f.IntVar(&o.moves, "moves", -1, "print the changeover for `N` moved settings (default: the fewest that carry)")
-	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
+	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
 	o.followOptions.flags(f)
 	f.BoolVar(&o.more, "more", false, "also the readings that check each posture")
 	f.BoolVar(&o.json, "json", false, "print JSON")

@@ -46,14 +46,14 @@ A body that does not close - a leg that does not reach - is said so, and the exi
 		RunE: func(cmd *cobra.Command, args []string) error { return a.body(cmd.Context(), args, o) },
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.rider, "rider", "", "rider `FILE` with height or segment lengths")
+	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, with height or segment lengths")
 	f.StringVar(&o.posture, "posture", "", "only posture `NAME` (default: every posture)")
 	o.followOptions.flags(f)
-	f.Float64Var(&o.pitch, "foot-pitch", plane.Deg(usual.Pitch.Mean), "mean pitch of the sole, `DEGREES`, toes up positive")
-	f.Float64Var(&o.swing, "foot-swing", plane.Deg(usual.Pitch.Swing), "how far it swings about that, `DEGREES`")
-	f.Float64Var(&o.peak, "foot-peak", plane.Deg(usual.Pitch.Peak), "crank angle past the top where the toes are highest, `DEGREES`")
-	f.Float64Var(&o.elbow, "elbow", plane.Deg(usual.Elbow), "opening of the elbow over hoods and drops, `DEGREES`")
-	f.Float64Var(&o.step, "step", 30, "list the turn every so many `DEGREES`; 0: not at all")
+	f.Float64Var(&o.pitch, "foot-pitch", plane.Deg(usual.Pitch.Mean), "sole at `DEGREES` on average, toes up positive")
+	f.Float64Var(&o.swing, "foot-swing", plane.Deg(usual.Pitch.Swing), "swing of `DEGREES` about that")
+	f.Float64Var(&o.peak, "foot-peak", plane.Deg(usual.Pitch.Peak), "`DEGREES` of crank past the top where the toes are highest")
+	f.Float64Var(&o.elbow, "elbow", plane.Deg(usual.Elbow), "elbows open to `DEGREES` over hoods and drops")
+	f.Float64Var(&o.step, "step", 30, "list the turn every `DEGREES`; 0: not at all")
 	f.BoolVar(&o.more, "more", false, "also every joint, the body's lengths and the whole turn")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd

@@ -35,7 +35,7 @@ the numbers changed, --more what one setting does to another and how sure everyt
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.posture, "posture", "", "carry only posture `NAME` (default: every posture of FROM)")
-	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
+	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing and body lengths")
 	o.followOptions.flags(f)
 	f.BoolVar(&o.more.Why, "why", false, "also say why the numbers changed, and where the saddle's references are")
 	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")

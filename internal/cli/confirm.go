@@ -40,10 +40,10 @@ bring it there.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.posture, "posture", "", "confirm only posture `NAME` (default: every posture of FROM)")
-	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
+	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
 	o.followOptions.flags(f)
 	f.BoolVar(&o.keep, "keep", false, "keep the position on TO: say what to change on FROM")
-	f.Float64Var(&o.anchorSigma, "anchor-sigma", 2, "how well the anchors of the machine are known, `MM`")
+	f.Float64Var(&o.anchorSigma, "anchor-sigma", 2, "`MM` that the anchors of the machine may be off, one ±")
 	f.BoolVar(&o.more, "more", false, "also how sure each number is")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd

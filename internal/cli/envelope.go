@@ -33,7 +33,7 @@ room left around that bike's position in every direction; outside, the room is n
 	f := cmd.Flags()
 	f.StringVar(&o.source, "for", "", "also measure the room around the position of `FROM`")
 	f.StringVar(&o.posture, "posture", "", "with --for: only posture `NAME` (default: all)")
-	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
+	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
 	o.followOptions.flags(f)
 	f.BoolVar(&o.more, "more", false, "also the room in every direction")
 	f.BoolVar(&o.json, "json", false, "print JSON")

@@ -23,8 +23,8 @@ type spreadOptions struct {
 
 func (o *spreadOptions) flags(f *pflag.FlagSet) {
 	f.IntVar(&o.draws, "draws", 0, "draw the readings `N` times and carry each: how the answer spreads")
-	f.Uint64Var(&o.seed, "seed", 1, "with --draws: `SEED` of the random numbers")
-	f.Float64Var(&o.anchor, "anchor-sigma", 2, "with --draws or --blame: how well TO's anchors are known, `MM`")
+	f.Uint64Var(&o.seed, "seed", 1, "with --draws: start the random numbers at `SEED`")
+	f.Float64Var(&o.anchor, "anchor-sigma", 2, "with --draws or --blame: `MM` that TO's anchors may be off, one ±")
 	f.BoolVar(&o.blame, "blame", false, "say which readings each setting's uncertainty comes from")
 	o.given = f.Changed
 }

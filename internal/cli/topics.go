@@ -5,12 +5,16 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"carryover/internal/format"
+	"carryover/internal/words"
 )
 
 // topics are the help pages that belong to no command.
 func topics() []*cobra.Command {
 	return []*cobra.Command{
 		{Use: "files", Short: "What bike, part and rider files hold", Long: filesTopic},
+		{Use: "readings", Short: "The readings, the points a tape goes to, and how to take each", Long: readingsTopic()},
 		{Use: "units", Short: "Units, signs and words", Long: unitsTopic},
 		{Use: "exit-codes", Short: "What the exit code says", Long: exitTopic},
 	}
@@ -46,6 +50,37 @@ func helpCommand() *cobra.Command {
 	}
 }
 
+// readingsTopic lists the readings in the words of the interview and the sheet.
+func readingsTopic() string {
+	var b strings.Builder
+	b.WriteString("Readings go to surfaces with nobody on them, the bike upright and level. In millimetres and degrees.\n\n")
+	for _, kind := range format.Shorthands {
+		k := format.Reading(kind)
+		fmt.Fprintf(&b, "  %-13s  %s %s\n", kind, words.Sentence(k.About), words.Sentence(k.How))
+	}
+	b.WriteString("\nAny other distance is written with its two points, from and to:\n\n")
+	b.WriteString(`  line           straight from one point to the other
+  level          how far the second point is ahead of the first
+  plumb          how far the second point is above the first
+  angle          of saddle, bar, hood or pad, against the level
+  seat-tube      from the BB along the seat tube to the top of the saddle
+
+The points:
+
+  floor          what the bike stands on
+  bb             middle of the bottom bracket's axle
+  saddle.nose    foremost point of the saddle; saddle.tail its rearmost
+  saddle.mid     halfway between them; saddle.widest where it is widest
+  saddle.sit     where the rider sits: as wide as the support, or a mark put there
+  saddle.width:W  most forward place that is W wide; saddle.at:S  S behind the nose
+  bar            middle of the bar where it is clamped
+  hood           hollow of the hood where the web of the hand sits
+  drop           deepest place of the drops
+  pad            middle of the pad; pad.rear and pad.front its ends
+  grip           end of the extension where the hand holds it`)
+	return b.String()
+}
+
 const filesTopic = `Every file is TOML, begins with schema = 1 and is read strictly: a key that is not known is an error.
 carryover schema KIND prints what an editor needs to check one while you write.
 
@@ -72,7 +107,7 @@ bottom bracket (BB); a positive angle turns the front upward. Widths are full wi
   drop             how far the hands are below the middle of the saddle
   mark             what an adjuster's scale reads; mark times unit is mm or degrees
   station          mm behind the saddle's nose, along a straightedge laid lengthwise on it
-  sigma            standard uncertainty: about two readings in three lie within it`
+  ±, sigma         how sure a number is: two times in three the truth is nearer than that`
 
 const exitTopic = `  0  done; of carry: every contact is carried
   1  bad input or failure; the message says where in which file

@@ -130,7 +130,7 @@ func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {
 	align := "lr"
 	if compare {
 		from, to := Names(r.Source.Bike, r.Carry.Target)
-		rows = append(rows, []string{"", diag.Shorten(from, 18), diag.Shorten(to, 18), "change"})
+		rows = append(rows, []string{"", diag.Shorten(from, 13), diag.Shorten(to, 13), "change"})
 		align = "lrrr"
 	}
 	const short = 10 // what a fitter looks at; the others on request
@@ -150,7 +150,10 @@ func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {
 	if u := first.Numbers.Upper; u != nil && u.ElbowAssumed {
 		p.Para("  ", fmt.Sprintf("The elbow's %s is assumed.", Degrees(r.Elbow)))
 	}
-	for i := 1; i < len(b.Stages); i++ {
+	if len(b.Stages) == 2 { // the table says what it does
+		p.Para("- ", "What differs: "+b.Stages[1].Cause+".")
+	}
+	for i := 1; i < len(b.Stages) && len(b.Stages) > 2; i++ {
 		p.Para("- ", stage(b.Stages[i-1].Numbers, b.Stages[i]))
 	}
 	if all {
