@@ -169,13 +169,13 @@ func (r *Result) explain(ctx context.Context, shop carry.Shop) (err error) {
 	if r.Sure, err = r.Uncertain(0); err != nil {
 		return err
 	}
-	if r.Cures, err = r.Solution.Cures(ctx, shop); err != nil {
+	if r.Cures, err = r.Solution.Cures(ctx, shop); err != nil && ctx.Err() == nil { // a stopped search has those it had come to
 		return err
 	}
 	r.Couplings, r.Why = r.Solution.Couplings(), r.Solution.Why(r.Source.Adjusted)
 	if r.Position.Posture.Hands == bike.Pad {
 		r.Spacing = r.Solution.Spacing(r.Source.Bike)
-		if r.Gap, err = r.GapAdvice(ctx, r.Spacing, shop.Clipons); err != nil {
+		if r.Gap, err = r.GapAdvice(ctx, r.Spacing, shop.Clipons); err != nil && ctx.Err() == nil {
 			return err
 		}
 	}

@@ -174,6 +174,55 @@ func Dangers(r *job.Result) []string {
 	return list
 }
 
+// mostCures is how many cures are worth telling: the cheapest come first.
+const mostCures = 4
+
+// Cures are the smallest single changes that would carry what is not carried, what costs nothing first.
+func Cures(r *job.Result) []string {
+	var list []string
+	for _, c := range r.Cures {
+		if len(list) == mostCures {
+			break
+		}
+		list = append(list, fmt.Sprintf("What would cure the %s: %s.", either(c.OnSaddle, "seat", "hands"), cure(&c)))
+	}
+	return list
+}
+
+// cure is one change, as a shop would say it.
+func cure(c *carry.Cure) string {
+	half := either(c.OnSaddle, "saddle", "bar")
+	mm := MM(math.Abs(c.By))
+	text := ""
+	switch c.Kind {
+	case carry.CureSetting:
+		q := plane.Length(math.Abs(c.By))
+		if c.Sets.Turns() {
+			q = plane.Turning(plane.Angle(math.Abs(c.By)))
+		}
+		text = fmt.Sprintf("%s set %s %s than where the file holds it", Setting(c.Setting), Amount(q), either(c.By > 0, "further", "less far"))
+	case carry.CureSpacers:
+		text = fmt.Sprintf("%s %s of spacers", mm, either(c.By > 0, "more", "less"))
+	case carry.CureFlip:
+		text = "the stem " + either(c.Part.Flip, "flipped", "turned back upright")
+	case carry.CureStem, carry.CureLever, carry.CureClipon, carry.CureSaddle, carry.CureBar:
+		text = fmt.Sprintf("the %s %s%s", c.Part.Slot, diag.Shorten(c.Part.ID, 32), flipped(c.Part.Flip))
+	case carry.CureSetback:
+		text = fmt.Sprintf("a seatpost with %s %s setback", mm, either(c.By < 0, "more", "less"))
+	case carry.CureHeight:
+		text = fmt.Sprintf("%s %s under the %s", mm, either(c.By > 0, "more", "less"), half)
+	case carry.CureReach:
+		text = fmt.Sprintf("the %s %s further %s", half, mm, either(c.By > 0, "forward", "back"))
+	}
+	if c.Spacers != nil && c.Kind != carry.CureSpacers {
+		text += ", " + MM(*c.Spacers) + " of spacers"
+	}
+	if c.Rotation != nil {
+		text += ", the bar turned " + Tilted(plane.Angle(*c.Rotation), "front")
+	}
+	return text
+}
+
 // Minds are what else to mind of a result.
 func Minds(r *job.Result) []string {
 	var list []string
@@ -353,6 +402,9 @@ func (p *Page) result(r *job.Result, more More) {
 	}
 	for _, d := range Dangers(r) {
 		p.Danger(d)
+	}
+	for _, c := range Cures(r) {
+		p.Para("   ", c)
 	}
 	if !r.Proven {
 		p.Para("", "The search was stopped early: this is the best it had found.")

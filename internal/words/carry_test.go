@@ -14,8 +14,8 @@ import (
 
 	"carryover/catalogs"
 	"carryover/internal/bike"
-	"carryover/internal/carry"
 	"carryover/internal/bikefile"
+	"carryover/internal/carry"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/job"

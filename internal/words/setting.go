@@ -237,7 +237,8 @@ func held(s *carry.Solution, c carry.Carried) string {
 		if end == "" {
 			end = "on a step"
 		}
-		list = append(list, "the "+Setting(set.Name)+" is "+end+at)
+		name := Setting(set.Name)
+		list = append(list, "the "+name+either(strings.HasSuffix(name, "s"), " are ", " is ")+end+at)
 	}
 	return List(list)
 }
