@@ -468,3 +468,46 @@ func TestSagIsShared(t *testing.T) {
 	_, _, err = ShareSag(mark.Bike, shaped.Bike)
 	assert.ErrorContains(t, err, "give sag in [saddle]")
 }
+
+// Where an anchor and all marks say where the clamp of a body without a shape is, its contacts are seen from there.
+func TestAnAnchorGivesTheClampOfWhatHasNoShape(t *testing.T) {
+	for _, hands := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
+		truth := bareTarget(hands)
+		taped(rand.New(rand.NewPCG(1, 0)), truth, true, true)
+		seat, bar := truth.Stance.Poses[assembly.Saddle], truth.Stance.Poses[assembly.Bar]
+		truth.Level(bike.BarBody)
+		sit, hand := truth.Contacts()
+		rail := truth.Stance.Shape.RailPoint(truth.Bike.Saddle.ClampAt.Lo)
+		truth.Unshaped(true, true)
+		s, err := Stand(truth.Bike, nil, truth.Posture)
+		require.NoError(t, err)
+		assert.False(t, s.Bike.Saddle.Arm.Taken)
+		assert.InDelta(t, 0, s.Bike.Saddle.Arm.At.Distance(seat.Local(sit.At).Sub(rail)), 1e-6)
+		arm := s.Bike.Bar.Arms[hands]
+		assert.False(t, arm.Taken || arm.NoTurn, "%s", hands)
+		assert.InDelta(t, 0, arm.At.Distance(bar.Local(hand.At)), 1e-6)
+	}
+}
+
+// Readings that do not say where a bar stands are an error that names what is missing, or leave it to the anchor.
+func TestABarReadByHalf(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	taped(rand.New(rand.NewPCG(1, 0)), truth, false, false)
+	b := truth.Bike
+	b.Readings = append(b.Readings[:3:3], b.Readings[4:]...)
+	truth.Lose("bar post")
+	truth.Lose("bar slide")
+	s, err := Stand(b, nil, truth.Posture)
+	require.NoError(t, err)
+	assert.Equal(t, *b.BarAnchor, *s.Bike.BarAnchor)
+	assert.Contains(t, s.Assumptions[len(s.Assumptions)-1], "where the bar of")
+	b.BarAnchor = nil
+	_, err = Stand(b, nil, truth.Posture)
+	var missing *MissingError
+	require.ErrorAs(t, err, &missing)
+	assert.Equal(t, "bar.x", missing.Gaps[0].Unknown)
+	b.Clipon = nil
+	truth.Unshaped(false, true)
+	_, err = Stand(truth.Bike, nil, truth.Posture)
+	assert.Error(t, err, "hoods read by half have no place either")
+}
