@@ -17,7 +17,6 @@ import (
 	"carryover/catalogs"
 	"carryover/internal/draw"
 	"carryover/internal/draw/drawtest"
-	"carryover/internal/job"
 )
 
 // saved writes a page into a file for the browser.
@@ -287,20 +286,30 @@ func TestPrintsOnTwoPages(t *testing.T) {
 	src, err := fs.ReadFile(catalogs.Examples, "road.toml")
 	require.NoError(t, err)
 	wrong := strings.Replace(string(src), "value = 591.0", "value = 519.0", 1)
-	pages := map[string]*job.Carry{"readings that disagree": drawtest.Carried(t, wrong, "example:studio", "")}
-	pairs := [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}}
+	type printed struct {
+		html   []byte
+		sheets int
+	}
+	pages := map[string]printed{"readings that disagree": {written(t, drawtest.Carried(t, wrong, "example:studio", "")), 2}}
+	pairs := [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}, {"weekend", "trainer"},
+		{"aero", "aero-trainer"}, {"aero", "studio"}}
 	if testing.Short() {
 		pairs = pairs[:1]
 	}
 	for _, pair := range pairs {
-		pages[pair[0]+" to "+pair[1]] = carried(t, pair[0], pair[1], nil)
+		c := carried(t, pair[0], pair[1], nil)
+		pages[pair[0]+" to "+pair[1]] = printed{written(t, c), 2 * len(c.Results)}
+	}
+	for _, bike := range []string{"road", "tri", "weekend", "aero"} {
+		out, postures := recorded(t, bike)
+		pages["record of "+bike] = printed{out, postures}
 	}
 	var p *tab
 	for name, c := range pages {
 		if p == nil {
-			p = browse(t, saved(t, written(t, c)))
+			p = browse(t, saved(t, c.html))
 		} else {
-			p.open(saved(t, written(t, c)))
+			p.open(saved(t, c.html))
 		}
 		for _, paper := range []struct {
 			name          string
@@ -315,7 +324,7 @@ func TestPrintsOnTwoPages(t *testing.T) {
 			out, err := exec.Command("pdftotext", "-bbox", file, "-").Output()
 			require.NoError(t, err)
 			sheets := page.FindAllStringSubmatchIndex(string(out), -1)
-			assert.Len(t, sheets, 2*len(c.Results), "%s on %s", name, paper.name)
+			assert.Len(t, sheets, c.sheets, "%s on %s", name, paper.name)
 			for i, at := range sheets {
 				end := len(out)
 				if i+1 < len(sheets) {

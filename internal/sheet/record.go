@@ -2,6 +2,8 @@ package sheet
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"carryover/internal/carry"
 	"carryover/internal/draw"
@@ -26,8 +28,13 @@ func recorded(s *job.Source, p job.Posture) posture {
 			out.Checks = append(out.Checks, check{Name: words.Setting(a.Name), How: "its mark", Value: typeset(words.Mark(a, m))})
 		}
 	}
+	out.Heading = words.TouchesHeading
+	for _, row := range words.Touches(p.Position, false) {
+		row = slices.DeleteFunc(row, func(s string) bool { return s == "" })
+		out.Minds = append(out.Minds, row[0]+": "+strings.Join(row[1:], ", "))
+	}
 	scene := draw.Alone(s.Adjusted, p.Position)
-	out.add("top", "Saddle from above", scene.Top(draw.Sheet{Width: 92, Height: 70, Plain: true})).Beside = true
-	out.add("side", "Side view", scene.Side(draw.Sheet{Width: 190, Height: 150, Plain: true}))
+	out.add("top", "Saddle from above", scene.Top(draw.Sheet{Width: 92, Height: 60, Plain: true})).Beside = true
+	out.add("side", "Side view", scene.Side(draw.Sheet{Width: 190, Height: 126, Plain: true}))
 	return out
 }

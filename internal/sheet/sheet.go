@@ -54,6 +54,7 @@ type posture struct {
 	ID, Name, Verdict string
 	Carried, OutOf    bool // OutOf reach: nobody is to set it up like this
 	Dangers, Minds    []string
+	Heading           string // over the minds
 	Steps             []step
 	Checks            []check
 	Pictures          []picture
@@ -163,7 +164,7 @@ func facts(rider *bike.Rider, records ...bike.Record) []Input {
 
 // carried is one posture on the bike that is set up.
 func (v *view) carried(r *job.Result) posture {
-	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), OutOf: r.E > words.OutOfReach,
+	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
 		Carried: r.Carried() && !words.Disagree(r.Source.Adjusted), Dangers: words.Dangers(r), Minds: words.Minds(r)}
 	for _, row := range words.Rows(r) {
 		row.To = typeset(row.To)

@@ -333,19 +333,26 @@ func TestWhatIsWrongStandsFirst(t *testing.T) {
 	assert.Contains(t, got, "519 mm, does not fit the others", "told as it is everywhere else")
 }
 
-// A record of one bike names its parts, who made it, and reads what its readings say.
-func TestRecord(t *testing.T) {
+// recorded is the record of an example, and for how many postures.
+func recorded(t testing.TB, name string) (page []byte, postures int) {
+	t.Helper()
 	var files job.Files
-	source, err := files.Source("example:road", nil, locate.Options{})
+	source, err := files.Source("example:"+name, nil, locate.Options{})
 	require.NoError(t, err)
 	source.Bike.Record = bike.Record{Date: "2030-05-13", Fitter: "A fitter", Notes: "New cleats."}
 	asked, err := source.Postures("")
 	require.NoError(t, err)
 	var b bytes.Buffer
 	require.NoError(t, sheet.Record(&b, source, asked, day, nil))
-	checkTags(t, b.Bytes())
-	got := page(t, b.Bytes())
-	for _, want := range []string{"Short saddle, 250 x 150 mm", "crank 172.5 mm", "A fitter", "New cleats.", "2030-05-13", "738 mm", "43 mm"} {
+	return b.Bytes(), len(asked)
+}
+
+// A record of one bike names its parts, who made it, and reads what its readings say.
+func TestRecord(t *testing.T) {
+	out, _ := recorded(t, "road")
+	checkTags(t, out)
+	got := page(t, out)
+	for _, want := range []string{"Short saddle, 250 x 150 mm", "crank 172.5 mm", "A fitter", "New cleats.", "2030-05-13", "738 mm", "43 mm", "seat: 202 mm behind"} {
 		assert.Contains(t, got, want)
 	}
 }

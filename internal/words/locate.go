@@ -70,20 +70,31 @@ func (p *Page) contacts(source *job.Source, all bool) {
 			continue // its support is the rider's, who is not given
 		}
 		name := diag.Shorten(posture.Name, 16)
-		add := func(c assembly.Contact, k int, angle string) {
-			rows = append(rows, []string{name, touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, sureness(&pos, k, all)})
-			name = ""
-		}
-		add(pos.Sit, 0, Tilted(plane.Angle(pos.Sit.Angle), "nose"))
-		add(pos.Hands, 3, Tilted(plane.Angle(pos.Hands.Angle), "front"))
-		if pos.Second != nil {
-			add(*pos.Second, 6, "")
+		for _, row := range Touches(&pos, all) {
+			rows, name = append(rows, append([]string{name}, row...)), ""
 		}
 	}
 	if len(rows) > 0 {
-		p.Heading("Where you touch it, seen from the BB")
+		p.Heading(TouchesHeading)
 		p.Table("llrrll", rows...)
 	}
+}
+
+// TouchesHeading is what Touches tells.
+const TouchesHeading = "Where you touch it, seen from the BB"
+
+// Touches are the contacts of a position: what touches, how far ahead and up, at which angle, and how sure that is.
+func Touches(pos *locate.Position, all bool) [][]string {
+	var rows [][]string
+	add := func(c assembly.Contact, k int, angle string) {
+		rows = append(rows, []string{touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, sureness(pos, k, all)})
+	}
+	add(pos.Sit, 0, Tilted(plane.Angle(pos.Sit.Angle), "nose"))
+	add(pos.Hands, 3, Tilted(plane.Angle(pos.Hands.Angle), "front"))
+	if pos.Second != nil {
+		add(*pos.Second, 6, "")
+	}
+	return rows
 }
 
 func ahead(x float64) string {
