@@ -47,3 +47,22 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		"changes": append([]Change{}, r.Kept...),
 		"sure":    r.Sure(), "withheld": append([]string{}, r.Withheld...), "readings": append([]Change{}, r.Readings...)})
 }
+
+// MarshalJSON writes a setting that moves, or was moved.
+func (m Move) MarshalJSON() ([]byte, error) {
+	travel := quantity(m.Turns(), m.Travel())
+	return json.Marshal(map[string]any{"adjuster": m.Name, "scale": m.Scale, "from": m.From, "to": m.To, "travel": travel,
+		"sigma": travel.Of(m.Sigma), "unit": locate.Unit(travel), "toward": m.Toward})
+}
+
+// MarshalJSON writes a change that a tape shows.
+func (c SureChange) MarshalJSON() ([]byte, error) {
+	before := quantity(c.Reading.Kind == bike.Angle, c.Before)
+	return json.Marshal(map[string]any{"reading": c.Reading.Written, "before": before, "after": before.Of(c.After),
+		"change": before.Of(c.By()), "sigma": before.Of(c.Sigma), "unit": locate.Unit(before)})
+}
+
+// MarshalJSON writes how a contact moved, in the frame of riding.
+func (s Shift) MarshalJSON() ([]byte, error) {
+	return json.Marshal(map[string]any{"contact": s.Contact, "x": s.By.X, "y": s.By.Y, "angle": plane.Angle(s.Turn)})
+}

@@ -12,6 +12,9 @@ type Change struct {
 	Before, After float64 // mm or radians
 }
 
+// By is the difference, mm or radians.
+func (c *Change) By() float64 { return c.After - c.Before }
+
 // Changes says, for each thing that the bike's file reads, what a tape shows now and what it will show once
 // the contacts of the result are where they are wanted. It needs no scales: the saddle and what the hands
 // hold are moved as rigid parts.

@@ -1,0 +1,120 @@
+package confirm
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/diag"
+	"carryover/internal/plane"
+	"carryover/internal/written"
+)
+
+// Move is a setting that was moved by feel, mm or radians.
+type Move struct {
+	bike.Settable
+	Before, After float64
+	Sigma         float64 // standard uncertainty of how far it went
+	From, To      float64 // as its scale shows it; without a scale mm or degrees
+	Toward        string
+}
+
+// Travel is how far it went, mm or radians.
+func (m *Move) Travel() float64 { return m.After - m.Before }
+
+// ownSigma is how surely a setting without a scale is read, mm and radians (common practice: a tape, a level).
+const (
+	ownSigmaMM  = 0.5
+	ownSigmaRad = 0.2 * math.Pi / 180
+)
+
+// moved reads what was moved: "saddle slide=3.0", the mark that its scale shows now; "saddle slide=-5mm", so far the way
+// in which its marks rise; "saddle slide=5mm back", with the way in words. Angles are in degrees: "saddle tilt=-2°" where it
+// has no scale is what it is now, "saddle tilt=0.5° nose down" how far it went.
+func (k *rig) moved(text string) (m Move, err error) {
+	name, value, ok := strings.Cut(text, "=")
+	name, value = strings.TrimSpace(name), strings.TrimSpace(value)
+	if !ok || name == "" || value == "" {
+		return m, fmt.Errorf(`--moved is NAME=MARK or NAME=LENGTH, as in "saddle slide=3.0" or "saddle slide=5mm back", not %q`, text)
+	}
+	s, err := k.called(name)
+	if err != nil {
+		return m, err
+	}
+	m = Move{Settable: s.Settable, Before: s.now, Sigma: ownSigmaMM}
+	if s.Turns() {
+		m.Sigma = ownSigmaRad
+	}
+	if s.Adjuster >= 0 && k.bike.Adjusters[s.Adjuster].Sigma > 0 {
+		m.Sigma = k.bike.Adjusters[s.Adjuster].Sigma
+	}
+	number, way := cutWay(value)
+	read := written.Length
+	if s.Turns() {
+		read = written.Degrees
+	}
+	v, err := read(number)
+	if err != nil {
+		return m, fmt.Errorf("--moved %q: %w", text, err)
+	}
+	bare := strings.Trim(number, "+-.,0123456789 ") == ""
+	set := carry.Setting{Settable: s.Settable}
+	by := v
+	if s.Turns() {
+		by = plane.Rad(v)
+	}
+	switch {
+	case way != "":
+		if by < 0 || set.Towards(1) != way && set.Towards(-1) != way {
+			return m, fmt.Errorf("--moved %q: %s goes %s or %s", text, name, set.Towards(1), set.Towards(-1))
+		}
+		if set.Towards(1) != way {
+			by = -by
+		}
+		m.After = m.Before + by
+	case s.Adjuster >= 0 && !bare:
+		m.After = m.Before + by
+	case s.Adjuster >= 0 && !s.Scale:
+		return m, fmt.Errorf("--moved %q: %s has no mark in %s to count from; say how far it went, as in %q", text, name, k.Bike.File,
+			name+"=5mm "+set.Towards(1))
+	default: // a mark, or what a setting without a scale is now; the error of both notes counts
+		m.After = v*s.Unit + s.offset
+		m.Sigma *= math.Sqrt2
+	}
+	m.From, m.To = m.Mark(m.Before-s.offset), m.Mark(m.After-s.offset)
+	m.Toward = set.Towards(m.Travel())
+	return m, nil
+}
+
+// ways are the words for where a setting goes.
+var ways = []string{"nose up", "nose down", "front up", "front down", "towards the drops", "towards the tops", "forward", "back",
+	"up", "down"}
+
+// cutWay takes "5mm nose down" apart.
+func cutWay(text string) (number, way string) {
+	for _, w := range ways { // the longer of two that end alike comes first
+		if before, ok := strings.CutSuffix(text, " "+w); ok {
+			return strings.TrimSpace(before), w
+		}
+	}
+	return text, ""
+}
+
+// called finds what a person calls by the name of its adjuster, the key of the file or in words.
+func (k *rig) called(name string) (*movable, error) {
+	var names []string
+	for i := range k.all {
+		s := &k.all[i]
+		if strings.EqualFold(s.Name, name) || strings.EqualFold(s.Called, name) {
+			return s, nil
+		}
+		names = append(names, s.Called)
+	}
+	hint := "it has " + strings.Join(names, ", ")
+	if near, ok := diag.Suggest(name, names); ok {
+		hint = fmt.Sprintf("did you mean %q?", near)
+	}
+	return nil, fmt.Errorf("nothing on %s that can be moved is called %q; %s", k.Bike.File, name, hint)
+}
