@@ -27,9 +27,20 @@ func (p *Page) more(r *job.Result) {
 	p.Heading("Checks of the finished bike, with nobody on it")
 	var rows [][]string
 	for _, c := range r.Checks {
-		rows = append(rows, []string{Trade(c.Reading), Reading(c.Reading, c.Value), fine(quantity(c.Reading, c.Value), c.Sigma)})
+		name, how := Trade(c.Reading), Reading(c.Reading, c.Value)
+		rows = append(rows, []string{name, either(how == name, "", how), fine(quantity(c.Reading, c.Value), c.Sigma)})
 	}
 	p.Table("lll", rows...)
+	rows = nil
+	for _, set := range r.Settings {
+		if q := quantityOf(set, set.SigmaTotal); !set.Fixed() && q.Value() > 0 {
+			rows = append(rows, []string{Setting(set.Name), "± " + Num(q.Shown(), 1) + either(q.Turns(), "°", NoBreak+"mm")})
+		}
+	}
+	if len(rows) > 0 {
+		p.Heading("How sure each setting is, with everything that is not exactly known")
+		p.Table("lr", rows...)
+	}
 	p.Heading("How sure the contacts are")
 	rows = [][]string{{"", "fore and aft", "up and down", "angle", fmt.Sprintf("(from the readings of %s)", from)}}
 	for _, c := range r.Sure.Contacts {
