@@ -2,10 +2,12 @@ package cli
 
 import (
 	"context"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"carryover/internal/job"
+	"carryover/internal/partfile"
 	"carryover/internal/words"
 )
 
@@ -13,6 +15,7 @@ type carryOptions struct {
 	followOptions
 	posture, rider string
 	also           []string
+	parts          [len(partKinds)]string
 	json           bool
 	more           words.More
 	choice         choiceOptions
@@ -22,15 +25,24 @@ type carryOptions struct {
 func (a *app) carryCommand() *cobra.Command {
 	var o carryOptions
 	cmd := &cobra.Command{
-		Use:   "carry FROM TO",
+		Use:   "carry FROM [TO]",
 		Short: "Find the settings of TO that put every contact where it is on FROM",
 		Long: `Prints what is needed at the bike: what to set, in which order, and the reading that confirms each step. --why adds why
-the numbers changed, --more what one setting does to another and how sure everything is.`,
+the numbers changed, --more what one setting does to another and how sure everything is.
+
+With --saddle, --bar, --lever, --stem or --clipon TO is fitted with that part first; without TO it is FROM itself with
+another part, and what is not exchanged stays where it is.`,
 		Example: `  carryover carry example:road example:studio
+  carryover carry example:road --saddle classic-280
   carryover carry road.toml studio.toml --posture road --json`,
-		Args: exactly(2),
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 && len(o.exchange()) > 0 {
+				return nil
+			}
+			return exactly(2)(cmd, args)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.carry(cmd.Context(), args[0], args[1], o)
+			return a.carry(cmd.Context(), args[0], strings.Join(args[1:], ""), o)
 		},
 	}
 	f := cmd.Flags()
@@ -40,10 +52,27 @@ the numbers changed, --more what one setting does to another and how sure everyt
 	f.BoolVar(&o.more.Why, "why", false, "also say why the numbers changed, and where the saddle's references are")
 	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` on the saddles to tell of, like width:80,seat-tube")
+	for i, kind := range partKinds {
+		f.StringVar(&o.parts[i], kind.String(), "", "fit another "+kind.String()+" first: `PART` is a catalogue id or the path of a file")
+	}
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	o.choice.flags(f)
 	o.spread.flags(f)
 	return cmd
+}
+
+// partKinds are what may be exchanged, in the order of the flags.
+var partKinds = [...]partfile.Kind{partfile.Saddle, partfile.Bar, partfile.Lever, partfile.Stem, partfile.Clipon}
+
+// exchange are the parts asked for.
+func (o *carryOptions) exchange() job.Exchange {
+	parts := job.Exchange{}
+	for i, name := range o.parts {
+		if name != "" {
+			parts[partKinds[i]] = name
+		}
+	}
+	return parts
 }
 
 // asked loads the rider and says what to carry.
@@ -70,6 +99,7 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if q.Options.Also, q.Options.SeatTube, err = also(o.also); err != nil {
 		return err
 	}
+	q.Exchange = o.exchange()
 	q.Alternatives, q.Fitted = o.choice.alternatives, o.choice.prefer != ""
 	stop := a.working("searching", nil)
 	c, err := a.files.Carry(ctx, q)

@@ -15,7 +15,8 @@ import (
 // Asked is what to carry.
 type Asked struct {
 	From, To string
-	Posture  string // "": every posture of FROM
+	Exchange Exchange // parts to fit on TO; with To "" on FROM itself
+	Posture  string   // "": every posture of FROM
 	Rider    *bike.Rider
 	Options  carry.Options
 	// Alternatives is how many other combinations of parts to list; Fitted changes as few of the fitted parts as carry.
@@ -74,8 +75,15 @@ func (f *Files) pair(q Asked) (source *Source, target *bike.Bike, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	if target, err = f.Bike(q.To); err != nil {
-		return nil, nil, err
+	if target = from; q.To != "" {
+		if target, err = f.Bike(q.To); err != nil {
+			return nil, nil, err
+		}
+	}
+	if len(q.Exchange) > 0 {
+		if target, err = f.Exchanged(target, q.Rider, q.Exchange); err != nil {
+			return nil, nil, err
+		}
 	}
 	if from, target, err = locate.ShareSag(from, target); err != nil {
 		return nil, nil, err
