@@ -96,7 +96,8 @@ func (r *reader) direction(t *format.Table, a *bike.Adjuster) bool {
 			"missing key %q in %s: the direction of travel as the mark rises", "angle", t.Name())
 		return false
 	case a.Moves == bike.MovesSaddle && 60 <= line && line <= 85:
-		t.Warnf("angle", "travel-forward", fmt.Sprintf("a seat post goes up and back: 180 - %s = %s is the usual one", oneDecimal(line), oneDecimal(180-line)),
+		t.Warnf("angle", "travel-forward", fmt.Sprintf("a seat post goes up and back: 180 - %s = %s is the usual one", oneDecimal(line),
+			oneDecimal(180-line)),
 			"angle %s moves the saddle up and forward", oneDecimal(deg))
 	}
 	return true
@@ -106,10 +107,12 @@ func (r *reader) direction(t *format.Table, a *bike.Adjuster) bool {
 func (r *reader) movable(t *format.Table, a bike.Adjuster) {
 	switch {
 	case a.Moves == bike.MovesSaddle && !r.root.Has("anchor.saddle_clamp") && !r.root.Has("reading"):
-		t.Errorf("moves", "missing-anchor", "give saddle_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
+		t.Errorf("moves", "missing-anchor",
+			"give saddle_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
 			"adjuster %q moves the saddle, but anchor.saddle_clamp is missing", a.Name)
 	case a.Moves == bike.MovesBar && !r.root.Has("anchor.bar_clamp") && !r.root.Has("stem") && !r.root.Has("reading"):
-		t.Errorf("moves", "missing-anchor", "give bar_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
+		t.Errorf("moves", "missing-anchor",
+			"give bar_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
 			"adjuster %q moves the bar, but anchor.bar_clamp is missing", a.Name)
 	case a.Moves.Turns():
 		section, key := "saddle", "tilt"

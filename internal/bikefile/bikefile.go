@@ -136,7 +136,8 @@ func (r *reader) feet() {
 	if !ok {
 		return
 	}
-	f := bike.Feet{Crank: t.Or("crank", 0), SoleHeight: t.Or("sole_height", 0), NoSole: !t.Has("sole_height"), QFactor: t.Optional("q_factor")}
+	f := bike.Feet{Crank: t.Or("crank", 0), SoleHeight: t.Or("sole_height", 0), NoSole: !t.Has("sole_height"),
+		QFactor: t.Optional("q_factor")}
 	f.Cranks, _ = t.Floats("cranks")
 	if len(f.Cranks) > 0 && f.Crank > 0 && !slices.Contains(f.Cranks, f.Crank) {
 		t.Warnf("cranks", "crank-not-listed", fmt.Sprintf("add %s, unless it is to come off for good", format.Num(f.Crank)),

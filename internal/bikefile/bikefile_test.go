@@ -52,7 +52,8 @@ func TestSourceIsResolved(t *testing.T) {
 	assert.Equal(t, 30.0, b.Bar.Lever.Only().Along)
 	assert.Equal(t, bike.Fixed(4), b.Bar.LeverAt)
 	assert.Equal(t, bike.Setting{}, b.Bar.Rotation)
-	assert.Equal(t, []bike.Posture{{Name: "road", Hands: bike.Hood, SitBones: true, SupportSigma: 4, Weights: bike.DefaultWeights()}}, b.Postures)
+	assert.Equal(t, []bike.Posture{{Name: "road", Hands: bike.Hood, SitBones: true, SupportSigma: 4, Weights: bike.DefaultWeights()}},
+		b.Postures)
 	assert.Nil(t, b.Stem)
 	assert.NotNil(t, b.Marks)
 }

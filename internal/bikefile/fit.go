@@ -95,7 +95,8 @@ func (r *reader) saddle() {
 	}
 	for _, key := range unused {
 		if t.Has(key) {
-			t.Warnf(key, "unused-key", "leave it out", "%s is not used %s", key, map[bool]string{true: "beside a part, which says its own", false: "of a saddle without a part"}[given])
+			t.Warnf(key, "unused-key", "leave it out", "%s is not used %s", key, map[bool]string{true: "beside a part, which says its own",
+				false: "of a saddle without a part"}[given])
 		}
 	}
 	if !given {
@@ -125,7 +126,8 @@ func (r *reader) stretch(t *format.Table) {
 	f := &r.b.Saddle
 	switch {
 	case f.Open:
-		t.Errorf("stretch", "stretch-open", "write part for the one that is fitted", "stretch fits one saddle, and there are several to choose from")
+		t.Errorf("stretch", "stretch-open", "write part for the one that is fitted",
+			"stretch fits one saddle, and there are several to choose from")
 	case !st.Has("length") && !st.Has("width"):
 		t.Errorf("stretch", "missing-key", "write stretch = { length = 270.0, width = 145.0 }", "stretch gives neither length nor width")
 	case f.Only() != nil && st.Right():
@@ -213,7 +215,8 @@ func (r *reader) clipon() {
 	needPart(t, given)
 	f := &bike.CliponFit{
 		Slot: fill(options, open, func(p *partfile.Part) *cockpit.Clipon { return p.Clipon }),
-		Tilt: setting(t, "tilt"), Hole: setting(t, "hole"), Stack: setting(t, "stack"), Extension: setting(t, "extension"), Spacing: setting(t, "spacing"),
+		Tilt: setting(t, "tilt"), Hole: setting(t, "hole"), Stack: setting(t, "stack"), Extension: setting(t, "extension"),
+		Spacing: setting(t, "spacing"),
 	}
 	r.b.Clipon = f
 	if c := single(f.Slot); c != nil {

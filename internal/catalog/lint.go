@@ -89,12 +89,14 @@ func (l *linter) saddle(p *partfile.Part) {
 	case nose < 20 || nose > 75:
 		l.warn(width.Children[0], "unusual-nose", "measure where its rounding begins", "a nose %g wide is unusual: noses are 20 to 75", nose)
 	case wide < 100:
-		l.warn(width, "unusual-width", "full widths, side to side", "the widest place is %g: were half widths measured, from the middle to one side?", wide)
+		l.warn(width, "unusual-width", "full widths, side to side",
+			"the widest place is %g: were half widths measured, from the middle to one side?", wide)
 	case wide < 115 || wide > 220:
 		l.warn(width, "unusual-width", "full widths, side to side", "the widest place is %g wide: saddles are 115 to 220", wide)
 	}
 	if at < s.Length/2 {
-		l.warn(width, "widest-in-front", "were the stations counted from the tail?", "the widest place is %g behind the nose, in the front half", at)
+		l.warn(width, "widest-in-front", "were the stations counted from the tail?",
+			"the widest place is %g behind the nose, in the front half", at)
 	}
 	const apart, steep, dent, deep = 60, 4, 3, -40
 	for i, row := range rows(width)[1:] {
@@ -132,10 +134,12 @@ func (l *linter) saddle(p *partfile.Part) {
 			"the straightedge touches only within %g, so it rocks and has no tilt of its own", rear-front)
 	}
 	if stretch := s.Rail.To - s.Rail.From; stretch < 30 || stretch > 120 {
-		l.warn(rail, "unusual-rail", "from and to bound the straight stretch", "a straight stretch of %g is unusual: rails offer 30 to 120", stretch)
+		l.warn(rail, "unusual-rail", "from and to bound the straight stretch",
+			"a straight stretch of %g is unusual: rails offer 30 to 120", stretch)
 	}
 	if mid := (s.Rail.From + s.Rail.To) / 2; mid < 0.35*s.Length || mid > 0.7*s.Length {
-		l.warn(rail, "rail-off", "from and to are counted from the nose back", "the middle of the rails is %g behind the nose, not near the middle of the saddle", mid)
+		l.warn(rail, "rail-off", "from and to are counted from the nose back",
+			"the middle of the rails is %g behind the nose, not near the middle of the saddle", mid)
 	}
 }
 

@@ -37,12 +37,14 @@ func lintPlaces(found diag.List) string {
 func TestLintPointsAtWhatIsUnusual(t *testing.T) {
 	for _, c := range []struct{ name, old, new, want string }{
 		{"sound", "", "", ""},
-		{"an error and what is unusual", "height = 45.0, from", "height = 70.0, form", "9:8 error missing-key, 9:19 warning unusual-size, 9:25 error unknown-key"},
+		{"an error and what is unusual", "height = 45.0, from", "height = 70.0, form",
+			"9:8 error missing-key, 9:19 warning unusual-size, 9:25 error unknown-key"},
 		{"sag of a spring", "sag = 7.0", "sag = 25", "8:7 warning unusual-size"},
 		{"rails of a tractor", "height = 45.0", "height = 70.0", "9:19 warning unusual-size"},
 		{"a wide nose", "[0.0, 38.0]", "[0.0, 80.0]", "6:10 warning unusual-nose, 6:23 warning width-falls"},
 		{"a wide nose that narrows again", "[0.0, 38.0]", "[0.0, 70.0]", "6:23 warning width-falls"},
-		{"half widths", "[60.0, 52.0], [110.0, 59.0], [160.0, 91.0], [220.0, 138.0]", "[60.0, 40.0], [110.0, 42.0], [160.0, 50.0], [220.0, 69.0]", "6:9 warning unusual-width"},
+		{"half widths", "[60.0, 52.0], [110.0, 59.0], [160.0, 91.0], [220.0, 138.0]",
+			"[60.0, 40.0], [110.0, 42.0], [160.0, 50.0], [220.0, 69.0]", "6:9 warning unusual-width"},
 		{"a jump", "[60.0, 52.0], [110.0, 59.0]", "[60.0, 52.0], [62.0, 64.0], [110.0, 69.0]", "6:37 warning width-jumps"},
 		{"a straightedge that rocks", "[50.0, 0.0], ", "[50.0, -0.1], ", "7:7 warning rocks"},
 		{"rails under the nose", "from = 110.0, to = 180.0", "from = 30.0, to = 100.0", "9:8 warning rail-off"},

@@ -40,7 +40,8 @@ var Bike = Key{Kind: Section, About: "a bike", Keys: record(
 		deg("head_angle", 40, 90, "head angle").usual(60, 76).how("from the frame's drawing"),
 		mm("stack", 200, 1000, "stack").usual(400, 720).how("from the frame's drawing: bottom bracket up to the top of the head tube"),
 		mm("reach", 100, 800, "reach").usual(320, 520).how("from the frame's drawing: bottom bracket forward to the top of the head tube"),
-		mm("cover", 0, 150, "height of the upper bearing cover").usual(0, 45).how("calliper along the steerer, from the head tube to the lowest spacer"),
+		mm("cover", 0, 150, "height of the upper bearing cover").usual(0, 45).
+			how("calliper along the steerer, from the head tube to the lowest spacer"),
 		mm("front_axle", 200, 1500, "bottom bracket forward to the front axle").how("plumb lines off both, level between them"),
 		deg("pitch", -10, 10, "how much higher the front stands ridden than when the readings were taken").usual(-3, 3).
 			how("a level laid on the same tube twice, as read and as ridden; half a degree is 6 mm of setback"),
@@ -57,7 +58,8 @@ var Bike = Key{Kind: Section, About: "a bike", Keys: record(
 	table("saddle", "the saddle and how it is held", slices.Concat(slot("saddle"), Keys{
 		mm("clamp_at", 0, 400, "station that the clamp holds").as(Span).how("tape from the nose back to the middle of the clamp"),
 		deg("tilt", -60, 60, "saddle tilt").as(Span).usual(-12, 12).how("level on a straightedge laid along the saddle; positive is nose up"),
-		mm("sag", 0, 40, "how far the surface of a saddle without a part gives").how("height of the saddle above the floor empty, less the same with you on it"),
+		mm("sag", 0, 40, "how far the surface of a saddle without a part gives").
+			how("height of the saddle above the floor empty, less the same with you on it"),
 		table("stretch", "fits the part to a measured size",
 			mm("length", 100, 400, "nose to tail along the straightedge"), mm("width", 50, 300, "greatest width")),
 	})...).needed(),
@@ -65,8 +67,10 @@ var Bike = Key{Kind: Section, About: "a bike", Keys: record(
 		partOf("lever", "lever", "levers"), partsOf("levers"),
 		mm("lever_at", -500, 500, "where the lever sits on the bar").as(Span).
 			how("tape along the bar from where the flat run meets the bend to the lever's clamp; negative on the flat run"),
-		deg("rotation", -90, 90, "rotation of the bar").as(Span).usual(-20, 20).how("0 when the flat run is level; positive turns the front upward"),
-		mm("clamp_width", 0, 300, "width of what holds the bar").usual(20, 100).how("calliper across the stem's face plate; clip-ons must pass it"),
+		deg("rotation", -90, 90, "rotation of the bar").as(Span).usual(-20, 20).
+			how("0 when the flat run is level; positive turns the front upward"),
+		mm("clamp_width", 0, 300, "width of what holds the bar").usual(20, 100).
+			how("calliper across the stem's face plate; clip-ons must pass it"),
 	})...),
 	table("stem", "the stem with its spacers", slices.Concat(slot("stem"), Keys{
 		{Name: "flip", Kind: Flag, About: "turned over; left out in an open slot: either way"},
@@ -91,7 +95,8 @@ var Bike = Key{Kind: Section, About: "a bike", Keys: record(
 			weight("setback", "across the leg"), weight("hands", "of the hands' place"), weight("angle", "of saddle tilt and hand angle")),
 	}},
 	table("anchor", "where things are with every mark at 0, forward of and above the bottom bracket",
-		point("saddle_clamp", 5000, "the middle of the rail clamp").how("plumb line and level line from the bottom bracket; behind it is negative"),
+		point("saddle_clamp", 5000, "the middle of the rail clamp").
+			how("plumb line and level line from the bottom bracket; behind it is negative"),
 		point("bar_clamp", 5000, "the middle of the bar clamp").how("plumb line and level line from the bottom bracket"),
 		Key{Name: "sigma", Kind: Number, Lo: 0.001, Hi: 100, About: "standard uncertainty of each of these numbers, mm"}),
 	Key{Name: "adjuster", Kind: Sections, About: "something that moves and carries a scale", Limit: MaxAdjusters,
@@ -158,7 +163,8 @@ var reading = Key{Name: "reading", Kind: Sections, About: "a measurement", By: "
 		"plumb lines off both, level between them")},
 	"drop": {at, tapePoint("to", &place), value(anywhere.usual(-250, 350)).about("drop: how far the hands are below the saddle",
 		"level line from the saddle, tape down; negative above it")},
-	"floor-height": {tapePoint("to", &place).needed(), value(mm("", 100, 2500, "").usual(500, 1400)).about("height above the floor", "tape upright from the floor")},
+	"floor-height": {tapePoint("to", &place).needed(), value(mm("", 100, 2500, "").usual(500, 1400)).about("height above the floor",
+		"tape upright from the floor")},
 	"saddle-tilt":  {value(turned.usual(-12, 12)).about("saddle tilt", "level on a straightedge along the saddle; positive is nose up")},
 	"bar-rotation": {value(turned.usual(-20, 20)).about("rotation of the bar", "level on its flat run; positive turns the front upward")},
 	"hood-angle":   {value(turned.usual(-25, 50)).about("angle of the top of the hood", "level on top of it; positive rises to the front")},

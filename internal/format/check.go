@@ -110,7 +110,8 @@ func (f *file) value(t *Table, n *tomltree.Node, k *Key, what string) bool {
 		free := *k
 		free.Most = [2]float64{} // what it can be set to is not what it is
 		if ok = f.numbers(t, n, &free, 2, what); ok && n.Children[0].Number() > n.Children[1].Number() {
-			t.ErrorAtf(n, "reversed-range", fmt.Sprintf("write [%s, %s]%s", tomltree.Shorten(n.Children[1].Str), tomltree.Shorten(n.Children[0].Str), k.Mend),
+			t.ErrorAtf(n, "reversed-range", fmt.Sprintf("write [%s, %s]%s", tomltree.Shorten(n.Children[1].Str),
+				tomltree.Shorten(n.Children[0].Str), k.Mend),
 				"%s is a range from high to low", what)
 			ok = false
 		}

@@ -27,7 +27,8 @@ func partID(many string) *Form {
 		if !IsPattern(id) || strings.HasPrefix(id, FilePrefix) {
 			return nil
 		}
-		return &Fault{"part-pattern", fmt.Sprintf("one part is wanted, %q stands for several", tomltree.Shorten(id)), fmt.Sprintf("write %s = [%q] for a choice", many, tomltree.Shorten(id))}
+		return &Fault{"part-pattern", fmt.Sprintf("one part is wanted, %q stands for several", tomltree.Shorten(id)),
+			fmt.Sprintf("write %s = [%q] for a choice", many, tomltree.Shorten(id))}
 	}}
 }
 
@@ -37,7 +38,8 @@ var partName = Form{Pattern: `^[^\x00-\x20*?\[\]/\\:]+$`, Judge: func(id string)
 	case id == "":
 		return &Fault{"part-id", "it is empty", ""}
 	case strings.ContainsAny(id, "*?[]/\\:") || strings.ContainsFunc(id, func(r rune) bool { return r <= ' ' }):
-		return &Fault{"part-id", fmt.Sprintf("%q holds a blank or one of * ? [ ] / \\ :", tomltree.Shorten(id)), "use letters, digits and hyphens"}
+		return &Fault{"part-id", fmt.Sprintf("%q holds a blank or one of * ? [ ] / \\ :", tomltree.Shorten(id)),
+			"use letters, digits and hyphens"}
 	}
 	return nil
 }}
@@ -53,7 +55,8 @@ var adjusterName = Form{Pattern: ".", Taken: Settings, Judge: func(name string) 
 	case name == "":
 		return &Fault{"adjuster-name", "an adjuster needs a name", ""}
 	case slices.Contains(Settings, name):
-		return &Fault{"adjuster-name", fmt.Sprintf("%q is the name of a built-in setting", name), "give it a name of its own, as it is written on the machine"}
+		return &Fault{"adjuster-name", fmt.Sprintf("%q is the name of a built-in setting", name),
+			"give it a name of its own, as it is written on the machine"}
 	}
 	return nil
 }}
@@ -68,7 +71,8 @@ var support = Form{Pattern: `^(sit-bones|at:.+)$`, Judge: func(text string) *Fau
 	if strings.HasPrefix(text, "at:") {
 		return judgeReference(text)
 	}
-	f := &Fault{"value-choice", fmt.Sprintf(`a saddle width in mm, "sit-bones" or a place like "at:45" is wanted, not %q`, tomltree.Shorten(text)), ""}
+	f := &Fault{"value-choice", fmt.Sprintf(`a saddle width in mm, "sit-bones" or a place like "at:45" is wanted, not %q`,
+		tomltree.Shorten(text)), ""}
 	if near, ok := diag.Suggest(text, []string{SitBones}); ok {
 		f.Mend = fmt.Sprintf("did you mean %q?", near)
 	} else if _, err := written.Quantity(text); err == nil {

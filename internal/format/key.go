@@ -205,7 +205,8 @@ func (k *Key) Odd(v float64, literal string) *Fault {
 		return nil
 	}
 	unit := map[Unit]string{MM: " mm", Deg: "°"}[k.Unit]
-	f := &Fault{Code: "unusual-size", Text: fmt.Sprintf("%s is unusual: nearly all are from %s to %s%s", literal, Num(k.Most[0]), Num(k.Most[1]), unit)}
+	f := &Fault{Code: "unusual-size", Text: fmt.Sprintf("%s is unusual: nearly all are from %s to %s%s", literal, Num(k.Most[0]),
+		Num(k.Most[1]), unit)}
 	if cm := v * 10; k.Unit == MM && k.Most[0] <= cm && cm <= k.Most[1] {
 		f.Mend = fmt.Sprintf("if it was read in centimetres, write %s", Num(math.Round(cm*10)/10))
 	}

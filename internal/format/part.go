@@ -26,7 +26,8 @@ var shapes = map[string]Keys{
 	"saddle": {
 		mm("length", 100, 400, "length").usual(225, 310).needed().
 			how("straightedge lengthwise on the saddle; a square from it at the tip of the nose and at the very tail, and measure between"),
-		Key{Name: "width", Kind: Curve, About: "[[station, full width], ...] from the nose, station 0, to the tail", Needed: true, Unit: MM, Hi: 300, Above: true,
+		Key{Name: "width", Kind: Curve, About: "[[station, full width], ...] from the nose, station 0, to the tail", Needed: true,
+			Unit: MM, Hi: 300, Above: true,
 			Mend: "give the full width there, side to side, in mm"}.
 			how("callipers across the saddle, over the padding, not pressing"),
 		Key{Name: "top", Kind: Curve, About: "[[station, height], ...] against the straightedge", Needed: true, Unit: MM, Lo: -150,
@@ -35,7 +36,8 @@ var shapes = map[string]Keys{
 		mm("sag", 0, 40, "how far the surface gives under the seated rider").usual(0, 20).needed().
 			how("height of the saddle above the floor empty, less the same with you on it"),
 		table("rail", "the straight stretch of the rails",
-			mm("height", 0, 150, "straightedge down to the middle of the rails").usual(30, 65).needed().how("ruler straight down beside the saddle"),
+			mm("height", 0, 150, "straightedge down to the middle of the rails").usual(30, 65).needed().
+				how("ruler straight down beside the saddle"),
 			Key{Name: "from", Kind: Number, Hi: inf, About: "where the straight stretch of the rails begins, behind the nose"}.needed().
 				how("square from the straightedge to where the rails stop bending"),
 			Key{Name: "to", Kind: Number, Hi: inf, About: "where it ends, behind the nose"}.needed().how("the same at its rear end")).needed(),
@@ -48,23 +50,29 @@ var shapes = map[string]Keys{
 		Key{Name: "flare", Kind: Number, Lo: -20, Hi: 60, About: "how far the drops lean out, degrees"}.usual(0, 30),
 		mm("clamp", 15, 60, "diameter where the stem holds it").usual(22, 36).how("calliper"),
 		point("drops", 500, "where the hand sits in the drops, from the clamp centre"),
-		point("hood", 500, "hand place ahead of and above the clamp centre").how("to where the web of the hand sits, with the bar at rotation 0").with("hood_angle"),
-		deg("hood_angle", -90, 90, "angle of the surface under that hand").usual(-30, 45).how("level on it, with the bar at rotation 0").with("hood"),
+		point("hood", 500, "hand place ahead of and above the clamp centre").
+			how("to where the web of the hand sits, with the bar at rotation 0").with("hood_angle"),
+		deg("hood_angle", -90, 90, "angle of the surface under that hand").usual(-30, 45).how("level on it, with the bar at rotation 0").
+			with("hood"),
 	},
 	"lever": {
 		point("hollow", 200, "from its mount along the bar and out from it").needed().how("to where the web of the hand sits"),
-		deg("angle", -90, 90, "angle of its top surface against the bar there").usual(-5, 30).needed().how("level on the top, less the angle of the bar"),
+		deg("angle", -90, 90, "angle of its top surface against the bar there").usual(-5, 30).needed().
+			how("level on the top, less the angle of the bar"),
 	},
 	"stem": {
 		mm("length", 20, 250, "length").usual(30, 150).needed().how("steerer axis to bar centre, along the stem"),
-		deg("angle", -75, 75, "angle").usual(-45, 45).needed().how("as stamped on it, against the perpendicular of the steerer, positive rises"),
+		deg("angle", -75, 75, "angle").usual(-45, 45).needed().
+			how("as stamped on it, against the perpendicular of the steerer, positive rises"),
 		mm("height", 10, 150, "height of its clamp on the steerer").usual(28, 55).needed().how("calliper along the steerer"),
 	},
 	"clipon": {
-		mm("base", -100, 300, "bar centre up to the pad's top, nothing under the pad").usual(0, 100).needed().how("along the perpendicular of the pad"),
+		mm("base", -100, 300, "bar centre up to the pad's top, nothing under the pad").usual(0, 100).needed().
+			how("along the perpendicular of the pad"),
 		mm("stacks", 0, 300, "riser heights that can be built").as(Numbers).needed().how("with 0 for none"),
 		mm("pieces", 0, 300, "risers as they are stacked").above().as(Numbers).how("every riser of one side that there is"),
-		mm("holes", -300, 300, "where the pads can sit ahead of the bar centre").as(Numbers).needed().how("one number per hole, negative behind"),
+		mm("holes", -300, 300, "where the pads can sit ahead of the bar centre").as(Numbers).needed().
+			how("one number per hole, negative behind"),
 		deg("tilt", -60, 90, "tilt of the pads").as(Span).needed().how("from and to; one number when it is fixed"),
 		Key{Name: "tilt_step", Kind: Number, Unit: Deg, Hi: inf, Least: 0.01, About: "step of the tilt; 0: anywhere"}.how("0 for anywhere"),
 		word("tilt_from", "what the tilt counts from", "level", "bar"),

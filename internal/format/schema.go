@@ -54,7 +54,8 @@ func (k *Key) schema() node {
 		pair := func(station node) node {
 			return node{"type": "array", "prefixItems": []node{station, k.numeric()}, "minItems": 2, "maxItems": 2}
 		}
-		n = node{"type": "array", "minItems": 2, "prefixItems": []node{pair(node{"const": 0})}, "items": pair(node{"type": "number", "exclusiveMinimum": 0})}
+		n = node{"type": "array", "minItems": 2, "prefixItems": []node{pair(node{"const": 0})}, "items": pair(node{"type": "number",
+			"exclusiveMinimum": 0})}
 	case Texts:
 		n = node{"type": "array", "items": node{"type": "string"}, "minItems": 1}
 	case Section:

@@ -8,10 +8,12 @@ name = "source"
 date = "2026-11-20"
 fitter = "A. Fitter"
 notes = "after the winter"
-frame = { pitch = 0.6, bb_height = 270.0, seat_angle = 73.0, head_angle = 72.5, stack = 560.0, reach = 385.0, cover = 8.0, front_axle = 600.0 }
+frame = { pitch = 0.6, bb_height = 270.0, seat_angle = 73.0, head_angle = 72.5, stack = 560.0, reach = 385.0, cover = 8.0,
+	front_axle = 600.0 }
 feet = { crank = 172.5, sole_height = 24.0, q_factor = 146.0 }
 saddle = { part = "classic-280", clamp_at = 150.0, tilt = 0.5, stretch = { length = 282.0, width = 148.0 } }
-bar = { part = "compact-420", lever = { hollow = [36.0, 22.0], angle = 8.0, name = "own", sigma = 2.0 }, lever_at = 4.0, rotation = 0.0, clamp_width = 44.0 }
+bar = { part = "compact-420", lever = { hollow = [36.0, 22.0], angle = 8.0, name = "own", sigma = 2.0 }, lever_at = 4.0,
+	rotation = 0.0, clamp_width = 44.0 }
 stem = { part = "stem-100", spacers = 10.0, flip = false }
 clipon = { part = "clip-low", tilt = 5.0, hole = 0.0, stack = 10.0, spacing = 200.0, extension = 300.0 }
 

@@ -56,7 +56,8 @@ func (f *form) in(table string, keys ...string) {
 	}
 }
 
-const markHow = "A mark where the saddle is as wide as it carries you. Sit on corrugated cardboard on a hard stool, back rounded as you ride: " +
+const markHow = "A mark where the saddle is as wide as it carries you. Sit on corrugated cardboard on a hard stool, " +
+	"back rounded as you ride: " +
 	"from the middle of one dent to that of the other, and 20 mm more (less when you sit far forward). Cut a slot of that width into card, " +
 	"push it back from the nose until both its edges touch, and put a strip of tape there. `carryover template --gauge 122` prints the card."
 
@@ -81,7 +82,8 @@ func (f *form) short(from, to bool) {
 	if from {
 		p := f.begin("[posture." + ride(hands) + "]")
 		p.set("hands", tomltree.Quote(hands), "")
-		f.fillIn(p, "support", question{name: "support", text: "How wide the saddle is at the mark, mm", how: markHow, picture: markPicture, read: support})
+		f.fillIn(p, "support", question{name: "support", text: "How wide the saddle is at the mark, mm", how: markHow,
+			picture: markPicture, read: support})
 		p.keys[len(p.keys)-1].note = "the saddle's width at the mark"
 	}
 	for _, r := range saddleAndHands("sit", []string{hands}) {
@@ -201,7 +203,8 @@ func (f *form) catalogue(kind partfile.Kind) string {
 func (f *form) hands(from, to bool) []string {
 	where := []string{"hood"}
 	t := f.begin("[bar]")
-	if id := f.part1(t, "part", partfile.Bar, "or none", "the nearest by reach and drop; ? lists them; none: the tape says where the hands are"); id != "" {
+	if id := f.part1(t, "part", partfile.Bar, "or none",
+		"the nearest by reach and drop; ? lists them; none: the tape says where the hands are"); id != "" {
 		if p, err := f.Lib.Lookup(partfile.Bar, id); err != nil || p.Bar.Hood == nil { // a measured hand place takes no lever
 			where = append(where, "drop")
 			if f.part1(t, "lever", partfile.Lever, "or none", "the nearest by shape; ? lists them") != "" {
@@ -212,7 +215,8 @@ func (f *form) hands(from, to bool) []string {
 			f.key(t, "bar.", bikeKey("bar.rotation"))
 		}
 	}
-	switch f.choose("pads", "Forearm pads on it: none, clamped on, or built into the cockpit", "a built-in cockpit needs no parts list: the tape says where the pads are",
+	switch f.choose("pads", "Forearm pads on it: none, clamped on, or built into the cockpit",
+		"a built-in cockpit needs no parts list: the tape says where the pads are",
 		"none", "clamped", "built-in") {
 	case "clamped":
 		f.key(t, "bar.", bikeKey("bar.clamp_width"))
@@ -241,8 +245,9 @@ func (f *form) machine() bool {
 	if stem {
 		f.stem()
 	}
-	anchored := f.choose("anchors", "Do you know where the clamps are with every mark at 0", "if not, the bike is taped as it stands, which does as well; "+
-		"or `carryover calibrate` learns it from a few standings, eight readings each", "no", "yes") == "yes"
+	anchored := f.choose("anchors", "Do you know where the clamps are with every mark at 0",
+		"if not, the bike is taped as it stands, which does as well; "+
+			"or `carryover calibrate` learns it from a few standings, eight readings each", "no", "yes") == "yes"
 	if anchored {
 		keys := []string{"saddle_clamp", "bar_clamp"}
 		f.in("anchor", keys[:map[bool]int{true: 1, false: 2}[stem]]...)
@@ -261,7 +266,8 @@ func (f *form) stem() {
 	t.set("parts", `["stem-*"]`, "any of the catalogue; list the ones you have")
 	most := f.ask(question{name: "stem.spacers.max", text: "Height of all spacers that may go under the stem, mm",
 		how: "most of the steerer that may be covered", read: reads(bikeKey("stem.spacers.max"))})
-	step := f.ask(question{name: "stem.spacers.step", text: "Thinnest of the spacers, mm", read: reads(bikeKey("stem.spacers.step")), usual: "5"})
+	step := f.ask(question{name: "stem.spacers.step", text: "Thinnest of the spacers, mm", read: reads(bikeKey("stem.spacers.step")),
+		usual: "5"})
 	if most != "" && step != "" {
 		t.set("spacers", fmt.Sprintf("{ max = %s, step = %s }", most, step), "")
 	}
@@ -290,8 +296,9 @@ func (f *form) adjusters(anchored bool) {
 			t.keys = nil
 			return
 		}
-		moves := f.fillIn(t, "moves", question{name: at + "moves", text: "What does it move (saddle, bar, saddle-tilt, bar-rotation)", needed: true,
-			read: oneOf(bikeKey("adjuster.moves").Words...)})
+		moves := f.fillIn(t, "moves", question{name: at + "moves", text: "What does it move (saddle, bar, saddle-tilt, bar-rotation)",
+			needed: true,
+			read:   oneOf(bikeKey("adjuster.moves").Words...)})
 		turns := strings.Contains(moves, "-")
 		if !turns && moves != "" {
 			f.fillIn(t, "angle", question{name: at + "angle", text: "Which way, as the mark rises", how: directionHow, needed: true,
@@ -311,14 +318,17 @@ func (f *form) adjusters(anchored bool) {
 				continue
 			}
 		}
-		mark := f.ask(question{name: at + "mark", text: "Where does its mark stand now", how: "empty when it cannot be read: it then counts from where it stands",
+		mark := f.ask(question{name: at + "mark", text: "Where does its mark stand now",
+			how:  "empty when it cannot be read: it then counts from where it stands",
 			read: reads(markKey)})
 		ends := ""
 		if mark != "" || anchored {
-			ends = f.fillIn(t, "range", question{name: at + "range", text: "Least and greatest mark, two numbers", how: bikeKey("adjuster.range").How, needed: mark != "",
+			ends = f.fillIn(t, "range", question{name: at + "range", text: "Least and greatest mark, two numbers",
+				how: bikeKey("adjuster.range").How, needed: mark != "",
 				read: reads(bikeKey("adjuster.range"))})
 		}
-		f.fillIn(t, "step", question{name: at + "step", text: "Marks between two stops", how: bikeKey("adjuster.step").How, read: reads(bikeKey("adjuster.step"))})
+		f.fillIn(t, "step", question{name: at + "step", text: "Marks between two stops", how: bikeKey("adjuster.step").How,
+			read: reads(bikeKey("adjuster.step"))})
 		if mark != "" && ends != "" {
 			marks.set(name, mark, "")
 		}
@@ -341,8 +351,9 @@ func (f *form) postures(where []string) []string {
 		}
 		t := f.begin("[posture." + ride(hands) + "]")
 		t.set("hands", tomltree.Quote(hands), "")
-		f.fillIn(t, "support", question{name: "support " + hands, text: "Saddle width that carries you there, mm, or sit-bones, or at:45 for a place behind the nose",
-			how: markHow, picture: markPicture, needed: f.begin("[saddle]").has("part"), read: support})
+		f.fillIn(t, "support", question{name: "support " + hands,
+			text: "Saddle width that carries you there, mm, or sit-bones, or at:45 for a place behind the nose",
+			how:  markHow, picture: markPicture, needed: f.begin("[saddle]").has("part"), read: support})
 		t.keys[len(t.keys)-1].note = "the saddle's width where it carries the rider"
 		used = append(used, hands)
 		where = slices.DeleteFunc(slices.Clone(where), func(w string) bool { return w == hands })
@@ -370,7 +381,8 @@ func (f *form) mark() string {
 
 // pitch asks whether the bike stands as it is ridden.
 func (f *form) pitch() {
-	const how = "half a degree is 6 mm of setback. level: lay one on the same tube twice, as it stands and as it is ridden; axles: heights of the axles and the wheelbase"
+	const how = "half a degree is 6 mm of setback. level: lay one on the same tube twice, " +
+		"as it stands and as it is ridden; axles: heights of the axles and the wheelbase"
 	two := func(want string, n int, read func(string) (float64, error), of func([]float64) float64) func(string) (string, error) {
 		return func(answer string) (string, error) {
 			v, err := written.Several(answer, read)
@@ -384,12 +396,15 @@ func (f *form) pitch() {
 		}
 	}
 	var q question
-	switch f.choose("pitch", "Does it stand for the tape as it is ridden: the same, or told by level, or by its axles", how, "same", "level", "axles") {
+	switch f.choose("pitch", "Does it stand for the tape as it is ridden: the same, or told by level, or by its axles", how, "same",
+		"level", "axles") {
 	case "level":
-		q = question{name: "pitch by level", text: "The tube as it stands now and as it is ridden, two numbers, degrees", how: "a level on the same tube, now and ridden; positive rises to the front",
+		q = question{name: "pitch by level", text: "The tube as it stands now and as it is ridden, two numbers, degrees",
+			how:  "a level on the same tube, now and ridden; positive rises to the front",
 			read: two("two numbers", 2, written.Degrees, func(v []float64) float64 { return v[1] - v[0] })}
 	case "axles":
-		q = question{name: "pitch by axles", text: "How much higher the front axle is than the rear one now, the same as ridden, and the wheelbase, three numbers, mm",
+		q = question{name: "pitch by axles",
+			text: "How much higher the front axle is than the rear one now, the same as ridden, and the wheelbase, three numbers, mm",
 			read: two("three numbers", 3, written.Length, func(v []float64) float64 { return plane.Deg(math.Atan2(v[1]-v[0], v[2])) })}
 	default:
 		return

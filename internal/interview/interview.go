@@ -179,7 +179,8 @@ func (f *form) ask(q question) string {
 
 // choose asks for a word that no key holds; the first word stands for an empty answer.
 func (f *form) choose(name, prompt, how string, words ...string) string {
-	answer := f.ask(question{name: name, text: prompt + " (" + strings.Join(words, ", ") + ")", how: how, read: oneOf(words...), usual: words[0]})
+	answer := f.ask(question{name: name, text: prompt + " (" + strings.Join(words, ", ") + ")", how: how, read: oneOf(words...),
+		usual: words[0]})
 	return unquoted(answer)
 }
 

@@ -116,7 +116,8 @@ func TestStoppedAnywhere(t *testing.T) {
 			require.NoError(t, toml.Unmarshal(first.Source, &doc), "%s after %d answers:\n%s", name, n, first.Source)
 			for _, d := range read(kindOf(name), first.Source) {
 				if d.Severity == diag.Error {
-					assert.Contains(t, []string{"missing-key", "missing-anchor"}, d.Code, "%s after %d answers: %s\n%s", name, n, d.Summary, first.Source)
+					assert.Contains(t, []string{"missing-key", "missing-anchor"}, d.Code, "%s after %d answers: %s\n%s", name, n, d.Summary,
+						first.Source)
 				}
 			}
 			then, _, _ := talk(kindOf(name), kept, lines[n:]...)
@@ -136,15 +137,19 @@ func TestAWrongAnswerIsRefused(t *testing.T) {
 		{"bike", measured, "long", `"long" is not a number`},
 		{"bike", append(measured, "170", "24", ""), "clasic-280", `did you mean "classic-280"?`},
 		{"bike", append(measured, "170", "24", "", "classic-280", "compact-420", "lever-mid"), "400", "out of reach"},
-		{"bike", append(measured, "170", "24", "", "classic-280", "compact-420", "lever-mid", "4", "none"), "tops", "answer with one of hood, drop"},
-		{"bike", append(measured, "170", "24", "", "classic-280", "compact-420", "lever-mid", "4", "none", "hood"), "25", "narrower than this saddle's nose"},
+		{"bike", append(measured, "170", "24", "", "classic-280", "compact-420", "lever-mid", "4", "none"), "tops",
+			"answer with one of hood, drop"},
+		{"bike", append(measured, "170", "24", "", "classic-280", "compact-420", "lever-mid", "4", "none", "hood"), "25",
+			"narrower than this saddle's nose"},
 		{"rider", []string{""}, "5", "it must be from 50 to 200 mm"},
 		{"part", nil, "sadle", `did you mean "saddle"?`},
 		{"part", []string{"saddle"}, "my saddle", "holds a blank"},
 		{"part", []string{"saddle", "own", "", "280"}, "400", "at most 300 mm"},
 		{"part", []string{"saddle", "own", "", "280", "40", "49", "53", "62", "80", "124"}, "143", "give two numbers"},
-		{"part", []string{"saddle", "own", "", "280", "40", "49", "53", "62", "80", "124"}, "400; 143", "between the nose, 0, and the tail, 280"},
-		{"part", []string{"saddle", "own", "", "280", "40", "49", "53", "62", "80", "124", "238:143", "68", "50", "240"}, "-4", "a dip is counted downward"},
+		{"part", []string{"saddle", "own", "", "280", "40", "49", "53", "62", "80", "124"}, "400; 143",
+			"between the nose, 0, and the tail, 280"},
+		{"part", []string{"saddle", "own", "", "280", "40", "49", "53", "62", "80", "124", "238:143", "68", "50", "240"}, "-4",
+			"a dip is counted downward"},
 	} {
 		r, said, _ := talk(c.kind, nil, append(slices.Clone(c.before), c.answer)...)
 		asked := strings.LastIndex(said, ": "+c.answer+"\n")
@@ -195,7 +200,8 @@ func TestEachReadingSaysWhatItLeavesOpen(t *testing.T) {
 		}
 	}
 	require.Len(t, steps, 10)
-	assert.Equal(t, "that leaves how far back the saddle is, the saddle height, how far forward the bar is and the bar height open", steps[0],
+	assert.Equal(t, "that leaves how far back the saddle is, the saddle height, how far forward the bar is and the bar height open",
+		steps[0],
 		"a straight line alone fixes neither coordinate")
 	assert.Equal(t, "that leaves the bar height open", steps[3])
 	assert.Equal(t, "nothing is open now; one more reading would check the others", steps[4])

@@ -38,7 +38,8 @@ func (f *form) shapeKey(k *format.Key) {
 	}
 	for i := range k.Keys {
 		part := &k.Keys[i]
-		q := question{name: k.Name + "." + part.Name, text: sentence(part.About) + ", mm", how: part.How, needed: part.Needed, read: reads(part)}
+		q := question{name: k.Name + "." + part.Name, text: sentence(part.About) + ", mm", how: part.How, needed: part.Needed,
+			read: reads(part)}
 		f.fillIn(&f.top, k.Name+"."+part.Name, q)
 	}
 }
@@ -66,7 +67,8 @@ func (f *form) rider() {
 			continue
 		}
 		if k.Name == "thigh" {
-			if f.choose("body", "Lengths of the body as well", "only the body view needs them; a second person holds the tape", "no", "yes") != "yes" {
+			if f.choose("body", "Lengths of the body as well", "only the body view needs them; a second person holds the tape", "no",
+				"yes") != "yes" {
 				return
 			}
 		}

@@ -76,11 +76,13 @@ func First() Place {
 // Places are what to measure on a saddle of that length, in the order of the work.
 func Places(length float64) []Place {
 	const across = "mark the place along the straightedge, then callipers across the saddle there, over the padding, not pressing"
-	const down = "straightedge along the middle of the saddle; a thin ruler straight down from it to the surface, beside a cut-out if there is one"
+	const down = "straightedge along the middle of the saddle; " +
+		"a thin ruler straight down from it to the surface, beside a cut-out if there is one"
 	var all []Place
 	for i, share := range widthShares {
 		at := round5(length, share)
-		p := Place{Key: "width", Station: at, Name: format.Num(at), How: across, Ask: fmt.Sprintf("Full width %s mm behind the nose", format.Num(at))}
+		p := Place{Key: "width", Station: at, Name: format.Num(at), How: across, Ask: fmt.Sprintf("Full width %s mm behind the nose",
+			format.Num(at))}
 		if i == 0 {
 			p.Ask, p.How, p.Needed = "Full width at the very tip of the nose", "callipers across the nose, where its rounding begins", true
 		}
@@ -89,7 +91,8 @@ func Places(length float64) []Place {
 	all = append(all,
 		Place{Key: "width", AskStation: true, Name: "widest", Ask: "The widest place: how far behind the nose, and how wide, two numbers",
 			How: "close the callipers over the wings and slide to and fro until they are widest"},
-		Place{Key: "width", Station: length, Name: "tail", Ask: "Full width of the tail", How: "callipers at the very end, where the rounding of the tail begins", Needed: true},
+		Place{Key: "width", Station: length, Name: "tail", Ask: "Full width of the tail",
+			How: "callipers at the very end, where the rounding of the tail begins", Needed: true},
 		Place{Key: "dip", AskStation: true, Name: "front", Ask: "How far behind the nose the straightedge touches in front",
 			How: "slide a sheet of paper under the straightedge from the nose until it is held"},
 		Place{Key: "dip", AskStation: true, Name: "rear", Ask: "How far behind the nose it touches at the rear", How: "the same from the tail"})
@@ -103,8 +106,10 @@ func Places(length float64) []Place {
 	return append(all,
 		Place{Key: "sag", Ask: "How far the surface gives under the rider", Usual: "6",
 			How: saddleKey("sag").How + "; if nobody can help, press the padding with both thumbs"},
-		Place{Key: "rail-height", Ask: "Straightedge down to the middle of the rails", How: saddleKey("rail.height").How + ", at the straight stretch, to half their thickness", Needed: true},
-		Place{Key: "rail-from", Ask: "Where the straight stretch of the rails begins, behind the nose", How: saddleKey("rail.from").How, Needed: true},
+		Place{Key: "rail-height", Ask: "Straightedge down to the middle of the rails", How: saddleKey("rail.height").How +
+			", at the straight stretch, to half their thickness", Needed: true},
+		Place{Key: "rail-from", Ask: "Where the straight stretch of the rails begins, behind the nose", How: saddleKey("rail.from").How,
+			Needed: true},
 		Place{Key: "rail-to", Ask: "Where it ends, behind the nose", How: saddleKey("rail.to").How, Needed: true})
 }
 
@@ -302,7 +307,8 @@ func (s *Saddle) shape() string {
 		fmt.Fprintf(&b, "sag = %s # how far it gives under the rider\n", tomltree.Float(s.Sag))
 	}
 	if s.Rail.To > 0 {
-		fmt.Fprintf(&b, "rail = { height = %s, from = %s, to = %s }\n", tomltree.Float(s.Rail.Height), tomltree.Float(s.Rail.From), tomltree.Float(s.Rail.To))
+		fmt.Fprintf(&b, "rail = { height = %s, from = %s, to = %s }\n", tomltree.Float(s.Rail.Height), tomltree.Float(s.Rail.From),
+			tomltree.Float(s.Rail.To))
 	}
 	return b.String()
 }

@@ -81,14 +81,16 @@ func unused(t *format.Table) {
 
 // barShape builds a bar from its curve, or from one measured hand place instead.
 func barShape(t *format.Table) *cockpit.Bar {
-	b := &cockpit.Bar{Width: t.Or("width", 0), Flare: t.Or("flare", 0), Clamp: t.Or("clamp", 0), Drops: t.Point("drops"), Hood: t.Point("hood")}
+	b := &cockpit.Bar{Width: t.Or("width", 0), Flare: t.Or("flare", 0), Clamp: t.Or("clamp", 0), Drops: t.Point("drops"),
+		Hood: t.Point("hood")}
 	if b.Hood != nil {
 		b.HoodAngle = t.Or("hood_angle", 0)
 		return b
 	}
 	b.Reach, b.Drop, b.Bend = t.Or("reach", 0), t.Or("drop", 0), t.Or("bend", 0)
 	if b.Bend > b.Reach {
-		t.Errorf("bend", "bar-bend", "bend is the radius of the forward bend", "bend %s is more than reach %s", format.Num(b.Bend), format.Num(b.Reach))
+		t.Errorf("bend", "bar-bend", "bend is the radius of the forward bend", "bend %s is more than reach %s", format.Num(b.Bend),
+			format.Num(b.Reach))
 		return nil
 	}
 	return b
