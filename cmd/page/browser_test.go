@@ -268,7 +268,8 @@ func TestLook(t *testing.T) {
 		for size, width := range map[string]int64{"phone": 390, "desk": 1280} {
 			tab := newTab(t, b)
 			require.NoError(t, chromedp.Do(tab, chromedp.EmulateViewport(width, 800), chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`)))
-			for name, path := range map[string]string{"home": "/", "carry": "/carry?from=example:road&to=example:studio", "bike": "/bike?file=example:road",
+			for name, path := range map[string]string{"home": "/", "carry": "/carry?from=example:road&to=example:studio&d1=1&d2=1&t3=1030", "bike": "/bike?file=example:road",
+				"saddles": "/saddles", "felt": "/felt?from=example:road&to=example:studio&m1=-5",
 				"new": "/new?q=6&name=x&crank=172.5&support=122&tilt=-1.5&height=738", "last": "/new?q=11&name=x&crank=172.5&support=122&tilt=-1.5&height=738&setback=202&reach=750&drop=5.7&hood=3&sp=10"} {
 				start := time.Now()
 				require.NoError(t, chromedp.Do(tab, chromedp.Navigate(h.at(path)), chromedp.Sleep(600*time.Millisecond)))

@@ -1,8 +1,11 @@
+//go:build !js
+
+// Not in the page: a browser is handed SVG.
+
 package draw
 
 import (
 	"io"
-	"math"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -96,14 +99,4 @@ func (m *Mark) shift(text string) float64 {
 		return -Measure(text, m.Style)
 	}
 	return 0
-}
-
-// around is the rectangle that holds points.
-func around(pts ...plane.Point) (lo, hi plane.Point) {
-	lo, hi = plane.Point{X: math.Inf(1), Y: math.Inf(1)}, plane.Point{X: math.Inf(-1), Y: math.Inf(-1)}
-	for _, p := range pts {
-		lo.X, lo.Y = math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)
-		hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
-	}
-	return lo, hi
 }

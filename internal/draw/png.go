@@ -1,3 +1,7 @@
+//go:build !js
+
+// Not in the page: a browser is handed SVG.
+
 package draw
 
 import (

@@ -193,3 +193,13 @@ func moved(d plane.Point) string {
 	say(d.Y, "up", "down")
 	return strings.Join(list, ", ")
 }
+
+// around is the rectangle that holds points.
+func around(pts ...plane.Point) (lo, hi plane.Point) {
+	lo, hi = plane.Point{X: math.Inf(1), Y: math.Inf(1)}, plane.Point{X: math.Inf(-1), Y: math.Inf(-1)}
+	for _, p := range pts {
+		lo.X, lo.Y = math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)
+		hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
+	}
+	return lo, hi
+}

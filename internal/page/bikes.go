@@ -7,6 +7,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
+	"carryover/internal/draw"
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/words"
@@ -41,12 +42,33 @@ func (v *visit) bikes() (own, examples []card, err error) {
 	return own, examples, nil
 }
 
-// card describes a file; ok is false when it is no bike.
+// card describes a file; ok is false when it is no bike. What a text says is worked out once.
 func (v *visit) card(file string) (card, bool) {
+	text, err := v.text(file)
+	if err != nil {
+		return card{File: file, Name: file, Wrong: newTrouble("This file cannot be read", err)}, true
+	}
+	key := file + " " + Version(text)
+	if c, ok := v.cards[key]; ok {
+		return c, c.File != ""
+	}
+	const most = 500
+	if len(v.cards) >= most { // somebody has many versions of many bikes
+		clear(v.cards)
+	}
+	c, ok := v.describe(file)
+	if !ok {
+		c = card{}
+	}
+	v.cards[key] = c
+	return c, ok
+}
+
+func (v *visit) describe(file string) (card, bool) {
 	c := card{File: file, Name: file}
 	b, err := v.files.Bike(file)
 	if err != nil {
-		if _, rider := v.files.Rider(file); rider == nil {
+		if _, notRider := v.files.Rider(file); notRider == nil {
 			return c, false
 		}
 		c.Wrong = newTrouble("This file cannot be used as it is", err)
@@ -56,7 +78,25 @@ func (v *visit) card(file string) (card, bool) {
 	for _, p := range b.Postures {
 		c.Postures = append(c.Postures, diag.Shorten(p.Name, 22))
 	}
+	c.Picture = v.side(b)
 	return c, true
+}
+
+// side is a bike's side view to scale, "" where too little of it is known.
+func (v *visit) side(b *bike.Bike) template.HTML {
+	posture := bike.Posture{Name: "as it stands", Hands: bike.Hood, Support: 120}
+	if len(b.Postures) > 0 {
+		posture = b.Postures[0]
+	}
+	a, err := locate.Adjust(b, nil, locate.Options{})
+	if err != nil || a.Err() != nil {
+		return ""
+	}
+	pos, err := a.Position(posture)
+	if err != nil {
+		return ""
+	}
+	return sideOf(draw.Alone(a, &pos), "side-"+slug(b.File))
 }
 
 func (v *visit) home() Response {

@@ -6,9 +6,10 @@ import (
 	"slices"
 	"strconv"
 
-	"carryover/internal/carry"
+	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/words"
+	"carryover/internal/written"
 )
 
 // pair is the two bikes of a page, with what there is to choose from.
@@ -46,13 +47,13 @@ type carryPage struct {
 
 // stepCard is one step, with what the tape said after it.
 type stepCard struct {
-	No            int
-	Rows          []words.Row
-	Picture       template.HTML
-	Check, Tool   string
-	Typed, Answer string
-	Tone          string // good, off, or nothing
-	Done, Current bool
+	No                    int
+	Rows                  []words.Row
+	Picture               template.HTML
+	Check, Tool           string
+	Typed, Answer         string
+	Tone                  string // good, off, or nothing
+	Done, Current, Signed bool
 }
 
 func (v *visit) carry() Response {
@@ -70,11 +71,11 @@ func (v *visit) carry() Response {
 	return v.show(status, "carry", "Carry", p)
 }
 
-// work carries, and goes through the steps with what was typed.
-func (p *carryPage) work(v *visit) error {
-	c, err := v.files.Carry(v.ctx, job.Asked{From: p.From, To: p.To, Options: carry.Options{}})
+// carried is the pair's job, and its result in the posture that was picked.
+func (p *pair) carried(v *visit) (*job.Carry, *job.Result, error) {
+	c, err := v.files.Carry(v.ctx, job.Asked{From: p.From, To: p.To})
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	var r *job.Result
 	for _, k := range c.Results {
@@ -84,16 +85,29 @@ func (p *carryPage) work(v *visit) error {
 			r = k
 		}
 	}
-	p.Result, p.Posture = r, r.Position.Posture.Name
+	p.Posture = r.Position.Posture.Name
+	return c, r, nil
+}
+
+// work carries, and goes through the steps with what was typed.
+func (p *carryPage) work(v *visit) error {
+	c, r, err := p.carried(v)
+	if err != nil {
+		return err
+	}
+	p.Result = r
 	p.Doubts = words.Doubts(c.Adjusted)
 	p.Good = r.Carried() && len(p.Doubts) == 0
 	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.Assumed(c.Adjusted), words.Finished(r)
-	p.steps(v, words.Rows(r))
+	for _, f := range c.Failed {
+		p.Dangers = append(p.Dangers, "Posture "+diag.Shorten(f.Name, 22)+": "+diag.Visible(f.Err.Error()))
+	}
+	p.steps(v, r)
 	return nil
 }
 
-func (p *carryPage) steps(v *visit, rows []words.Row) {
-	for _, row := range rows {
+func (p *carryPage) steps(v *visit, r *job.Result) {
+	for _, row := range words.Rows(r) {
 		if row.Step > 0 {
 			p.Steps = append(p.Steps, stepCard{No: row.Step})
 		}
@@ -107,6 +121,20 @@ func (p *carryPage) steps(v *visit, rows []words.Row) {
 		s := &p.Steps[i]
 		no := strconv.Itoa(s.No)
 		s.Typed, s.Done, s.Tool = v.get("t"+no), v.get("d"+no) != "", "tape"
+		step := r.Steps[i]
+		s.Picture = ruler(r, step)
+		if s.Signed = step.Gauge.Turns(); s.Signed {
+			s.Tool = "level"
+		}
+		if s.Typed != "" {
+			if x, err := written.Quantity(s.Typed); err != nil {
+				s.Answer, s.Tone = words.Sentence(err.Error()), "off"
+			} else if answer, good := words.Taped(r, step, x); good {
+				s.Answer, s.Tone = "✓ "+answer, "good"
+			} else {
+				s.Answer, s.Tone = "→ "+answer, "off"
+			}
+		}
 		if s.Done {
 			done++
 		} else if !current {

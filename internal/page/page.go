@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"carryover/internal/diag"
+	"carryover/internal/draw"
 	"carryover/internal/job"
 	"carryover/internal/words"
 )
@@ -26,7 +27,8 @@ var templateFiles embed.FS
 // Style is the style sheet, Script what sends forms and swaps pieces of the page in both homes.
 var (
 	//go:embed page.css
-	Style string
+	style string
+	Style = style + draw.CSS()
 	//go:embed page.js
 	Script string
 )
@@ -67,11 +69,12 @@ type Page struct {
 	now   func() time.Time
 	files job.Files // with the catalogue read
 	pages *template.Template
+	cards map[string]card // by file and version
 }
 
 // New makes a Page; base stands before every path in a link.
 func New(base string, now func() time.Time) (*Page, error) {
-	p := &Page{base: base, now: now}
+	p := &Page{base: base, now: now, cards: map[string]card{}}
 	if _, err := p.files.Library(); err != nil {
 		return nil, err
 	}
@@ -120,7 +123,8 @@ func (p *Page) Answer(ctx context.Context, store Store, req Request) (resp Respo
 	if req.Query == nil {
 		v.req.Query = url.Values{}
 	}
-	routes := map[string]func() Response{"/": v.home, "/bike": v.bike, "/file": v.file, "/carry": v.carry, "/new": v.newBike, "/not-kept": v.notKept}
+	routes := map[string]func() Response{"/": v.home, "/bike": v.bike, "/file": v.file, "/carry": v.carry, "/new": v.newBike, "/felt": v.felt, "/saddles": v.saddles,
+		"/sheet": v.sheet, "/drawing": v.drawing, "/template": v.template, "/not-kept": v.notKept}
 	if req.Post {
 		routes = map[string]func() Response{"/save": v.save, "/new": v.keepNew}
 	}

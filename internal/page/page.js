@@ -121,10 +121,11 @@
     } catch { /* a browser that keeps nothing still shows the page */ }
   }
 
-  let turn = 0, underWay = null;
+  let turn = 0, soon = 0, underWay = null;
   // visit goes to a path; keep swaps only what differs and leaves no step in the history.
   async function visit(path, { form = null, keep = false, back = false } = {}) {
     const mine = ++turn;
+    clearTimeout(soon); // what was about to be sent stands in this request too
     if (underWay) underWay.abort();
     underWay = form ? null : new AbortController();
     if (keep) history.replaceState(null, "", address(path));
@@ -192,7 +193,6 @@
     visit(path, { form: fields });
   });
 
-  let soon = 0;
   document.addEventListener("input", (e) => {
     const form = e.target.form;
     if (!form || !form.hasAttribute("data-live") || e.target.type === "file") return;
@@ -208,19 +208,17 @@
     if (!name.value) name.value = file.name;
   });
 
-  // A drawing with data-drag moves the field of that id: data-at and data-per turn a place in the drawing into its value.
+  // A drawing with data-drag moves the field of that id; data-from is the field's value at the drawing's origin, x counts down.
   let held = null;
   const move = (e) => {
-    const field = document.getElementById(held.dataset.drag);
-    const at = new DOMPoint(e.clientX, e.clientY).matrixTransform(held.getScreenCTM().inverse());
-    const value = (at.x - Number(held.dataset.at)) * Number(held.dataset.per);
-    field.value = Math.round(value);
-    field.dispatchEvent(new Event("input", { bubbles: true }));
+    held.field.value = Math.round(held.from - new DOMPoint(e.clientX, e.clientY).matrixTransform(held.toDrawing).x);
+    held.field.dispatchEvent(new Event("input", { bubbles: true }));
   };
   document.addEventListener("pointerdown", (e) => {
-    held = e.target.closest("svg[data-drag]");
-    if (!held) return;
+    const drawing = e.target.closest("svg[data-drag]");
+    if (!drawing) return;
     e.preventDefault();
+    held = { field: document.getElementById(drawing.dataset.drag), from: Number(drawing.dataset.from), toDrawing: drawing.getScreenCTM().inverse() };
     move(e);
   });
   document.addEventListener("pointermove", (e) => { if (held) move(e); });

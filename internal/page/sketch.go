@@ -51,17 +51,13 @@ func sketch(d draft, t tape) template.HTML {
 	mark := plane.Point{X: -back, Y: math.Sqrt(math.Max(height*height-back*back, 1))}
 	hands := plane.Point{X: mark.X + reach, Y: mark.Y - drop}
 	seat, held := knownHeight && knownBack, knownReach && knownDrop
-	// Wheels and frame only help to recognise a bike.
 	axle := plane.Point{}
-	rear, front := plane.Point{X: -410, Y: 60}, plane.Point{X: 590, Y: 60}
 	head := plane.Point{X: math.Min(hands.X-130, 430), Y: math.Max(math.Min(hands.Y-90, 560), 300)}
-	s.circle("faint", rear, 335)
-	s.circle("faint", front, 335)
 	clamp := mark.Add(plane.Point{X: 25, Y: -75})
+	s.wheels()
 	s.line("faint", axle, clamp.Scale(0.72), head.Add(plane.Point{X: 10, Y: -50}), axle)
-	s.line("faint", axle, rear, clamp.Scale(0.72))
-	s.line("faint", front, head)
-	s.line("faint", plane.Point{X: -760, Y: sketchFloor}, plane.Point{X: 940, Y: sketchFloor})
+	s.line("faint", axle, rearAxle, clamp.Scale(0.72))
+	s.line("faint", frontAxle, head)
 	s.line(shade(seat), clamp.Scale(0.72), clamp, mark.Add(plane.Point{X: 20, Y: -28}))
 	stemEnd := hands.Add(plane.Point{X: -105, Y: -25})
 	s.line(shade(held), head, head.Add(plane.Point{X: -12, Y: 45}), stemEnd, hands.Add(plane.Point{X: -20, Y: -22}))
@@ -82,7 +78,23 @@ func sketch(d draft, t tape) template.HTML {
 	s.dot(shade(seat), mark)
 	s.dot(shade(held), hands)
 	s.tape(t, d, axle, mark, hands, tilt, hood, crank)
-	return s.svg(mark, hands)
+	return s.svg(mark, hands, "The bike from its drive side, as far as it is known")
+}
+
+// Wheels only help to recognise a bike.
+var rearAxle, frontAxle = plane.Point{X: -410, Y: 60}, plane.Point{X: 590, Y: 60}
+
+func (s *sketcher) wheels() {
+	s.circle("faint", rearAxle, 335)
+	s.circle("faint", frontAxle, 335)
+	s.line("faint", plane.Point{X: -760, Y: sketchFloor}, plane.Point{X: 940, Y: sketchFloor})
+}
+
+// frame is the sketch's ground for what is drawn over it: wheels and a crank.
+func (s *sketcher) frame(pedal plane.Point) {
+	s.wheels()
+	s.line("faint", plane.Point{}, pedal)
+	s.circle("known", plane.Point{}, 16)
 }
 
 // shade is how surely something is drawn.
@@ -165,11 +177,11 @@ func (s *sketcher) measure(read string, from, to plane.Point) {
 }
 
 // svg is the sketch, with room for what was answered.
-func (s *sketcher) svg(mark, hands plane.Point) template.HTML {
+func (s *sketcher) svg(mark, hands plane.Point, label string) template.HTML {
 	left := math.Min(-770, mark.X-150)
 	right := math.Max(950, hands.X+90)
 	top := math.Max(math.Max(mark.Y, hands.Y)+130, 830)
 	bottom := math.Min(sketchFloor-20, hands.Y-200)
-	return template.HTML(fmt.Sprintf(`<svg class="sketch" viewBox="%.0f %.0f %.0f %.0f" role="img" aria-label="The bike from its drive side, as far as it is known">%s</svg>`,
-		left, -top, right-left, top-bottom, s.b.String()))
+	return template.HTML(fmt.Sprintf(`<svg class="sketch" viewBox="%.0f %.0f %.0f %.0f" role="img" aria-label="%s">%s</svg>`,
+		left, -top, right-left, top-bottom, label, s.b.String()))
 }
