@@ -31,7 +31,25 @@ func (v *visit) pair() (pair, error) {
 			p.Sources = append(p.Sources, c)
 		}
 	}
+	if p.From == "" && p.To != "" {
+		p.From = only(own, p.To)
+	}
 	return p, err
+}
+
+// only is the one bike of one's own, beside another, that a position can be carried from; "" where there is a choice.
+func only(own []card, but string) string {
+	found := ""
+	for _, c := range own {
+		switch {
+		case c.File == but || c.Wrong != nil || len(c.Postures) == 0:
+		case found != "":
+			return ""
+		default:
+			found = c.File
+		}
+	}
+	return found
 }
 
 // carryPage is a carry as it is worked through.

@@ -74,8 +74,10 @@ func (p *feltPage) work(v *visit) error {
 		if set.Stops {
 			lo, hi = math.Max(lo, (set.Lo-set.Travel)/per), math.Min(hi, (set.Hi-set.Travel)/per)
 		}
-		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(set.Called), Lo: words.Num(lo, 1), Hi: words.Num(hi, 1), Step: "0.5", Value: "0", Says: "as it is"}
-		if x, err := strconv.ParseFloat(v.get(s.ID), 64); err == nil && x != 0 && x >= lo-0.5 && x <= hi+0.5 {
+		const finest = 0.5
+		lo, hi = math.Ceil(lo/finest)*finest, math.Floor(hi/finest)*finest // so that 0 is one of the slider's steps
+		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(set.Called), Lo: words.Num(lo, 1), Hi: words.Num(hi, 1), Step: words.Num(finest, 1), Value: "0", Says: "as it is"}
+		if x, err := strconv.ParseFloat(v.get(s.ID), 64); err == nil && x != 0 && x >= lo && x <= hi {
 			s.Value = words.Trimmed(x, 2)
 			travels[i] += x * per
 			q := plane.Length(math.Abs(x))

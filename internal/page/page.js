@@ -121,18 +121,18 @@
     } catch { /* a browser that keeps nothing still shows the page */ }
   }
 
-  let turn = 0, soon = 0, underWay = null;
+  let turn = 0, live = null, sending = false, underWay = null;
   // visit goes to a path; keep swaps only what differs and leaves no step in the history.
   async function visit(path, { form = null, keep = false, back = false } = {}) {
     const mine = ++turn;
-    clearTimeout(soon); // what was about to be sent stands in this request too
+    if (!keep) live = null; // what was about to be sent stands in this request too
     if (underWay) underWay.abort();
     underWay = form ? null : new AbortController();
     if (keep) history.replaceState(null, "", address(path));
     document.body.toggleAttribute("data-busy", true);
     try {
       const a = await ask(path, form, underWay && underWay.signal);
-      if (mine !== turn) return;
+      if (mine !== turn || (keep && live)) return; // an answer to what no longer stands there
       if (!keep && !back && (a.path !== here() || form)) history.pushState(null, "", address(form && a.status >= 400 ? here() : a.path));
       show(a, !keep);
     } catch (e) {
@@ -140,6 +140,18 @@
     } finally {
       if (mine === turn) document.body.removeAttribute("data-busy");
     }
+  }
+
+  // update sends a form as it stands, and once more if it changed meanwhile: never two at a time.
+  async function update() {
+    if (sending) return;
+    sending = true;
+    while (live) {
+      const form = live;
+      live = null;
+      if (form.isConnected) await visit(query(form), { keep: true });
+    }
+    sending = false;
   }
 
   function say(text) {
@@ -196,8 +208,8 @@
   document.addEventListener("input", (e) => {
     const form = e.target.form;
     if (!form || !form.hasAttribute("data-live") || e.target.type === "file") return;
-    clearTimeout(soon);
-    soon = setTimeout(() => visit(query(form), { keep: true }), e.target.inputMode === "decimal" || e.target.type === "text" ? 120 : 0);
+    live = form;
+    update();
   });
 
   document.addEventListener("change", async (e) => {

@@ -190,3 +190,55 @@ func FuzzAnswer(f *testing.F) {
 		require.NotContains(t, string(r.Body), "NaN")
 	})
 }
+
+// A felt change is a difference: 5 mm back on one bike's level slide are 5 mm back on the other, and nothing else changes.
+func TestFeltChange(t *testing.T) {
+	p := newPage(t)
+	r := get(t, p, &page.Memory{}, "/felt?from=example:road&to=example:studio&m1=-5")
+	require.Equal(t, page.StatusOK, r.Status)
+	text := html.UnescapeString(string(r.Body))
+	require.Regexp(t, `saddle slide:.*5.mm back`, text)
+	for _, row := range []string{"setback</th><td>[^<]*</td><td>[^<]*</td><td><strong>\\+5.0", "hood angle</th><td>[^<]*</td><td>[^<]*</td><td><strong>same",
+		"floor to bar centre</th><td>[^<]*</td><td>[^<]*</td><td><strong>same"} {
+		require.Regexp(t, row, text)
+	}
+	none := html.UnescapeString(string(get(t, p, &page.Memory{}, "/felt?from=example:road&to=example:studio").Body))
+	require.NotRegexp(t, `<strong>[+-]`, none, "nothing moved, nothing changed")
+}
+
+// Two saddles laid together where both are as wide: at the same place of the same saddle they are one.
+func TestTwoSaddles(t *testing.T) {
+	p := newPage(t)
+	text := string(get(t, p, &page.Memory{}, "/saddles?a=classic-280&b=classic-280&at=190").Body)
+	require.Contains(t, text, "equally far ahead")
+	text = string(get(t, p, &page.Memory{}, "/saddles?a=classic-280&b=short-250&at=190").Body)
+	require.Contains(t, text, "further back: with the same setback at the nose you would sit that much too far forward")
+}
+
+func TestDownloads(t *testing.T) {
+	p := newPage(t)
+	for address, holds := range map[string]string{
+		"/sheet?from=example:road&to=example:studio":   "2030",
+		"/drawing?from=example:road&to=example:studio": "<svg",
+		"/template?saddle=classic-280&width=122":       "size:210mm 297mm",
+		"/template?width=122&paper=letter":             "size:215.9mm 279.4mm",
+		"/file?file=example:road":                      "schema = 1",
+	} {
+		r := get(t, p, &page.Memory{}, address)
+		require.Equal(t, page.StatusOK, r.Status, "%s\n%s", address, r.Body)
+		require.NotEmpty(t, r.Name, address)
+		require.Contains(t, string(r.Body), holds, address)
+	}
+	require.Equal(t, page.StatusUnprocessed, get(t, p, &page.Memory{}, "/template?saddle=classic-280&width=900").Status)
+	require.Equal(t, page.StatusUnprocessed, get(t, p, &page.Memory{}, "/template?saddle=nosuch").Status)
+}
+
+// What was typed beside a step is answered in the words of the command line, and stands there again after a reload.
+func TestStepsAnswer(t *testing.T) {
+	p := newPage(t)
+	text := string(get(t, p, &page.Memory{}, "/carry?from=example:road&to=example:studio&d1=1&t3=1030.2&t4=nonsense").Body)
+	require.Contains(t, text, "1 of 7 steps done")
+	require.Contains(t, text, "4\u00a0mm down: to 15.6.")
+	require.Contains(t, text, `value="1030.2"`)
+	require.Contains(t, text, "is not a number")
+}

@@ -1,0 +1,65 @@
+package words_test
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/bike"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+	"carryover/internal/words"
+)
+
+// What a tape says after a step is answered by the move that makes it right: the bike with that move made reads, by the same
+// stance that every reading comes from, what the step asks for.
+func TestTapedAndMended(t *testing.T) {
+	files := &job.Files{}
+	c, err := files.Carry(context.Background(), job.Asked{From: "example:road", To: "example:studio"})
+	require.NoError(t, err)
+	r := c.Results[0]
+	mended := 0
+	for _, step := range r.Steps {
+		if step.Gauge.Own != "" {
+			continue
+		}
+		const off = 4.0 // mm, or 4°
+		wrong := off
+		if step.Gauge.Reading.Kind == bike.Angle {
+			wrong = plane.Rad(off)
+		}
+		i, by, ok := r.Mend(step, step.Value+wrong)
+		require.True(t, ok)
+		travels := make([]float64, len(r.Settings))
+		for k, set := range r.Settings {
+			travels[k] = set.Travel
+		}
+		before, _, err := r.StandAt(travels).Measure(step.Gauge.Reading)
+		require.NoError(t, err)
+		travels[i] += by
+		after, _, err := r.StandAt(travels).Measure(step.Gauge.Reading)
+		require.NoError(t, err)
+		require.InDelta(t, -wrong, after-before, 0.03*wrong, "%s: linear to a few hundredths", r.Settings[i].Name)
+		mended++
+		// In words: good within a millimetre, else which way.
+		shown := math.Abs(step.Value)
+		if step.Gauge.Reading.Kind == bike.Angle {
+			shown = plane.Deg(step.Value)
+		}
+		answer, good := words.Taped(r, step, shown)
+		require.True(t, good, answer)
+		answer, good = words.Taped(r, step, shown+2)
+		require.False(t, good, answer)
+		require.Contains(t, answer, r.Settings[i].Towards(math.Copysign(by, by)))
+	}
+	require.GreaterOrEqual(t, mended, 5)
+	// 4 mm too high on a scale in centimetres: 0.4 of a mark down.
+	answer, _ := words.Taped(r, r.Steps[2], 1030.2)
+	require.Equal(t, "4"+words.NoBreak+"mm down: to 15.6.", answer)
+	// Centimetres typed, or a slip of a hundred: nobody is sent 100 mm away without a second look.
+	answer, good := words.Taped(r, r.Steps[2], 926)
+	require.False(t, good)
+	require.Contains(t, answer, "measure it again")
+}
