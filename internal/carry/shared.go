@@ -24,9 +24,9 @@ type Outcome struct {
 	Err error
 }
 
-// SolveAll carries several postures to one target. What is bolted on serves them all: of saddles, and then of bars,
-// levers, stems, spacers and clip-ons, the choice with the least sum of E² over the postures that can be carried at all;
-// of several with the same sum the one whose second contacts, and then whose way from home, sum up to less.
+// SolveAll carries several postures to one target. What is bolted on serves them all: of saddles, bars, levers, stems,
+// spacers and clip-ons the choice with the least sum of E² over the postures that can be carried at all; of several hands'
+// parts with the same sum those whose second contacts, and then whose way from home, sum up to less.
 func SolveAll(ctx context.Context, source *bike.Bike, asked []Asked, o Options) []Outcome {
 	list := make([]Outcome, len(asked))
 	var all []*Solution
@@ -107,47 +107,88 @@ func (h *half) open() bool {
 	return len(h.bases) > 1 || slices.ContainsFunc(h.arms, func(a armChoice) bool { return parts(a) != parts(h.arms[0]) })
 }
 
-// shareParts makes solved postures share what is bolted on.
+// shareParts makes solved postures share what is bolted on. The hands follow the saddle that is got, so every saddle that
+// may be best is tried: they come in rising order of what the seats alone come to, which the whole does not fall below.
 func shareParts(ctx context.Context, all []*Solution) error {
-	k, proven := nothingBolted, true
-	settle := func(halfOf func(*Solution) *half) error {
-		halves := make([]*half, len(all))
-		open := false
-		for i, s := range all {
-			halves[i] = halfOf(s)
-			open = open || halves[i].open()
-		}
-		if !open {
-			return nil
-		}
-		chosen, ok, sure := sharedBest(ctx, halves, k)
-		proven = proven && sure
-		if !ok {
-			return errors.New("no choice of parts serves every posture: ask for one with --posture")
-		}
-		k = chosen
+	seats, hands := make([]*half, len(all)), make([]*half, len(all))
+	open := false
+	for i, s := range all {
+		seats[i], hands[i] = s.saddleHalf, s.handHalf
+		open = open || seats[i].open() || hands[i].open()
+	}
+	if !open {
 		return nil
 	}
-	if err := settle(func(s *Solution) *half { return s.saddleHalf }); err != nil {
-		return err
+	// fit solves every posture with what is bolted on; proven tells whether each answer is.
+	fit := func(k bolted) (proven bool, err error) {
+		proven = true
+		for i, s := range all {
+			s.saddleHalf, s.handHalf = seats[i].only(bolted{k.saddle, -1, -1, -1, -1}), hands[i].only(k)
+			if err := s.solve(ctx); err != nil {
+				return false, err
+			}
+			proven = proven && s.Proven
+		}
+		return proven, nil
 	}
-	for _, s := range all { // the hands follow the saddle that is got
-		s.saddleHalf = s.saddleHalf.only(bolted{k.saddle, -1, -1, -1, -1})
-		if err := s.solve(ctx); err != nil {
+	type saddle struct {
+		k      bolted
+		square float64
+	}
+	var saddles []saddle
+	for _, i := range seats[0].saddles() {
+		k := saddle{k: nothingBolted}
+		k.k.saddle = i
+		for _, h := range seats {
+			n := h.aimed(k.k)
+			if len(n.arms) == 0 {
+				k.square = math.Inf(1)
+				break
+			}
+			c, _, _ := n.Best(ctx)
+			k.square += c.Square
+		}
+		saddles = append(saddles, k)
+	}
+	slices.SortStableFunc(saddles, func(a, b saddle) int { return cmp.Compare(a.square, b.square) })
+	best, least, found, proven := nothingBolted, math.Inf(1), false, true
+	for _, k := range saddles {
+		if math.IsInf(k.square, 1) || found && k.square > least {
+			break // the saddles that follow are no better
+		}
+		sure, err := fit(k.k)
+		if err != nil {
 			return err
 		}
+		halves := make([]*half, len(all))
+		for i, s := range all {
+			halves[i] = s.handHalf
+		}
+		chosen, square, ok, all := sharedBest(ctx, halves, k.k)
+		proven = proven && sure && all
+		if total := k.square + square; ok && (!found || math.Sqrt(total) < math.Sqrt(least)-search.Tie) {
+			best, least, found = chosen, total, true
+		}
 	}
-	if err := settle(func(s *Solution) *half { return s.handHalf }); err != nil {
-		return err
+	if !found {
+		return errors.New("no choice of parts serves every posture: ask for one with --posture")
 	}
+	sure, err := fit(best)
 	for _, s := range all {
-		s.handHalf = s.handHalf.only(k)
-		if err := s.solve(ctx); err != nil {
-			return err
-		}
-		s.Proven = s.Proven && proven
+		s.Proven = sure && proven
 	}
-	return nil
+	return err
+}
+
+// saddles are the saddles to choose from, by index; -1 alone where none has a shape.
+func (h *half) saddles() []int {
+	var list []int
+	for _, a := range h.arms {
+		if !slices.Contains(list, a.saddle) {
+			list = append(list, a.saddle)
+		}
+	}
+	return list
 }
 
 // mostShared bounds how many choices with the same sum are compared.
@@ -156,7 +197,7 @@ const mostShared = 256
 // sharedBest is the choice of parts with the least sum of E² over halves that have been aimed. Groups of parts of the
 // first half come in rising order; each leaves the others only what goes with it, and none is worth a look once it and
 // the least that the others can have, each by itself, come to more than the best.
-func sharedBest(ctx context.Context, halves []*half, k bolted) (best bolted, ok, proven bool) {
+func sharedBest(ctx context.Context, halves []*half, k bolted) (best bolted, square float64, ok, proven bool) {
 	least := make([]float64, len(halves)+1) // of the halves from i on, each by itself
 	proven = true
 	for i := len(halves) - 1; i >= 0; i-- {
@@ -192,7 +233,7 @@ func sharedBest(ctx context.Context, halves []*half, k bolted) (best bolted, ok,
 	}
 	walk(0, k, 0)
 	if len(found) == 0 {
-		return best, false, proven
+		return best, 0, false, proven
 	}
 	rank := func(t total) (second, stray float64) {
 		for _, h := range halves {
@@ -204,11 +245,11 @@ func sharedBest(ctx context.Context, halves []*half, k bolted) (best bolted, ok,
 	second, stray := math.Inf(1), math.Inf(1)
 	for _, t := range found {
 		if len(found) == 1 {
-			return t.k, true, proven
+			return t.k, t.square, true, proven
 		}
 		if a, b := rank(t); a < second-search.Tie || a < second+search.Tie && b < stray-evenStray {
-			best, second, stray = t.k, a, b
+			best, square, second, stray = t.k, t.square, a, b
 		}
 	}
-	return best, true, proven
+	return best, square, true, proven
 }
