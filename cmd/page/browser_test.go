@@ -272,8 +272,8 @@ func TestFromNothingToACarriedPosition(t *testing.T) {
 			steps := of[int](t, tab, `document.querySelectorAll(".step").length`)
 			require.GreaterOrEqual(t, steps, 4)
 			do(t, tab, evaluate(`(() => { const f = document.querySelector("#t2"); f.value = "1000"; f.dispatchEvent(new Event("input", {bubbles: true})) })()`),
-				until(`document.querySelector("#a2").innerText.length > 3`))
-			require.NotContains(t, of[string](t, tab, `document.querySelector("#a2").innerText`), "Good")
+				until(`document.querySelector("#a2").textContent.length > 3`))
+			require.NotContains(t, of[string](t, tab, `document.querySelector("#a2").textContent`), "Good")
 			r.tap("#d1")
 			do(t, tab, until(`document.querySelector("#step-1.done")`), chromedp.Reload(), until(`document.querySelector("#step-1.done")`))
 			require.Equal(t, "1000", of[string](t, tab, `document.querySelector("#t2").value`), "what was typed is kept")
