@@ -1,12 +1,15 @@
 // Package alternate sets one bike up for several positions: which settings they can share, which are
 // worth moving between them, and what each position then misses.
 //
-// The objective is the root of the sum over the postures of their E², so a posture that misses much
-// weighs more than one that misses little. Parts, the crank and a lever's place on its bar are the same
-// in every posture.
+// Angles first, as in a carry: an angle that is shared stands where its misses, squared and summed over the postures, are
+// least, and one that is moved where each posture wants it. Then the saddle is placed, leg extension before setback, and
+// then the hands, which keep their place from the saddle that was got. The objective is the root of the sum over the
+// postures of their E², in which a wrong angle counts 2 mm per degree, as it does for what is carried. Parts, the crank, a
+// lever's place on its bar, spacers, holes and risers are the same in every posture.
 package alternate
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -29,9 +32,10 @@ type Source struct {
 
 // posture is a source with what it wants of the target.
 type posture struct {
+	Source
 	want    carry.Wanted
 	support float64
-	weights bike.Weights
+	noAngle bool
 }
 
 // Value is one setting in one posture.
@@ -54,6 +58,7 @@ type Outcome struct {
 	Values   []Value // of the settings that the posture feels
 	Contacts []carry.Carried
 	Checks   []carry.Check // readings that confirm it; their uncertainty is left out
+	GapShort float64       // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
 }
 
 // Row is the best for one number of moved settings.
@@ -96,6 +101,9 @@ func (r *Row) Carried() bool {
 				return false
 			}
 		}
+		if o.GapShort > 0 {
+			return false
+		}
 	}
 	return true
 }
@@ -106,8 +114,10 @@ type Result struct {
 	Cranks   []string // sources that would rather have another crank, in words
 	Rows     []Row    // Rows[k]: k settings moved
 	Movable  []string
-	Searches int // sets of moved settings solved; the others were ruled out by a bound
+	Searches int // sets of moved settings solved
 	Sets     int // sets of moved settings there are
+	// Alone is every posture carried by itself: what the postures cannot have together.
+	Alone []*carry.Solution
 }
 
 // Proven reports whether every row is.
@@ -115,20 +125,31 @@ func (r *Result) Proven() bool {
 	return !slices.ContainsFunc(r.Rows, func(row Row) bool { return !row.Proven })
 }
 
-// Best is the row with the fewest moves that carries every posture; the last when none does.
+// Off is the furthest that a primary contact is off, mm, a degree counting as 2 mm.
+func (r *Row) Off() float64 {
+	return math.Max(r.Worst(), r.WorstAngle()*carry.CarriedMM/carry.CarriedRad)
+}
+
+// worthwhile is what more moves must gain to be made, mm.
+const worthwhile = 1.0
+
+// Best is the row with the fewest moves that carries every posture. When none does it is the one with the fewest moves from
+// which no more moves gain a millimetre.
 func (r *Result) Best() *Row {
 	for i := range r.Rows {
 		if r.Rows[i].Carried() {
 			return &r.Rows[i]
 		}
 	}
-	best := &r.Rows[len(r.Rows)-1]
-	for i := len(r.Rows) - 1; i >= 0; i-- { // moves that gain nothing are not worth making
-		if r.Rows[i].E <= best.E+Tolerance {
-			best = &r.Rows[i]
+	least := math.Inf(1)
+	best := len(r.Rows) - 1
+	for i := best; i >= 0; i-- {
+		if r.Rows[i].Off() < least+worthwhile {
+			best = i
 		}
+		least = math.Min(least, r.Rows[i].Off())
 	}
-	return best
+	return &r.Rows[best]
 }
 
 // Solve finds, for every number of moved settings, which to move and where to set everything. progress, if
@@ -146,38 +167,42 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 	var list []posture
 	for _, s := range sources {
 		if own := carry.NearestCrank(target.Feet, s.Feet.Crank); own != feet.Crank {
-			r.Cranks = append(r.Cranks, fmt.Sprintf("%s: its own cranks would be %g mm; %g mm stay in, and the saddle makes up for it", s.Label,
-				own, feet.Crank))
+			r.Cranks = append(r.Cranks, fmt.Sprintf("%s: its own cranks would be %g mm; %g mm stay in, and the saddle makes up for it",
+				s.Label, own, feet.Crank))
 		}
 		want, err := carry.Want(s.Position, s.Feet, &cranked, o)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Label, err)
 		}
-		list = append(list, posture{want, s.Position.Posture.Support, s.Position.Posture.Weights})
+		alone, err := carry.Solve(ctx, &cranked, &bike.Bike{File: s.Label, Feet: s.Feet}, s.Position, o)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", s.Label, err)
+		}
+		r.Alone = append(r.Alone, alone)
+		list = append(list, posture{s, want, s.Position.Posture.Support, s.Position.NoAngle})
 	}
-	saddles, err := saddleBuilds(target, list)
-	if err != nil {
-		return nil, err
-	}
-	hands, err := handBuilds(target, list)
-	if err != nil {
-		return nil, err
-	}
-	h := [2]*half{newHalf(saddles), newHalf(hands)}
-	r.Sets = 1<<len(h[0].movable) + 1<<len(h[1].movable)
-	for _, x := range h {
-		if err := x.solve(ctx, func() {
-			r.Searches++
-			if progress != nil {
-				progress(r.Searches, r.Sets)
-			}
-		}); err != nil {
+	t := table{postures: list, options: o}
+	for i := range t.halves {
+		all, err := builds(&cranked, list, i == 0)
+		if err != nil {
 			return nil, err
 		}
-		r.Movable = append(r.Movable, x.movable...)
+		t.halves[i] = newHalf(all)
+		r.Movable = append(r.Movable, t.halves[i].movable...)
+	}
+	seat, hands := &t.halves[0], &t.halves[1]
+	r.Sets = 1<<len(seat.movable) + (len(seat.movable)+1)<<len(hands.movable)
+	done := func() {
+		r.Searches++
+		if progress != nil {
+			progress(r.Searches, r.Sets)
+		}
+	}
+	if err := t.solve(ctx, done); err != nil {
+		return nil, err
 	}
 	for moves := range len(r.Movable) + 1 {
-		row, err := row(target, sources, list, h, moves)
+		row, err := t.row(ctx, moves)
 		if err != nil {
 			return nil, err
 		}
@@ -186,267 +211,379 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 	return r, nil
 }
 
-// half is the saddle's or the hands' half: they share nothing, so each is solved by itself.
+// table is the best of both halves for every number of moves: of the saddle, and for each of those of the hands.
+type table struct {
+	postures []posture
+	options  carry.Options
+	halves   [2]half
+	saddles  []answer
+	hands    [][]answer
+}
+
+func (t *table) solve(ctx context.Context, done func()) (err error) {
+	var wants []assembly.Contact
+	var metrics []plane.Metric
+	for i := range t.postures {
+		w, sit := t.postures[i].Position.Posture.Weights, t.postures[i].want.Sit
+		wants = append(wants, sit)
+		metrics = append(metrics, plane.Metric{Line: sit.At.Scale(1 / sit.At.Norm()), Along: w.Extension, Across: w.Setback})
+	}
+	if t.saddles, err = t.halves[0].solve(ctx, wants, nil, metrics, done); err != nil {
+		return err
+	}
+	for k := range t.saddles {
+		if k > 0 && t.saddles[k].set == t.saddles[k-1].set {
+			t.hands = append(t.hands, t.hands[k-1])
+			continue
+		}
+		var wants []assembly.Contact
+		var seconds []*assembly.Contact
+		var metrics []plane.Metric
+		for p := range t.postures {
+			want, w := t.postures[p].want, t.postures[p].Position.Posture.Weights.Hands
+			hand, second := want.Hands, want.Second
+			if want.Followed {
+				by := t.saddles[k].got(p).Sub(want.Sit.At)
+				hand.At = hand.At.Add(by)
+				if second != nil {
+					moved := *second
+					moved.At = moved.At.Add(by)
+					second = &moved
+				}
+			}
+			wants, seconds = append(wants, hand), append(seconds, second)
+			metrics = append(metrics, plane.Metric{Line: plane.Point{X: 1}, Along: w, Across: w})
+		}
+		hands, err := t.halves[1].solve(ctx, wants, seconds, metrics, done)
+		if err != nil {
+			return err
+		}
+		t.hands = append(t.hands, hands)
+	}
+	return nil
+}
+
+// half is the saddle's or the hands' half.
 type half struct {
 	builds  []*build
 	movable []string
-	best    []answer // by number of moves
+}
+
+func newHalf(builds []*build) half {
+	h := half{builds: builds}
+	for _, b := range builds {
+		for i := range b.knobs {
+			if k := &b.knobs[i]; k.movable() && !slices.Contains(h.movable, k.Name) {
+				h.movable = append(h.movable, k.Name)
+			}
+		}
+	}
+	return h
+}
+
+// moved tells which settings a set of the movable ones holds.
+func (h *half) moved(set uint) func(*knob) bool {
+	return func(k *knob) bool {
+		i := slices.Index(h.movable, k.Name)
+		return i >= 0 && set>>i&1 == 1
+	}
 }
 
 // answer is the best of one half for one number of moves.
 type answer struct {
 	set    uint // of movable
 	build  *build
-	of     [][]int
+	turns  []float64         // of each posture, radians
+	own    []map[int]float64 // of each posture: the turn of each knob that turns it
 	c      *coupling
+	of     [][]int
 	x      []float64
-	square float64
+	square float64 // mm²
 	proven bool
 }
 
-func newHalf(builds []*build) *half {
-	h := &half{builds: builds}
-	for _, b := range builds {
-		for i := range b.knobs {
-			if k := &b.knobs[i]; k.movable() && !slices.Contains(h.movable, k.name) {
-				h.movable = append(h.movable, k.name)
-			}
+// got is where the contact of posture p comes to lie.
+func (a *answer) got(p int) plane.Point {
+	l := &a.build.links[p]
+	at := l.base.Add(l.at.Turn(a.turns[p]))
+	for k := range a.build.knobs {
+		if v := a.of[k][p]; v >= 0 {
+			at = at.Add(l.column(&a.build.knobs[k], a.turns[p]).Scale(a.x[v]))
 		}
 	}
-	h.best = make([]answer, len(h.movable)+1)
-	for i := range h.best {
-		h.best[i].square = math.Inf(1)
-		h.best[i].proven = true
-	}
-	return h
+	return at
 }
 
-// solve goes through the sets of moved settings from all to none. Moving more never misses more, so what a
-// set with one more member cannot beat, the set cannot either: such sets are ruled out unsolved.
-func (h *half) solve(ctx context.Context, done func()) error {
+// solve goes through every set of moved settings. With the angles settled, moving more travels never misses more: for
+// every choice of moved angles the builds are gone through in the order of what they come to with all travels moved, which
+// bounds them in every set, and the rest is left out once that is no better than what is known.
+func (h *half) solve(ctx context.Context, wants []assembly.Contact, seconds []*assembly.Contact, metrics []plane.Metric,
+	done func()) ([]answer, error) {
 	m := len(h.movable)
 	if m > 16 {
-		return fmt.Errorf("%d settings could be moved between the postures, more than the 16 that every set of is gone through: fix some of them in the file", m)
+		return nil, fmt.Errorf("%d settings could be moved between the postures, more than the 16 that every set of is gone through: "+
+			"fix some of them in the file", m)
+	}
+	best := make([]answer, m+1)
+	for i := range best {
+		best[i] = answer{square: math.Inf(1), proven: true}
+	}
+	angles := uint(0) // the sets' members that turn something
+	for i, name := range h.movable {
+		for _, b := range h.builds {
+			if slices.ContainsFunc(b.knobs, func(k knob) bool { return k.Name == name && k.Turns() }) {
+				angles |= 1 << i
+			}
+		}
 	}
 	all := uint(1)<<m - 1
-	bound := make([]float64, all+1)
-	sets := make([]uint, all+1)
-	for i := range sets {
-		sets[i] = uint(i)
-	}
-	slices.SortStableFunc(sets, func(a, b uint) int { return bits.OnesCount(b) - bits.OnesCount(a) })
-	// The builds in the order of what they reach with everything moved, which bounds them in every other set.
-	floor := make([]float64, len(h.builds))
-	order := make([]int, len(h.builds))
-	for i := range order {
-		order[i] = i
-	}
-	for _, set := range sets {
+	floors := map[uint][]trial{}
+	for set := range all + 1 {
 		count := bits.OnesCount(set)
-		best := &h.best[count]
-		for i := range m {
-			if set>>i&1 == 0 {
-				bound[set] = math.Max(bound[set], bound[set|1<<i])
+		list, known := floors[set&angles]
+		if !known {
+			list = h.trials(wants, set&angles)
+			for i := range list {
+				list[i].floor = list[i].solve(ctx, h, wants, metrics, set|all&^angles, math.Inf(1)).square
 			}
+			slices.SortStableFunc(list, func(a, b trial) int { return cmp.Compare(a.floor, b.floor) })
+			floors[set&angles] = list
 		}
-		if bound[set] >= below(best.square) {
-			continue
-		}
-		least := math.Inf(1)
-		for _, i := range order {
-			b := h.builds[i]
-			goal := below(best.square)
-			if set != all && math.Max(floor[i], bound[set]) >= goal {
-				least = math.Min(least, floor[i])
-				continue
+		for i := range list {
+			k := &list[i]
+			if k.floor >= below(best[count].square) {
+				break
 			}
-			moved := make([]bool, len(b.knobs))
-			for k := range b.knobs {
-				at := slices.Index(h.movable, b.knobs[k].name)
-				moved[k] = at >= 0 && set>>at&1 == 1
+			out := k.solve(ctx, h, wants, metrics, set, best[count].square)
+			proven := best[count].proven && out.proven
+			if out.square < best[count].square {
+				best[count] = out
 			}
-			c, of := b.couple(moved)
-			cutoff := goal
-			if set == all { // its bound serves every other set: worth more than whether it is the best
-				e := math.Sqrt(best.square) + floorMargin
-				cutoff = e * e
-			}
-			out := c.solve(ctx, cutoff)
-			if set == all {
-				floor[i] = out.bound
-			}
-			least = math.Min(least, out.bound)
-			best.proven = best.proven && out.proven
-			if out.square < best.square {
-				proven := best.proven
-				*best = answer{set, b, of, c, out.x, out.square, proven}
-			}
-		}
-		bound[set] = math.Max(bound[set], least)
-		if set == all {
-			slices.SortStableFunc(order, func(a, b int) int {
-				switch {
-				case floor[a] < floor[b]:
-					return -1
-				case floor[a] > floor[b]:
-					return 1
-				}
-				return 0
-			})
+			best[count].proven = proven
 		}
 		done()
 	}
-	for i := range h.best {
-		if h.best[i].x == nil {
-			return fmt.Errorf("stopped before any shared setting was found")
+	for i := range best {
+		if best[i].x == nil {
+			return nil, fmt.Errorf("stopped before any shared setting was found")
 		}
-		h.best[i].x = h.best[i].c.near(h.best[i].x, h.best[i].of)
+		if i > 0 && math.Sqrt(best[i-1].square) <= math.Sqrt(best[i].square)+Tolerance { // one more to move gains nothing
+			proven := best[i].proven && best[i-1].proven
+			best[i] = best[i-1]
+			best[i].proven = proven
+			continue
+		}
+		best[i] = h.tied(best[i], floors[best[i].set&angles], wants, seconds, metrics)
 	}
-	return nil
+	return best, nil
 }
 
-// floorMargin is how far above the best parts, with everything moved, other parts are still solved exactly, mm.
-// Beyond it they are only known to be that much worse, and solved when a set of moves needs more.
-const floorMargin = 10
+// trial is a build with its angles settled.
+type trial struct {
+	build *build
+	turns []float64
+	own   []map[int]float64
+	miss  float64 // of the angles, squared, mm²
+	floor float64 // with every travel moved, mm²
+}
 
-// near moves travels, turns and steps held, to where they are nearest to their homes and the postures are
-// nearest to one another, as far as contacts do not feel it: both count a ten-thousandth of a miss.
-func (c *coupling) near(x []float64, of [][]int) []float64 {
-	const slight, together = 1e-4, 1e-3
-	w := newWork(c)
-	x = slices.Clone(x)
-	box := make([]stretch, len(c.vars))
-	for i := range box {
-		box[i] = c.vars[i].whole()
-		if len(c.vars[i].values) > 0 || c.vars[i].turns {
-			box[i] = stretch{lo: x[i], hi: x[i]}
+func (h *half) trials(wants []assembly.Contact, moved uint) (list []trial) {
+	for _, b := range h.builds {
+		turns, own, miss := b.turned(wants, h.moved(moved))
+		for i := range turns {
+			list = append(list, trial{build: b, turns: turns[i], own: own[i], miss: miss[i]})
 		}
 	}
-	w.fit(box, x)
-	for i := range c.vars {
-		for k := range w.col {
-			v := 0.0
-			if k == i && !c.vars[i].turns {
-				v = slight
+	return list
+}
+
+// solve is the trial with a set of settings moved, where it is better than a square.
+func (k *trial) solve(ctx context.Context, h *half, wants []assembly.Contact, metrics []plane.Metric, set uint, square float64) answer {
+	a := answer{set: set, build: k.build, turns: k.turns, own: k.own, square: math.Inf(1)}
+	a.c, a.of = k.build.couple(wants, metrics, k.turns, h.moved(set))
+	out := a.c.solve(ctx, square-k.miss)
+	a.x, a.proven = out.x, out.proven
+	if out.x != nil {
+		a.square = out.square + k.miss
+	}
+	return a
+}
+
+// tied is, of all that come out as well as an answer with the same settings moved, the one of least second miss, then the
+// nearest to where the machine stands, as in a carry.
+func (h *half) tied(best answer, list []trial, wants []assembly.Contact, seconds []*assembly.Contact, metrics []plane.Metric) answer {
+	limit := math.Pow(math.Sqrt(best.square)+2*Tolerance/10, 2)
+	short, stray := math.Inf(1), math.Inf(1)
+	out := best
+	for i := range list {
+		k := &list[i]
+		if k.floor > limit {
+			break
+		}
+		a := answer{set: best.set, build: k.build, turns: k.turns, own: k.own, proven: best.proven}
+		a.c, a.of = k.build.couple(wants, metrics, k.turns, h.moved(best.set))
+		a.c.ties(limit-k.miss, func(x []float64, square float64) {
+			a := a
+			a.x, a.square = a.c.near(x, a.of), square+k.miss
+			second, way := a.short(seconds), a.stray()
+			if second < short-Tolerance || second < short+Tolerance && way < stray-1e-6 {
+				short, stray, out = math.Min(second, short), way, a
 			}
-			w.col[k] = append(w.col[k], v)
-		}
-		r := 0.0
-		if !c.vars[i].turns {
-			r = slight * (c.vars[i].home - x[i])
-		}
-		w.res = append(w.res, r)
+		})
 	}
-	for _, vars := range of {
-		for p := 1; p < len(vars); p++ {
-			a, b := vars[p-1], vars[p]
-			if a == b || c.vars[a].turns {
+	return out
+}
+
+// short is the root of the summed squares of what the second contacts miss by, mm.
+func (a *answer) short(seconds []*assembly.Contact) float64 {
+	sum := 0.0
+	f := a.build.bike.Chosen()
+	for p, want := range seconds {
+		if want == nil {
+			continue
+		}
+		l := &a.build.links[p]
+		off := want.At.Sub(a.got(p)).Turn(-a.turns[p]) // seen from the first contact, in the frame of the part
+		switch {
+		case want.Name == bike.Grip && f.Clipon != nil:
+			grip := f.Clipon.Grip(0, 0, 0).Sub(f.Clipon.Pad(0, 0))
+			r := a.build.bike.Clipon.Extension.Within(f.Clipon.GripForward[0], f.Clipon.GripForward[1])
+			off = off.Sub(grip)
+			off.X -= plane.Clamp(off.X, r.Lo, r.Hi)
+		case want.Name == bike.Drop && f.Bar != nil:
+			drop, ok := f.Bar.DropContact()
+			if !ok {
 				continue
 			}
-			for k := range w.col {
-				v := 0.0
-				switch k {
-				case a:
-					v = together
-				case b:
-					v = -together
-				}
-				w.col[k] = append(w.col[k], v)
-			}
-			w.res = append(w.res, together*(x[b]-x[a]))
+			off = off.Sub(drop.Sub(l.at))
+		default:
+			continue
 		}
+		sum += off.Dot(off)
 	}
-	bounded(w.col, w.res, x, box, c.vars)
-	return x
+	return math.Sqrt(sum)
+}
+
+// stray is how far everything is from home: summed squares, mm².
+func (a *answer) stray() float64 {
+	sum := 0.0
+	for i, v := range a.c.vars {
+		sum += (a.x[i] - v.home) * (a.x[i] - v.home)
+	}
+	return sum
 }
 
 // row joins the halves for a number of moves: the split of the moves between them that comes out best.
-func row(target *bike.Bike, sources []Source, list []posture, h [2]*half, moves int) (Row, error) {
+func (t *table) row(ctx context.Context, moves int) (Row, error) {
 	var a, b *answer
-	for k := range moves + 1 {
-		if k >= len(h[0].best) || moves-k >= len(h[1].best) {
+	for k := range t.saddles {
+		if moves-k < 0 || moves-k >= len(t.hands[k]) {
 			continue
 		}
-		x, y := &h[0].best[k], &h[1].best[moves-k]
-		if a == nil || x.square+y.square < a.square+b.square {
+		x, y := &t.saddles[k], &t.hands[k][moves-k]
+		if a == nil || x.square+y.square < a.square+b.square-1e-9 {
 			a, b = x, y
 		}
 	}
-	r := Row{Moves: moves, Proven: a.proven && b.proven}
-	r.E = math.Sqrt(a.c.square(a.x) + b.c.square(b.x))
+	r := Row{Moves: moves, E: math.Sqrt(a.square + b.square), Proven: a.proven && b.proven}
 	for i, x := range [2]*answer{a, b} {
-		for j, name := range h[i].movable {
+		for j, name := range t.halves[i].movable {
 			if x.set>>j&1 == 1 {
 				r.Moved = append(r.Moved, name)
 			}
 		}
 		r.Parts = append(r.Parts, x.build.parts...)
 	}
-	for p, s := range sources {
-		o := Outcome{Label: s.Label}
-		var got [2]assembly.Contact
-		for i, x := range [2]*answer{a, b} {
-			l := &x.c.links[p]
-			got[i].At, got[i].Angle = l.contact(x.x)
-			for _, v := range x.values(target, p, r.Moved) {
-				v.Sits = i == 0
-				o.Values = append(o.Values, v)
-			}
-		}
-		want := list[p].want
-		if v, ok := b.extension(target, p, want, got[1]); ok {
-			o.Values = append(o.Values, v)
-		}
-		got[0].Name, got[1].Name = want.Sit.Name, want.Hands.Name
-		o.Contacts = []carry.Carried{carry.Judged(want.Sit, got[0], true), carry.Judged(want.Hands, got[1], true)}
-		var err error
-		if o.Checks, err = checks(stand(target, a.build, b.build, o.Values, list[p].support), want.Hands.Name, o.Values); err != nil {
-			return r, fmt.Errorf("%s: %w", s.Label, err)
+	for p := range t.postures {
+		o, err := t.outcome(ctx, p, a, b, r.Moved)
+		if err != nil {
+			return r, fmt.Errorf("%s: %w", t.postures[p].Label, err)
 		}
 		r.Outcomes = append(r.Outcomes, o)
 	}
 	return r, nil
 }
 
-// values lists what posture p feels of an answer.
-func (a *answer) values(target *bike.Bike, p int, moved []string) []Value {
-	var list []Value
-	for k := range a.build.knobs {
-		knob := &a.build.knobs[k]
-		if !slices.Contains(knob.users, p) {
+// outcome carries a posture to the bike with everything fixed as the halves have it: nothing but its extension is left.
+func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string) (Outcome, error) {
+	post := &t.postures[p]
+	o := Outcome{Label: post.Label}
+	fitted := *b.build.bike
+	fitted.Saddle = a.build.bike.Saddle
+	var list []bike.Settable
+	var at []float64
+	for i, x := range [2]*answer{a, b} {
+		for _, v := range x.values(p, moved) {
+			v.Sits = i == 0
+			o.Values = append(o.Values, v)
+		}
+		for k := range x.build.knobs {
+			if knob := &x.build.knobs[k]; slices.Contains(knob.users, p) {
+				list, at = append(list, knob.Settable), append(at, x.travel(k, p))
+			}
+		}
+	}
+	s, err := carry.Solve(ctx, fitted.Held(list, at), &bike.Bike{File: post.Label, Feet: post.Feet}, post.Position, t.options)
+	if err != nil {
+		return o, err
+	}
+	for _, c := range s.Contacts {
+		if c.Primary {
+			o.Contacts = append(o.Contacts, c)
+		}
+	}
+	o.GapShort = s.GapShort
+	hands := post.want.Hands.Name
+	for _, set := range s.Settings {
+		if set.Sets == bike.SetsExtension {
+			o.Values = append(o.Values, Value{Name: set.Name, Adjuster: -1, Travel: set.Travel, Mark: set.Travel, Lo: set.Lo, Hi: set.Hi})
+		}
+	}
+	for _, r := range carry.CheckReadings(s.Target, hands) {
+		v, _, err := s.Stance.Measure(r)
+		if err != nil {
+			continue // a place that no part gives
+		}
+		o.Checks = append(o.Checks, carry.Check{Reading: r, Value: v})
+	}
+	for i := range o.Values {
+		v := &o.Values[i]
+		if v.Adjuster < 0 || fitted.Settable(v.Adjuster, "").Scale {
 			continue
 		}
-		v := Value{Name: knob.name, Travel: a.x[a.of[k][p]], Turns: knob.turns, Lo: knob.lo, Hi: knob.hi, Adjuster: knob.adjuster,
-			Moved: slices.Contains(moved, knob.name)}
-		if knob.scale != 0 {
-			v.Travel, v.Lo, v.Hi, v.Turns = v.Travel*knob.scale, v.Lo*knob.scale, v.Hi*knob.scale, false
+		set := fitted.Settable(v.Adjuster, "")
+		readings := set.Readings(&fitted, hands) // a saddle's height and setback, a bar's reach and height
+		r := readings[0]
+		if steep := math.Abs(set.Heading.Y) > math.Sqrt2/2; len(readings) > 1 && steep != set.Sets.OnSaddle() {
+			r = readings[1]
 		}
-		switch {
-		case knob.adjuster >= 0:
-			v.Mark = v.Travel / target.Adjusters[knob.adjuster].Unit
-		case v.Turns:
-			v.Mark = plane.Deg(v.Travel)
-		default:
-			v.Mark = v.Travel
+		if got, _, err := s.Stance.Measure(r); err == nil {
+			v.Tape = &carry.Check{Reading: r, Value: got}
 		}
-		list = append(list, v)
 	}
-	return list
+	return o, nil
 }
 
-// extension is how far ahead of its pad a posture's grip goes: as near to the wanted grip as it can. It is
-// set for each pad posture by itself; it moves no primary contact.
-func (a *answer) extension(target *bike.Bike, p int, want carry.Wanted, pad assembly.Contact) (v Value, ok bool) {
-	i, on := a.build.pick["clipon"]
-	if !on || want.Hands.Name != bike.Pad || want.Second == nil {
-		return v, false
+// travel is where knob k stands in posture p.
+func (a *answer) travel(k, p int) float64 {
+	if v := a.of[k][p]; v >= 0 {
+		return a.x[v]
 	}
-	grip := target.Clipon.Options[i].Part.GripForward
-	r := target.Clipon.Extension.Within(grip[0], grip[1])
-	ahead := want.Second.At.Sub(pad.At).Turn(-pad.Angle).X
-	v = Value{Name: "clipon.extension", Adjuster: -1, Travel: plane.Clamp(ahead, r.Lo, r.Hi), Lo: r.Lo, Hi: r.Hi}
-	v.Mark = v.Travel
-	return v, true
+	return a.own[p][k] - a.build.knobs[k].Zero
+}
+
+// values lists what posture p feels of an answer.
+func (a *answer) values(p int, moved []string) []Value {
+	var list []Value
+	for k := range a.build.knobs {
+		if knob := &a.build.knobs[k]; slices.Contains(knob.users, p) {
+			v := Value{Name: knob.Name, Travel: a.travel(k, p), Turns: knob.Turns(), Lo: knob.Lo, Hi: knob.Hi, Adjuster: knob.Adjuster,
+				Moved: slices.Contains(moved, knob.Name)}
+			v.Mark = knob.Mark(v.Travel)
+			list = append(list, v)
+		}
+	}
+	return list
 }
 
 // Step is one line of a changeover card.

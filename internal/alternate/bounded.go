@@ -6,10 +6,10 @@ import (
 	"carryover/internal/plane"
 )
 
-// bounded minimises |res - Σ (x_i - start_i)·col_i|² over the box, from x on, leaving turns alone; res is
+// bounded minimises |res - Σ (x_i - start_i)·col_i|² over the box, from x on; res is
 // the residual at the given x and is kept up to date. Sweeps of one-variable steps, each exact, alternate
 // with a Newton step over what is off its stops, cut short at the first stop.
-func bounded(col [][]float64, res, x []float64, box []stretch, vars []variable) {
+func bounded(col [][]float64, res, x []float64, box []stretch) {
 	norm := make([]float64, len(col))
 	for i, c := range col {
 		for _, v := range c {
@@ -27,7 +27,7 @@ func bounded(col [][]float64, res, x []float64, box []stretch, vars []variable) 
 		moved := 0.0
 		free = free[:0]
 		for i := range col {
-			if vars[i].turns || norm[i] == 0 || box[i].hi <= box[i].lo {
+			if norm[i] == 0 || box[i].hi <= box[i].lo {
 				continue
 			}
 			along := 0.0

@@ -70,3 +70,6 @@ func (b *Bike) Chosen() (f Fitted) {
 	}
 	return f
 }
+
+// One is the slot with one of its options, and no other.
+func (s Slot[T]) One(i int) Slot[T] { return Slot[T]{Options: s.Options[i : i+1]} }

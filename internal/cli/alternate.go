@@ -29,8 +29,10 @@ func (a *app) alternateCommand() *cobra.Command {
 this finds the best shared setting and what each posture then misses, and prints what to move
 to go from one to the next. FROM is a bike with all its postures, or BIKE:POSTURE for one.
 
-The best is what leaves the postures nearest to where they were, all together, proven to 0.001 mm. Parts,
-the crank and the levers' place on the bar are the same for all.`,
+The best is what leaves the postures nearest to where they were, all together, proven to 0.001 mm:
+angles first, then leg extension, setback and the hands. Parts, the crank, the levers' place on the bar,
+spacers, holes and risers are the same for all. More moves are made where they carry every posture, or
+bring it nearer by a millimetre; where no number of moves carries, it says what holds which posture back.`,
 		Example: `  carryover alternate road.toml tri.toml:aero studio.toml
   carryover alternate example:road example:tri:horns example:studio --moves 2`,
 		Args: atLeast(2),

@@ -20,8 +20,9 @@ type Alternate struct {
 	Target  *bike.Bike
 	Sources []*Source // of the postures, in their order
 	Labels  []string  // BIKE:POSTURE
-	Told    []Told    // of each bike
-	Chosen  int       // the row that the changeovers are for
+	Told    []Told    // of each bike, the target last
+	Stand   *locate.Standing
+	Chosen  int // the row that the changeovers are for
 }
 
 // Position is one bike to alternate with; Posture "" stands for all of its postures.
@@ -34,10 +35,17 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	if err != nil {
 		return nil, err
 	}
-	a := &Alternate{To: q.To, Target: target.SetByTape()}
+	a := &Alternate{To: q.To}
 	var list []alternate.Source
 	for _, p := range from {
-		source, err := f.Source(p.Path, q.Rider, locate.Options{})
+		bike, err := f.Bike(p.Path)
+		if err != nil {
+			return nil, err
+		}
+		if bike, target, err = locate.ShareSag(bike, target); err != nil {
+			return nil, err
+		}
+		source, err := NewSource(bike, q.Rider, locate.Options{})
 		if err != nil {
 			return nil, err
 		}
@@ -58,6 +66,17 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	if len(list) < 2 {
 		return nil, &FewPosturesError{fmt.Sprintf("alternating takes at least two postures; %s has one", from[0].Path)}
 	}
+	stand, err := locate.Stand(target, q.Rider, list[0].Position.Posture)
+	if err != nil {
+		return nil, err
+	}
+	a.Target = stand.Bike
+	told := nothingTold()
+	told.Assumptions = stand.Assumptions
+	if stand.Adjusted != nil {
+		told.Suspects, told.Assumptions = stand.Adjusted.Found(), append(told.Assumptions, stand.Adjusted.Assumptions()...)
+	}
+	a.Stand, a.Told = stand, append(a.Told, told)
 	if a.Result, err = alternate.Solve(ctx, a.Target, list, q.Options, found); err != nil {
 		return nil, err
 	}
@@ -108,6 +127,15 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 		}
 		changes = append(changes, map[string]any{"from": a.Labels[k[0]], "to": a.Labels[k[1]], "steps": steps})
 	}
+	alone := []map[string]any{}
+	for i, s := range a.Alone {
+		held := []string{}
+		for _, c := range s.Contacts {
+			held = append(held, s.HeldBy(c)...)
+		}
+		alone = append(alone, map[string]any{"posture": a.Labels[i], "carried": s.Carried(), "error": s.E, "held_by": held,
+			"parts": append([]carry.Part{}, s.Parts...)})
+	}
 	told := nothingTold()
 	for _, t := range a.Told {
 		told.Suspects, told.Warnings = append(told.Suspects, t.Suspects...), append(told.Warnings, t.Warnings...)
@@ -118,7 +146,7 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...),
 		"searched": a.Searches, "sets": a.Sets,
 		"rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),
-		"suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings})
+		"alone": alone, "suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings})
 }
 
 func (a *Alternate) row(r *alternate.Row) map[string]any {
@@ -128,7 +156,8 @@ func (a *Alternate) row(r *alternate.Row) map[string]any {
 		for _, v := range o.Values {
 			settings = append(settings, a.set(v))
 		}
-		postures = append(postures, map[string]any{"posture": o.Label, "settings": settings, "contacts": o.Contacts, "checks": o.Checks})
+		postures = append(postures, map[string]any{"posture": o.Label, "settings": settings, "contacts": o.Contacts, "checks": o.Checks,
+			"gap_short": o.GapShort})
 	}
 	return map[string]any{"moves": r.Moves, "moved": append([]string{}, r.Moved...), "error": r.E, "worst": r.Worst(),
 		"worst_angle": plane.Angle(r.WorstAngle()), "carried": r.Carried(), "proven": r.Proven,
@@ -145,8 +174,9 @@ func (a *Alternate) set(v alternate.Value) map[string]any {
 		"scale": false, "step": 0.0}
 	if v.Adjuster >= 0 {
 		adj := &a.Target.Adjusters[v.Adjuster]
-		keys["scale"], keys["step"], keys["per_mark"] = !adj.NoScale, adj.Step, travel.Of(adj.Unit)
-		if lo, hi := math.Floor(v.Mark), math.Ceil(v.Mark); !adj.NoScale && adj.Step == 0 && hi > lo {
+		scale := !adj.NoScale && !adj.FromHere
+		keys["scale"], keys["step"], keys["per_mark"] = scale, adj.Step, travel.Of(adj.Unit)
+		if lo, hi := math.Floor(v.Mark), math.Ceil(v.Mark); scale && adj.Step == 0 && hi > lo {
 			keys["between"] = [2]float64{lo, hi}
 		}
 	}

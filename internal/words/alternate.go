@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/alternate"
@@ -48,6 +49,11 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 			p.Danger(Bike(s.Bike) + ": " + d)
 		}
 	}
+	if a.Stand.Adjusted != nil {
+		for _, d := range Doubts(a.Stand.Adjusted) {
+			p.Danger(Bike(a.Target) + ": " + d)
+		}
+	}
 	verdict := fmt.Sprintf("%s for %s: %s between them.", Bike(a.Target), Counted(len(a.Sources), "posture"), moveWords(row.Moves))
 	if row.Carried() {
 		p.Strong(verdict + " Every posture is carried.")
@@ -60,6 +66,9 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 				}
 			}
 		}
+	}
+	for _, t := range keeps(a) {
+		p.Para("", t)
 	}
 	if !a.Proven() {
 		p.Para("", "The search was stopped early: these are the best it had found.")
@@ -85,6 +94,11 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 		}
 	}
 	p.Space()
+	if a.Stand.Adjusted != nil {
+		for _, t := range Assumed(a.Stand.Adjusted) {
+			p.Para("", Bike(a.Target)+": "+t)
+		}
+	}
 	for i, s := range a.Sources {
 		if i == 0 || a.Sources[i-1] != s {
 			for _, t := range Assumed(s.Adjusted) {
@@ -92,6 +106,52 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 			}
 		}
 	}
+}
+
+// keeps says what keeps every number of moves from carrying; nil where one does.
+func keeps(a *job.Alternate) []string {
+	for i := range a.Rows {
+		if a.Rows[i].Carried() {
+			return nil
+		}
+	}
+	list := []string{}
+	last := &a.Rows[len(a.Rows)-1]
+	for i, s := range a.Alone {
+		who := Capital(label(a, i))
+		if s.GapShort > 0 {
+			list = append(list, fmt.Sprintf("%s: the clip-on lacks %s between its clamps, by itself too.", who, MM(s.GapShort)))
+		}
+		for _, c := range s.Contacts {
+			if !c.Primary || c.Carried {
+				continue
+			}
+			text := fmt.Sprintf("%s is not carried by itself either: your %s would be %s", who, touched(c.Want.Name), Miss(c))
+			if h := held(s, c); h != "" {
+				text += ", since " + h
+			}
+			list = append(list, text+".")
+		}
+		if s.Carried() && !carriedIn(last, i) {
+			var parts []string
+			for _, part := range s.Parts {
+				if !slices.Contains(last.Parts, part) {
+					parts = append(parts, part.Slot+" "+diag.Shorten(part.ID, 32)+flipped(part.Flip))
+				}
+			}
+			text := who + " would be carried by itself"
+			if len(parts) > 0 {
+				text += ", with " + List(parts)
+			}
+			list = append(list, text+": what is built once cannot serve every posture.")
+		}
+	}
+	return list
+}
+
+// carriedIn reports whether a posture is carried in a row.
+func carriedIn(r *alternate.Row, i int) bool {
+	return r.Outcomes[i].GapShort <= 0 && !slices.ContainsFunc(r.Outcomes[i].Contacts, func(c carry.Carried) bool { return !c.Carried })
 }
 
 func moveWords(n int) string {
