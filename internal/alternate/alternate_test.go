@@ -140,7 +140,8 @@ func TestAnOpenSlotTakesTheBestPartForAllPostures(t *testing.T) {
 }
 
 func TestMoreMovesNeverMissMore(t *testing.T) {
-	r, err := Solve(context.Background(), example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "horns")...), carry.Options{}, nil)
+	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	require.Len(t, r.Rows, len(r.Movable)+1)
 	for k := 1; k < len(r.Rows); k++ {
@@ -159,7 +160,8 @@ func TestTheSamePostureTwiceNeedsNoMove(t *testing.T) {
 }
 
 func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
-	r, err := Solve(context.Background(), example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "horns")...), carry.Options{}, nil)
+	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	for _, row := range r.Rows {
 		card := map[string]Step{}
@@ -280,7 +282,8 @@ func TestStoppedEarlyThereIsAWholeAnswer(t *testing.T) {
 }
 
 func TestAPadPostureSaysWhereItsGripGoes(t *testing.T) {
-	r, err := Solve(context.Background(), example(t, "studio"), append(source(t, "road", "road"), source(t, "tri", "aero")...), carry.Options{}, nil)
+	list := append(source(t, "road", "road"), source(t, "tri", "aero")...)
+	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	found := false
 	for _, v := range r.Rows[0].Outcomes[1].Values {

@@ -8,6 +8,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
@@ -20,6 +21,7 @@ import (
 type Machine struct {
 	Bike    *bike.Bike
 	Fitted  []string // parts taken for fitted although their slot is open, in words
+	Unbound []string // adjusters that no stop is known of
 	saddle  clamp
 	bar     clamp
 	shape   *saddle.Shape
@@ -44,11 +46,14 @@ const mostPlaces = 100_000
 // New takes a bike apart. It fails when the file does not say where the clamps are.
 func New(b *bike.Bike) (*Machine, error) {
 	m := &Machine{Bike: b}
+	if b.Saddle.Empty() && b.Saddle.Arm != nil {
+		return nil, fmt.Errorf("%s has no saddle part, so where its nose and middle can be is not known: give [saddle] part", b.File)
+	}
 	if b.Saddle.Empty() || b.SaddleAnchor == nil {
 		return nil, fmt.Errorf("%s does not say where its saddle can be: give a saddle and [anchor] saddle_clamp = [x, y]", b.File)
 	}
 	var err error
-	if m.saddle, err = newClamp(b, []plane.Point{*b.SaddleAnchor}, bike.MovesSaddle); err != nil {
+	if m.saddle, err = m.newClamp([]plane.Point{*b.SaddleAnchor}, bike.SetsSaddle); err != nil {
 		return nil, err
 	}
 	m.shape = b.Saddle.Only()
@@ -91,7 +96,7 @@ func (m *Machine) front() error {
 		return fmt.Errorf("%s does not say where its bar can be: give [anchor] bar_clamp = [x, y] or a [stem]", b.File)
 	}
 	var err error
-	if m.bar, err = newClamp(b, places, bike.MovesBar); err != nil {
+	if m.bar, err = m.newClamp(places, bike.SetsBar); err != nil {
 		return err
 	}
 	m.rotate, _ = b.TurnsOf(bike.MovesBarRotation)
@@ -109,23 +114,28 @@ func (m *Machine) front() error {
 	return nil
 }
 
-func newClamp(b *bike.Bike, places []plane.Point, moves bike.Moves) (clamp, error) {
+// newClamp is a clamp at one of several places with what moves it.
+func (m *Machine) newClamp(places []plane.Point, by bike.Sets) (clamp, error) {
 	c := clamp{places: places, steps: len(places) > 1}
-	for _, i := range b.Moving(moves) {
-		a := &b.Adjusters[i]
-		lo, hi := a.Travel(a.Lo), a.Travel(a.Hi)
-		if !a.Indexed() {
-			c.slides = append(c.slides, plane.Slide{Dir: a.Direction(), Lo: math.Min(lo, hi), Hi: math.Max(lo, hi)})
+	for _, s := range m.Bike.Settables(bike.Fitted{}, bike.Hood) {
+		if s.Sets != by {
 			continue
 		}
-		count := a.Steps()
+		if !s.Stops {
+			m.Unbound = append(m.Unbound, s.Name)
+		}
+		if s.Step == 0 {
+			c.slides = append(c.slides, plane.Slide{Dir: s.Heading, Lo: s.Lo, Hi: s.Hi})
+			continue
+		}
+		count := int(math.Round((s.Hi-s.Lo)/s.Step)) + 1
 		if count*len(c.places) > mostPlaces {
-			return c, fmt.Errorf("%s: the steps of its adjusters make more than %d places", b.File, mostPlaces)
+			return c, fmt.Errorf("%s: the steps of its adjusters make more than %d places", m.Bike.File, mostPlaces)
 		}
 		var next []plane.Point
 		for _, p := range c.places {
 			for j := range count {
-				next = append(next, p.Add(a.Direction().Scale(a.Travel(a.Lo+float64(j)*a.Step))))
+				next = append(next, p.Add(s.Heading.Scale(s.Lo+float64(j)*s.Step)))
 			}
 		}
 		c.places, c.steps = next, true
@@ -186,6 +196,9 @@ func (m *Machine) hoodArms() []arm {
 
 // arms are the ways to the contact of the hands; none when the bike does not have it.
 func (m *Machine) arms(c bike.Contact) []arm {
+	if own, ok := m.Bike.Bar.Arms[c]; ok {
+		return []arm{{at: []plane.Point{own.At}, offset: own.Angle, turn: m.rotate}}
+	}
 	switch c {
 	case bike.Hood:
 		return m.hoodArms()
@@ -207,6 +220,9 @@ func (m *Machine) arms(c bike.Contact) []arm {
 			return nil
 		}
 		a := arm{turn: tilts}
+		if m.clipon.TiltFromBar {
+			a.turn = sums(tilts, m.rotate)
+		}
 		for _, hole := range m.Bike.Clipon.Hole.Offered(m.clipon.Holes) {
 			for _, stack := range m.Bike.Clipon.Stack.Offered(m.clipon.Stacks) {
 				a.at = append(a.at, m.clipon.Pad(hole, stack))
@@ -218,6 +234,24 @@ func (m *Machine) arms(c bike.Contact) []arm {
 		return []arm{a}
 	}
 	return nil
+}
+
+// sums are the turns that two turns, one on the other, can come to; of steps the ends alone count where the other is free.
+func sums(a, b bike.Turns) bike.Turns {
+	e, f := a.Ends(), b.Ends()
+	out := bike.Turns{Range: plane.Range{Lo: e.Lo + f.Lo, Hi: e.Hi + f.Hi}}
+	for _, v := range a.Values {
+		for _, w := range b.Values {
+			out.Values = append(out.Values, v+w)
+		}
+	}
+	if f.Lo == f.Hi && len(b.Values) == 0 {
+		for _, v := range a.Values {
+			out.Values = append(out.Values, v+f.Lo)
+		}
+	}
+	slices.Sort(out.Values)
+	return out
 }
 
 // most is the greatest n·R(t)·v over a stretch of turns: at an end, or where R(t)·v points along n.
@@ -346,7 +380,8 @@ func (m *Machine) saddleHeight(ctx context.Context, a arm) (least, greatest floa
 	stopped := false
 	at := func(t float64) float64 {
 		along := plane.Direction(t)
-		side := search.Side{Bases: make([]search.Base, len(m.saddle.places)), Wish: search.Wish{Metric: plane.Metric{Line: plane.Point{X: 1}, Along: 1, Across: 1}},
+		side := search.Side{Bases: make([]search.Base, len(m.saddle.places)),
+			Wish: search.Wish{Metric: plane.Metric{Line: plane.Point{X: 1}, Along: 1, Across: 1}},
 			Arms: []search.Arm{{At: a.at[0].Turn(t), Own: search.Travel{Slide: plane.Slide{Dir: along, Hi: a.long}}}}}
 		for i, p := range m.saddle.places {
 			side.Bases[i].At = p

@@ -37,7 +37,8 @@ func (r Room) MarshalJSON() ([]byte, error) {
 	}
 	return json.Marshal(map[string]any{"contact": r.Contact, "x": r.Want.X, "y": r.Want.Y, "inside": r.Inside, "nearest": r.Nearest,
 		"toward_x": r.Toward.X, "toward_y": r.Toward.Y, "along": along, "turn_down": plane.Angle(r.TurnDown), "turn_up": plane.Angle(r.TurnUp),
-		"region": r.Region})
+		"held_by": append([]string{}, r.HeldBy...),
+		"region":  r.Region})
 }
 
 // Around is the room around one posture of a bike.

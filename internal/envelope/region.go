@@ -1,11 +1,13 @@
 package envelope
 
 import (
+	"context"
 	"math"
 	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
 
@@ -144,11 +146,57 @@ type Room struct {
 	// The turn: how far the part can be turned down and up from the wanted angle, radians; negative when
 	// the wanted angle is beyond that end.
 	TurnDown, TurnUp float64
+	HeldBy           []string // the settings whose stop or step holds the contact back; empty inside
 }
 
-// Rooms measures the room around the contacts of a wanted position; support is the width that the posture is
-// carried on, mm.
-func (m *Machine) Rooms(want carry.Wanted, support float64) []Room {
+// Rooms measures the room around the contacts of a position that is carried to the machine as fitted: around where the seat
+// is wanted, and where the hands are once it has come as near as it goes.
+func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.Bike, o carry.Options) (
+	rooms []Room, crank float64, err error) {
+	want, err := carry.Want(pos, source.Feet, m.Bike, o)
+	if err != nil {
+		return nil, 0, err
+	}
+	s, err := carry.Solve(ctx, m.AsFitted(), source, pos, o)
+	if err != nil { // nothing fitted gives the hands a place
+		return m.rooms(want, pos.Posture.Support), want.Crank, nil
+	}
+	rooms = m.rooms(s.Want, pos.Posture.Support)
+	for i := range rooms {
+		for _, c := range s.Contacts {
+			if c.Want.Name == rooms[i].Contact && !rooms[i].Inside {
+				rooms[i].HeldBy = s.HeldBy(c)
+			}
+		}
+	}
+	return rooms, want.Crank, nil
+}
+
+// AsFitted is the machine with the parts that it is taken to be fitted with.
+func (m *Machine) AsFitted() *bike.Bike {
+	b := *m.Bike
+	b.Saddle.Slot = b.Saddle.Slot.One(0)
+	if !b.Bar.Empty() {
+		b.Bar.Slot = b.Bar.Slot.One(0)
+	}
+	if !b.Bar.Lever.Empty() {
+		b.Bar.Lever = b.Bar.Lever.One(0)
+	}
+	if b.Stem != nil {
+		stem, flip := *b.Stem, b.Stem.Flip != nil && *b.Stem.Flip
+		stem.Slot, stem.Flip = b.Stem.Slot.One(0), &flip
+		b.Stem = &stem
+	}
+	if b.Clipon != nil && !b.Clipon.Empty() {
+		clipon := *b.Clipon
+		clipon.Slot = b.Clipon.Slot.One(0)
+		b.Clipon = &clipon
+	}
+	return &b
+}
+
+// rooms measures the room around wanted contacts; support is the width that the posture is carried on, mm.
+func (m *Machine) rooms(want carry.Wanted, support float64) []Room {
 	station, _ := m.shape.WidthStation(support)
 	rooms := []Room{room(bike.Sit, m.saddle, []arm{m.ontoSaddle(m.shape.Loaded(station))}, want.Sit.At, want.Sit.Angle)}
 	if arms := m.arms(want.Hands.Name); arms != nil {

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
-	"carryover/internal/carry"
 	"carryover/internal/envelope"
 	"carryover/internal/locate"
 )
@@ -14,7 +13,8 @@ import (
 type Envelope struct {
 	Schema   int                `json:"schema"`
 	Bike     string             `json:"bike"`
-	Fitted   []string           `json:"fitted"` // taken for fitted, being the first of an open slot
+	Fitted   []string           `json:"fitted"`  // taken for fitted, being the first of an open slot
+	Unbound  []string           `json:"unbound"` // adjusters that no stop is known of
 	Extremes []envelope.Extreme `json:"extremes"`
 	Regions  []envelope.Region  `json:"regions"`
 	For      []envelope.Around  `json:"for"`
@@ -29,11 +29,22 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 	if err != nil {
 		return nil, err
 	}
+	if len(b.Readings) > 0 && (b.SaddleAnchor == nil || b.BarAnchor == nil && b.Stem == nil) { // where it is as it stands
+		p := bike.Posture{Hands: bike.Hood}
+		if len(b.Postures) > 0 {
+			p = b.Postures[0]
+		}
+		// One that only a tape could set says nothing of what it can be.
+		if stand, err := locate.Stand(b, q.Rider, p); err == nil && len(stand.Bike.Adjusters) == len(b.Adjusters) {
+			b = stand.Bike
+		}
+	}
 	m, err := envelope.New(b)
 	if err != nil {
 		return nil, err
 	}
-	e := &Envelope{Schema: 1, Bike: q.To, Fitted: append([]string{}, m.Fitted...), Regions: m.Regions(), For: []envelope.Around{},
+	e := &Envelope{Schema: 1, Bike: q.To, Fitted: append([]string{}, m.Fitted...), Unbound: append([]string{}, m.Unbound...),
+		Regions: m.Regions(), For: []envelope.Around{},
 		Machine: b, Told: nothingTold()}
 	if e.Extremes, err = m.Extremes(ctx); err != nil || q.From == "" {
 		return e, err
@@ -50,11 +61,10 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 		if p.Err != nil {
 			return nil, p.Err
 		}
-		want, err := carry.Want(p.Position, e.Source.Bike.Feet, b, q.Options)
-		if err != nil {
+		a := envelope.Around{From: q.From, Posture: p.Name, Missing: []bike.Contact{}}
+		if a.Rooms, a.Crank, err = m.Rooms(ctx, p.Position, e.Source.Bike, q.Options); err != nil {
 			return nil, err
 		}
-		a := envelope.Around{From: q.From, Posture: p.Name, Crank: want.Crank, Rooms: m.Rooms(want, p.Support), Missing: []bike.Contact{}}
 		if !slices.ContainsFunc(a.Rooms, func(r envelope.Room) bool { return r.Contact == p.Hands }) {
 			a.Missing = append(a.Missing, p.Hands)
 		}

@@ -18,6 +18,9 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 	for _, f := range e.Fitted {
 		p.Para("", "With the first of its open parts: "+diag.Visible(f)+".")
 	}
+	if len(e.Unbound) > 0 {
+		p.Para("", "No stop is known of "+List(settingsNamed(e.Unbound))+": what hangs on that goes only so far as anyone would.")
+	}
 	if e.Source != nil {
 		for _, d := range Doubts(e.Source.Adjusted) {
 			p.Danger(d)
@@ -62,13 +65,26 @@ func Room(r envelope.Room) string {
 		where = "the seat"
 	}
 	if !r.Inside {
-		return fmt.Sprintf("OUT OF REACH by %s: %s can only be had %s.", MM(-r.Nearest), where, towards(r))
+		why := ""
+		if len(r.HeldBy) > 0 {
+			why = ", held back by " + List(settingsNamed(r.HeldBy))
+		}
+		return fmt.Sprintf("OUT OF REACH by %s: %s can only be had %s%s.", MM(-r.Nearest), where, towards(r), why)
 	}
 	side := func(a, b string, k, l int) string {
 		return fmt.Sprintf("%s %s and %s %s", MM(r.Along[k]), a, MM(r.Along[l]), b)
 	}
 	return Capital(fmt.Sprintf("%s can go %s, %s; the nearest end is %s %s.", where, side("forward", "back", 0, 4),
 		side("up", "down", 2, 6), MM(r.Nearest), towards(r)))
+}
+
+// settingsNamed are what a person calls some settings.
+func settingsNamed(names []string) []string {
+	var list []string
+	for _, n := range names {
+		list = append(list, "the "+Setting(n))
+	}
+	return list
 }
 
 // towards names the direction of the nearest border.
