@@ -2,14 +2,15 @@ package page
 
 import (
 	"errors"
+	"fmt"
 	"html/template"
 	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
-	"carryover/internal/draw"
 	"carryover/internal/job"
 	"carryover/internal/locate"
+	"carryover/internal/plane"
 	"carryover/internal/words"
 )
 
@@ -82,7 +83,7 @@ func (v *visit) describe(file string) (card, bool) {
 	return c, true
 }
 
-// side is a bike's side view to scale, "" where too little of it is known.
+// side is where a bike is touched, to scale; "" where too little of it is known.
 func (v *visit) side(b *bike.Bike) template.HTML {
 	posture := bike.Posture{Name: "as it stands", Hands: bike.Hood, Support: 120}
 	if len(b.Postures) > 0 {
@@ -96,7 +97,11 @@ func (v *visit) side(b *bike.Bike) template.HTML {
 	if err != nil {
 		return ""
 	}
-	return sideOf(draw.Alone(a, &pos), "side-"+slug(b.File))
+	s := &sketcher{}
+	s.figure(figure{crank: b.Feet.Crank, tilt: plane.Deg(pos.Sit.Angle), hold: plane.Deg(pos.Hands.Angle), mark: pos.Sit.At, hands: pos.Hands.At,
+		onPads: posture.Hands == bike.Pad, cranked: true, seat: true, level: true, held: true, turned: true})
+	return s.svg(pos.Sit.At, pos.Hands.At, fmt.Sprintf("Side view: the seat %s behind and %s above the axle, the hands %s ahead of and %s above it",
+		words.MM(-pos.Sit.At.X), words.MM(pos.Sit.At.Y), words.MM(pos.Hands.At.X), words.MM(pos.Hands.At.Y)))
 }
 
 func (v *visit) home() Response {

@@ -6,8 +6,10 @@ import (
 	"slices"
 	"strconv"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/job"
+	"carryover/internal/locate"
 	"carryover/internal/words"
 	"carryover/internal/written"
 )
@@ -58,9 +60,19 @@ type carryPage struct {
 	Wrong                                *trouble
 	Result                               *job.Result
 	Good                                 bool
+	AllDone                              bool
 	Verdict, Progress, Finished, Meaning string
+	Disagree                             []string // what was typed beside one another
 	Doubts, Dangers, Minds, Assumed      []string
 	Steps                                []stepCard
+	Checks                               []checkField // of the finished bike
+}
+
+// checkField is a reading of the finished bike.
+type checkField struct {
+	ID, Name, Value, Typed, Answer, Tone string
+	No                                   int // goes on from the steps
+	Signed                               bool
 }
 
 // stepCard is one step, with what the tape said after it.
@@ -133,6 +145,7 @@ func (p *carryPage) steps(v *visit, r *job.Result) {
 		s.Rows = append(s.Rows, row)
 		s.Check += row.Check
 	}
+	var typed []bike.Reading
 	done := 0
 	current := false
 	for i := range p.Steps {
@@ -145,7 +158,11 @@ func (p *carryPage) steps(v *visit, r *job.Result) {
 			s.Tool = "level"
 		}
 		if s.Typed != "" {
-			if x, err := written.Quantity(s.Typed); err != nil {
+			x, err := written.Quantity(s.Typed)
+			if err == nil && step.Gauge.Own == "" && len(step.Disturbed) == 0 {
+				typed = append(typed, words.Typed(step.Gauge.Reading, step.Value, x, s.No))
+			}
+			if err != nil {
 				s.Answer, s.Tone = words.Sentence(err.Error()), "off"
 			} else if answer, good := words.Taped(r, step, x); good {
 				s.Answer, s.Tone = "✓ "+answer, "good"
@@ -159,5 +176,53 @@ func (p *carryPage) steps(v *visit, r *job.Result) {
 			s.Current, current = true, true
 		}
 	}
+	p.AllDone = done == len(p.Steps)
+	for i, c := range r.Checks {
+		k := checkField{ID: fmt.Sprintf("c%d", i+1), No: len(p.Steps) + i + 1, Signed: c.Reading.Kind == bike.Angle}
+		k.Name, k.Value = words.Should(c)
+		if k.Typed = v.get(k.ID); k.Typed != "" {
+			x, err := written.Quantity(k.Typed)
+			switch answer, good := words.Checked(c, x); {
+			case err != nil:
+				k.Answer, k.Tone = words.Sentence(err.Error()), "off"
+			case good:
+				k.Answer, k.Tone = "✓ "+answer, "good"
+			default:
+				k.Answer, k.Tone = "→ "+answer, "off"
+			}
+			if err == nil {
+				typed = append(typed, words.Typed(c.Reading, c.Value, x, k.No))
+			}
+		}
+		p.Checks = append(p.Checks, k)
+	}
+	p.Disagree = together(r, typed)
 	p.Progress = fmt.Sprintf("%d of %s done.", done, words.Counted(len(p.Steps), "step"))
+}
+
+// together says which of the readings taken at the steps disagree, with one another and with the marks, in the words of
+// `carryover locate`: the bike as it is to stand, read by them alone.
+func together(r *job.Result, typed []bike.Reading) []string {
+	const least = 2 // one reading agrees with itself
+	if len(typed) < least {
+		return nil
+	}
+	b := *r.Target
+	b.Readings, b.Postures, b.Marks, b.Adjusters = typed, []bike.Posture{r.Position.Posture}, map[string]float64{}, slices.Clone(b.Adjusters)
+	const anywhere = 100 // mm or degrees: what has no scale is where the tape says
+	for _, set := range r.Settings {
+		if set.Adjuster < 0 {
+			continue
+		}
+		a := &b.Adjusters[set.Adjuster]
+		b.Marks[a.Name] = set.Mark()
+		if !set.Scale {
+			a.NoScale, a.Sigma = false, anywhere
+		}
+	}
+	a, err := locate.Adjust(&b, r.Source.Rider, locate.Options{})
+	if err != nil || a.Err() != nil {
+		return nil // too few yet to say where everything is
+	}
+	return words.Doubts(a)
 }

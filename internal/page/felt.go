@@ -1,15 +1,12 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"math"
-	"slices"
 	"strconv"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/draw"
 	"carryover/internal/job"
 	"carryover/internal/plane"
 	"carryover/internal/words"
@@ -158,33 +155,4 @@ func changePicture(b *bike.Bike, was, is []plane.Point) template.HTML {
 	s.line("guess", was[1].Add(plane.Point{X: -100, Y: -6}), was[1])
 	s.line("known", is[1].Add(plane.Point{X: -100, Y: -6}), is[1])
 	return s.svg(is[0], is[1], "Seat and hands of the first bike, before and after")
-}
-
-// sideOf is a bike as a card shows it: what the side view names, to scale, without its numbers and leaders.
-func sideOf(scene *draw.Scene, id string) template.HTML {
-	p := scene.Side(draw.Sheet{Width: 110, Height: 90})
-	lo, hi := plane.Point{X: math.Inf(1), Y: math.Inf(1)}, plane.Point{X: math.Inf(-1), Y: math.Inf(-1)}
-	kept := &draw.Picture{Title: p.Title, Text: p.Text}
-	for _, m := range p.Marks {
-		if m.Name == "" || m.Text != "" || m.Name == "floor" || !m.Style.Drawn() && !m.Closed {
-			continue
-		}
-		kept.Marks = append(kept.Marks, m)
-		for _, q := range m.Line {
-			lo.X, lo.Y, hi.X, hi.Y = math.Min(lo.X, q.X), math.Min(lo.Y, q.Y), math.Max(hi.X, q.X), math.Max(hi.Y, q.Y)
-		}
-	}
-	if len(kept.Marks) == 0 {
-		return ""
-	}
-	const margin = 3
-	for i := range kept.Marks {
-		line := slices.Clone(kept.Marks[i].Line)
-		for k := range line {
-			line[k] = line[k].Sub(lo).Add(plane.Point{X: margin, Y: margin})
-		}
-		kept.Marks[i].Line = line
-	}
-	kept.Width, kept.Height = hi.X-lo.X+2*margin, hi.Y-lo.Y+2*margin
-	return template.HTML(fmt.Sprintf(`<div class="bike">%s</div>`, kept.Inline(id)))
 }

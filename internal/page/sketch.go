@@ -31,39 +31,52 @@ const (
 	sketchFloor                                                  = -280.0
 )
 
-// sketch is a bike in the side view, growing with the answers: what is known is drawn in ink where it is, what is not in grey
-// where it might be. The tape of the question lies over it.
+// figure is a bike on a sketch: the places that a rider touches, and how surely each is known. Lengths mm, angles degrees.
+type figure struct {
+	crank, tilt, hold                  float64 // hold: how the hands' place is turned
+	mark, hands                        plane.Point
+	onPads                             bool
+	cranked, seat, level, held, turned bool // what is known: crank, seat, saddle tilt, hands, their angle
+}
+
+// sketch is a bike in the side view, growing with the answers. The tape of the question lies over it.
 func sketch(d draft, t tape) template.HTML {
-	s := &sketcher{}
 	get := func(key string, guess float64) (float64, bool) {
 		if x, ok, _ := d.number(key); ok && math.Abs(x) < 2000 {
 			return x, true
 		}
 		return guess, false
 	}
-	crank, knownCrank := get("crank", guessCrank)
 	height, knownHeight := get("height", guessHeight)
 	back, knownBack := get("setback", guessSetback)
 	reach, knownReach := get("reach", guessReach)
 	drop, knownDrop := get("drop", guessDrop)
-	tilt, knownTilt := get("tilt", 0)
-	hood, knownHood := get("hood", 5)
-	mark := plane.Point{X: -back, Y: math.Sqrt(math.Max(height*height-back*back, 1))}
-	hands := plane.Point{X: mark.X + reach, Y: mark.Y - drop}
-	seat, held := knownHeight && knownBack, knownReach && knownDrop
-	axle := plane.Point{}
+	f := figure{seat: knownHeight && knownBack, held: knownReach && knownDrop}
+	f.crank, f.cranked = get("crank", guessCrank)
+	f.tilt, f.level = get("tilt", 0)
+	f.hold, f.turned = get("hood", 5)
+	f.mark = plane.Point{X: -back, Y: math.Sqrt(math.Max(height*height-back*back, 1))}
+	f.hands = plane.Point{X: f.mark.X + reach, Y: f.mark.Y - drop}
+	s := &sketcher{}
+	s.figure(f)
+	s.tape(t, d, plane.Point{}, f.mark, f.hands, f.tilt, f.hold, f.crank)
+	return s.svg(f.mark, f.hands, "The bike from its drive side, as far as it is known")
+}
+
+// figure draws a bike: what is known in ink where it is, what is not in grey where it might be.
+func (s *sketcher) figure(f figure) {
+	axle, mark, hands := plane.Point{}, f.mark, f.hands
 	head := plane.Point{X: math.Min(hands.X-130, 430), Y: math.Max(math.Min(hands.Y-90, 560), 300)}
 	clamp := mark.Add(plane.Point{X: 25, Y: -75})
 	s.wheels()
 	s.line("faint", axle, clamp.Scale(0.72), head.Add(plane.Point{X: 10, Y: -50}), axle)
 	s.line("faint", axle, rearAxle, clamp.Scale(0.72))
 	s.line("faint", frontAxle, head)
-	s.line(shade(seat), clamp.Scale(0.72), clamp, mark.Add(plane.Point{X: 20, Y: -28}))
-	stemEnd := hands.Add(plane.Point{X: -105, Y: -25})
-	s.line(shade(held), head, head.Add(plane.Point{X: -12, Y: 45}), stemEnd, hands.Add(plane.Point{X: -20, Y: -22}))
-	s.line(shade(knownCrank), axle, plane.Direction(-math.Pi/3).Scale(crank))
-	s.circle(shade(knownCrank), axle, 16)
-	// The saddle and the hood turn about the places that the tape goes to.
+	s.line(shade(f.seat), clamp.Scale(0.72), clamp, mark.Add(plane.Point{X: 20, Y: -28}))
+	s.line(shade(f.held), head, head.Add(plane.Point{X: -12, Y: 45}), hands.Add(plane.Point{X: -105, Y: -25}), hands.Add(plane.Point{X: -20, Y: -22}))
+	s.line(shade(f.cranked), axle, plane.Direction(-math.Pi/3).Scale(f.crank))
+	s.circle(shade(f.cranked), axle, 16)
+	// The saddle and what the hands hold turn about the places that the tape goes to.
 	turned := func(at plane.Point, by float64, pts ...plane.Point) []plane.Point {
 		out := make([]plane.Point, len(pts))
 		for i, p := range pts {
@@ -71,14 +84,15 @@ func sketch(d draft, t tape) template.HTML {
 		}
 		return out
 	}
-	s.area(shade(seat && knownTilt), turned(mark, tilt, plane.Point{X: 165}, plane.Point{X: 60, Y: -2}, plane.Point{X: -40}, plane.Point{X: -105, Y: 12}, plane.Point{X: -110, Y: -14},
-		plane.Point{X: -30, Y: -34}, plane.Point{X: 150, Y: -18})...)
-	s.line(shade(held && knownHood), turned(hands, hood, plane.Point{X: -95, Y: -6}, plane.Point{X: -8}, plane.Point{X: 22, Y: 34}, plane.Point{X: 40, Y: -8}, plane.Point{X: 5, Y: -60},
-		plane.Point{X: -40, Y: -150}, plane.Point{X: -110, Y: -160})...)
-	s.dot(shade(seat), mark)
-	s.dot(shade(held), hands)
-	s.tape(t, d, axle, mark, hands, tilt, hood, crank)
-	return s.svg(mark, hands, "The bike from its drive side, as far as it is known")
+	s.area(shade(f.seat && f.level), turned(mark, f.tilt, plane.Point{X: 165}, plane.Point{X: 60, Y: -2}, plane.Point{X: -40}, plane.Point{X: -105, Y: 12},
+		plane.Point{X: -110, Y: -14}, plane.Point{X: -30, Y: -34}, plane.Point{X: 150, Y: -18})...)
+	hold := []plane.Point{{X: -95, Y: -6}, {X: -8}, {X: 22, Y: 34}, {X: 40, Y: -8}, {X: 5, Y: -60}, {X: -40, Y: -150}, {X: -110, Y: -160}}
+	if f.onPads {
+		hold = []plane.Point{{X: -60}, {X: 60}, {X: 40, Y: -14}, {X: 230, Y: 6}, {X: 300, Y: 40}}
+	}
+	s.line(shade(f.held && f.turned), turned(hands, f.hold, hold...)...)
+	s.dot(shade(f.seat), mark)
+	s.dot(shade(f.held), hands)
 }
 
 // Wheels only help to recognise a bike.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/job"
 	"carryover/internal/plane"
@@ -48,3 +49,36 @@ func Taped(r *job.Result, step carry.Step, read float64) (answer string, good bo
 	}
 	return text + ".", false
 }
+
+// Typed is what was read where a reading should show a value, mm or degrees, as a reading of the target with a number of its own.
+func Typed(of bike.Reading, should, read float64, no int) bike.Reading {
+	of.Index, of.Written, of.Value, of.Sigma = no, Called(of), read, tapeSigma
+	switch {
+	case of.Kind == bike.Angle:
+		of.Value, of.Sigma = plane.Rad(read), plane.Rad(levelSigma)
+	case should < 0:
+		of.Value = -read // the words say which way
+	}
+	return of
+}
+
+// Checked answers a reading of the finished bike: good, or by how much it is off.
+func Checked(c carry.Check, read float64) (answer string, good bool) {
+	want, tolerance := quantity(c.Reading, c.Value), goodMM
+	if want.Turns() {
+		read, tolerance = plane.Rad(read), plane.Rad(goodDegrees)
+	}
+	off := read - want.Value()
+	if math.Abs(off) <= math.Max(tolerance, c.Sigma) {
+		return "Good.", true
+	}
+	return Size(want.Of(off)) + map[bool]string{true: " more", false: " less"}[off > 0] + " than it should be.", false
+}
+
+// Should is what a reading of the finished bike is called, and what it should show.
+func Should(c carry.Check) (name, value string) {
+	return Called(c.Reading), Sure(quantity(c.Reading, c.Value), c.Sigma)
+}
+
+// How sure a tape and a level are, mm and degrees: the format's usual.
+const tapeSigma, levelSigma = 2.0, 0.5

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/bike"
+	"carryover/internal/carry"
 	"carryover/internal/job"
 	"carryover/internal/plane"
 	"carryover/internal/words"
@@ -62,4 +63,19 @@ func TestTapedAndMended(t *testing.T) {
 	answer, good := words.Taped(r, r.Steps[2], 926)
 	require.False(t, good)
 	require.Contains(t, answer, "measure it again")
+}
+
+func TestChecked(t *testing.T) {
+	c := carry.Check{Reading: bike.Reading{Kind: bike.Level, From: bike.Place{Kind: bike.AtBB}, To: bike.Place{Kind: bike.AtHood}}, Value: -40, Sigma: 0.5}
+	for _, k := range []struct {
+		read   float64
+		answer string
+		good   bool
+	}{{40, "Good.", true}, {41, "Good.", true}, {43, "3" + words.NoBreak + "mm more than it should be.", false}, {30, "10" + words.NoBreak + "mm less than it should be.", false}} {
+		answer, good := words.Checked(c, k.read)
+		require.Equal(t, k.answer, answer)
+		require.Equal(t, k.good, good)
+	}
+	require.Equal(t, -43.0, words.Typed(c.Reading, c.Value, 43, 1).Value, "the words say which way")
+	require.InDelta(t, plane.Rad(-3), words.Typed(bike.Reading{Kind: bike.Angle}, plane.Rad(-2), -3, 1).Value, 1e-12)
 }
