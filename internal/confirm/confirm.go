@@ -58,10 +58,9 @@ func (s *Standing) Position(p bike.Posture) (locate.Position, error) {
 // open lists in words what a bike leaves open although a posture on it depends on it.
 func open(b *bike.Bike) []string {
 	var list []string
-	onBar, onHoods, onPads := false, false, false
+	onHoods, onPads := false, false
 	for _, p := range b.Postures {
 		onHoods = onHoods || p.Hands == bike.Hood
-		onBar = onBar || p.Hands != bike.Pad
 		onPads = onPads || p.Hands == bike.Pad
 	}
 	slot := func(open bool, name string) {

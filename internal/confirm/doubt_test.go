@@ -145,3 +145,55 @@ func TestASlipNeverSendsAnythingTheWrongWay(t *testing.T) {
 	t.Logf("%d confirms: %d moves told, %d withheld, %d the wrong way", n, told, withheld, wrong)
 	assert.Greater(t, told, n/4)
 }
+
+// Without a reading on which everything rests nothing can be told: no move, and nothing of any contact.
+func TestWhatNothingIsLeftOfIsNotTold(t *testing.T) {
+	s := set(t)
+	s.shift(t, "saddle post", 9, true)
+	s.read(t)
+	_, r := s.check(t)
+	require.NotEmpty(t, r.Corrections)
+	require.True(t, r.Contacts[1].Inside)
+	r.doubt(&Result{})
+	assert.Empty(t, r.Corrections)
+	assert.Equal(t, []string{"saddle post"}, r.Withheld)
+	assert.False(t, r.Cured)
+	for _, c := range r.Contacts {
+		assert.True(t, c.Unsure)
+		assert.False(t, c.Inside)
+	}
+	assert.False(t, r.Sure())
+}
+
+// A move holds where all ways to read the bikes agree to a millimetre or half a degree, and no further.
+func TestAMoveHoldsWhereAllAgree(t *testing.T) {
+	tilt := bike.Settable{Sets: bike.SetsSaddleTilt, Name: "saddle.tilt", Adjuster: -1}
+	slide := bike.Settable{Sets: bike.SetsSaddle, Name: "slide"}
+	result := func(mm, degrees float64) *Result {
+		return &Result{Cured: true, Corrections: []Correction{{Settable: slide, Travel: mm}, {Settable: tilt, Travel: degrees * math.Pi / 180}}}
+	}
+	for _, c := range []struct {
+		mm, degrees float64
+		withheld    []string
+	}{{5.9, 2.4, nil}, {3.9, 2.4, []string{"slide"}}, {5.9, 2.6, []string{"saddle.tilt"}}, {6.1, 1.4, []string{"slide", "saddle.tilt"}}} {
+		r := result(5, 2)
+		r.doubt(result(c.mm, c.degrees))
+		assert.ElementsMatch(t, c.withheld, r.Withheld, "%+v", c)
+		assert.Equal(t, len(c.withheld) == 0, r.Cured)
+		assert.Len(t, r.Corrections, 2-len(c.withheld))
+	}
+}
+
+// The uncertainty along the miss is nᵀ·C·n with n its direction.
+func TestTheUncertaintyIsThatAlongTheMiss(t *testing.T) {
+	var cov covariance
+	cov[3][3], cov[4][4], cov[3][4], cov[4][3], cov[5][5] = 4, 9, 1, 1, 1
+	want := set(t).answer.Contacts[1].Want
+	got := want
+	got.At.X, got.At.Y = want.At.X+3, want.At.Y+4
+	c := compare(want, got, true, &cov, 3)
+	assert.InDelta(t, math.Sqrt((9*4+2*12*1+16*9)/25.0), c.SigmaMiss, 1e-12)
+	assert.Equal(t, 2.0, c.SigmaX)
+	assert.Equal(t, 3.0, c.SigmaY)
+	assert.Equal(t, 1.0, c.SigmaAngle)
+}

@@ -199,3 +199,34 @@ func TestNothingNeedBeKnownOfWhereItWasFelt(t *testing.T) {
 		}
 	}
 }
+
+// A dial that reads a little wrong goes on doing so: it is told by what it shows, on either bike.
+func TestADialIsToldByWhatItShows(t *testing.T) {
+	r := rand.New(rand.NewPCG(52, 0))
+	n := 0
+	for n < 10 {
+		truth := biketest.Bike(r, bike.Hood)
+		b := truth.Bike
+		if len(b.Moving(bike.MovesSaddleTilt)) == 0 {
+			continue
+		}
+		n++
+		const dial = "saddle tilt dial"
+		b.Marks[dial] += 0.2 // 0.4 degrees
+		shows := b.Marks[dial]
+		truth.Level(bike.SaddleBody)
+		truth.Read(bike.Line, biketest.BB, biketest.Mid)
+		truth.Read(bike.Level, biketest.Nose, biketest.BB)
+		f, err := Feel(context.Background(), b, b, nil, truth.Posture, truth.Posture, []string{fmt.Sprintf("%s=%.9f", dial, shows+0.3)})
+		require.NoError(t, err)
+		assert.InDelta(t, 0.3*plane.Rad(2), f.Moved[0].Travel(), 1e-9)
+		assert.InDelta(t, shows, f.Moved[0].From, 1e-9)
+		assert.InDelta(t, shows+0.3, f.Moved[0].To, 1e-9)
+		for _, m := range f.Settings {
+			if m.Name == dial && f.Carried {
+				assert.InDelta(t, shows, m.From, 1e-9)
+				assert.InDelta(t, shows+0.3, m.To, 1e-6)
+			}
+		}
+	}
+}

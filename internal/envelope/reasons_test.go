@@ -49,3 +49,46 @@ func TestAnAdjusterWithoutStopsIsNamed(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []string{"saddle slide"}, m.Unbound)
 }
+
+// How far it turns from the wanted angle counts from the contact's own angle, not the bar's.
+func TestTheRoomToTurnCountsFromTheContact(t *testing.T) {
+	m := machine(t, "studio")
+	_, offset, _ := m.barPart.HoodContact(m.lever, m.Bike.Bar.LeverAt.Lo)
+	require.NotZero(t, offset)
+	want := carry.Wanted{Sit: assembly.Contact{At: plane.Point{X: -200, Y: 700}},
+		Hands: assembly.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 660}, Angle: offset + plane.Rad(2)}}
+	r := m.rooms(want, 122)[1]
+	assert.InDelta(t, 14, plane.Deg(r.TurnDown), 1e-9, "from -12 to 2")
+	assert.InDelta(t, 10, plane.Deg(r.TurnUp), 1e-9, "from 2 to 12")
+}
+
+// A lever free along its bar is tried every millimetre, from one end to the other.
+func TestAFreeLeverIsTriedFromEndToEnd(t *testing.T) {
+	m := machine(t, "studio")
+	b := *m.Bike
+	b.Bar.LeverAt = bike.Setting{Given: true, Free: true, Lo: 2, Hi: 6.5}
+	m, err := New(&b)
+	require.NoError(t, err)
+	arms := m.arms(bike.Hood)
+	require.Len(t, arms, 6, "2, 3, 4, 5, 6 and 6.5")
+	for i, q := range []float64{2, 3, 4, 5, 6, 6.5} {
+		at, angle, _ := m.barPart.HoodContact(m.lever, q)
+		assert.Equal(t, at, arms[i].at[0])
+		assert.Equal(t, angle, arms[i].offset)
+	}
+}
+
+func TestStepsWithoutNumberAreRefused(t *testing.T) {
+	m := machine(t, "studio")
+	for steps, ok := range map[float64]bool{0.1: true, 0.05: false} { // 301 · 161, or 601 · 321 places
+		b := *m.Bike
+		b.Adjusters = append([]bike.Adjuster(nil), b.Adjusters...)
+		b.Adjusters[0].Step, b.Adjusters[1].Step = steps, steps
+		_, err := New(&b)
+		if ok {
+			assert.NoError(t, err)
+		} else {
+			assert.ErrorContains(t, err, "more than 100000 places")
+		}
+	}
+}
