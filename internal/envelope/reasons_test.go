@@ -2,6 +2,7 @@ package envelope
 
 import (
 	"context"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -89,6 +90,67 @@ func TestStepsWithoutNumberAreRefused(t *testing.T) {
 			assert.NoError(t, err)
 		} else {
 			assert.ErrorContains(t, err, "more than 100000 places")
+		}
+	}
+}
+
+func TestWhatIsMeasured(t *testing.T) {
+	m := machine(t, "studio")
+	list, err := m.Extremes(context.Background())
+	require.NoError(t, err)
+	var names []string
+	for _, e := range list {
+		names = append(names, e.Name)
+		assert.Less(t, e.Least, e.Greatest, e.Name)
+	}
+	assert.Equal(t, []string{"saddle-height", "setback", "reach to hood", "drop to hood", "reach to drop", "drop to drop", "reach to pad",
+		"drop to pad", "pad height", "pad height above the floor", "bar height", "bar height above the floor"}, names)
+}
+
+// Pads whose tilt counts from the bar turn with it.
+func TestTurnsOnTurns(t *testing.T) {
+	free := bike.Turns{Range: plane.Range{Lo: -0.1, Hi: 0.2}}
+	still := bike.Turns{Range: plane.Range{Lo: 0.05, Hi: 0.05}}
+	steps := bike.Turns{Values: []float64{0, 0.1}}
+	more := bike.Turns{Values: []float64{-0.3, 0.01}}
+	assert.Equal(t, plane.Range{Lo: -0.05, Hi: 0.25}, roundedTurn(sums(free, still).Range))
+	assert.Empty(t, sums(free, still).Values)
+	assert.InDeltaSlice(t, []float64{0.05, 0.15}, sums(steps, still).Values, 1e-12)
+	assert.InDeltaSlice(t, []float64{-0.3, -0.2, 0.01, 0.11}, sums(steps, more).Values, 1e-12)
+	assert.Empty(t, sums(steps, free).Values, "with the other free there are no steps left to stand on")
+	assert.Equal(t, plane.Range{Lo: -0.1, Hi: 0.3}, roundedTurn(sums(steps, free).Ends()))
+}
+
+func roundedTurn(r plane.Range) plane.Range {
+	return plane.Range{Lo: math.Round(r.Lo*1e9) / 1e9, Hi: math.Round(r.Hi*1e9) / 1e9}
+}
+
+// Outside, the way to the nearest border is pointed out: at right angles to the post, which leans 16° back.
+func TestOutsideTheWayInIsPointedOut(t *testing.T) {
+	m := machine(t, "studio")
+	r := m.rooms(carry.Wanted{Sit: assembly.Contact{At: plane.Point{X: -900, Y: 690}}, Hands: assembly.Contact{Name: bike.Hood}}, 122)[0]
+	require.False(t, r.Inside)
+	across := plane.Direction(plane.Rad(16))
+	assert.InDelta(t, across.X, r.Toward.X, 1e-6)
+	assert.InDelta(t, across.Y, r.Toward.Y, 1e-6)
+	assert.InDelta(t, r.Nearest, r.Along[0]*across.X, 1e-6)
+	assert.Negative(t, r.Nearest)
+}
+
+func TestAFlippedStemStaysFlipped(t *testing.T) {
+	m := machine(t, "outdoor")
+	stem := *m.Bike.Stem
+	for _, flip := range []*bool{nil, new(bool)} {
+		stem.Flip = flip
+		b := *m.Bike
+		b.Stem = &stem
+		m, err := New(&b)
+		require.NoError(t, err)
+		assert.False(t, *m.AsFitted().Stem.Flip)
+		assert.Len(t, m.AsFitted().Stem.Options, 1)
+		if flip != nil {
+			*flip = true
+			assert.True(t, *m.AsFitted().Stem.Flip)
 		}
 	}
 }
