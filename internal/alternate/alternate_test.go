@@ -322,3 +322,15 @@ func TestAlongOneSlideTheBestSharedMarkIsTheMean(t *testing.T) {
 		assert.InDelta(t, 0, r.Rows[1].E, Tolerance)
 	}
 }
+
+// The saddle is moved before the bar, whose tape starts at it, and its tilt first of all.
+func TestTheSaddleComesBeforeTheBar(t *testing.T) {
+	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
+	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
+	require.NoError(t, err)
+	var names []string
+	for _, s := range r.Rows[len(r.Rows)-1].Changeover(0, 1) {
+		names = append(names, s.Name)
+	}
+	assert.Equal(t, []string{"saddle.tilt", "saddle post", "saddle slide", "bar post", "bar slide", "bar.rotation"}, names)
+}

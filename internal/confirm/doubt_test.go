@@ -184,6 +184,16 @@ func TestAMoveHoldsWhereAllAgree(t *testing.T) {
 	}
 }
 
+// Where another way to read the bikes has a contact inside as well, it stays told; where it has not, it is not.
+func TestAContactIsToldWhereAllAgree(t *testing.T) {
+	for _, other := range []bool{true, false} {
+		r := &Result{Contacts: []Contact{{Primary: true, Inside: true}}}
+		r.doubt(&Result{Contacts: []Contact{{Primary: true, Inside: other}}})
+		assert.Equal(t, other, r.Inside())
+		assert.Equal(t, other, r.Sure())
+	}
+}
+
 // The uncertainty along the miss is nᵀ·C·n with n its direction.
 func TestTheUncertaintyIsThatAlongTheMiss(t *testing.T) {
 	var cov covariance

@@ -230,3 +230,42 @@ func TestADialIsToldByWhatItShows(t *testing.T) {
 		}
 	}
 }
+
+// A bar turned by feel turns the hoods as much on the other bike, and what its clamp is taken to be leaves something open.
+func TestABarTurnedByFeel(t *testing.T) {
+	r := rand.New(rand.NewPCG(53, 0))
+	n := 0
+	for n < 10 {
+		from, to := biketest.Bike(r, bike.Hood), biketest.Bike(r, bike.Hood)
+		if len(from.Bike.Moving(bike.MovesBarRotation)) == 0 || len(to.Bike.Moving(bike.MovesBarRotation)) == 0 {
+			continue
+		}
+		to.Read(bike.Line, biketest.BB, biketest.Sit)
+		to.Read(bike.Level, biketest.Sit, biketest.BB)
+		to.Level(bike.SaddleBody)
+		to.Read(bike.Level, biketest.Sit, biketest.At(bike.AtHood))
+		to.Read(bike.Plumb, biketest.At(bike.AtHood), biketest.Sit)
+		to.Level(bike.HoodBody)
+		to.Unshaped(false, true)
+		to.Bike.BarAnchor = nil
+		n++
+		f, err := Feel(context.Background(), from.Bike, to.Bike, nil, from.Posture, to.Posture, []string{"bar dial=2° front up"})
+		require.NoError(t, err)
+		assert.InDelta(t, plane.Rad(2), f.Shifts[1].Turn, 1e-9)
+		assert.Zero(t, f.Shifts[0].Turn)
+		if !f.Carried {
+			continue
+		}
+		most := 0.0
+		for _, m := range f.Settings {
+			if m.Sets == bike.SetsRotation {
+				assert.InDelta(t, plane.Rad(2), m.Travel(), 1e-9)
+			} else if m.Sets == bike.SetsBar {
+				most = max(most, m.Sigma)
+			}
+		}
+		// The clamp is taken to be 80 ± 20 mm behind the hood and 30 ± 15 mm below: 2° of that are 0.7 mm and 0.5 mm.
+		assert.Greater(t, most, 0.5)
+		assert.Less(t, most, 1.6)
+	}
+}
