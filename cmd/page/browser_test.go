@@ -34,7 +34,8 @@ func browser(t testing.TB) context.Context {
 	}
 	profile, err := os.MkdirTemp("", "carryover-profile-")
 	require.NoError(t, err)
-	o := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(profile),
+	o := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.UserDataDir(profile),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
 		chromedp.Flag("disable-dev-shm-usage", true))
 	ctx, stop := chromedp.NewExecAllocator(context.Background(), o...)
@@ -145,7 +146,8 @@ type rider struct {
 func (r *rider) tap(selector string) {
 	r.t.Helper()
 	r.taps++
-	do(r.t, r.tab, until(fmt.Sprintf("document.querySelector(%q)", selector)), evaluate(fmt.Sprintf("document.querySelector(%q).click()", selector)))
+	do(r.t, r.tab, until(fmt.Sprintf("document.querySelector(%q)", selector)), evaluate(fmt.Sprintf("document.querySelector(%q).click()",
+		selector)))
 }
 
 // write types into the field that has the focus.
@@ -236,7 +238,8 @@ func TestABikeFromNothing(t *testing.T) {
 			do(t, second, chromedp.Navigate(h.at("/")), until(`document.querySelector("main")?.innerText.includes("Blue")`))
 			// Both windows change it: the later one is asked.
 			edit := func(tab context.Context, from, to string) {
-				do(t, tab, evaluate(fmt.Sprintf(`(() => { const f = document.querySelector("#text"); f.value = f.value.replace(%q, %q); f.form.requestSubmit() })()`, from, to)))
+				do(t, tab, evaluate(fmt.Sprintf(`(() => { const f = document.querySelector("#text");
+					f.value = f.value.replace(%q, %q); f.form.requestSubmit() })()`, from, to)))
 			}
 			do(t, second, chromedp.Navigate(h.at("/bike?file=blue.toml")), until(`document.querySelector("#text")`))
 			edit(second, `name = "Blue"`, `name = "Second"`)
@@ -244,7 +247,8 @@ func TestABikeFromNothing(t *testing.T) {
 			edit(tab, `name = "Blue"`, `name = "First"`)
 			do(t, tab, until(`document.querySelector("main [role=alert]")?.innerText.includes("Second")`))
 			require.Contains(t, of[string](t, tab, `document.querySelector("#text").value`), `name = "First"`)
-			do(t, tab, evaluate(`document.querySelector("#text").form.requestSubmit()`), until(`document.querySelector("main h1")?.innerText === "First"`))
+			do(t, tab, evaluate(`document.querySelector("#text").form.requestSubmit()`),
+				until(`document.querySelector("main h1")?.innerText === "First"`))
 			// What is under way is offered again on the first page.
 			do(t, tab, chromedp.Navigate(h.at("/new?q=5&name=Red&tilt=1")), until(`document.querySelector("#answer")`), chromedp.Navigate(h.at("/")),
 				until(`document.querySelector("[data-go-on]:not([hidden]) a")?.getAttribute("href").includes("name=Red")`))
@@ -271,13 +275,15 @@ func TestFromNothingToACarriedPosition(t *testing.T) {
 			// Every step: type what it asks for, then 4 mm too much; tick it.
 			steps := of[int](t, tab, `document.querySelectorAll(".step").length`)
 			require.GreaterOrEqual(t, steps, 4)
-			do(t, tab, evaluate(`(() => { const f = document.querySelector("#t2"); f.value = "1000"; f.dispatchEvent(new Event("input", {bubbles: true})) })()`),
+			do(t, tab, evaluate(`(() => { const f = document.querySelector("#t2"); f.value = "1000";
+				f.dispatchEvent(new Event("input", {bubbles: true})) })()`),
 				until(`document.querySelector("#a2").textContent.length > 3`))
 			require.NotContains(t, of[string](t, tab, `document.querySelector("#a2").textContent`), "Good")
 			r.tap("#d1")
 			do(t, tab, until(`document.querySelector("#step-1.done")`), chromedp.Reload(), until(`document.querySelector("#step-1.done")`))
 			require.Equal(t, "1000", of[string](t, tab, `document.querySelector("#t2").value`), "what was typed is kept")
-			require.False(t, of[bool](t, tab, `document.documentElement.scrollWidth > document.documentElement.clientWidth`), "nothing is wider than the phone")
+			require.False(t, of[bool](t, tab, `document.documentElement.scrollWidth > document.documentElement.clientWidth`),
+				"nothing is wider than the phone")
 		})
 	}
 }
@@ -298,7 +304,8 @@ func TestAChangedNumber(t *testing.T) {
 				const field = document.querySelector("#t3"), was = document.querySelector("#a3").innerText, start = performance.now();
 				field.value = 1030 + i;
 				field.dispatchEvent(new Event("input", { bubbles: true }));
-				while (document.querySelector("#a3").innerText === was) await new Promise((done) => { const c = new MessageChannel(); c.port1.onmessage = done; c.port2.postMessage(0); });
+				while (document.querySelector("#a3").innerText === was) await new Promise((done) => {
+					const c = new MessageChannel(); c.port1.onmessage = done; c.port2.postMessage(0); });
 				took.push(performance.now() - start);
 			}
 			return took.sort((a, b) => a - b);
@@ -322,11 +329,15 @@ func TestAxe(t *testing.T) {
 		do(t, tab, chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`))
 		for name, path := range views {
 			for _, scheme := range []string{"light", "dark"} {
-				do(t, tab, scheming(scheme), chromedp.Navigate(h.at("/nosuch")), until(`document.querySelector("main h1")?.innerText.startsWith("There is no")`),
-					chromedp.Navigate(h.at(path)), until(`document.querySelector("main h1") && !document.querySelector("main h1").innerText.startsWith("There is no")`),
+				do(t, tab, scheming(scheme), chromedp.Navigate(h.at("/nosuch")),
+					until(`document.querySelector("main h1")?.innerText.startsWith("There is no")`),
+					chromedp.Navigate(h.at(path)), until(`document.querySelector("main h1") &&
+						!document.querySelector("main h1").innerText.startsWith("There is no")`),
 					run(string(axe)))
-				found, err := chromedp.Run(tab, chromedp.Evaluate[[]string](`axe.run({ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }).then(
-					(r) => r.violations.flatMap((v) => v.nodes.map((n) => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary)))`, chromedp.EvalAwaitPromise))
+				found, err := chromedp.Run(tab, chromedp.Evaluate[[]string](`axe.run({
+					runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }).then(
+					(r) => r.violations.flatMap((v) => v.nodes.map((n) =>
+						v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary)))`, chromedp.EvalAwaitPromise))
 				require.NoError(t, err)
 				require.Empty(t, found, "%s %s %s", h.name, name, scheme)
 			}
@@ -337,15 +348,18 @@ func TestAxe(t *testing.T) {
 // scheming makes a browser prefer light or dark.
 func scheming(scheme string) chromedp.Action[chromedp.Void] {
 	return func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
-		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia,
+			emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 		return chromedp.Void{}, err
 	}
 }
 
 // views are the pages that are looked at.
 var views = map[string]string{
-	"home": "/", "carry": "/carry?from=example:road&to=example:studio&d1=1&d2=1&t3=1030", "bike": "/bike?file=example:road", "saddles": "/saddles",
-	"felt": "/felt?from=example:road&to=example:studio&m1=-5", "new": "/new?q=6&name=x&crank=172.5&support=122&tilt=-1.5&height=738", "moves": "/new?q=10",
+	"home": "/", "carry": "/carry?from=example:road&to=example:studio&d1=1&d2=1&t3=1030", "bike": "/bike?file=example:road",
+	"saddles": "/saddles",
+	"felt":    "/felt?from=example:road&to=example:studio&m1=-5", "new": "/new?q=6&name=x&crank=172.5&support=122&tilt=-1.5&height=738",
+	"moves":  "/new?q=10",
 	"last":   "/new?q=11&name=x&crank=172.5&support=122&tilt=-1.5&height=738&setback=202&reach=750&drop=5.7&hood=3&sp=10",
 	"missed": "/carry?from=example:tri&to=example:outdoor",
 }
@@ -369,7 +383,8 @@ func TestLook(t *testing.T) {
 	for _, h := range homes(t, t.TempDir()) {
 		for size, width := range map[string]int64{"phone": 390, "desk": 1280} {
 			tab := newTab(t, b)
-			require.NoError(t, chromedp.Do(tab, chromedp.EmulateViewport(width, 800), chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`)))
+			require.NoError(t, chromedp.Do(tab, chromedp.EmulateViewport(width, 800), chromedp.Navigate(h.at("/")),
+				until(`document.querySelector("main h2")`)))
 			for name, path := range views {
 				start := time.Now()
 				require.NoError(t, chromedp.Do(tab, chromedp.Navigate(h.at(path)), chromedp.Sleep(600*time.Millisecond)))

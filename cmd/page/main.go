@@ -99,7 +99,8 @@ func pack(program []byte, runtime string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	policy := fmt.Sprintf("default-src 'none'; script-src %s 'wasm-unsafe-eval' blob:; worker-src blob:; style-src %s; form-action 'none'; base-uri 'none'",
+	policy := fmt.Sprintf("default-src 'none'; script-src %s 'wasm-unsafe-eval' blob:; worker-src blob:; style-src %s; form-action "+
+		"'none'; base-uri 'none'",
 		hash(page.Script), hash(page.Style))
 	var head strings.Builder
 	fmt.Fprintf(&head, "<meta http-equiv=\"Content-Security-Policy\" content=\"%s\">\n<style>%s</style>\n", policy, page.Style)
@@ -110,7 +111,8 @@ func pack(program []byte, runtime string) ([]byte, error) {
 	}
 	var foot strings.Builder
 	fmt.Fprintf(&foot, "<script type=\"text/plain\" id=\"program\">%s</script>\n", base64.StdEncoding.EncodeToString(packed.Bytes()))
-	fmt.Fprintf(&foot, "<script type=\"text/plain\" id=\"runtime\">%s</script>\n<script type=\"text/plain\" id=\"worker\">%s</script>\n", runtime, worker)
+	fmt.Fprintf(&foot, "<script type=\"text/plain\" id=\"runtime\">%s</script>\n<script type=\"text/plain\" id=\"worker\">%s</script>\n",
+		runtime, worker)
 	fmt.Fprintf(&foot, "<script>%s</script>\n", page.Script)
 	return p.Frame(template.HTML(head.String()), template.HTML(foot.String()))
 }

@@ -61,7 +61,9 @@ func (v *visit) card(file string) (card, bool) {
 	if !ok {
 		c = card{}
 	}
-	v.cards[key] = c
+	if c.Wrong == nil { // what is wrong may be mended in a part's file
+		v.cards[key] = c
+	}
 	return c, ok
 }
 
@@ -98,9 +100,11 @@ func (v *visit) side(b *bike.Bike) template.HTML {
 		return ""
 	}
 	s := &sketcher{}
-	s.figure(figure{crank: b.Feet.Crank, tilt: plane.Deg(pos.Sit.Angle), hold: plane.Deg(pos.Hands.Angle), mark: pos.Sit.At, hands: pos.Hands.At,
+	s.figure(figure{crank: b.Feet.Crank, tilt: plane.Deg(pos.Sit.Angle), hold: plane.Deg(pos.Hands.Angle), mark: pos.Sit.At,
+		hands:  pos.Hands.At,
 		onPads: posture.Hands == bike.Pad, cranked: true, seat: true, level: true, held: true, turned: true})
-	return s.svg(pos.Sit.At, pos.Hands.At, fmt.Sprintf("Side view: the seat %s behind and %s above the axle, the hands %s ahead of and %s above it",
+	return s.svg(pos.Sit.At, pos.Hands.At, fmt.Sprintf("Side view: the seat %s behind and %s above the axle, the hands %s ahead of and "+
+		"%s above it",
 		words.MM(-pos.Sit.At.X), words.MM(pos.Sit.At.Y), words.MM(pos.Hands.At.X), words.MM(pos.Hands.At.Y)))
 }
 

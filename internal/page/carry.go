@@ -128,7 +128,8 @@ func (p *carryPage) work(v *visit) error {
 	p.Result = r
 	p.Doubts = words.Doubts(c.Adjusted)
 	p.Good = r.Carried() && len(p.Doubts) == 0
-	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.Assumed(c.Adjusted), words.Finished(r)
+	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.Assumed(c.Adjusted),
+		words.Finished(r)
 	for _, f := range c.Failed {
 		p.Dangers = append(p.Dangers, "Posture "+diag.Shorten(f.Name, 22)+": "+diag.Visible(f.Err.Error()))
 	}

@@ -24,7 +24,8 @@ func (v *visit) sheet() Response {
 		return v.problem(StatusUnprocessed, "This cannot be carried", err)
 	}
 	var b bytes.Buffer
-	inputs := []sheet.Input{{Name: "From", Value: words.Titled(c.Bike)}, {Name: "To", Value: words.Titled(c.Target)}, {Name: "Program", Value: "carryover, the page"}}
+	inputs := []sheet.Input{{Name: "From", Value: words.Titled(c.Bike)}, {Name: "To", Value: words.Titled(c.Target)}, {Name: "Program",
+		Value: "carryover, the page"}}
 	if err := sheet.Set(&b, c, v.now(), inputs); err != nil {
 		return v.problem(StatusFailed, "The sheet cannot be made", err)
 	}
@@ -62,8 +63,10 @@ func (v *visit) template() Response {
 		}
 		fmt.Fprintf(&body, "<section>%s</section>\n", p.Inline(fmt.Sprintf("page-%d", i+1)))
 	}
-	text := fmt.Sprintf("<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>%s, true size</title>\n<style>@page{size:%gmm %gmm;margin:0}body{margin:0}"+
-		"section{break-after:page}svg{display:block}\n%s%s</style>\n%s</html>\n", html.EscapeString(name), paper.Width, paper.Height, draw.FontCSS(letters.String()), draw.CSS(), body.String())
+	text := fmt.Sprintf("<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>%s, true size</title>\n<style>@page{size:%gmm "+
+		"%gmm;margin:0}body{margin:0}"+
+		"section{break-after:page}svg{display:block}\n%s%s</style>\n%s</html>\n", html.EscapeString(name), paper.Width, paper.Height,
+		draw.FontCSS(letters.String()), draw.CSS(), body.String())
 	return Response{Status: StatusOK, Type: typeHTML, Name: slug(name) + ".html", Body: []byte(text)}
 }
 

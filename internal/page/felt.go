@@ -73,7 +73,8 @@ func (p *feltPage) work(v *visit) error {
 		}
 		const finest = 0.5
 		lo, hi = math.Ceil(lo/finest)*finest, math.Floor(hi/finest)*finest // so that 0 is one of the slider's steps
-		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(set.Called), Lo: words.Num(lo, 1), Hi: words.Num(hi, 1), Step: words.Num(finest, 1), Value: "0", Says: "as it is"}
+		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(set.Called), Lo: words.Num(lo, 1), Hi: words.Num(hi, 1),
+			Step: words.Num(finest, 1), Value: "0", Says: "as it is"}
 		if x, err := strconv.ParseFloat(v.get(s.ID), 64); err == nil && x != 0 && x >= lo && x <= hi {
 			s.Value = words.Trimmed(x, 2)
 			travels[i] += x * per
@@ -148,7 +149,8 @@ func changePicture(b *bike.Bike, was, is []plane.Point) template.HTML {
 		s.dot("known", is[i])
 	}
 	head := plane.Point{X: is[1].X - 130, Y: is[1].Y - 90}
-	s.line("faint", is[0].Add(plane.Point{X: 25, Y: -75}), plane.Point{}, head, is[0].Add(plane.Point{X: 25, Y: -75}).Scale(0.72), rearAxle, plane.Point{})
+	s.line("faint", is[0].Add(plane.Point{X: 25, Y: -75}), plane.Point{}, head, is[0].Add(plane.Point{X: 25, Y: -75}).Scale(0.72),
+		rearAxle, plane.Point{})
 	s.line("faint", frontAxle, head, is[1].Add(plane.Point{X: -100, Y: -10}))
 	s.line("guess", was[0].Add(plane.Point{X: 150}), was[0].Add(plane.Point{X: -110}))
 	s.line("known", is[0].Add(plane.Point{X: 150}), is[0].Add(plane.Point{X: -110}))

@@ -38,17 +38,23 @@ type question struct {
 var questions = []question{
 	{Key: "name", Ask: "What do you call this bike?", How: "Any name will do: it is what you will choose it by."},
 	{Key: "crank", Ask: "How long are its cranks?", Unit: "mm", Path: "feet.crank", Tape: alongCrank},
-	{Key: "support", Ask: "How wide is the saddle where you sit?", How: "Your sit bones and 20 mm more; 120 mm when you do not know. Put a strip of tape across " +
-		"the saddle where it is as wide as that: every tape goes to this mark. Use the same width on both bikes.", Unit: "mm", Path: "posture.support", Tape: acrossSaddle},
+	{Key: "support", Ask: "How wide is the saddle where you sit?", How: "Your sit bones and 20 mm more; 120 mm when you do not know. " +
+		"Put a strip of tape across " +
+		"the saddle where it is as wide as that: every tape goes to this mark. Use the same width on both bikes.", Unit: "mm",
+		Path: "posture.support", Tape: acrossSaddle},
 	{Key: "tilt", Ask: "What does a level say along the saddle?", Unit: "°", Reads: "saddle-tilt", Tape: alongSaddle},
-	{Key: "height", Ask: "How far is the mark from the crank's axle, straight?", Unit: "mm", Reads: "saddle-height", AtSit: true, Tape: axleToMark},
+	{Key: "height", Ask: "How far is the mark from the crank's axle, straight?", Unit: "mm", Reads: "saddle-height", AtSit: true,
+		Tape: axleToMark},
 	{Key: "setback", Ask: "How far behind the axle is the mark?", Unit: "mm", Reads: "setback", AtSit: true, Tape: axleToPlumb},
-	{Key: "reach", Ask: "How far ahead of the mark do your hands hold?", How: "To the hollow of the hood, where the web of the hand rests: plumb lines off both, level between them.",
+	{Key: "reach", Ask: "How far ahead of the mark do your hands hold?", How: "To the hollow of the hood, where the web of the hand " +
+		"rests: plumb lines off both, level between them.",
 		Unit: "mm", Reads: "reach", AtSit: true, Tape: markToHands},
-	{Key: "drop", Ask: "How far below the mark do they hold?", How: "Level line from the mark, tape down to the hollow of the hood; negative when the hands are above.", Unit: "mm",
+	{Key: "drop", Ask: "How far below the mark do they hold?", How: "Level line from the mark, tape down to the hollow of the hood; " +
+		"negative when the hands are above.", Unit: "mm",
 		Reads: "drop", AtSit: true, Tape: handsUpToMark},
 	{Key: "hood", Ask: "What does a level say on top of the hood?", Unit: "°", Reads: "hood-angle", Tape: alongHood},
-	{Key: "moves", Ask: "What can be moved on it?", How: "Only what you will set up when you carry a position to this bike. Nothing, when you only carry from it."},
+	{Key: "moves", Ask: "What can be moved on it?", How: "Only what you will set up when you carry a position to this bike. Nothing, " +
+		"when you only carry from it."},
 }
 
 // key is the format's table about a number.
@@ -70,7 +76,8 @@ func (q question) Signed() bool { return q.Unit != "" && q.key().Lo < 0 }
 
 // adjusters are what most bikes can be moved by; the lean is common practice.
 var adjusters = []struct{ Key, Called, Moves, Angle string }{
-	{"sp", "saddle post", "saddle", "107.0"}, {"ss", "saddle slide", "saddle", "0.0"}, {"bp", "bar post", "bar", "107.0"}, {"bs", "bar slide", "bar", "0.0"},
+	{"sp", "saddle post", "saddle", "107.0"}, {"ss", "saddle slide", "saddle", "0.0"}, {"bp", "bar post", "bar", "107.0"}, {"bs",
+		"bar slide", "bar", "0.0"},
 }
 
 // scales are how an adjuster is marked.
@@ -143,7 +150,8 @@ func (d draft) file() string {
 	if name == "" {
 		name = firstName
 	}
-	fmt.Fprintf(&b, "# The short path: no shapes, a mark on the saddle where the rider sits, and six readings.\nschema = 1\nname = %s\n", tomltree.Quote(name))
+	fmt.Fprintf(&b, "# The short path: no shapes, a mark on the saddle where the rider sits, and six readings.\nschema = 1\nname = %s\n",
+		tomltree.Quote(name))
 	say := func(key, line, unknown string) {
 		if x, ok, _ := d.number(key); ok {
 			fmt.Fprintf(&b, line+"\n", decimal(x))
@@ -154,7 +162,8 @@ func (d draft) file() string {
 	b.WriteString("\n[feet]\n")
 	say("crank", "crank = %s", "crank = 170.0            # not known: taken to be this")
 	b.WriteString("\n[saddle]\n\n[bar]\n\n[posture.road]\nhands = \"hood\"\n")
-	say("support", "support = %s          # the saddle's width at the mark", "support = "+usualWidth+".0          # not known: taken to be this")
+	say("support", "support = %s          # the saddle's width at the mark",
+		"support = "+usualWidth+".0          # not known: taken to be this")
 	for _, q := range questions {
 		if x, ok, _ := d.number(q.Key); ok && q.Reads != "" {
 			fmt.Fprintf(&b, "\n[[reading]]\nkind = %q\n", q.Reads)
@@ -169,7 +178,8 @@ func (d draft) file() string {
 		if scale == "" || !slices.ContainsFunc(scales, func(s struct{ Value, Called string }) bool { return s.Value == scale }) {
 			continue
 		}
-		fmt.Fprintf(&b, "\n[[adjuster]]             # it counts from where it stands, until its mark is given\nname = %q\nmoves = %q\nangle = %s\n", a.Called, a.Moves, a.Angle)
+		fmt.Fprintf(&b, "\n[[adjuster]]             # it counts from where it stands, until its mark is given\nname = %q\nmoves = "+
+			"%q\nangle = %s\n", a.Called, a.Moves, a.Angle)
 		if scale == "no" {
 			b.WriteString("unit = 1.0\nmarked = false\n")
 		} else {
@@ -377,7 +387,8 @@ func (p *newPage) judge(v *visit) {
 	}
 	sit, hands := pos.Sit, pos.Hands
 	p.Where = []string{
-		fmt.Sprintf("Your seat is %s behind and %s above the axle, the saddle %s.", words.MM(-sit.At.X), words.MM(sit.At.Y), words.Tilted(plane.Angle(sit.Angle), "nose")),
+		fmt.Sprintf("Your seat is %s behind and %s above the axle, the saddle %s.", words.MM(-sit.At.X), words.MM(sit.At.Y),
+			words.Tilted(plane.Angle(sit.Angle), "nose")),
 		fmt.Sprintf("Your hands are %s ahead of and %s above it.", words.MM(hands.At.X), words.MM(hands.At.Y)),
 	}
 	p.Where = append(p.Where, words.Doubts(a)...)
@@ -391,7 +402,8 @@ func (p *newPage) judge(v *visit) {
 		if s.Again {
 			again = "once more, "
 		}
-		p.Surer = append(p.Surer, fmt.Sprintf("%s%s: ±%s%s becomes ±%s%s.", again, words.Reading(s.Reading, 0), words.NoBreak, words.MM(now), words.NoBreak, words.MM(s.Spread)))
+		p.Surer = append(p.Surer, fmt.Sprintf("%s%s: ±%s%s becomes ±%s%s.", again, words.Reading(s.Reading, 0), words.NoBreak,
+			words.MM(now), words.NoBreak, words.MM(s.Spread)))
 		now = s.Spread
 	}
 }

@@ -123,7 +123,8 @@ func (p *Page) Answer(ctx context.Context, store Store, req Request) (resp Respo
 	if req.Query == nil {
 		v.req.Query = url.Values{}
 	}
-	routes := map[string]func() Response{"/": v.home, "/bike": v.bike, "/file": v.file, "/carry": v.carry, "/new": v.newBike, "/felt": v.felt, "/saddles": v.saddles,
+	routes := map[string]func() Response{"/": v.home, "/bike": v.bike, "/file": v.file, "/carry": v.carry, "/new": v.newBike,
+		"/felt": v.felt, "/saddles": v.saddles,
 		"/sheet": v.sheet, "/drawing": v.drawing, "/template": v.template, "/not-kept": v.notKept}
 	if req.Post {
 		routes = map[string]func() Response{"/save": v.save, "/new": v.keepNew}
@@ -158,7 +159,8 @@ func (v *visit) show(status int, name, title string, data any) Response {
 	var body, whole strings.Builder
 	err := v.pages.ExecuteTemplate(&body, name, data)
 	if err == nil {
-		err = v.pages.ExecuteTemplate(&whole, "layout", frame{Title: title, Here: v.req.Path, Head: served, Body: template.HTML(body.String()), Cautions: words.Cautions()})
+		err = v.pages.ExecuteTemplate(&whole, "layout", frame{Title: title, Here: v.req.Path, Head: served,
+			Body: template.HTML(body.String()), Cautions: words.Cautions()})
 	}
 	if err != nil {
 		return Response{Status: StatusFailed, Type: typeTOML, Body: []byte("this page cannot be shown: " + err.Error())}

@@ -110,11 +110,13 @@ func TestSaveNeverWritesOverWhatNobodySaw(t *testing.T) {
 	require.Empty(t, store.Written)
 	// Asked, the person keeps theirs.
 	was := value(t, string(r.Body), "was")
-	require.Equal(t, page.StatusSeeOther, post(t, p, store, "/save", url.Values{"file": {"a.toml"}, "text": {"schema = 1 # mine\n"}, "was": {was}}).Status)
+	require.Equal(t, page.StatusSeeOther, post(t, p, store, "/save", url.Values{"file": {"a.toml"}, "text": {"schema = 1 # mine\n"},
+		"was": {was}}).Status)
 	require.Equal(t, "schema = 1 # mine\n", store.Files["a.toml"])
 	// A new file never replaces one.
 	require.Equal(t, page.StatusConflict, post(t, p, store, "/save", url.Values{"file": {"a.toml"}, "text": {"schema = 1 # new\n"}}).Status)
-	for _, name := range []string{"", "../a.toml", "/etc/a.toml", ".a.toml", "a/b.toml", `a\b.toml`, "a.txt/", "a\x00.toml", "c:a.toml", strings.Repeat("a", 200) + ".toml"} {
+	for _, name := range []string{"", "../a.toml", "/etc/a.toml", ".a.toml", "a/b.toml", `a\b.toml`, "a.txt/", "a\x00.toml", "c:a.toml",
+		strings.Repeat("a", 200) + ".toml"} {
 		r := post(t, p, store, "/save", url.Values{"file": {name}, "text": {"schema = 1\n"}})
 		require.Equal(t, page.StatusUnprocessed, r.Status, "%q", name)
 	}
@@ -144,12 +146,15 @@ const hostile = `<script>alert(1)</script><img src=x onerror=alert(1)>"'` + "`" 
 // Names, texts and addresses of strangers never become elements, attributes or addresses of the page.
 func TestHostileNamesAreText(t *testing.T) {
 	p := newPage(t)
-	bikeText := "schema = 1\nname = '''" + hostile + "'''\n[feet]\ncrank = 170.0\n[saddle]\n[bar]\n[posture.'" + strings.ReplaceAll(hostile, "'", "") + "']\nhands = \"hood\"\nsupport = 122.0\n" +
+	bikeText := "schema = 1\nname = '''" + hostile + "'''\n[feet]\ncrank = 170.0\n[saddle]\n[bar]\n[posture.'" +
+		strings.ReplaceAll(hostile, "'", "") + "']\nhands = \"hood\"\nsupport = 122.0\n" +
 		"[[adjuster]]\nname = '''" + hostile + "'''\nmoves = \"saddle\"\nangle = 107.0\nunit = 10.0\n"
 	store := &page.Memory{Files: map[string]string{"a.toml": bikeText, "<img src=x onerror=alert(1)>.toml": bikeText, "broken.toml": hostile}}
 	q := url.QueryEscape(hostile)
-	for _, address := range []string{"/", "/bike?file=a.toml", "/bike?file=broken.toml", "/bike?file=" + q, "/carry?from=a.toml&to=example:studio", "/carry?from=example:road&to=a.toml",
-		"/carry?from=" + q + "&to=" + q + "&posture=" + q, "/new?name=" + q + "&q=1", "/new?name=" + q + "&height=" + q + "&q=5", "/new?name=" + q + "&height=" + q + "&q=11", "/" + q,
+	for _, address := range []string{"/", "/bike?file=a.toml", "/bike?file=broken.toml", "/bike?file=" + q,
+		"/carry?from=a.toml&to=example:studio", "/carry?from=example:road&to=a.toml",
+		"/carry?from=" + q + "&to=" + q + "&posture=" + q, "/new?name=" + q + "&q=1",
+		"/new?name=" + q + "&height=" + q + "&q=5", "/new?name=" + q + "&height=" + q + "&q=11", "/" + q,
 		"/carry?from=example:road&to=example:studio&t1=" + q} {
 		r := get(t, p, store, address)
 		root, err := html.Parse(strings.NewReader(string(r.Body)))
@@ -177,7 +182,8 @@ func TestHostileNamesAreText(t *testing.T) {
 // Any address is answered by a page, whatever stands in it.
 func FuzzAnswer(f *testing.F) {
 	p := newPage(f)
-	for _, seed := range []string{"/new?q=5&height=74,3", "/carry?from=example:road&to=example:studio&t1=170&d1=1", "/bike?file=example:road", "/new?q=99999999999&height=1e308&setback=-1", "/file?file=.."} {
+	for _, seed := range []string{"/new?q=5&height=74,3", "/carry?from=example:road&to=example:studio&t1=170&d1=1",
+		"/bike?file=example:road", "/new?q=99999999999&height=1e308&setback=-1", "/file?file=.."} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, address string) {
@@ -198,7 +204,8 @@ func TestFeltChange(t *testing.T) {
 	require.Equal(t, page.StatusOK, r.Status)
 	text := html.UnescapeString(string(r.Body))
 	require.Regexp(t, `saddle slide:.*5.mm back`, text)
-	for _, row := range []string{"setback</th><td>[^<]*</td><td>[^<]*</td><td><strong>\\+5.0", "hood angle</th><td>[^<]*</td><td>[^<]*</td><td><strong>same",
+	for _, row := range []string{"setback</th><td>[^<]*</td><td>[^<]*</td><td><strong>\\+5.0",
+		"hood angle</th><td>[^<]*</td><td>[^<]*</td><td><strong>same",
 		"floor to bar centre</th><td>[^<]*</td><td>[^<]*</td><td><strong>same"} {
 		require.Regexp(t, row, text)
 	}

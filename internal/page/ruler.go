@@ -43,7 +43,8 @@ func scalePicture(mark, from float64, known bool, unit float64, to, was string) 
 		}
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="ruler" viewBox="0 0 %.0f 118" role="img" aria-label="Scale: set it to %s">`, width, template.HTMLEscapeString(to))
+	fmt.Fprintf(&b, `<svg class="ruler" viewBox="0 0 %.0f 118" role="img" aria-label="Scale: set it to %s">`, width,
+		template.HTMLEscapeString(to))
 	fmt.Fprintf(&b, `<rect x="0" y="52" width="%.0f" height="40" class="tape"/>`, width)
 	for k := math.Ceil(lo / (major / 10)); k*major/10 <= hi; k++ {
 		at, long := k*major/10, 8.0
@@ -60,9 +61,11 @@ func scalePicture(mark, from float64, known bool, unit float64, to, was string) 
 	}
 	if known && math.Abs(x(from)-x(mark)) > 30 {
 		way := math.Copysign(1, mark-from)
-		fmt.Fprintf(&b, `<circle cx="%.1f" cy="40" r="7" class="was"/><text x="%.1f" y="112" class="was" text-anchor="middle">stands at %s</text>`, x(from), x(from), template.HTMLEscapeString(was))
+		fmt.Fprintf(&b, `<circle cx="%.1f" cy="40" r="7" class="was"/>`+
+			`<text x="%.1f" y="112" class="was" text-anchor="middle">stands at %s</text>`, x(from), x(from), template.HTMLEscapeString(was))
 		fmt.Fprintf(&b, `<line x1="%.1f" x2="%.1f" y1="40" y2="40" class="way"/>`, x(from)+way*9, x(mark)-way*14)
 	}
-	fmt.Fprintf(&b, `<path class="to" d="M%.1f 52l-11 -22h22z"/><text x="%.1f" y="24" class="to" text-anchor="middle">%s</text></svg>`, x(mark), x(mark), template.HTMLEscapeString(to))
+	fmt.Fprintf(&b, `<path class="to" d="M%.1f 52l-11 -22h22z"/><text x="%.1f" y="24" class="to" text-anchor="middle">%s</text></svg>`,
+		x(mark), x(mark), template.HTMLEscapeString(to))
 	return template.HTML(b.String())
 }

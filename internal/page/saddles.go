@@ -64,13 +64,15 @@ func (p *saddlesPage) over(a, b *partfile.Part, at float64) {
 		p.Numbers[0] = fmt.Sprintf("%s is wider than %s at its very nose.", b.Name, words.MM(width))
 	}
 	longer := there - at
-	p.Numbers = append(p.Numbers, same(longer, fmt.Sprintf("The nose of %s is", b.Name), "further forward", "further back")+": with the same setback at the nose you would sit that much too far "+
+	p.Numbers = append(p.Numbers, same(longer, fmt.Sprintf("The nose of %s is", b.Name), "further forward",
+		"further back")+": with the same setback at the nose you would sit that much too far "+
 		map[bool]string{true: "back.", false: "forward."}[longer > 0])
 	if words.None(plane.Length(longer)) {
 		p.Numbers[1] = "Both noses are equally far ahead of you: the same setback at the nose fits."
 	}
 	middle := b.Saddle.Loaded(there).Y - b.Saddle.Top(b.Saddle.Length/2) - (a.Saddle.Loaded(at).Y - a.Saddle.Top(a.Saddle.Length/2))
-	p.Numbers = append(p.Numbers, same(middle, fmt.Sprintf("Measured to the middle of the saddle, on %s you sit", b.Name), "higher", "lower")+" for the same saddle height.")
+	p.Numbers = append(p.Numbers, same(middle, fmt.Sprintf("Measured to the middle of the saddle, on %s you sit", b.Name), "higher",
+		"lower")+" for the same saddle height.")
 	p.Picture = overlay(a.Saddle, b.Saddle, at, there)
 }
 
@@ -105,7 +107,9 @@ func overlay(a, b *saddle.Shape, at, there float64) template.HTML {
 		}
 		fmt.Fprintf(&s, `<polygon class="%s" points="%s %s"/>`, k.class, strings.Join(up, " "), strings.Join(down, " "))
 	}
-	fmt.Fprintf(&s, `<line class="support" x1="0" x2="0" y1="%.1f" y2="%.1f"/><circle class="support" cx="0" cy="%.1f" r="7"/>`, -half+14, half-14, half-14)
-	return template.HTML(fmt.Sprintf(`<svg class="overlay" viewBox="%.1f %.1f %.1f %.1f" data-drag="at" data-from="%.1f" role="img" aria-label="Both saddles from above, laid together where you sit">%s</svg>`,
+	fmt.Fprintf(&s, `<line class="support" x1="0" x2="0" y1="%.1f" y2="%.1f"/><circle class="support" cx="0" cy="%.1f" r="7"/>`, -half+14,
+		half-14, half-14)
+	return template.HTML(fmt.Sprintf(`<svg class="overlay" viewBox="%.1f %.1f %.1f %.1f" data-drag="at" data-from="%.1f" `+
+		`role="img" aria-label="Both saddles from above, laid together where you sit">%s</svg>`,
 		-tail, -half, tail+nose, 2*half, at, s.String()))
 }

@@ -73,7 +73,8 @@ func (s *sketcher) figure(f figure) {
 	s.line("faint", axle, rearAxle, clamp.Scale(0.72))
 	s.line("faint", frontAxle, head)
 	s.line(shade(f.seat), clamp.Scale(0.72), clamp, mark.Add(plane.Point{X: 20, Y: -28}))
-	s.line(shade(f.held), head, head.Add(plane.Point{X: -12, Y: 45}), hands.Add(plane.Point{X: -105, Y: -25}), hands.Add(plane.Point{X: -20, Y: -22}))
+	s.line(shade(f.held), head, head.Add(plane.Point{X: -12, Y: 45}), hands.Add(plane.Point{X: -105, Y: -25}),
+		hands.Add(plane.Point{X: -20, Y: -22}))
 	s.line(shade(f.cranked), axle, plane.Direction(-math.Pi/3).Scale(f.crank))
 	s.circle(shade(f.cranked), axle, 16)
 	// The saddle and what the hands hold turn about the places that the tape goes to.
@@ -84,7 +85,8 @@ func (s *sketcher) figure(f figure) {
 		}
 		return out
 	}
-	s.area(shade(f.seat && f.level), turned(mark, f.tilt, plane.Point{X: 165}, plane.Point{X: 60, Y: -2}, plane.Point{X: -40}, plane.Point{X: -105, Y: 12},
+	s.area(shade(f.seat && f.level), turned(mark, f.tilt, plane.Point{X: 165}, plane.Point{X: 60, Y: -2}, plane.Point{X: -40},
+		plane.Point{X: -105, Y: 12},
 		plane.Point{X: -110, Y: -14}, plane.Point{X: -30, Y: -34}, plane.Point{X: 150, Y: -18})...)
 	hold := []plane.Point{{X: -95, Y: -6}, {X: -8}, {X: 22, Y: 34}, {X: 40, Y: -8}, {X: 5, Y: -60}, {X: -40, Y: -150}, {X: -110, Y: -160}}
 	if f.onPads {
@@ -187,7 +189,8 @@ func (s *sketcher) measure(read string, from, to plane.Point) {
 		fmt.Fprintf(&s.b, `<circle class="tape" cx="%.0f" cy="%.0f" r="15"/>`, p.X, -p.Y)
 	}
 	middle := from.Add(to).Scale(0.5)
-	fmt.Fprintf(&s.b, `<text class="tape" x="%.0f" y="%.0f" text-anchor="middle">%s</text>`, middle.X, -middle.Y-24, template.HTMLEscapeString(read))
+	fmt.Fprintf(&s.b, `<text class="tape" x="%.0f" y="%.0f" text-anchor="middle">%s</text>`, middle.X, -middle.Y-24,
+		template.HTMLEscapeString(read))
 }
 
 // svg is the sketch, with room for what was answered.

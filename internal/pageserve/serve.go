@@ -27,20 +27,21 @@ import (
 
 // What one request, and all of them together, may take.
 const (
-	maxBody     = page.MaxFile + 1<<16 // bytes; a file that is edited, with the fields beside it
-	maxHeader   = 16 << 10             // bytes; what has been typed stands in the address
-	maxWaiting  = 16                   // requests in line; one is answered at a time
-	maxOpen     = 64                   // connections
-	maxWork     = 10 * time.Second     // to answer one
-	readTime    = 10 * time.Second     // for a request to come in
-	idleTime    = time.Minute
-	stopTime    = 5 * time.Second // for what is under way to end
-	cookieDays  = 1
-	tokenName   = "token"
-	typeScript  = "text/javascript; charset=utf-8"
-	typeStyle   = "text/css; charset=utf-8"
-	typePlain   = "text/plain; charset=utf-8"
-	policy      = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	maxBody    = page.MaxFile + 1<<16 // bytes; a file that is edited, with the fields beside it
+	maxHeader  = 16 << 10             // bytes; what has been typed stands in the address
+	maxWaiting = 16                   // requests in line; one is answered at a time
+	maxOpen    = 64                   // connections
+	maxWork    = 10 * time.Second     // to answer one
+	readTime   = 10 * time.Second     // for a request to come in
+	idleTime   = time.Minute
+	stopTime   = 5 * time.Second // for what is under way to end
+	cookieDays = 1
+	tokenName  = "token"
+	typeScript = "text/javascript; charset=utf-8"
+	typeStyle  = "text/css; charset=utf-8"
+	typePlain  = "text/plain; charset=utf-8"
+	policy     = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; " +
+		"base-uri 'none'; frame-ancestors 'none'"
 	policyAside = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:" // for a file that is handed out
 )
 
@@ -120,7 +121,8 @@ func (s *Server) Addresses() []string {
 
 // Serve answers until ctx ends, then lets what is under way end.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
-	server := &http.Server{Handler: s, ReadHeaderTimeout: readTime, ReadTimeout: readTime, WriteTimeout: maxWork + readTime, IdleTimeout: idleTime,
+	server := &http.Server{Handler: s, ReadHeaderTimeout: readTime, ReadTimeout: readTime, WriteTimeout: maxWork + readTime,
+		IdleTimeout:    idleTime,
 		MaxHeaderBytes: maxHeader, ErrorLog: log.New(io.Discard, "", 0)}
 	done := make(chan error, 1)
 	go func() { done <- server.Serve(netutil.LimitListener(l, maxOpen)) }()
@@ -190,7 +192,8 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q.Del(tokenName)
-	http.SetCookie(w, &http.Cookie{Name: s.cookie, Value: s.token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: cookieDays * 24 * 3600})
+	http.SetCookie(w, &http.Cookie{Name: s.cookie, Value: s.token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
+		MaxAge: cookieDays * 24 * 3600})
 	to := url.URL{Path: "/" + strings.TrimLeft(r.URL.Path, "/"), RawQuery: q.Encode()} // never another host
 	// Not a redirect: after a link from elsewhere, a mail or a code, that would count as coming from there, without the cookie.
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")

@@ -55,7 +55,10 @@ func serve(t testing.TB) *served {
 		cancel()
 		return errors.Join(<-done, folder.Close())
 	}
-	s.client = &http.Client{Transport: &http.Transport{}, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	s.client = &http.Client{Transport: &http.Transport{}, CheckRedirect: func(*http.Request,
+		[]*http.Request) error {
+		return http.ErrUseLastResponse
+	}}
 	t.Cleanup(func() { s.client.CloseIdleConnections(); require.NoError(t, s.stop()) })
 	r := s.do(http.MethodGet, s.server.Addresses()[0], nil, nil)
 	require.Len(t, r.Cookies(), 1)
@@ -165,7 +168,8 @@ func TestFilesGoInAndOut(t *testing.T) {
 	require.NoError(t, w.WriteField("text", ""))
 	require.NoError(t, w.WriteField("file", ""))
 	require.NoError(t, w.Close())
-	require.Equal(t, 303, s.do("POST", "/save", &body, header{"Content-Type": w.FormDataContentType(), "Origin": "http://" + s.host}).StatusCode)
+	require.Equal(t, 303, s.do("POST", "/save", &body, header{"Content-Type": w.FormDataContentType(), "Origin": "http://" +
+		s.host}).StatusCode)
 	require.FileExists(t, filepath.Join(s.dir, "brought.toml"))
 	require.Contains(t, text(t, s.do("GET", "/", nil, nil)), "Blue")
 }
@@ -183,7 +187,8 @@ func TestTheFolderHolds(t *testing.T) {
 	require.NoError(t, os.Mkdir(filepath.Join(s.dir, "folder.toml"), 0o700))
 	part := "schema = 1\n[feet]\ncrank = 170.0\n[saddle]\npart = \"file:../../%s\"\n[bar]\n"
 	require.NoError(t, os.WriteFile(filepath.Join(s.dir, "part.toml"), fmt.Appendf(nil, part, strings.TrimPrefix(secret, "/")), 0o600))
-	for _, file := range []string{"link.toml", "passwd.toml", "out/secret.toml", "../" + filepath.Base(outside) + "/secret.toml", secret, "pipe.toml", "folder.toml", ".", ""} {
+	for _, file := range []string{"link.toml", "passwd.toml", "out/secret.toml", "../" + filepath.Base(outside) + "/secret.toml", secret,
+		"pipe.toml", "folder.toml", ".", ""} {
 		r := s.do("GET", "/file?file="+url.QueryEscape(file), nil, nil)
 		require.Equal(t, 404, r.StatusCode, file)
 		require.NotContains(t, text(t, r), "secret = 1", file)
@@ -194,7 +199,8 @@ func TestTheFolderHolds(t *testing.T) {
 		require.NotContains(t, home, name)
 	}
 	for _, name := range []string{"link.toml", "out/new.toml", "../new.toml", "pipe.toml"} {
-		require.GreaterOrEqual(t, s.form("/save", url.Values{"file": {name}, "text": {"x = 1\n"}, "was": {page.Version([]byte("secret = 1\n"))}}, nil).StatusCode, 400, name)
+		require.GreaterOrEqual(t, s.form("/save", url.Values{"file": {name}, "text": {"x = 1\n"},
+			"was": {page.Version([]byte("secret = 1\n"))}}, nil).StatusCode, 400, name)
 	}
 	got, err := os.ReadFile(secret)
 	require.NoError(t, err)
@@ -263,7 +269,8 @@ func TestAThousandHostileRequests(t *testing.T) {
 			s.form("/save", url.Values{"file": {"x.toml"}, "text": {long}}, header{"Origin": "http://evil.example"})
 		},
 		func(int) {
-			r := s.do("POST", "/save", io.LimitReader(zeros{}, 3<<20), header{"Content-Type": "application/x-www-form-urlencoded", "Origin": "http://" + s.host})
+			r := s.do("POST", "/save", io.LimitReader(zeros{}, 3<<20), header{"Content-Type": "application/x-www-form-urlencoded",
+				"Origin": "http://" + s.host})
 			require.Equal(t, http.StatusRequestEntityTooLarge, r.StatusCode)
 		},
 		func(int) { // half a request, then silence
@@ -288,7 +295,8 @@ func TestAThousandHostileRequests(t *testing.T) {
 	files, goroutines := openFiles(t), runtime.NumGoroutine()
 	after := round(1000)
 	require.Less(t, after, before+8<<20, "memory grows")
-	require.Eventually(t, func() bool { return openFiles(t) <= files && runtime.NumGoroutine() <= goroutines }, 20*time.Second, 50*time.Millisecond,
+	require.Eventually(t, func() bool { return openFiles(t) <= files && runtime.NumGoroutine() <= goroutines }, 20*time.Second,
+		50*time.Millisecond,
 		"something stays open")
 	entries, err := os.ReadDir(s.dir)
 	require.NoError(t, err)

@@ -66,12 +66,14 @@ func TestTapedAndMended(t *testing.T) {
 }
 
 func TestChecked(t *testing.T) {
-	c := carry.Check{Reading: bike.Reading{Kind: bike.Level, From: bike.Place{Kind: bike.AtBB}, To: bike.Place{Kind: bike.AtHood}}, Value: -40, Sigma: 0.5}
+	c := carry.Check{Reading: bike.Reading{Kind: bike.Level, From: bike.Place{Kind: bike.AtBB}, To: bike.Place{Kind: bike.AtHood}},
+		Value: -40, Sigma: 0.5}
 	for _, k := range []struct {
 		read   float64
 		answer string
 		good   bool
-	}{{40, "Good.", true}, {41, "Good.", true}, {43, "3" + words.NoBreak + "mm more than it should be.", false}, {30, "10" + words.NoBreak + "mm less than it should be.", false}} {
+	}{{40, "Good.", true}, {41, "Good.", true}, {43, "3" + words.NoBreak + "mm more than it should be.", false}, {30, "10" +
+		words.NoBreak + "mm less than it should be.", false}} {
 		answer, good := words.Checked(c, k.read)
 		require.Equal(t, k.answer, answer)
 		require.Equal(t, k.good, good)
