@@ -334,3 +334,27 @@ func TestTheSaddleComesBeforeTheBar(t *testing.T) {
 	}
 	assert.Equal(t, []string{"saddle.tilt", "saddle post", "saddle slide", "bar post", "bar slide", "bar.rotation"}, names)
 }
+
+// Of holes and risers that bring the pads to the same place, those are built that suit the grips, then those nearest to the
+// middle, as in a carry.
+func TestHolesAndRisersThatTieAreChosenAsInACarry(t *testing.T) {
+	target := example(t, "studio")
+	one := source(t, "tri", "aero")[0]
+	seen := map[float64]bool{}
+	for trial := range 12 {
+		pos := one.Position.Moved(7, float64(trial*7-40))
+		list := []Source{one, one}
+		list[0].Position, list[1].Position = &pos, &pos
+		r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+		require.NoError(t, err)
+		for _, v := range r.Rows[len(r.Rows)-1].Outcomes[0].Values {
+			for _, set := range r.Alone[0].Settings {
+				if set.Name == v.Name && set.Sets.Built() {
+					assert.InDelta(t, set.Travel, v.Travel, 1e-9, "%s, grips %d mm higher", v.Name, trial*7-40)
+					seen[v.Travel] = true
+				}
+			}
+		}
+	}
+	assert.NotEmpty(t, seen)
+}

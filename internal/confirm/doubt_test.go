@@ -194,6 +194,38 @@ func TestAContactIsToldWhereAllAgree(t *testing.T) {
 	}
 }
 
+// An anchor or a scale that would be 20 mm off may as well be a tape misread: what hangs on that is not told. A mark that
+// several readings see is told.
+func TestAScaleFarOffMayBeATapeMisread(t *testing.T) {
+	s := set(t)
+	delete(s.frame.Marks, "bar slide")
+	s.read(t)
+	s.usual()
+	for i := range s.frame.Readings {
+		if r := &s.frame.Readings[i]; r.Kind == bike.Level && r.To.Kind == bike.AtBB {
+			r.Value -= 20
+		}
+	}
+	stand, r := s.check(t)
+	require.NotEmpty(t, stand.Adjusted.Findings())
+	ways := agreeing(s.frame, nil, stand.Adjusted)
+	require.Len(t, ways, 1, "without the setback everything else agrees")
+	assert.Len(t, ways[0].Readings, len(s.frame.Readings)-1)
+	for _, r := range ways[0].Readings {
+		assert.False(t, r.Kind == bike.Level && r.To.Kind == bike.AtBB)
+	}
+	assert.Contains(t, r.Withheld, "saddle slide")
+
+	s = set(t)
+	s.read(t)
+	s.usual()
+	s.frame.Marks["saddle post"] += 3 // 30 mm, seen by saddle height and floor height
+	stand, r = s.check(t)
+	assert.Len(t, stand.Adjusted.Findings(), 1)
+	assert.Empty(t, Doubtful(s.frame, nil, stand.Adjusted))
+	assert.Empty(t, r.Withheld)
+}
+
 // The uncertainty along the miss is nᵀ·C·n with n its direction.
 func TestTheUncertaintyIsThatAlongTheMiss(t *testing.T) {
 	var cov covariance
