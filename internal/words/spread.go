@@ -192,6 +192,31 @@ func caused(r *job.Result, c *carry.Cause) string {
 	return "the anchor of the " + half + on
 }
 
+// shrinks says what a person does about a cause of uncertainty.
+func shrinks(r *job.Result, c *carry.Cause) string {
+	of := Bike(r.Source.Bike)
+	if c.Of == carry.OfTarget {
+		of = Bike(r.Target)
+	}
+	switch {
+	case c.Kind == locate.ByObservation:
+		return "take " + caused(r, c) + " again, with more care"
+	case c.Kind == locate.ByClamp:
+		return "read to the clamp of " + of
+	case c.Kind == locate.ByAnchor:
+		return "learn the anchors of " + of + " (carryover calibrate), or read to it as it stands"
+	}
+	switch c.Fault {
+	case assembly.Support:
+		return fmt.Sprintf("find the place where you sit with a gauge (carryover template --gauge %s)", Num(r.Position.Posture.Support, 0))
+	case assembly.SaddleWidths, assembly.SaddleHeights:
+		return fmt.Sprintf("read the saddle of %s where it is %s mm wide, or measure it (carryover catalog measure)", of, Num(r.Position.Posture.Support, 0))
+	case assembly.CliponX, assembly.CliponY:
+		return "read to the pads of " + of + " themselves"
+	}
+	return "read to the hoods of " + of + " themselves, level and plumb"
+}
+
 func (p *Page) blame(r *job.Result) {
 	p.Heading("Where the uncertainty comes from")
 	for i, set := range r.Settings {
@@ -212,7 +237,12 @@ func (p *Page) blame(r *job.Result) {
 		if rest > 0.005 {
 			parts = append(parts, fmt.Sprintf("others %s%s%%", Num(100*rest, 0), NoBreak))
 		}
-		p.Para("  ", fmt.Sprintf("%s ± %s: %s.", name, strings.TrimPrefix(fine(quantityOf(set, set.SigmaTotal), 0), "±"), strings.Join(parts, ", ")))
+		of := func(sigma float64) string { return strings.TrimPrefix(fine(quantityOf(set, sigma), 0), "±") }
+		text := fmt.Sprintf("%s ± %s: %s.", name, of(set.SigmaTotal), strings.Join(parts, ", "))
+		if first := r.Blame[i][0]; first.Without < 0.9*set.SigmaTotal {
+			text += fmt.Sprintf(" To shrink it, %s: at best ± %s.", shrinks(r, first.Cause), of(first.Without))
+		}
+		p.Para("  ", text)
 	}
 }
 
