@@ -358,3 +358,28 @@ func TestHolesAndRisersThatTieAreChosenAsInACarry(t *testing.T) {
 	}
 	assert.NotEmpty(t, seen)
 }
+
+// Hands in the drops, on bars still to be chosen: everything moved is each posture carried on its own, and one whose angle
+// is not known wants none.
+func TestDropsAndHandsWithoutAnAngle(t *testing.T) {
+	target := example(t, "studio")
+	target.Clipon = nil
+	b := example(t, "road")
+	adjusted, err := locate.Adjust(b, nil, locate.Options{})
+	require.NoError(t, err)
+	p := b.Postures[0]
+	p.Hands = bike.Drop
+	pos, err := adjusted.Position(p)
+	require.NoError(t, err)
+	noAngle := *source(t, "tri", "horns")[0].Position
+	noAngle.NoAngle, noAngle.Hands.Angle = true, 2 // nobody has hands like that
+	list := []Source{{Label: "drops", Feet: b.Feet, Position: &pos}, {Label: "hoods", Feet: b.Feet, Position: &noAngle}}
+	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
+	require.NoError(t, err)
+	last := r.Rows[len(r.Rows)-1]
+	assert.InDelta(t, separately(t, oneCrank(target, r.Crank), list), last.E, 2*Tolerance)
+	assert.InDelta(t, 0, last.Worst(), 0.01)
+	for _, row := range r.Rows { // the drops alone say how the bar is turned
+		assert.InDelta(t, 0, row.Outcomes[0].Contacts[1].MissAngle, 1e-9)
+	}
+}
