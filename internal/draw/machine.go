@@ -72,7 +72,7 @@ func (s *standing) carrier(m bike.Moves, anchor *plane.Point) (list []piece, lab
 		next := at.Add(u.Scale(travel))
 		if math.Abs(u.Y) > 0.6 { // stands: the sleeve as high as the lowest setting, the post out of it
 			if u.Y < 0 {
-				u, lo, hi = u.Scale(-1), -hi, -lo
+				u, lo = u.Scale(-1), -hi
 			}
 			low := at.Add(u.Scale(lo - 30))
 			base := low.Sub(u.Scale(math.Max(0.35*math.Abs(low.Y), 60)))

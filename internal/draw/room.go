@@ -9,10 +9,6 @@ import (
 // box is a rectangle on paper, mm.
 type box struct{ lo, hi plane.Point }
 
-func (b box) grown(by float64) box {
-	return box{b.lo.Sub(plane.Point{X: by, Y: by}), b.hi.Add(plane.Point{X: by, Y: by})}
-}
-
 // near is the point of a box nearest to q.
 func (b box) near(q plane.Point) plane.Point {
 	return plane.Point{X: plane.Clamp(q.X, b.lo.X, b.hi.X), Y: plane.Clamp(q.Y, b.lo.Y, b.hi.Y)}

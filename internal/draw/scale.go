@@ -355,9 +355,6 @@ func (w row) level(p *Picture, base, left, right float64) {
 	at := plane.Point{X: left, Y: base}
 	p.Line(Chain, Both, "level", at, at.Add(plane.Point{X: arm}))
 	u := plane.Direction(w.angle)
-	if u.Y > 0 { // so that neither end leaves the row
-		at = at.Add(plane.Point{Y: math.Min(arm*u.Y, 4) / 2})
-	}
 	p.Line(Heavy, Both, "angle "+w.name, plane.Point{X: left, Y: base}, plane.Point{X: left + arm*u.X, Y: base - plane.Clamp(arm*u.Y, -6, 6)})
 	p.Say(Alert, Both, plane.Point{X: left + arm + 5, Y: base - 0.4}, Start, w.value+w.limit)
 	p.Say(Minor, Both, plane.Point{X: left + arm + 5, Y: base + 3.6}, Start, Fit(w.ends[0], Minor, right-left-arm-5))
