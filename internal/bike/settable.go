@@ -262,6 +262,13 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 			r := c.Extension.Within(part.GripForward[0], part.GripForward[1])
 			add(SetsExtension, r.Lo, r.Hi, 0, ahead)
 		}
+		out := b.Widening(part)
+		if some := c.Spacing.Offered(part.Spacings); c.Spacing.Open() && len(some) > 0 {
+			add(SetsSpacing, some[0]+out, some[len(some)-1]+out, 1, plane.Point{})
+		}
+		if part.Spread > 0 && b.Bar.ClampWidth != nil {
+			add(SetsGap, part.Gap, part.Gap+2*part.Spread, 0, plane.Point{})
+		}
 	}
 	return list
 }
@@ -451,6 +458,15 @@ func (s Setting) Tilts(c *cockpit.Clipon) (t Turns, ok bool) {
 		}
 	}
 	return t, len(t.Values) > 0
+}
+
+// Widening is by how much a clip-on's clamps have to leave more than at their closest, so that they straddle what the bar
+// is clamped in, as far as they go; mm. The spacing of the pads widens with it.
+func (b *Bike) Widening(c *cockpit.Clipon) float64 {
+	if b.Bar.ClampWidth == nil {
+		return 0
+	}
+	return plane.Clamp(*b.Bar.ClampWidth-c.Gap, 0, 2*c.Spread)
 }
 
 // Short is by how much a clip-on's clamps, as far out as they go, come short of straddling what the bar is clamped in,

@@ -36,14 +36,17 @@ func (s *Solution) clipon() *cockpit.Clipon {
 }
 
 // Spacing is the pad spacing of a solution on pads, nil for other hands: the one that the target's file
-// fixes, else of those the clip-on offers the one nearest to the source's, the narrower of two equally
+// fixes, else of those the clip-on offers (its clamps as far out as the bar's clamp asks) the one nearest to the source's, the narrower of two equally
 // near; where the source does not say, the narrowest.
 func (s *Solution) Spacing(source *bike.Bike) *PadSpacing {
 	part := s.clipon()
 	if part == nil {
 		return nil
 	}
-	p := &PadSpacing{Choices: s.Target.Clipon.Spacing.Offered(part.Spacings)}
+	p := &PadSpacing{}
+	for _, c := range s.Target.Clipon.Spacing.Offered(part.Spacings) {
+		p.Choices = append(p.Choices, c+s.Target.Widening(part))
+	}
 	if c := source.Clipon; c != nil && c.Spacing.Given && !c.Spacing.Free {
 		at := c.Spacing.Lo
 		p.Source = &at

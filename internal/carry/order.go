@@ -123,7 +123,7 @@ func (s *Solution) jobs() []job {
 		case bike.SetsSpacers:
 			join("stem", set, i)
 			continue
-		case bike.SetsHole, bike.SetsRisers:
+		case bike.SetsHole, bike.SetsRisers, bike.SetsSpacing, bike.SetsGap:
 			join("clipon", set, i)
 			continue
 		}

@@ -267,6 +267,12 @@ func (s *Solution) setting(a *bike.Settable) (travel, push float64) {
 			push = s.Want.Second.At.Sub(out.second.At).Dot(along)
 		}
 		return out.extend, push
+	case bike.SetsSpacing:
+		if p := s.Spacing(s.Source); p != nil {
+			return p.Target, 0
+		}
+	case bike.SetsGap:
+		return s.clipon().Gap + s.Target.Widening(s.clipon()), 0
 	}
 	return 0, 0
 }

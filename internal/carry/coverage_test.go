@@ -1,0 +1,233 @@
+package carry
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/assembly"
+	"carryover/internal/bike"
+	"carryover/internal/cockpit"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// covered counts how often the truth lies within twice the uncertainty that is told.
+type covered struct{ in, all int }
+
+func (c *covered) add(t *testing.T, told *Solution, truth map[string]float64) {
+	t.Helper()
+	for _, set := range told.Settings {
+		want, ok := truth[set.Name]
+		require.True(t, ok, set.Name)
+		require.Positive(t, set.SigmaTotal, set.Name)
+		c.all++
+		if math.Abs(set.Travel-want) <= 2*set.SigmaTotal {
+			c.in++
+		}
+	}
+}
+
+// require93to97 is what a standard uncertainty promises: 95.4 % within twice of it, give or take what a linear model and
+// so many trials leave open.
+func (c *covered) require93to97(t *testing.T, trials int) {
+	t.Helper()
+	share := float64(c.in) / float64(c.all)
+	t.Logf("%.1f %% of %d settings within 2 × sigma_total", 100*share, c.all)
+	slack := 2 * math.Sqrt(0.046*0.954/float64(trials))
+	if trials >= 2000 {
+		slack = 0
+	}
+	assert.Greater(t, share, 0.93-slack)
+	assert.Less(t, share, 0.97+slack)
+}
+
+// invented is a pair of bikes as they are said to be, drawn around the truth by what their files say of themselves.
+type invented struct {
+	source, target *bike.Bike
+	posture        bike.Posture
+	truth          map[string]float64
+}
+
+// blank is a saddle with its widths off by wider and, seen from its rails, its heights by higher, mm.
+func blank(length, nose, wide, wider, higher float64) *saddle.Shape {
+	width := [][2]float64{{0, nose + wider}, {length * 0.4, 60 + wider}, {length * 0.9, wide + wider}, {length, wide - 30 + wider}}
+	top := [][2]float64{{0, -2}, {length * 0.5, -6}, {length * 0.9, 0}, {length, -3}}
+	s, err := saddle.New(length, width, top, 5, saddle.Rail{Height: 45 + higher, From: 80, To: 190})
+	if err != nil {
+		panic(err)
+	}
+	return s
+}
+
+// shaped invents a pair whose saddles and bars are described, each off by its sigma; half of the pairs share a saddle.
+func shaped(r *rand.Rand) invented {
+	const saddleSigma, barSigma, supportSigma, anchorSigma = 1.5, 2.0, 1.5, 1.0
+	dims := func() [3]float64 { return [3]float64{between(r, 240, 285), between(r, 35, 45), between(r, 132, 155)} }
+	from := dims()
+	to, same := dims(), r.IntN(2) == 0
+	ids := [2]string{"from", "to"}
+	if same {
+		to, ids = from, [2]string{"both", "both"}
+	}
+	off := [2][2]float64{{saddleSigma * r.NormFloat64(), saddleSigma * r.NormFloat64()}, {saddleSigma * r.NormFloat64(), saddleSigma * r.NormFloat64()}}
+	if same {
+		off[1] = off[0]
+	}
+	width := between(r, 85, 120)
+	tilt, hood, angle := between(r, -0.06, 0.06), plane.Point{X: between(r, 100, 140), Y: between(r, 10, 40)}, between(r, -0.1, 0.1)
+	post := bike.Adjuster{Name: "post", Moves: bike.MovesSaddle, Angle: plane.Rad(between(r, 100, 110)), Unit: 1, Lo: -400, Hi: 400}
+	slide := bike.Adjuster{Name: "slide", Moves: bike.MovesSaddle, Angle: plane.Rad(between(r, -3, 3)), Unit: 1, Lo: -400, Hi: 400}
+	up := bike.Adjuster{Name: "up", Moves: bike.MovesBar, Angle: plane.Rad(between(r, 97, 109)), Unit: 1, Lo: -400, Hi: 400}
+	ahead := bike.Adjuster{Name: "ahead", Moves: bike.MovesBar, Angle: plane.Rad(between(r, -3, 3)), Unit: 1, Lo: -400, Hi: 400}
+	// build is the pair with everything off by so many of its sigmas.
+	build := func(k float64) (source, target *bike.Bike, p bike.Posture) {
+		n := func(sigma float64) float64 { return k * sigma * r.NormFloat64() }
+		p = bike.Posture{Name: "road", Hands: bike.Hood, Support: width + n(supportSigma), SupportSigma: supportSigma, Weights: bike.DefaultWeights()}
+		part := func(d [3]float64, i int) bike.Slot[saddle.Shape] {
+			// Heights count where the saddle hangs on its rails; a tape goes to the surface itself.
+			s := one(blank(d[0], d[1], d[2], k*off[i][0], k*off[i][1]*float64(i)))
+			s.Options[0].ID, s.Options[0].Sigma = ids[i], saddleSigma
+			return s
+		}
+		source = &bike.Bike{File: "source", Feet: bike.Feet{Crank: 172.5, SoleHeight: 20}, Saddle: bike.SaddleFit{Slot: part(from, 0)}, Postures: []bike.Posture{p}}
+		target = &bike.Bike{File: "target", Feet: bike.Feet{Crank: 170, SoleHeight: 25}, AnchorSigma: anchorSigma, Adjusters: []bike.Adjuster{post, slide, up, ahead},
+			Saddle:       bike.SaddleFit{Slot: part(to, 1), ClampAt: bike.Fixed(135), Tilt: free(-0.5, 0.5)},
+			SaddleAnchor: &plane.Point{X: -170 + n(anchorSigma), Y: 560 + n(anchorSigma)}, BarAnchor: &plane.Point{X: 400 + n(anchorSigma), Y: 560 + n(anchorSigma)}}
+		at := hood.Add(plane.Point{X: n(barSigma), Y: n(barSigma)})
+		target.Bar = bike.BarFit{Slot: one(&cockpit.Bar{Hood: &at, HoodAngle: angle}), Rotation: free(-0.5, 0.5)}
+		target.Bar.Options[0].Sigma = barSigma
+		return source, target, p
+	}
+	source, target, p := build(0)
+	seat := plane.Pose{Origin: plane.Point{X: between(r, -40, 0), Y: between(r, 700, 740)}, Turn: tilt}
+	st := &assembly.Stance{Layout: assembly.New(source, p)}
+	st.Poses[assembly.Saddle] = seat
+	hands := plane.Pose{Origin: plane.Point{X: between(r, 480, 540), Y: between(r, 640, 720)}, Turn: between(r, -0.1, 0.15)}
+	st.Poses[assembly.Hood] = hands
+	bb, at := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtHood}
+	readings := []bike.Reading{{Kind: bike.Line, From: bb, To: source.Seat(saddle.Mid)}, {Kind: bike.Level, From: source.Seat(saddle.Nose), To: bb},
+		{Kind: bike.Angle, Of: bike.SaddleBody}, {Kind: bike.Level, From: source.Seat(saddle.Nose), To: at},
+		{Kind: bike.Plumb, From: at, To: source.Seat(saddle.Mid)}, {Kind: bike.Angle, Of: bike.HoodBody}}
+	sigma := func(k bike.Kind) float64 { return map[bool]float64{true: plane.Rad(0.4), false: 1.5}[k == bike.Angle] }
+	for i := range readings {
+		readings[i].Value, _, _ = st.Measure(readings[i])
+		readings[i].Sigma, readings[i].Index = sigma(readings[i].Kind), i+1
+	}
+	source.Readings = readings
+	exact := solvedAs(source, target, p)
+	truth := map[string]float64{}
+	for _, set := range exact.Settings {
+		truth[set.Name] = set.Travel
+	}
+	told, machine, q := build(1)
+	told.Readings = append([]bike.Reading(nil), readings...)
+	for i := range told.Readings {
+		told.Readings[i].Value += told.Readings[i].Sigma * r.NormFloat64()
+	}
+	return invented{told, machine, q, truth}
+}
+
+// unshaped invents a pair of which nothing is known but six readings each and the direction of the target's adjusters; its
+// clamps lie somewhere about where clamps usually are.
+func unshaped(r *rand.Rand) invented {
+	p := bike.Posture{Name: "road", Hands: bike.Hood, Weights: bike.DefaultWeights()}
+	sag := 0.0
+	bare := func(file string) *bike.Bike {
+		return &bike.Bike{File: file, Feet: bike.Feet{Crank: 172.5, SoleHeight: 20}, Saddle: bike.SaddleFit{Sag: &sag}, Postures: []bike.Posture{p}, AnchorSigma: 1}
+	}
+	source, target := bare("source"), bare("target")
+	slide := func(name string, m bike.Moves, deg float64) bike.Adjuster {
+		return bike.Adjuster{Name: name, Moves: m, Angle: plane.Rad(deg), Unit: 1, NoRange: true}
+	}
+	turn := func(name string, m bike.Moves) bike.Adjuster {
+		return bike.Adjuster{Name: name, Moves: m, Unit: plane.Rad(1), NoRange: true}
+	}
+	target.Adjusters = []bike.Adjuster{slide("post", bike.MovesSaddle, between(r, 100, 110)), slide("slide", bike.MovesSaddle, between(r, -3, 3)),
+		slide("up", bike.MovesBar, between(r, 97, 109)), slide("ahead", bike.MovesBar, between(r, -3, 3)),
+		turn("tilt", bike.MovesSaddleTilt), turn("rotation", bike.MovesBarRotation)}
+	type stand struct{ sit, hood plane.Pose }
+	pose := func(x, y, a float64) plane.Pose {
+		return plane.Pose{Origin: plane.Point{X: x + between(r, -25, 25), Y: y + between(r, -25, 25)}, Turn: a}
+	}
+	from := stand{pose(-190, 700, between(r, -0.05, 0.05)), pose(500, 680, between(r, 0, 0.1))}
+	to := stand{pose(-190, 700, from.sit.Turn+between(r, -0.05, 0.05)), pose(500, 680, from.hood.Turn+between(r, -0.05, 0.05))}
+	read := func(b *bike.Bike, at stand) {
+		bb, sit, hood := bike.Place{Kind: bike.AtBB}, b.Seat(saddle.Sit), bike.Place{Kind: bike.AtHood}
+		values := []float64{at.sit.Origin.Norm(), -at.sit.Origin.X, at.sit.Turn, at.hood.Origin.X - at.sit.Origin.X, at.sit.Origin.Y - at.hood.Origin.Y, at.hood.Turn}
+		for i, k := range []bike.Reading{{Kind: bike.Line, From: bb, To: sit}, {Kind: bike.Level, From: sit, To: bb}, {Kind: bike.Angle, Of: bike.SaddleBody},
+			{Kind: bike.Level, From: sit, To: hood}, {Kind: bike.Plumb, From: hood, To: sit}, {Kind: bike.Angle, Of: bike.HoodBody}} {
+			k.Sigma, k.Index = 1.5, i+1
+			if k.Kind == bike.Angle {
+				k.Sigma = plane.Rad(0.4)
+			}
+			k.Value = values[i] + k.Sigma*r.NormFloat64()
+			b.Readings = append(b.Readings, k)
+		}
+	}
+	read(source, from)
+	read(target, to)
+	// The truth: turned about a clamp that is where it is, then shifted into place.
+	truth := map[string]float64{}
+	move := func(now, want plane.Pose, arm plane.Point, a, b bike.Adjuster, turn string) {
+		by := want.Turn - now.Turn
+		clamp := now.Origin.Sub(arm.Turn(now.Turn))
+		left := want.Origin.Sub(clamp.Add(arm.Turn(want.Turn)))
+		u, v := a.Direction(), b.Direction()
+		truth[a.Name], truth[b.Name], truth[turn] = left.Cross(v)/u.Cross(v), u.Cross(left)/u.Cross(v), by
+	}
+	move(to.sit, from.sit, plane.Point{X: 40 * r.NormFloat64(), Y: 50 + 15*r.NormFloat64()}, target.Adjusters[0], target.Adjusters[1], "tilt")
+	move(to.hood, from.hood, plane.Point{X: 80 + 20*r.NormFloat64(), Y: 30 + 15*r.NormFloat64()}, target.Adjusters[2], target.Adjusters[3], "rotation")
+	return invented{source, target, p, truth}
+}
+
+// solvedAs is a pair carried, with what everything leaves open.
+func solvedAs(source, target *bike.Bike, p bike.Posture) *Solution {
+	a, err := locate.Adjust(source, nil, locate.Options{})
+	if err != nil {
+		panic(err)
+	}
+	pos, err := a.Position(p)
+	if err != nil {
+		panic(err)
+	}
+	stand, err := locate.Stand(target, nil, pos.Posture)
+	if err != nil {
+		panic(err)
+	}
+	s, err := Solve(context.Background(), stand.Bike, source, &pos, Options{})
+	if err != nil {
+		panic(err)
+	}
+	if err := s.Total(a, stand); err != nil {
+		panic(err)
+	}
+	return s
+}
+
+// Over random invented pairs, with shapes, support, anchors, clamps and readings off by what is said of them, the truth lies
+// within twice sigma_total as often as a standard uncertainty promises.
+func TestTheTruthLiesWithinTwiceWhatIsTold(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		invent func(*rand.Rand) invented
+	}{{"shaped", shaped}, {"unshaped", unshaped}} {
+		t.Run(c.name, func(t *testing.T) {
+			const seed = 515
+			t.Logf("seed %d", seed)
+			r := rand.New(rand.NewPCG(seed, 0))
+			var count covered
+			trials := tenth(2000)
+			for range trials {
+				pair := c.invent(r)
+				count.add(t, solvedAs(pair.source, pair.target, pair.posture), pair.truth)
+			}
+			count.require93to97(t, trials)
+		})
+	}
+}
