@@ -64,8 +64,8 @@ const (
 
 // Cures lists the single changes that would carry what is not carried, or would free what a stop holds back: whether or
 // not the file leaves them open. Each is solved with everything else as it is, and carries; of parts of one kind the
-// one that comes nearest is named. What costs nothing comes first, of one kind the smaller change.
-func (s *Solution) Cures(ctx context.Context, shop Shop) ([]Cure, error) {
+// one that comes nearest is named. A context that ends leaves what was found by then. What costs nothing comes first, of one kind the smaller change.
+func (s *Solution) Cures(ctx context.Context, shop Shop) []Cure {
 	c := curer{ctx: ctx, of: s, target: s.pinned()}
 	if c.ails(0) {
 		c.seat(shop)
@@ -76,7 +76,7 @@ func (s *Solution) Cures(ctx context.Context, shop Shop) ([]Cure, error) {
 	slices.SortStableFunc(c.found, func(a, b Cure) int {
 		return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(math.Abs(a.By), math.Abs(b.By)))
 	})
-	return c.found, ctx.Err()
+	return c.found
 }
 
 type curer struct {
@@ -105,6 +105,9 @@ func (c *curer) ails(contact int) bool {
 // try makes a change on a copy of the target, and keeps the cure when the contact is carried then, and nearer.
 func (c *curer) try(cure Cure, change func(b *bike.Bike)) (*Solution, bool) {
 	s := c.of
+	if c.ctx.Err() != nil {
+		return nil, false
+	}
 	b := *c.target
 	b.Adjusters = slices.Clone(b.Adjusters)
 	change(&b)

@@ -117,7 +117,9 @@ func (v *Scene) rows(steps []carry.Step) (list []row) {
 	for i := range steps {
 		for _, s := range steps[i].Settings {
 			done[s] = true
-			list = append(list, v.row(v.result.Settings[s], &steps[i]))
+			if set := v.result.Settings[s]; !set.Sets.Sideways() { // the side view does not show it
+				list = append(list, v.row(set, &steps[i]))
+			}
 		}
 	}
 	for i, s := range v.result.Settings {

@@ -177,9 +177,7 @@ func (r *Result) explain(ctx context.Context, shop carry.Shop) (err error) {
 	if r.Sure, err = r.Uncertain(0); err != nil {
 		return err
 	}
-	if r.Cures, err = r.Solution.Cures(ctx, shop); err != nil && ctx.Err() == nil { // a stopped search has those it had come to
-		return err
-	}
+	r.Cures = r.Solution.Cures(ctx, shop)
 	r.Couplings, r.Why = r.Solution.Couplings(), r.Solution.Why(r.Source.Adjusted)
 	if r.Position.Posture.Hands == bike.Pad {
 		r.Spacing = r.Solution.Spacing(r.Source.Bike)
