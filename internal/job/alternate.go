@@ -45,6 +45,9 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		if bike, target, err = locate.ShareSag(bike, target); err != nil {
 			return nil, err
 		}
+		if bike, err = locate.ShareSole(bike, target); err != nil {
+			return nil, err
+		}
 		source, err := NewSource(bike, q.Rider, locate.Options{})
 		if err != nil {
 			return nil, err

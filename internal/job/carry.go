@@ -88,6 +88,9 @@ func (f *Files) pair(q Asked) (source *Source, target *bike.Bike, err error) {
 	if from, target, err = locate.ShareSag(from, target); err != nil {
 		return nil, nil, err
 	}
+	if from, err = locate.ShareSole(from, target); err != nil {
+		return nil, nil, err
+	}
 	source, err = NewSource(from, q.Rider, locate.Options{})
 	return source, target, err
 }

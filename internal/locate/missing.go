@@ -179,11 +179,11 @@ func (e *MissingError) Error() string {
 	var b strings.Builder
 	names := make([]string, len(e.Gaps))
 	for i, g := range e.Gaps {
-		names[i] = g.Unknown
+		names[i] = meaning[g.Unknown]
 	}
-	fmt.Fprintf(&b, "%s: nothing fixes %s", e.File, strings.Join(names, ", "))
-	for _, g := range e.Gaps {
-		fmt.Fprintf(&b, "\n  %-13s %s", g.Unknown, meaning[g.Unknown])
+	fmt.Fprintf(&b, "%s: no reading tells %s", e.File, strings.Join(names, ", nor "))
+	for i, g := range e.Gaps {
+		fmt.Fprintf(&b, "\n  %s (%s)", names[i], strings.ReplaceAll(g.Unknown, ".", " "))
 		if g.Sigma > 0 {
 			sigma, unit := g.Sigma, " mm"
 			if isTurn(g.Unknown) {
@@ -194,7 +194,7 @@ func (e *MissingError) Error() string {
 			}
 		}
 		if len(g.Readings) > 0 {
-			fmt.Fprintf(&b, ":\n%16sread %s", "", strings.Join(g.Readings, ", or "))
+			fmt.Fprintf(&b, ":\n      read %s", strings.Join(g.Readings, ", or "))
 		}
 	}
 	if len(e.Shortest) > 0 {

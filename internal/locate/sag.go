@@ -2,6 +2,7 @@ package locate
 
 import (
 	"fmt"
+	"slices"
 
 	"carryover/internal/bike"
 )
@@ -15,6 +16,25 @@ func ShareSag(from, to *bike.Bike) (f, t *bike.Bike, err error) {
 	}
 	t, err = sagFrom(to, from)
 	return f, t, err
+}
+
+// ShareSole takes a sole height that neither bike states as the same on both, which the first then lists among what is
+// assumed. The error names the bike that alone leaves it out: taken as 0 it would raise the seat by a whole pedal and shoe.
+func ShareSole(from, to *bike.Bike) (*bike.Bike, error) {
+	lacks, has := from, to
+	switch {
+	case !from.Feet.NoSole && !to.Feet.NoSole:
+		return from, nil
+	case from.Feet.NoSole && to.Feet.NoSole:
+		c := *from
+		c.Assumed = append(slices.Clone(from.Assumed),
+			"pedals and shoes are not stated (sole_height in [feet]): taken as the same on both bikes")
+		return &c, nil
+	case to.Feet.NoSole:
+		lacks, has = to, from
+	}
+	return from, fmt.Errorf("%s: sole_height is missing in [feet], and %s gives it: measure from the pedal axle to the underside of the "+
+		"foot here too, or leave it out on both where pedals and shoes are the same", lacks.File, has.File)
 }
 
 func sagFrom(b, other *bike.Bike) (*bike.Bike, error) {
@@ -35,6 +55,6 @@ func sagFrom(b, other *bike.Bike) (*bike.Bike, error) {
 	c := *b
 	c.Saddle.Sag = &sag
 	c.Assumed = append(c.Assumed[:len(c.Assumed):len(c.Assumed)],
-		fmt.Sprintf("saddle.sag of %s: not stated, taken as the other bike's, %.1f mm", b.File, sag))
+		fmt.Sprintf("how far the saddle of %s gives under you is not stated (sag in [saddle]): taken as the other bike's, %.1f mm", b.File, sag))
 	return &c, nil
 }

@@ -117,9 +117,11 @@ func Consequences(r *job.Result) []string {
 		}
 		where := offset(plane.Point{X: -sit.Away.X, Y: -sit.Away.Y})
 		if where == "" {
-			where = "in its place"
+			where = "where it was"
+		} else {
+			where += " than"
 		}
-		list = append(list, fmt.Sprintf("Your seat is %s than on %s; %s.%s", where, from, text, because(r, sit)))
+		list = append(list, fmt.Sprintf("Your seat is %s on %s; %s.%s", where, from, text, because(r, sit)))
 	}
 	reach := hands.Got.At.Sub(sit.Got.At).Sub(r.Position.Hands.At.Sub(r.Position.Sit.At).Turn(-r.Target.Frame.Pitch))
 	where := Hands(hands.Want.Name)
@@ -196,11 +198,17 @@ func cure(c *carry.Cure) string {
 	text := ""
 	switch c.Kind {
 	case carry.CureSetting:
-		q := plane.Length(math.Abs(c.By))
-		if c.Sets.Turns() {
-			q = plane.Turning(plane.Angle(math.Abs(c.By)))
+		another := "another " + Degrees(plane.Angle(math.Abs(c.By)))
+		switch {
+		case c.Sets == bike.SetsSaddleTilt:
+			text = fmt.Sprintf("the saddle tilted %s nose %s", another, either(c.By > 0, "up", "down"))
+		case c.Sets == bike.SetsRotation: // the rotation it ends at would be told twice
+			return fmt.Sprintf("the bar turned %s front %s", another, either(c.By > 0, "up", "down"))
+		case c.Sets == bike.SetsPadTilt:
+			text = fmt.Sprintf("the pads tilted %s front %s", another, either(c.By > 0, "up", "down"))
+		default:
+			text = fmt.Sprintf("%s set %s %s than the file says", Setting(c.Setting), mm, either(c.By > 0, "further", "less far"))
 		}
-		text = fmt.Sprintf("%s set %s %s than where the file holds it", Setting(c.Setting), Amount(q), either(c.By > 0, "further", "less far"))
 	case carry.CureSpacers:
 		text = fmt.Sprintf("%s %s of spacers", mm, either(c.By > 0, "more", "less"))
 	case carry.CureFlip:

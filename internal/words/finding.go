@@ -118,7 +118,7 @@ func Doubts(a *locate.Adjustment) []string {
 func rarely(p float64) string {
 	const most = 1e6
 	if p < 1/most {
-		return "good readings as good as never do"
+		return "good readings hardly ever do"
 	}
 	return fmt.Sprintf("good readings do once in %s times", Thousands(1/p))
 }
