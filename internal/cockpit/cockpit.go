@@ -165,3 +165,21 @@ func (c *Clipon) Pad(hole, stack float64) plane.Point {
 func (c *Clipon) Grip(hole, stack, forward float64) plane.Point {
 	return c.Pad(hole, stack).Add(plane.Point{X: forward, Y: c.GripRise})
 }
+
+// Stacked lists the fewest pieces that build a stack, the thickest first; nil where the pieces are not listed or do not
+// come to it.
+func (c *Clipon) Stacked(stack float64) []float64 {
+	var best []float64
+	for pick := range 1 << len(c.Pieces) {
+		sum, few := 0.0, []float64{}
+		for i := len(c.Pieces) - 1; i >= 0; i-- {
+			if pick>>i&1 == 1 {
+				sum, few = sum+c.Pieces[i], append(few, c.Pieces[i])
+			}
+		}
+		if math.Abs(sum-stack) < 1e-6 && (best == nil || len(few) < len(best)) {
+			best = few
+		}
+	}
+	return best
+}

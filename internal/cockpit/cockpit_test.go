@@ -185,3 +185,12 @@ func TestLinePassesWhatIsKnown(t *testing.T) {
 	hood := plane.Point{X: 110, Y: 8}
 	assert.Equal(t, []plane.Point{{}, hood}, (&Bar{Hood: &hood}).Line())
 }
+
+// Risers are stacked from the fewest pieces; what they do not come to is not named.
+func TestRisersAreStackedFromTheFewestPieces(t *testing.T) {
+	c := Clipon{Pieces: []float64{5, 10, 10, 20}}
+	for stack, want := range map[float64][]float64{20: {20}, 30: {20, 10}, 25: {20, 5}, 45: {20, 10, 10, 5}, 0: {}, 12: nil} {
+		assert.Equal(t, want, c.Stacked(stack), "%g", stack)
+	}
+	assert.Nil(t, (&Clipon{}).Stacked(10), "a part that lists no pieces")
+}

@@ -29,7 +29,7 @@ func TestABikeWithoutShapesOrAnchorsIsConfirmed(t *testing.T) {
 	for trial := range n {
 		hands := []bike.Contact{bike.Hood, bike.Hood, bike.Pad}[r.IntN(3)]
 		truth := biketest.Bike(r, hands)
-		b := truth.Bike
+
 		truth.Read(bike.Line, biketest.BB, biketest.Sit)
 		truth.Read(bike.Level, biketest.Sit, biketest.BB)
 		truth.Level(bike.SaddleBody)
@@ -40,7 +40,7 @@ func TestABikeWithoutShapesOrAnchorsIsConfirmed(t *testing.T) {
 		if r.IntN(2) == 0 {
 			truth.Unshaped(r.IntN(2) == 0, true)
 		}
-		b = truth.Bike
+		b := truth.Bike
 		for _, a := range b.Adjusters {
 			if r.IntN(3) == 0 {
 				truth.Lose(a.Name)

@@ -282,6 +282,42 @@ func Feet(r *job.Result) string {
 	return text + "to keep the leg's reach the seat is " + moved + ", and the hands with it."
 }
 
+// padPlaces says where the pads and the ends of the extensions are from the BB, and how much room there is between the arms.
+func padPlaces(r *job.Result) []string {
+	if r.Position.Posture.Hands != bike.Pad {
+		return nil
+	}
+	at := []string{}
+	told := func(name string, p plane.Point) {
+		at = append(at, fmt.Sprintf("%s %s ahead and %s up", name, Trimmed(steps(p.X, byTape), 1), Trimmed(steps(p.Y, byTape), 1)))
+	}
+	told("pad centre", r.Contacts[1].Got.At)
+	if rear, err := r.Stance.Where(bike.Place{Kind: bike.AtPadRear}); err == nil {
+		told("back of the pad", rear)
+	}
+	for _, c := range r.Contacts[2:] {
+		told("end of the extension", c.Got.At)
+	}
+	list := []string{"From the BB, in mm: " + strings.Join(at, "; ") + "."}
+	room := func(c *bike.CliponFit, spacing *float64) string {
+		if c == nil || c.Open || c.Only() == nil || spacing == nil {
+			return ""
+		}
+		return MM(*spacing - c.Only().PadWidth)
+	}
+	if s := r.Spacing; s != nil {
+		from, to := Names(r.Source.Bike, r.Target)
+		a, b := room(r.Source.Bike.Clipon, s.Source), room(r.Target.Clipon, &s.Target)
+		switch {
+		case a != "" && b != "":
+			list = append(list, fmt.Sprintf("Between the pads there is %s of room on %s and %s on %s.", a, from, b, to))
+		case b != "":
+			list = append(list, fmt.Sprintf("Between the pads there is %s of room on %s.", b, to))
+		}
+	}
+	return list
+}
+
 // Pads says what the side view does not show of pads: how far apart they are, whether the clamps have room, and their
 // height above the floor.
 func Pads(r *job.Result) []string {
@@ -299,6 +335,7 @@ func Pads(r *job.Result) []string {
 		}
 		list = append(list, text)
 	}
+	list = append(list, padPlaces(r)...)
 	if a, b := r.Source.Bike.Frame.BBHeight, r.Target.Frame.BBHeight; a != nil && b != nil && *a != *b &&
 		r.Position.Posture.Hands == bike.Pad {
 		list = append(list, fmt.Sprintf("The pads are %s above the floor on %s and %s on %s, whose BB is %s.", MM(r.Position.Hands.At.Y+*a), from,

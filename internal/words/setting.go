@@ -69,6 +69,22 @@ func rounded(a *bike.Adjuster, mark float64) float64 {
 	return a.Travel(v)
 }
 
+// pieces are the risers to stack, where the clip-on lists them and one alone is not enough.
+func pieces(target *bike.Bike, stack float64) string {
+	if target.Clipon == nil || target.Clipon.Open {
+		return ""
+	}
+	list := target.Clipon.Only().Stacked(stack)
+	if len(list) < 2 {
+		return ""
+	}
+	var words []string
+	for _, v := range list {
+		words = append(words, Trimmed(v, 1))
+	}
+	return " (" + strings.Join(words, " + ") + ")"
+}
+
 // Value is what a setting is set to.
 func Value(target *bike.Bike, set carry.Setting) string {
 	if a := scaled(target, set); a != nil {
@@ -104,7 +120,7 @@ func Value(target *bike.Bike, set carry.Setting) string {
 		if None(q) {
 			return "none"
 		}
-		return Amount(q)
+		return Amount(q) + pieces(target, set.Travel)
 	}
 	switch {
 	case taped(target, set):
