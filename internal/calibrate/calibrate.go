@@ -479,12 +479,12 @@ func (m *model) assumptions() []string {
 	var list []string
 	for _, r := range m.rows {
 		if r.entry < 0 && r.sigma == locate.AssumedSigma {
-			list = append(list, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f° in every entry",
-				names[r.turn], plane.Deg(r.value), plane.Deg(r.sigma)))
+			list = append(list, fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f° in every entry",
+				locate.Stated(names[r.turn]), plane.Deg(r.value), plane.Deg(r.sigma)))
 		}
 	}
 	if m.used[assembly.Saddle] && m.b.Saddle.ClampAt.Free {
-		list = append(list, fmt.Sprintf("saddle.clamp_at: left open, taken as %s mm in every entry", plain(m.station)))
+		list = append(list, fmt.Sprintf("the place of the rail clamp is left open: taken as %s mm in every entry", plain(m.station)))
 	}
 	return list
 }

@@ -319,13 +319,13 @@ func (a *Adjustment) Assumptions() []string {
 		switch {
 		case o.Origin != FromAssumption:
 		case o.Value.Turns():
-			words = append(words, fmt.Sprintf("%s: neither stated nor read, taken as %.1f° ± %.1f°", o.Name, o.Value.Shown(), plane.Deg(o.Sigma)))
+			words = append(words, fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f°", Stated(o.Name), o.Value.Shown(), plane.Deg(o.Sigma)))
 		default:
-			words = append(words, fmt.Sprintf("%s: not stated, taken as %.0f ± %.0f mm", o.Name, o.Value.Value(), o.Sigma))
+			words = append(words, fmt.Sprintf("%s is not stated: taken as %.0f ± %.0f mm", Stated(o.Name), o.Value.Value(), o.Sigma))
 		}
 	}
 	if l := a.model.layout; a.Search != nil && a.Uses(assembly.Hood) && a.noAngle(l.Hood) {
-		words = append(words, hoodAngle+": neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
+		words = append(words, Stated(hoodAngle)+" is neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
 	}
 	return words
 }

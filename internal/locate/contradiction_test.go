@@ -181,7 +181,7 @@ func TestAFreeTiltWithoutAReadingIsLevel(t *testing.T) {
 		text = strings.Replace(text, "part = \"classic-275\"\n", "part = \"classic-275\"\n"+c.set+"\n", 1)
 		a, err := Adjust(readBike(t, text), nil, Options{})
 		require.NoError(t, err)
-		assert.Contains(t, strings.Join(a.Assumptions(), "\n"), fmt.Sprintf("saddle.tilt: neither stated nor read, taken as %.1f° ± 1.5°", c.want))
+		assert.Contains(t, strings.Join(a.Assumptions(), "\n"), fmt.Sprintf("the saddle tilt is neither stated nor read: taken as %.1f° ± 1.5°", c.want))
 	}
 }
 

@@ -229,6 +229,21 @@ var meaning = map[string]string{
 	"grip.y":       "how high the grips are",
 }
 
+// stated are the numbers of a file that an observation may be of, as a rider calls them.
+var stated = map[string]string{
+	"saddle.tilt": "the saddle tilt", "saddle.clamp_at": "the place of the rail clamp", "bar.rotation": "the rotation of the bar",
+	"hood.angle": "the angle of the hoods", "pad.tilt": "the pad tilt", "clipon.tilt": "the pad tilt", "clipon.hole": "the pad hole",
+	"clipon.stack": "the risers under the pads",
+}
+
+// Stated is the name of an observation in a rider's words; a name that is no key stays as it is.
+func Stated(name string) string {
+	if plain, ok := stated[name]; ok {
+		return plain
+	}
+	return name
+}
+
 // Candidate is a reading that could be taken.
 type Candidate struct {
 	Reading bike.Reading

@@ -242,6 +242,9 @@ func (p *Page) trade(a *job.Alternate) {
 	rows := [][]string{{"moves", "furthest off", "", "which"}}
 	for i := range a.Rows {
 		r := &a.Rows[i]
+		if i > 0 && i != a.Chosen && slices.Equal(r.Moved, a.Rows[i-1].Moved) {
+			continue // leave to move more, and nothing to gain by it
+		}
 		var names []string
 		for _, n := range r.Moved {
 			names = append(names, Setting(n))

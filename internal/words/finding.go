@@ -22,9 +22,9 @@ func observed(a *locate.Adjustment, i int) string {
 	case locate.FromAnchor:
 		return "the anchor " + name
 	case locate.FromStated, locate.FromClipon:
-		return name + " as the file states it"
+		return locate.Stated(name) + " as the file states it"
 	}
-	return name + " as assumed"
+	return locate.Stated(name) + " as assumed"
 }
 
 // observation is a number of an observation's kind, in mm or radians.
