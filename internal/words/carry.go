@@ -231,6 +231,29 @@ func cure(c *carry.Cure) string {
 	return text
 }
 
+// tapeAgain says that what is turned about a clamp nobody has read should be taped again; "" where nothing is.
+func tapeAgain(r *job.Result) string {
+	var parts []string
+	for _, set := range r.Settings {
+		by, known := set.Move()
+		if !set.Turns() || known && None(quantityOf(set, by)) {
+			continue
+		}
+		switch arm, ok := r.Target.Bar.Arms[r.Position.Posture.Hands]; {
+		case set.Sets == bike.SetsSaddleTilt && r.Target.Saddle.Arm != nil && r.Target.Saddle.Arm.Taken:
+			parts = append(parts, "saddle")
+		case set.Sets == bike.SetsRotation && ok && arm.Taken:
+			parts = append(parts, "bar")
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	what := strings.Join(parts, " and the ")
+	return fmt.Sprintf("Nobody has read where the clamp of the %s is: turn it first, tape its two readings again and carry again. "+
+		"Until then each ± counts what that leaves open.", what)
+}
+
 // Minds are what else to mind of a result.
 func Minds(r *job.Result) []string {
 	var list []string
@@ -244,6 +267,9 @@ func Minds(r *job.Result) []string {
 		list = append(list, w)
 	}
 	if w := Scales(r); w != "" {
+		list = append(list, w)
+	}
+	if w := tapeAgain(r); w != "" {
 		list = append(list, w)
 	}
 	list = append(list, Pads(r)...)
