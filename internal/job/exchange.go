@@ -78,7 +78,7 @@ func (f *Files) Exchanged(b *bike.Bike, rider *bike.Rider, parts Exchange) (*bik
 		}
 		kinds, ids = append(kinds, kind.String()), append(ids, name)
 	}
-	c.Name += ", other " + strings.Join(kinds, " and ")
+	c.Name += ", other " + strings.ReplaceAll(strings.Join(kinds, " and "), "clipon", "clip-on")
 	c.File += " with " + strings.Join(ids, ", ")
 	return c.SetByTape(), nil
 }

@@ -28,6 +28,9 @@ func Names(from, to *bike.Bike) (string, string) {
 func Verdict(r *job.Result) string {
 	from, to := Names(r.Source.Bike, r.Target)
 	text := fmt.Sprintf("NOT CARRIED: %s does not come all the way", to)
+	if sit, hands := r.Contacts[0], r.Contacts[1]; sit.Carried && hands.Carried { // the places would do, were it not for the parts
+		text = fmt.Sprintf("NOT CARRIED: what is fitted to %s does not fit", to)
+	}
 	if r.Carried() {
 		text = fmt.Sprintf("CARRIED: you touch %s exactly where you touch %s", to, from)
 		var off []string
