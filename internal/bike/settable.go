@@ -131,7 +131,8 @@ func (s *Settable) Readings(b *Bike, hands Contact) []Reading {
 	bb, front := Place{Kind: AtBB}, b.Front(hands)
 	switch s.Sets {
 	case SetsSaddle:
-		return []Reading{{Kind: Line, From: bb, To: b.Seat(saddle.Mid)}, {Kind: Level, From: b.Seat(saddle.Nose), To: bb}, b.Above(b.Seat(saddle.Mid))}
+		return []Reading{{Kind: Line, From: bb, To: b.Seat(saddle.Mid)}, {Kind: Level, From: b.Seat(saddle.Nose), To: bb},
+			b.Above(b.Seat(saddle.Mid))}
 	case SetsSaddleTilt:
 		return []Reading{{Kind: Angle, Of: SaddleBody}}
 	case SetsBar:

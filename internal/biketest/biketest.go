@@ -77,7 +77,8 @@ func Bike(r *rand.Rand, hands bike.Contact) *Truth {
 		LeverAt: bike.Fixed(Between(r, -8, 16))}
 	if hands == bike.Pad {
 		b.Clipon = &bike.CliponFit{Slot: One("own clip-on", 1, &cockpit.Clipon{Base: Between(r, 33, 55),
-			Stacks: []float64{0, 10, 20}, Holes: []float64{-20, 0, 20}, Tilt: [2]float64{-0.2, 0.5}, PadLength: 100, GripForward: [2]float64{200, 340}, GripRise: 40}),
+			Stacks: []float64{0, 10, 20}, Holes: []float64{-20, 0, 20}, Tilt: [2]float64{-0.2, 0.5}, PadLength: 100, GripForward: [2]float64{200,
+				340}, GripRise: 40}),
 			Hole: bike.Fixed(20), Stack: bike.Fixed(10), Extension: bike.Fixed(Between(r, 220, 320)), Tilt: bike.Fixed(Between(r, 0, 0.3))}
 	}
 	l := assembly.New(b, t.Posture)

@@ -475,7 +475,7 @@ func plain(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v),
 
 // assumptions lists in words what no entry says.
 func (m *model) assumptions() []string {
-	names := map[assembly.Body]string{assembly.Saddle: "saddle.tilt", assembly.Bar: "bar.rotation", assembly.Pads: "clipon.tilt"}
+	names := map[assembly.Body]string{assembly.Saddle: bike.SetsSaddleTilt.Key(), assembly.Bar: bike.SetsRotation.Key(), assembly.Pads: bike.SetsPadTilt.Key()}
 	var list []string
 	for _, r := range m.rows {
 		if r.entry < 0 && r.sigma == locate.AssumedSigma {

@@ -131,7 +131,8 @@ func (p picks) and(q picks) picks {
 // Alternatives returns the n best combinations of parts, each with its own best settings, in rising order of E: the best
 // one and what could be fitted instead. Every saddle that may be among them is got first, since the hands follow it; then
 // every cockpit. proven is false when the search was stopped early.
-func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options, n int) (list []*Solution, proven bool, err error) {
+func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options, n int) (list []*Solution, proven bool,
+	err error) {
 	first, err := Solve(ctx, target, source, pos, o)
 	if err != nil {
 		return nil, false, err

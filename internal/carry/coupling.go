@@ -107,7 +107,8 @@ func (s *Solution) mender(g Gauge, onSaddle bool) (best int, slope float64) {
 	best = -1
 	for i, set := range s.Settings {
 		// What is too coarse, or has its own angle, mends nothing.
-		if set.Sets.Built() || set.Sets == bike.SetsLever || set.Turns() || set.Fixed() || s.Idle(set.Settable) || set.Sets.OnSaddle() != onSaddle {
+		if set.Sets.Built() || set.Sets == bike.SetsLever || set.Turns() || set.Fixed() || s.Idle(set.Settable) ||
+			set.Sets.OnSaddle() != onSaddle {
 			continue
 		}
 		up, down := slices.Clone(s.travels()), slices.Clone(s.travels())

@@ -64,7 +64,8 @@ const (
 
 // Cures lists the single changes that would carry what is not carried, or would free what a stop holds back: whether or
 // not the file leaves them open. Each is solved with everything else as it is, and carries; of parts of one kind the
-// one that comes nearest is named. A context that ends leaves what was found by then. What costs nothing comes first, of one kind the smaller change.
+// one that comes nearest is named. A context that ends leaves what was found by then. What costs nothing comes first,
+// of one kind the smaller change.
 func (s *Solution) Cures(ctx context.Context, shop Shop) []Cure {
 	c := curer{ctx: ctx, of: s, target: s.pinned()}
 	if c.ails(0) {
@@ -165,7 +166,8 @@ func (c *curer) standing(k bike.Sets) float64 {
 }
 
 // swapped tries a part in place of the fitted one: all that the catalogue has at once, the nearest of which is named.
-func swapped[T any](c *curer, cure Cure, slot string, options []bike.Option[T], fitted int, now []bike.Option[T], put func(b *bike.Bike, s bike.Slot[T])) {
+func swapped[T any](c *curer, cure Cure, slot string, options []bike.Option[T], fitted int, now []bike.Option[T], put func(b *bike.Bike,
+	s bike.Slot[T])) {
 	var others []bike.Option[T]
 	for _, o := range options {
 		if fitted < 0 || o.ID != now[fitted].ID {
@@ -259,7 +261,10 @@ func (c *curer) cockpit(shop Shop) {
 		c.free(bike.SetsRotation, func(b *bike.Bike) { b.Bar.Rotation = anyTurn(b.Bar.Rotation) })
 	}
 	if hands != bike.Pad && s.hands.arm.bar >= 0 {
-		swapped(c, Cure{Kind: CureBar}, "bar", shop.Bars, s.hands.arm.bar, b.Bar.Options, func(b *bike.Bike, o bike.Slot[cockpit.Bar]) { b.Bar.Slot = o })
+		swapped(c, Cure{Kind: CureBar}, "bar", shop.Bars, s.hands.arm.bar, b.Bar.Options, func(b *bike.Bike,
+			o bike.Slot[cockpit.Bar]) {
+			b.Bar.Slot = o
+		})
 	}
 	if i := s.hands.arm.clipon; i >= 0 {
 		for k, set := range map[bike.Sets]func(*bike.CliponFit) *bike.Setting{

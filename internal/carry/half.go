@@ -80,7 +80,8 @@ func (h *half) moved(moves bike.Moves) {
 		lo, hi := a.Stops()
 		if a.Indexed() {
 			h.racks = append(h.racks, i)
-			h.Racks = append(h.Racks, search.Rack{Dir: a.Direction(), First: lo, Step: math.Abs(a.Travel(a.Step)), Count: a.Steps(), Home: b.Home(i)})
+			h.Racks = append(h.Racks, search.Rack{Dir: a.Direction(), First: lo, Step: math.Abs(a.Travel(a.Step)), Count: a.Steps(),
+				Home: b.Home(i)})
 			continue
 		}
 		h.slides = append(h.slides, i)
@@ -109,7 +110,8 @@ func saddleHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 	for i, o := range b.Saddle.Options {
 		clamp, ok := b.Saddle.ClampAt.OnRails(o.Part.Rail)
 		if !ok {
-			h.wasted = append(h.wasted, fmt.Sprintf("%s: the clamp cannot hold its rails, which may be held from %g to %g", o.Name, o.Part.Rail.From, o.Part.Rail.To))
+			h.wasted = append(h.wasted, fmt.Sprintf("%s: the clamp cannot hold its rails, which may be held from %g to %g", o.Name,
+				o.Part.Rail.From, o.Part.Rail.To))
 			continue
 		}
 		c := none
@@ -182,7 +184,8 @@ func (h *half) clamps() error {
 	b := h.bike
 	if b.Stem == nil {
 		if b.BarAnchor == nil {
-			return fmt.Errorf("%s does not say where its bar is: give [anchor] bar_clamp = [x, y] or a [stem] on a frame with stack and reach", b.File)
+			return fmt.Errorf("%s does not say where its bar is: give [anchor] bar_clamp = [x, y] or a [stem] on a frame with stack and reach",
+				b.File)
 		}
 		h.Bases, h.bases = []search.Base{{At: *b.BarAnchor}}, []baseChoice{{stem: -1}}
 		return nil

@@ -140,10 +140,12 @@ func (u *Uncertainty) Keys() Keys {
 	settings, contacts := []Keys{}, []Keys{}
 	for _, k := range u.Settings {
 		of, unit := quantity(k.Turns)
-		settings = append(settings, Keys{"adjuster": k.Name, "unit": unit, "readings": of(k.Readings), "anchor": of(k.Anchor), "setting": of(k.Setting)})
+		settings = append(settings, Keys{"adjuster": k.Name, "unit": unit, "readings": of(k.Readings), "anchor": of(k.Anchor),
+			"setting": of(k.Setting)})
 	}
 	for _, k := range u.Contacts {
-		contacts = append(contacts, Keys{"contact": k.Name, "want_x": k.WantX, "want_y": k.WantY, "want_angle": plane.Angle(k.WantAngle), "miss": k.Miss,
+		contacts = append(contacts, Keys{"contact": k.Name, "want_x": k.WantX, "want_y": k.WantY, "want_angle": plane.Angle(k.WantAngle),
+			"miss":       k.Miss,
 			"miss_angle": plane.Angle(k.MissAngle), "place_x": k.PlaceX, "place_y": k.PlaceY, "place_angle": plane.Angle(k.PlaceAngle)})
 	}
 	return Keys{"anchor_sigma": u.AnchorSigma, "settings": settings, "contacts": contacts}

@@ -14,7 +14,8 @@ import (
 
 // frozen is one half reduced to the discrete choices of a candidate: only what is continuous still moves.
 func (h *half) frozen(c search.Candidate, out *settled) *half {
-	f := &half{bike: h.bike, posture: h.posture, bases: h.bases[c.Base : c.Base+1], slides: h.slides, racks: h.racks, turnBy: h.turnBy, noAngle: h.noAngle}
+	f := &half{bike: h.bike, posture: h.posture, bases: h.bases[c.Base : c.Base+1], slides: h.slides, racks: h.racks, turnBy: h.turnBy,
+		noAngle: h.noAngle}
 	f.Bases, f.Slides = h.Bases[c.Base:c.Base+1], h.Slides
 	arm := h.arms[h.ways[c.Arm].choice]
 	held := func(t bike.Turns, at float64) bike.Turns {

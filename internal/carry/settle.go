@@ -124,7 +124,8 @@ func (h *half) settleAt(c search.Candidate, turn float64, x plane.Range, y float
 // slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while the hood stays:
 // the hood fixes the bar but for a shift along itself, and the clamp must stay where it can stand. Such shifts form an
 // interval.
-func (h *half) slideForDrop(arm armChoice, turn float64, got plane.Point, x plane.Range, y float64, c search.Candidate, known float64) float64 {
+func (h *half) slideForDrop(arm armChoice, turn float64, got plane.Point, x plane.Range, y float64, c search.Candidate,
+	known float64) float64 {
 	drop, ok := h.bike.Bar.Options[arm.bar].Part.DropContact()
 	if !ok {
 		return known

@@ -354,7 +354,8 @@ func (s *Solution) HeldBy(c Carried) []string {
 		if set.Turns() {
 			pulled = angle
 		}
-		if set.Limit != "" && set.Sets.OnSaddle() == (c.Want.Name == bike.Sit) && set.Sets != bike.SetsExtension && math.Abs(set.Push) >= towards*pulled {
+		if set.Limit != "" && set.Sets.OnSaddle() == (c.Want.Name == bike.Sit) && set.Sets != bike.SetsExtension &&
+			math.Abs(set.Push) >= towards*pulled {
 			list = append(list, set.Name)
 		}
 	}
@@ -419,7 +420,8 @@ func (s *Solution) stand() *assembly.Stance {
 	}
 	st.Poses[assembly.Bar] = plane.Pose{Origin: s.hands.clamp, Turn: turn}
 	for c, a := range b.Bar.Arms {
-		body := map[bike.Contact]assembly.Body{bike.Hood: assembly.Hood, bike.Drop: assembly.Drop, bike.Pad: assembly.Pads, bike.Grip: assembly.Grip}[c]
+		body := map[bike.Contact]assembly.Body{bike.Hood: assembly.Hood, bike.Drop: assembly.Drop, bike.Pad: assembly.Pads,
+			bike.Grip: assembly.Grip}[c]
 		st.Poses[body] = plane.Pose{Origin: st.Poses[assembly.Bar].At(a.At), Turn: turn + a.Angle}
 	}
 	if l.Clipon = s.clipon(); l.Clipon != nil {

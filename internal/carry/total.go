@@ -54,7 +54,8 @@ func (s *Solution) byFault(f assembly.Fault) asking {
 	if hands == bike.Pad {
 		second = bike.Grip
 	}
-	k := displaced(moved(bike.Place{Kind: bike.AtSaddle, Ref: sitting}, s.saddle.turn), moved(hands.Place(), s.hands.turn), moved(second.Place(), s.hands.turn))
+	k := displaced(moved(bike.Place{Kind: bike.AtSaddle, Ref: sitting}, s.saddle.turn), moved(hands.Place(), s.hands.turn),
+		moved(second.Place(), s.hands.turn))
 	if s.Want.Second == nil {
 		k[6], k[7] = 0, 0
 	}

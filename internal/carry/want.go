@@ -78,7 +78,8 @@ func Want(pos *locate.Position, source bike.Feet, target *bike.Bike, o Options) 
 	case KeepKnee:
 		x := s.X + w.Crank - source.Crank
 		if math.Abs(x) > longer {
-			return w, fmt.Errorf("keeping the knee over the pedal asks for a saddle %.0f mm behind the BB, further than the leg's %.0f mm", -x, longer)
+			return w, fmt.Errorf("keeping the knee over the pedal asks for a saddle %.0f mm behind the BB, further than the leg's %.0f mm", -x,
+				longer)
 		}
 		w.Sit.At = plane.Point{X: x, Y: math.Sqrt(longer*longer - x*x)}
 	}

@@ -11,7 +11,8 @@ func (a *app) schemaCommand() *cobra.Command {
 		Use:   "schema KIND",
 		Short: "Print the JSON Schema of a kind of file: bike, part or rider",
 		Long: `Prints the JSON Schema (draft 2020-12) of a kind of file, so that an editor can complete and check
-it while it is written: many take it from a first line like "#:schema ./bike.schema.json". What takes more than one place to judge, such as a mark outside its adjuster's
+it while it is written: many take it from a first line like "#:schema ./bike.schema.json". What takes more than one place to judge,
+	such as a mark outside its adjuster's
 range, is left to the commands that read the file.`,
 		Example: `  carryover schema bike
   carryover schema part > part.schema.json`,

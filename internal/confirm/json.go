@@ -36,8 +36,9 @@ func (c Correction) MarshalJSON() ([]byte, error) {
 // MarshalJSON writes what a reading shows now and then.
 func (c Change) MarshalJSON() ([]byte, error) {
 	before := quantity(c.Reading.Kind == bike.Angle, c.Before)
-	return json.Marshal(map[string]any{"reading": c.Reading.Written, "read": before.Of(c.Reading.Value), "before": before, "after": before.Of(c.After),
-		"unit": locate.Unit(before)})
+	return json.Marshal(map[string]any{"reading": c.Reading.Written, "read": before.Of(c.Reading.Value), "before": before,
+		"after": before.Of(c.After),
+		"unit":  locate.Unit(before)})
 }
 
 // MarshalJSON writes a posture confirmed.

@@ -33,8 +33,9 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		"crank": s.Want.Crank, "error": s.E, "second_error": nil, "parts": append([]carry.Part{}, s.Parts...), "checks": r.Checks,
 		"hands": s.Position.Posture.Hands, "support": s.Position.Posture.Support, "crank_source": r.Source.Bike.Feet.Crank,
 		"crank_fitted": s.Target.Feet.Crank, "foot_stack": s.Target.Feet.SoleHeight - r.Source.Bike.Feet.SoleHeight,
-		"shift": carry.Shift(s.Want.Shift), "hands_follow": !s.Options.HandsFixed, "why": r.Why, "cures": append([]carry.Cure{}, r.Cures...), "assumptions": told.Assumptions,
-		"warnings": append(append([]carry.Warning{}, s.Warnings...), told.Warnings...)}
+		"shift": carry.Shift(s.Want.Shift), "hands_follow": !s.Options.HandsFixed, "why": r.Why, "cures": append([]carry.Cure{}, r.Cures...),
+		"assumptions": told.Assumptions,
+		"warnings":    append(append([]carry.Warning{}, s.Warnings...), told.Warnings...)}
 	if !math.IsNaN(s.Second) {
 		k["second_error"] = s.Second
 	}
@@ -168,8 +169,9 @@ func (r *Result) couplings() []carry.Keys {
 	for _, c := range r.Couplings {
 		by, mend := r.Settings[c.By], r.Settings[c.Mend]
 		q, _ := travel(by, math.Abs(c.Amount))
-		list = append(list, carry.Keys{"setting": by.Name, "move": q, "turns": by.Turns(), "toward": by.Towards(c.Amount), "measure": c.Measure.String(),
-			"change": c.Change, "mend": mend.Name, "mend_move": math.Abs(c.MendTravel), "mend_toward": mend.Towards(c.MendTravel)})
+		list = append(list, carry.Keys{"setting": by.Name, "move": q, "turns": by.Turns(), "toward": by.Towards(c.Amount),
+			"measure": c.Measure.String(),
+			"change":  c.Change, "mend": mend.Name, "mend_move": math.Abs(c.MendTravel), "mend_toward": mend.Towards(c.MendTravel)})
 	}
 	return list
 }
@@ -239,7 +241,8 @@ func alternative(s, best *carry.Solution) carry.Keys {
 				"more_angle": plane.Angle(math.Abs(c.MissAngle) - math.Abs(b.MissAngle))})
 		}
 	}
-	return carry.Keys{"parts": append([]carry.Part{}, s.Parts...), "error": s.E, "carried": s.Carried(), "settings": settings, "gives_up": gives}
+	return carry.Keys{"parts": append([]carry.Part{}, s.Parts...), "error": s.E, "carried": s.Carried(), "settings": settings,
+		"gives_up": gives}
 }
 
 // prefer is the trade between changed parts and misses, compared with the least miss.
@@ -254,5 +257,6 @@ func prefer(f *carry.Front) carry.Keys {
 	for _, t := range f.Trades {
 		trades = append(trades, of(t))
 	}
-	return carry.Keys{"by": "fitted", "proven": f.Proven, "carried": f.Preferred.Solution.Carried(), "trades": trades, "chosen": of(f.Preferred)}
+	return carry.Keys{"by": "fitted", "proven": f.Proven, "carried": f.Preferred.Solution.Carried(), "trades": trades,
+		"chosen": of(f.Preferred)}
 }

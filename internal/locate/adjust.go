@@ -236,12 +236,12 @@ func (a *Adjustment) observe() {
 		}
 	}
 	if c := m.clipon; c[0] >= 0 {
-		add(Observation{Origin: FromClipon, Unknown: c[0], Name: "clipon.hole", Sigma: exactSigma, Zero: m.layout.Hole})
-		add(Observation{Origin: FromClipon, Unknown: c[1], Name: "clipon.stack", Sigma: exactSigma, Zero: m.layout.Stack})
+		add(Observation{Origin: FromClipon, Unknown: c[0], Name: bike.SetsHole.Key(), Sigma: exactSigma, Zero: m.layout.Hole})
+		add(Observation{Origin: FromClipon, Unknown: c[1], Name: bike.SetsRisers.Key(), Sigma: exactSigma, Zero: m.layout.Stack})
 	}
 	if s := b.Saddle.ClampAt; m.station >= 0 && !s.Given {
 		rail := m.layout.Shape.Rail
-		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: "saddle.clamp_at", Value: m.unknowns[m.station].Start,
+		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Value: m.unknowns[m.station].Start,
 			Sigma: (rail.To - rail.From) / 2 / math.Sqrt(3)})
 	}
 	for _, k := range [...]struct {
@@ -249,12 +249,12 @@ func (a *Adjustment) observe() {
 		name   string
 		stated bike.Setting
 	}{
-		{assembly.Saddle, "saddle.tilt", b.Saddle.Tilt}, {assembly.Bar, "bar.rotation", b.Bar.Rotation}, {assembly.Pads, "", bike.Setting{}},
+		{assembly.Saddle, bike.SetsSaddleTilt.Key(), b.Saddle.Tilt}, {assembly.Bar, bike.SetsRotation.Key(), b.Bar.Rotation}, {assembly.Pads, "", bike.Setting{}},
 	} {
 		u := m.turnOf(k.body)
 		if k.body == assembly.Pads {
 			if k.name = "pad.tilt"; m.layout.Clipon != nil {
-				k.name, k.stated = "clipon.tilt", b.Clipon.Tilt
+				k.name, k.stated = bike.SetsPadTilt.Key(), b.Clipon.Tilt
 			}
 		}
 		switch s := k.stated; {
@@ -319,7 +319,8 @@ func (a *Adjustment) Assumptions() []string {
 		switch {
 		case o.Origin != FromAssumption:
 		case o.Value.Turns():
-			words = append(words, fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f°", Stated(o.Name), o.Value.Shown(), plane.Deg(o.Sigma)))
+			words = append(words, fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f°", Stated(o.Name), o.Value.Shown(),
+				plane.Deg(o.Sigma)))
 		default:
 			words = append(words, fmt.Sprintf("%s is not stated: taken as %.0f ± %.0f mm", Stated(o.Name), o.Value.Value(), o.Sigma))
 		}

@@ -43,7 +43,7 @@ func (m *model) coordinates() []coordinate {
 		}
 	}
 	if m.chains.Uses(assembly.Pads) && m.layout.Clipon != nil {
-		all = append(all, coordinate{"clipon.tilt", assembly.Pads, assembly.Motion{Turn: 1}})
+		all = append(all, coordinate{bike.SetsPadTilt.Key(), assembly.Pads, assembly.Motion{Turn: 1}})
 	}
 	return all
 }
@@ -105,22 +105,22 @@ func (a *Adjustment) everythingMissing() []Gap {
 
 // usual are the readings that a person would take for a coordinate.
 var usual = map[string][]string{
-	"saddle.x":     {"setback", "saddle-height", "nose-to-bar"},
-	"saddle.y":     {"saddle-height", "floor-height", "seat-tube"},
-	"saddle.tilt":  {"saddle-tilt"},
-	"bar.x":        {"nose-to-bar", "reach to bar"},
-	"bar.y":        {"drop to bar", "floor-height of bar"},
-	"bar.rotation": {"bar-rotation", "hood-angle"},
-	"hood.x":       {"reach", "line from bb to hood"},
-	"hood.y":       {"drop", "floor-height of hood"},
-	"drop.x":       {"reach to drop"},
-	"drop.y":       {"drop to drop", "floor-height of drop"},
-	"pad.x":        {"reach to pad"},
-	"pad.y":        {"drop to pad", "floor-height of pad"},
-	"pad.tilt":     {"pad-tilt"},
-	"clipon.tilt":  {"pad-tilt"},
-	"grip.x":       {"reach to grip"},
-	"grip.y":       {"drop to grip"},
+	"saddle.x":                {"setback", "saddle-height", "nose-to-bar"},
+	"saddle.y":                {"saddle-height", "floor-height", "seat-tube"},
+	bike.SetsSaddleTilt.Key(): {"saddle-tilt"},
+	"bar.x":                   {"nose-to-bar", "reach to bar"},
+	"bar.y":                   {"drop to bar", "floor-height of bar"},
+	bike.SetsRotation.Key():   {"bar-rotation", "hood-angle"},
+	"hood.x":                  {"reach", "line from bb to hood"},
+	"hood.y":                  {"drop", "floor-height of hood"},
+	"drop.x":                  {"reach to drop"},
+	"drop.y":                  {"drop to drop", "floor-height of drop"},
+	"pad.x":                   {"reach to pad"},
+	"pad.y":                   {"drop to pad", "floor-height of pad"},
+	"pad.tilt":                {"pad-tilt"},
+	bike.SetsPadTilt.Key():    {"pad-tilt"},
+	"grip.x":                  {"reach to grip"},
+	"grip.y":                  {"drop to grip"},
 }
 
 // seat says where readings go to on the saddle. Where a posture says so that is where the rider sits, which hardly
@@ -210,30 +210,30 @@ func isTurn(name string) bool {
 
 // meaning says in a rider's words what an unknown is.
 var meaning = map[string]string{
-	"saddle.x":     "how far the saddle is behind or ahead of the BB",
-	"saddle.y":     "how high the saddle is",
-	"saddle.tilt":  "how far the saddle's nose points up or down",
-	"bar.x":        "how far forward the bar is",
-	"bar.y":        "how high the bar is",
-	"bar.rotation": "how far the bar is turned in its clamp",
-	"hood.x":       "how far forward the hoods are",
-	"hood.y":       "how high the hoods are",
-	"hood.angle":   "how far the hoods point up",
-	"drop.x":       "how far forward the drops are",
-	"drop.y":       "how high the drops are",
-	"pad.x":        "how far forward the pads are",
-	"pad.y":        "how high the pads are",
-	"pad.tilt":     "how far the pads point up",
-	"clipon.tilt":  "how far the pads point up",
-	"grip.x":       "how far forward the grips are",
-	"grip.y":       "how high the grips are",
+	"saddle.x":                "how far the saddle is behind or ahead of the BB",
+	"saddle.y":                "how high the saddle is",
+	bike.SetsSaddleTilt.Key(): "how far the saddle's nose points up or down",
+	"bar.x":                   "how far forward the bar is",
+	"bar.y":                   "how high the bar is",
+	bike.SetsRotation.Key():   "how far the bar is turned in its clamp",
+	"hood.x":                  "how far forward the hoods are",
+	"hood.y":                  "how high the hoods are",
+	"hood.angle":              "how far the hoods point up",
+	"drop.x":                  "how far forward the drops are",
+	"drop.y":                  "how high the drops are",
+	"pad.x":                   "how far forward the pads are",
+	"pad.y":                   "how high the pads are",
+	"pad.tilt":                "how far the pads point up",
+	bike.SetsPadTilt.Key():    "how far the pads point up",
+	"grip.x":                  "how far forward the grips are",
+	"grip.y":                  "how high the grips are",
 }
 
 // stated are the numbers of a file that an observation may be of, as a rider calls them.
 var stated = map[string]string{
-	"saddle.tilt": "the saddle tilt", "saddle.clamp_at": "the place of the rail clamp", "bar.rotation": "the rotation of the bar",
-	"hood.angle": "the angle of the hoods", "pad.tilt": "the pad tilt", "clipon.tilt": "the pad tilt", "clipon.hole": "the pad hole",
-	"clipon.stack": "the risers under the pads",
+	bike.SetsSaddleTilt.Key(): "the saddle tilt", bike.SetsRails.Key(): "the place of the rail clamp", bike.SetsRotation.Key(): "the rotation of the bar",
+	"hood.angle": "the angle of the hoods", "pad.tilt": "the pad tilt", bike.SetsPadTilt.Key(): "the pad tilt", bike.SetsHole.Key(): "the pad hole",
+	bike.SetsRisers.Key(): "the risers under the pads",
 }
 
 // Stated is the name of an observation in a rider's words; a name that is no key stays as it is.

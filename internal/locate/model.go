@@ -48,8 +48,8 @@ const markSpread = 130
 
 // body names a body and its turn as unknowns are called.
 var bodyNames = [assembly.Bodies]struct{ body, turn string }{
-	assembly.Saddle: {"saddle", "saddle.tilt"},
-	assembly.Bar:    {"bar", "bar.rotation"},
+	assembly.Saddle: {"saddle", bike.SetsSaddleTilt.Key()},
+	assembly.Bar:    {"bar", bike.SetsRotation.Key()},
 	assembly.Hood:   {"hood", "hood.angle"},
 	assembly.Drop:   {"drop", ""},
 	assembly.Pads:   {"pad", "pad.tilt"},
@@ -93,9 +93,9 @@ func newModel(l *assembly.Layout, used [assembly.Bodies]bool, loose bool) *model
 	}
 	if pads {
 		m.joints.At[assembly.Pads], m.joints.Hung[assembly.Pads] = m.joints.At[assembly.Bar], m.joints.Hung[assembly.Bar]
-		m.joints.Turn[assembly.Pads] = m.add("clipon.tilt", turning(b.Clipon.Tilt))
+		m.joints.Turn[assembly.Pads] = m.add(bike.SetsPadTilt.Key(), turning(b.Clipon.Tilt))
 		if len(b.Readings) > 0 {
-			for i, name := range [2]string{"clipon.hole", "clipon.stack"} {
+			for i, name := range [2]string{bike.SetsHole.Key(), bike.SetsRisers.Key()} {
 				m.joints.Arm[assembly.Pads][i] = m.add(name, plane.Length(0))
 				m.clipon[i] = m.joints.Arm[assembly.Pads][i].Unknown
 			}
@@ -182,7 +182,7 @@ func (m *model) hold() {
 	if !s.Given {
 		start = rail.From + (rail.To-rail.From)/2
 	}
-	arm[0] = m.add("saddle.clamp_at", plane.Length(start))
+	arm[0] = m.add(bike.SetsRails.Key(), plane.Length(start))
 	m.station = arm[0].Unknown
 }
 

@@ -55,7 +55,8 @@ func sagFrom(b, other *bike.Bike) (*bike.Bike, error) {
 	c := *b
 	c.Saddle.Sag = &sag
 	if other.Saddle.Empty() && other.Saddle.Sag == nil {
-		c.Assumed = append(slices.Clone(b.Assumed), "how far the saddles give under you is not stated (sag in [saddle]): taken as the same on both bikes")
+		c.Assumed = append(slices.Clone(b.Assumed),
+			"how far the saddles give under you is not stated (sag in [saddle]): taken as the same on both bikes")
 		return &c, nil
 	}
 	c.Assumed = append(c.Assumed[:len(c.Assumed):len(c.Assumed)],

@@ -63,7 +63,7 @@ func Take(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
 	if s := b.Saddle.Only(); s != nil {
 		exact("saddle-length", s.Length)
 	}
-	if v, ok := turns["saddle.tilt"]; ok {
+	if v, ok := turns[bike.SetsSaddleTilt.Key()]; ok {
 		found["saddle-tilt"] = Found{Value: v.Value.Shown(), Sigma: v.Sigma.Shown(), Known: true}
 	}
 	nose := bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Nose}}
@@ -97,7 +97,7 @@ func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.Point
 		Note: fmt.Sprintf("from a flare of %g° over the drop", bar.Flare)}
 	clamp, ok := points["bar"]
 	if axle := b.Frame.FrontAxleX; axle != nil && ok {
-		bend := clamp.At.X + bar.BendCentre().Turn(turns["bar.rotation"].Value.Value()).X
+		bend := clamp.At.X + bar.BendCentre().Turn(turns[bike.SetsRotation.Key()].Value.Value()).X
 		found["bar-ahead-of-axle"] = Found{Value: bend + bar.Bend + barTube - *axle, Sigma: clamp.SigmaX, Known: true,
 			Note: "front of the bend, half a tube of 23.8 mm included"}
 	}
@@ -119,7 +119,7 @@ func measureClipon(b *bike.Bike, l *assembly.Layout, points map[string]locate.Po
 		c := b.Clipon.Only()
 		found["pad-length"], found["pad-width"] = Found{Value: c.PadLength, Known: true}, Found{Value: c.PadWidth, Known: true}
 	}
-	tilt, tiltOK := turns["clipon.tilt"]
+	tilt, tiltOK := turns[bike.SetsPadTilt.Key()]
 	if !tiltOK {
 		tilt, tiltOK = turns["pad.tilt"]
 	}

@@ -53,7 +53,8 @@ func (p *Page) Calibrate(r *calibrate.Result) {
 		p.Space()
 		p.Para("", fmt.Sprintf("Written into %s; the original is kept as %s.", diag.Visible(r.Written), diag.Visible(r.Kept)))
 	} else {
-		p.Heading(either(len(r.Doubtful()) > 0, "What it would be in the file, not to be relied upon as yet", "For the file (or run again with --write)"))
+		p.Heading(either(len(r.Doubtful()) > 0, "What it would be in the file, not to be relied upon as yet",
+			"For the file (or run again with --write)"))
 		for _, l := range strings.Split(strings.TrimRight(r.Fragment(), "\n"), "\n") {
 			p.Line("  " + diag.Visible(l))
 		}

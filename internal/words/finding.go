@@ -40,7 +40,8 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 	if value.Turns() {
 		read = Trimmed(value.Shown(), 2) + "°"
 	}
-	text := Sentence(fmt.Sprintf("%s, %s, does not fit the others, which say %s", observed(a, f.Observation), read, Sure(of(f.Others), f.Sigma)))
+	text := Sentence(fmt.Sprintf("%s, %s, does not fit the others, which say %s", observed(a, f.Observation), read, Sure(of(f.Others),
+		f.Sigma)))
 	switch {
 	case !f.Aside: // each is told with its own slip below
 	case len(f.Slips) == 1:

@@ -56,7 +56,8 @@ func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
 		p.parts(a)
 		t := a.WithAll().Global()
 		p.Space()
-		p.Para("", fmt.Sprintf("All readings together: chi-square %s with %d to spare, p = %.2g, tested at %g.", Num(math.Max(0, t.Chi2), 1), t.DOF, t.P, a.Significance))
+		p.Para("", fmt.Sprintf("All readings together: chi-square %s with %d to spare, p = %.2g, tested at %g.", Num(math.Max(0, t.Chi2), 1),
+			t.DOF, t.P, a.Significance))
 		p.Para("", Meaning)
 	}
 }
@@ -143,7 +144,8 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 		if all {
 			mark = Num(of(o.Sigma), 1) + " " + mark
 		}
-		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value.Value()), 2) + unit, Num(of(judged[i].Fitted), 1) + unit,
+		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value.Value()), 2) + unit,
+			Num(of(judged[i].Fitted), 1) + unit,
 			Signed(of(judged[i].Residual), 1), strings.TrimSpace(mark)})
 	}
 	p.Table("rlrrrl", rows...)

@@ -210,7 +210,8 @@ func shrinks(r *job.Result, c *carry.Cause) string {
 	case assembly.Support:
 		return fmt.Sprintf("find the place where you sit with a gauge (carryover template --gauge %s)", Num(r.Position.Posture.Support, 0))
 	case assembly.SaddleWidths, assembly.SaddleHeights:
-		return fmt.Sprintf("read the saddle of %s where it is %s mm wide, or measure it (carryover catalog measure)", of, Num(r.Position.Posture.Support, 0))
+		return fmt.Sprintf("read the saddle of %s where it is %s mm wide, or measure it (carryover catalog measure)", of,
+			Num(r.Position.Posture.Support, 0))
 	case assembly.CliponX, assembly.CliponY:
 		return "read to the pads of " + of + " themselves"
 	}
