@@ -33,7 +33,7 @@ func BenchmarkLocateExample(b *testing.B) {
 // BenchmarkCarryExample is a carry once the files are read: the settings alone, and with all that is said of them.
 func BenchmarkCarryExample(b *testing.B) {
 	source, target := exampleBike(b, "road"), exampleBike(b, "studio")
-	settings := func(b *testing.B) *Solution {
+	settings := func(b *testing.B) (*Solution, *locate.Adjustment) {
 		a, err := locate.Adjust(source, nil, locate.Options{})
 		if err != nil {
 			b.Fatal(err)
@@ -46,7 +46,7 @@ func BenchmarkCarryExample(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		return s
+		return s, a
 	}
 	b.Run("settings", func(b *testing.B) {
 		b.ReportAllocs()
@@ -57,8 +57,11 @@ func BenchmarkCarryExample(b *testing.B) {
 	b.Run("settings with their uncertainty and checks", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
-			s := settings(b)
+			s, a := settings(b)
 			if err := s.AddSigmas(); err != nil {
+				b.Fatal(err)
+			}
+			if err := s.Total(a, nil); err != nil {
 				b.Fatal(err)
 			}
 			if _, err := s.Checks(); err != nil {
