@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -38,6 +39,9 @@ another part, and what is not exchanged stays where it is.`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 && len(o.exchange()) > 0 {
 				return nil
+			}
+			if len(args) == 1 {
+				return usageError{fmt.Errorf("%s: wants 2 arguments, has 1; with one bike, name another part for it: --saddle PART", cmd.UseLine())}
 			}
 			return exactly(2)(cmd, args)
 		},
