@@ -544,7 +544,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 		if err != nil {
 			continue // a place that no part gives
 		}
-		o.Checks = append(o.Checks, carry.Check{Reading: r, Value: v})
+		o.Checks = append(o.Checks, carry.Check{Reading: r, Foretold: carry.Foretold{Value: v}})
 	}
 	for i := range o.Values {
 		v := &o.Values[i]
@@ -558,7 +558,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 			r = readings[1]
 		}
 		if got, _, err := s.Stance.Measure(r); err == nil {
-			v.Tape = &carry.Check{Reading: r, Value: got}
+			v.Tape = &carry.Check{Reading: r, Foretold: carry.Foretold{Value: got}}
 		}
 	}
 	return o, nil

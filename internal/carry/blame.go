@@ -9,15 +9,6 @@ import (
 	"carryover/internal/plane"
 )
 
-// travels are the settings of a solution as numbers.
-func travels(k *Solution) []float64 {
-	v := make([]float64, len(k.Settings))
-	for i := range v {
-		v[i] = k.Settings[i].Travel
-	}
-	return v
-}
-
 // SettingSpread is how sure one setting is, mm or radians: what the source's readings leave open, what
 // the place of the target's anchor does, and how finely the adjuster itself can be set.
 type SettingSpread struct {
@@ -55,7 +46,7 @@ func (s *Solution) Uncertain(anchorSigma float64) (*Uncertainty, error) {
 		}
 		return v
 	}
-	outputs := func(k *Solution) []float64 { return append(travels(k), contacts(k)...) }
+	outputs := func(k *Solution) []float64 { return append(k.travels(), contacts(k)...) }
 	jac, err := s.Jacobian(outputs)
 	if err != nil {
 		return nil, err
@@ -124,7 +115,7 @@ func (s *Solution) byAnchor() []float64 {
 				w.Second = &second
 			}
 		}
-		return travels(s.toward(w))
+		return s.toward(w).travels()
 	}
 	for _, axis := range [2]plane.Point{{X: stepMM}, {Y: stepMM}} {
 		up, down := shifted(axis), shifted(axis.Scale(-1))
@@ -138,7 +129,7 @@ func (s *Solution) byAnchor() []float64 {
 // SettingRows returns the derivatives of the settings by the unknowns of the source's adjustment, for a plan
 // of further readings: mm, and for what turns the mm that its angle is worth.
 func (s *Solution) SettingRows(source *locate.Adjustment) ([][]float64, error) {
-	jac, err := s.Jacobian(travels)
+	jac, err := s.Jacobian((*Solution).travels)
 	if err != nil {
 		return nil, err
 	}

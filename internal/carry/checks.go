@@ -9,8 +9,14 @@ import (
 // Check is a reading to take on the target once it is set up, on unloaded surfaces as a tape meets them.
 type Check struct {
 	Reading bike.Reading
-	Value   float64 // mm or radians
-	Sigma   float64 // what the source's readings leave open
+	Foretold
+}
+
+// Foretold is what a tape or a level will show, mm or radians, and how sure that is.
+type Foretold struct {
+	Value      float64
+	Sigma      float64 // what the source's readings leave open
+	SigmaTotal float64 // what everything leaves open, once Total was called
 }
 
 // sitting is the place on a saddle where the rider sits.
@@ -51,29 +57,42 @@ func CheckReadings(b *bike.Bike, hands bike.Contact) []bike.Reading {
 // Checks returns the readings that confirm the target, with how sure each is.
 func (s *Solution) Checks() ([]Check, error) {
 	readings := CheckReadings(s.Target, s.Position.Posture.Hands)
-	values := func(k *Solution) []float64 {
+	checks, gauges, at := make([]Check, len(readings)), make([]Gauge, len(readings)), make([]*Solution, len(readings))
+	for i, r := range readings {
+		if _, _, err := s.Stance.Measure(r); err != nil {
+			return nil, err
+		}
+		checks[i].Reading, gauges[i], at[i] = r, Gauge{Reading: r}, s
+	}
+	sure, err := s.foretell(gauges, at, func(k *Solution) []float64 {
 		v := make([]float64, len(readings))
 		for i, r := range readings {
 			v[i], _, _ = k.Stance.Measure(r)
 		}
 		return v
+	})
+	for i := range sure {
+		checks[i].Foretold = sure[i]
 	}
-	var checks []Check
+	return checks, err
+}
+
+// foretell works out what gauges will show, and how sure that is. values is what they show on a solution; at[gauge] is the target as it
+// stands when the gauge is read.
+func (s *Solution) foretell(gauges []Gauge, at []*Solution, values func(*Solution) []float64) ([]Foretold, error) {
+	list := make([]Foretold, len(gauges))
 	for i, v := range values(s) {
-		if _, _, err := s.Stance.Measure(readings[i]); err != nil {
-			return nil, err
-		}
-		checks = append(checks, Check{Reading: readings[i], Value: v})
+		list[i].Value = v
 	}
 	if s.Position.Cov == ([locate.Coordinates][locate.Coordinates]float64{}) {
-		return checks, nil
+		return list, nil
 	}
 	jac, err := s.Jacobian(values)
 	if err != nil {
 		return nil, err
 	}
-	for i := range checks {
-		checks[i].Sigma = Spread(jac[i], &s.Position.Cov)
+	for i, total := range s.totals(gauges, at, values) {
+		list[i].Sigma, list[i].SigmaTotal = Spread(jac[i], &s.Position.Cov), total
 	}
-	return checks, nil
+	return list, nil
 }

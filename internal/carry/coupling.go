@@ -2,7 +2,6 @@ package carry
 
 import (
 	"math"
-	"slices"
 
 	"carryover/internal/bike"
 	"carryover/internal/saddle"
@@ -75,7 +74,7 @@ func (s *Solution) Couplings() []Coupling {
 		if mend < 0 {
 			continue
 		}
-		base, ok := s.read(g, s.Stance, s.travels())
+		base, ok := s.read(g)
 		if !ok {
 			continue
 		}
@@ -92,7 +91,7 @@ func (s *Solution) Couplings() []Coupling {
 			}
 			v := s.travels()
 			v[i] += amount
-			moved, ok := s.read(g, s.StandAt(v), v)
+			moved, ok := s.at(v).read(g)
 			if change := moved - base; ok && math.Abs(change) >= worthMM {
 				list = append(list, Coupling{By: i, Amount: amount, Measure: m, Change: change, Mend: mend, MendTravel: -change / slope})
 			}
@@ -111,11 +110,11 @@ func (s *Solution) mender(g Gauge, onSaddle bool) (best int, slope float64) {
 			set.Sets.OnSaddle() != onSaddle {
 			continue
 		}
-		up, down := slices.Clone(s.travels()), slices.Clone(s.travels())
+		up, down := s.travels(), s.travels()
 		up[i] += stepMM
 		down[i] -= stepMM
-		a, okA := s.read(g, s.StandAt(up), up)
-		b, okB := s.read(g, s.StandAt(down), down)
+		a, okA := s.at(up).read(g)
+		b, okB := s.at(down).read(g)
 		if d := (a - b) / (2 * stepMM); okA && okB && math.Abs(d) >= direct && math.Abs(d) > math.Abs(slope)+1e-9 {
 			best, slope = i, d
 		}

@@ -20,16 +20,14 @@ import (
 // covered counts how often the truth lies within twice the uncertainty that is told.
 type covered struct{ in, all int }
 
-func (c *covered) add(t *testing.T, told *Solution, truth map[string]float64) {
+func (c *covered) add(t *testing.T, truth map[string]float64, name string, told, sigma float64) {
 	t.Helper()
-	for _, set := range told.Settings {
-		want, ok := truth[set.Name]
-		require.True(t, ok, set.Name)
-		require.Positive(t, set.SigmaTotal, set.Name)
-		c.all++
-		if math.Abs(set.Travel-want) <= 2*set.SigmaTotal {
-			c.in++
-		}
+	want, ok := truth[name]
+	require.True(t, ok, name)
+	require.Positive(t, sigma, name)
+	c.all++
+	if math.Abs(told-want) <= 2*sigma {
+		c.in++
 	}
 }
 
@@ -38,7 +36,7 @@ func (c *covered) add(t *testing.T, told *Solution, truth map[string]float64) {
 func (c *covered) require93to97(t *testing.T, trials int) {
 	t.Helper()
 	share := float64(c.in) / float64(c.all)
-	t.Logf("%.1f %% of %d settings within 2 × sigma_total", 100*share, c.all)
+	t.Logf("%.1f %% of %d within 2 × sigma_total", 100*share, c.all)
 	slack := 2 * math.Sqrt(0.046*0.954/float64(trials))
 	if trials >= 2000 {
 		slack = 0
@@ -51,7 +49,14 @@ func (c *covered) require93to97(t *testing.T, trials int) {
 type invented struct {
 	source, target *bike.Bike
 	posture        bike.Posture
-	truth          map[string]float64
+	truth          map[string]float64 // of every setting and every check, by its name
+}
+
+// checks are the truths of the readings that confirm a target.
+func (v invented) checks(values ...float64) {
+	for i, r := range CheckReadings(v.target, v.posture.Hands) {
+		v.truth[r.Written] = values[i]
+	}
 }
 
 // blank is a saddle with its widths off by wider and, seen from its rails, its heights by higher, mm.
@@ -130,6 +135,9 @@ func shaped(r *rand.Rand) invented {
 	for i := range told.Readings {
 		told.Readings[i].Value += told.Readings[i].Sigma * r.NormFloat64()
 	}
+	for _, c := range checked(exact) {
+		truth[c.Reading.Written] = c.Value
+	}
 	return invented{told, machine, q, truth}
 }
 
@@ -183,7 +191,17 @@ func unshaped(r *rand.Rand) invented {
 	}
 	move(to.sit, from.sit, plane.Point{X: 40 * r.NormFloat64(), Y: 50 + 15*r.NormFloat64()}, target.Adjusters[0], target.Adjusters[1], "tilt")
 	move(to.hood, from.hood, plane.Point{X: 80 + 20*r.NormFloat64(), Y: 30 + 15*r.NormFloat64()}, target.Adjusters[2], target.Adjusters[3], "rotation")
-	return invented{source, target, p, truth}
+	pair := invented{source, target, p, truth}
+	pair.checks(from.sit.Origin.Norm(), -from.sit.Origin.X, from.sit.Turn, from.hood.Origin.X-from.sit.Origin.X, from.sit.Origin.Y-from.hood.Origin.Y, from.hood.Turn)
+	return pair
+}
+
+func checked(s *Solution) []Check {
+	list, err := s.Checks()
+	if err != nil {
+		panic(err)
+	}
+	return list
 }
 
 // solvedAs is a pair carried, with what everything leaves open.
@@ -221,13 +239,20 @@ func TestTheTruthLiesWithinTwiceWhatIsTold(t *testing.T) {
 			const seed = 515
 			t.Logf("seed %d", seed)
 			r := rand.New(rand.NewPCG(seed, 0))
-			var count covered
+			var settings, checks covered
 			trials := tenth(2000)
 			for range trials {
 				pair := c.invent(r)
-				count.add(t, solvedAs(pair.source, pair.target, pair.posture), pair.truth)
+				s := solvedAs(pair.source, pair.target, pair.posture)
+				for _, set := range s.Settings {
+					settings.add(t, pair.truth, set.Name, set.Travel, set.SigmaTotal)
+				}
+				for _, k := range checked(s) {
+					checks.add(t, pair.truth, k.Reading.Written, k.Value, k.SigmaTotal)
+				}
 			}
-			count.require93to97(t, trials)
+			settings.require93to97(t, trials)
+			checks.require93to97(t, trials)
 		})
 	}
 }

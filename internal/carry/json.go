@@ -12,10 +12,11 @@ type Keys map[string]any
 
 // MarshalJSON writes a check reading, mm or degrees; its name is what the trade calls it.
 func (c Check) MarshalJSON() ([]byte, error) {
-	k := Keys{"kind": c.Reading.Kind.String(), "value": c.Value, "sigma": c.Sigma}
+	k := c.keys(c.Reading.Kind == bike.Angle)
+	k["kind"] = c.Reading.Kind.String()
 	switch c.Reading.Kind {
 	case bike.Angle:
-		k["of"], k["value"], k["sigma"] = c.Reading.Of.String(), plane.Angle(c.Value), plane.Angle(c.Sigma)
+		k["of"] = c.Reading.Of.String()
 	case bike.SeatTube:
 	default:
 		k["from"], k["to"] = c.Reading.From, c.Reading.To
@@ -26,17 +27,27 @@ func (c Check) MarshalJSON() ([]byte, error) {
 	return json.Marshal(k)
 }
 
-// Check is a gauge as a check; nil when nothing can be read.
-func (g Gauge) Check(value, sigma float64) any {
+// keys are the numbers of what is foretold, mm or degrees.
+func (f Foretold) keys(turns bool) Keys {
+	of, _ := quantity(turns)
+	return Keys{"value": of(f.Value), "sigma": of(f.Sigma), "sigma_total": of(f.SigmaTotal)}
+}
+
+// Check is what a gauge will show as a check; nil when nothing can be read.
+func (g Gauge) Check(f Foretold) any {
+	k := f.keys(false)
+	k["kind"] = "line"
 	switch g.Own {
 	case "crank":
-		return Keys{"kind": "line", "from": "bb", "to": "pedal", "value": value, "sigma": sigma}
+		k["from"], k["to"] = "bb", "pedal"
 	case "clamp":
-		return Keys{"kind": "line", "from": "saddle.nose", "to": "clamp", "value": value, "sigma": sigma}
+		k["from"], k["to"] = "saddle.nose", "clamp"
 	case "":
-		return Check{Reading: g.Reading, Value: value, Sigma: sigma}
+		return Check{g.Reading, f}
+	default:
+		return nil
 	}
-	return nil
+	return k
 }
 
 // Keys are what became of a contact; of a second contact no angle is wanted. sure is what the source's readings leave open

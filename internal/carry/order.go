@@ -6,7 +6,6 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -36,10 +35,8 @@ type Step struct {
 	Settings []int // indexes into Solution.Settings
 	Parts    []int // indexes into Solution.Parts
 	Gauge    Gauge
-	Value    float64 // of the gauge once this step is done and no later one, mm or radians
-	Sigma    float64 // what the source's readings leave open in Value
-	// Final is what the gauge shows once every step is done, with its own uncertainty.
-	Final, FinalSigma float64
+	Foretold          // of the gauge once this step is done and no later one
+	Final    Foretold // of the gauge once every step is done
 	// Disturbed lists the later steps, as indexes, that change the gauge by more than Undone.
 	Disturbed []int
 }
@@ -182,10 +179,17 @@ func (s *Solution) travels() []float64 {
 
 // StandAt is the target with the chosen parts and every setting at a travel of its own, mm or radians, in
 // the order of Settings.
-func (s *Solution) StandAt(travels []float64) *assembly.Stance {
+func (s *Solution) StandAt(travels []float64) *assembly.Stance { return s.at(travels).Stance }
+
+// at is the solution with every setting at a travel of its own.
+func (s *Solution) at(travels []float64) *Solution {
 	k := *s
 	k.place(travels)
-	return k.stand()
+	k.Stance, k.Settings = k.stand(), slices.Clone(s.Settings)
+	for i, v := range travels {
+		k.Settings[i].Travel = v
+	}
+	return &k
 }
 
 // place moves the settled halves to other travels.
@@ -242,20 +246,20 @@ func (s *Solution) place(travels []float64) {
 	s.saddle.clamp, s.hands.clamp = seat, hands
 }
 
-// read is what a gauge shows with the settings at some travels; ok is false when the bike has no such point.
-func (s *Solution) read(g Gauge, st *assembly.Stance, travels []float64) (float64, bool) {
+// read is what a gauge shows; ok is false when the bike has no such point.
+func (s *Solution) read(g Gauge) (float64, bool) {
 	switch g.Own {
 	case "crank":
 		return s.Want.Crank, true
 	case "clamp":
-		for i, set := range s.Settings {
+		for _, set := range s.Settings {
 			if set.Sets == bike.SetsRails {
-				return travels[i], true
+				return set.Travel, true
 			}
 		}
 		return 0, false
 	}
-	v, _, err := st.Measure(g.Reading)
+	v, _, err := s.Stance.Measure(g.Reading)
 	return v, err == nil && !math.IsNaN(v)
 }
 
@@ -263,13 +267,13 @@ func (s *Solution) read(g Gauge, st *assembly.Stance, travels []float64) (float6
 // angles count as half a millimetre per quarter degree, in which a tape and a level are equally fine.
 func (s *Solution) disturbance(g Gauge, j job, starts []float64) float64 {
 	final := s.travels()
-	base, _ := s.read(g, s.Stance, final)
+	base, _ := s.read(g)
 	worst := 0.0
 	for _, i := range j.settings {
 		for _, from := range [3]float64{starts[i], s.Settings[i].Lo, s.Settings[i].Hi} {
 			v := slices.Clone(final)
 			v[i] = from
-			got, ok := s.read(g, s.StandAt(v), v)
+			got, ok := s.at(v).read(g)
 			if !ok {
 				continue
 			}
@@ -291,8 +295,8 @@ func (s *Solution) response(g Gauge, j job) float64 {
 		up, down := slices.Clone(final), slices.Clone(final)
 		up[i] += stepMM
 		down[i] -= stepMM
-		a, okA := s.read(g, s.StandAt(up), up)
-		b, okB := s.read(g, s.StandAt(down), down)
+		a, okA := s.at(up).read(g)
+		b, okB := s.at(down).read(g)
 		if okA && okB {
 			most = math.Max(most, math.Abs(a-b)/(2*stepMM))
 		}
@@ -304,7 +308,7 @@ func (s *Solution) response(g Gauge, j job) float64 {
 func (s *Solution) direct(j job) []Gauge {
 	var have []Gauge
 	for _, g := range j.candidates {
-		if _, ok := s.read(g, s.Stance, s.travels()); ok {
+		if _, ok := s.read(g); ok {
 			have = append(have, g)
 		}
 	}
@@ -396,42 +400,46 @@ func (s *Solution) first(jobs []job, done []bool, phase int) bool {
 // Simulate returns what every step's gauge shows after each step, [after step][of step], the settings
 // standing at starts before the first.
 func (s *Solution) Simulate(steps []Step, starts []float64) [][]float64 {
-	now, final := slices.Clone(starts), s.travels()
 	shown := make([][]float64, len(steps))
-	for k, step := range steps {
-		for _, i := range step.Settings {
-			now[i] = final[i]
-		}
-		st := s.StandAt(now)
+	for k, at := range s.after(steps, starts) {
 		shown[k] = make([]float64, len(steps))
 		for n := range steps {
-			shown[k][n], _ = s.read(steps[n].Gauge, st, now)
+			shown[k][n], _ = at.read(steps[n].Gauge)
 		}
 	}
 	return shown
 }
 
+// after is the target after each step.
+func (s *Solution) after(steps []Step, starts []float64) []*Solution {
+	now, final := slices.Clone(starts), s.travels()
+	list := make([]*Solution, len(steps))
+	for k, step := range steps {
+		for _, i := range step.Settings {
+			now[i] = final[i]
+		}
+		list[k] = s.at(now)
+	}
+	return list
+}
+
 // predict fills in what the gauges of the steps show, and which steps disturb them.
 func (s *Solution) predict(steps []Step, starts []float64) error {
 	shown := s.Simulate(steps, starts)
-	final := s.travels()
-	for k := range steps {
-		steps[k].Value = shown[k][k]
-		steps[k].Final, _ = s.read(steps[k].Gauge, s.Stance, final)
+	gauges, at := make([]Gauge, 2*len(steps)), append(s.after(steps, starts), make([]*Solution, len(steps))...)
+	for k, step := range steps {
+		gauges[k], gauges[len(steps)+k], at[len(steps)+k] = step.Gauge, step.Gauge, s
 		for later := k + 1; later < len(steps); later++ {
-			if steps[k].Gauge.Undone(shown[later][k] - shown[later-1][k]) {
+			if step.Gauge.Undone(shown[later][k] - shown[later-1][k]) {
 				steps[k].Disturbed = append(steps[k].Disturbed, later)
 			}
 		}
 	}
-	if s.Position.Cov == ([locate.Coordinates][locate.Coordinates]float64{}) {
-		return nil
-	}
-	jac, err := s.Jacobian(func(k *Solution) []float64 {
+	sure, err := s.foretell(gauges, at, func(k *Solution) []float64 {
 		v := make([]float64, 2*len(steps))
 		for i, row := range k.Simulate(steps, starts) {
 			v[i] = row[i]
-			v[len(steps)+i], _ = k.read(steps[i].Gauge, k.Stance, k.travels())
+			v[len(steps)+i], _ = k.read(steps[i].Gauge)
 		}
 		return v
 	})
@@ -439,8 +447,7 @@ func (s *Solution) predict(steps []Step, starts []float64) error {
 		return err
 	}
 	for k := range steps {
-		steps[k].Sigma = Spread(jac[k], &s.Position.Cov)
-		steps[k].FinalSigma = Spread(jac[len(steps)+k], &s.Position.Cov)
+		steps[k].Foretold, steps[k].Final = sure[k], sure[len(steps)+k]
 	}
 	return nil
 }

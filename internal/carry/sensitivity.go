@@ -212,7 +212,7 @@ func Spread(j [locate.Coordinates]float64, cov *[locate.Coordinates][locate.Coor
 
 // AddSigmas fills in what the source's readings leave open in every setting.
 func (s *Solution) AddSigmas() error {
-	jac, err := s.Jacobian(travels)
+	jac, err := s.Jacobian((*Solution).travels)
 	if err != nil {
 		return err
 	}

@@ -15,8 +15,8 @@ func (s *Solution) Mend(st Step, read float64) (setting int, by float64, ok bool
 		up, down := slices.Clone(final), slices.Clone(final)
 		up[i] += stepMM
 		down[i] -= stepMM
-		a, okA := s.read(st.Gauge, s.StandAt(up), up)
-		b, okB := s.read(st.Gauge, s.StandAt(down), down)
+		a, okA := s.at(up).read(st.Gauge)
+		b, okB := s.at(down).read(st.Gauge)
 		if slope := (a - b) / (2 * stepMM); okA && okB && math.Abs(slope) > math.Abs(most) {
 			most, setting = slope, i
 		}

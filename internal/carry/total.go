@@ -16,6 +16,10 @@ type Cause struct {
 	locate.Cause
 	Of    Side
 	Moves []float64 // of each setting per mm (or radian) of the cause, mm or radians
+	// What a unit of it changes: what is asked for, and where the target's contacts lie. The two differ where the seat is out
+	// of reach: the line that leg extension counts along turns with the first alone.
+	by  asking
+	own [2]displacement // of parts and readings, and of the width that carries the rider
 }
 
 // Side is the bike that something belongs to.
@@ -38,48 +42,105 @@ func (a *asking) add(k float64, b asking) {
 	}
 }
 
-// displaced is the change that a displacement of the target's contacts amounts to: of the seat, of the hands and of what
-// goes along with them, in the frame of the target.
-func displaced(sit, hands, second plane.Pose) asking {
-	return asking{-sit.Origin.X, -sit.Origin.Y, -sit.Turn, -hands.Origin.X, -hands.Origin.Y, -hands.Turn, -second.Origin.X, -second.Origin.Y}
+// displacement is how the target itself errs, by so many times a mm of a fault of its parts (in the frames of their bodies) and
+// as a bike that stands elsewhere than it is described.
+type displacement struct {
+	times float64
+	fault assembly.Fault // none: noFault
+	shift *locate.Shift
 }
 
-// byFault is what a mm of a fault does to the contacts on the target's own parts.
-func (s *Solution) byFault(f assembly.Fault) asking {
-	moved := func(p bike.Place, turn float64) plane.Pose {
-		return plane.Pose{Origin: s.Stance.Moved(p, f).Turn(turn)}
+const noFault assembly.Fault = -1
+
+// bodies are how far the bodies go with a displacement.
+func (s *Solution) bodies(k *locate.Shift) (by [assembly.Bodies]plane.Pose) {
+	if k == nil {
+		return by
 	}
-	hands := s.Position.Posture.Hands
-	second := bike.Drop
-	if hands == bike.Pad {
-		second = bike.Grip
+	hang := func(b assembly.Body, clamp plane.Point, with plane.Pose, turn float64, own plane.Pose) {
+		arm := s.Stance.Poses[b].Origin.Sub(clamp)
+		by[b] = plane.Pose{Origin: with.Origin.Add(arm.Perp().Scale(with.Turn)).Add(own.Origin.Turn(turn)), Turn: with.Turn + own.Turn}
 	}
-	k := displaced(moved(bike.Place{Kind: bike.AtSaddle, Ref: sitting}, s.saddle.turn), moved(hands.Place(), s.hands.turn),
-		moved(second.Place(), s.hands.turn))
-	if s.Want.Second == nil {
-		k[6], k[7] = 0, 0
+	hang(assembly.Saddle, s.saddle.clamp, k.Saddle, s.saddle.turn, k.Sit)
+	hang(assembly.Bar, s.hands.clamp, k.Bar, 0, plane.Pose{})
+	first, second := s.touched()
+	for _, b := range []assembly.Body{assembly.Hood, assembly.Drop, assembly.Pads, assembly.Grip} {
+		bar, own := k.Bar, plane.Pose{}
+		switch b {
+		case first:
+			own = k.Hands
+		case second:
+			own = k.Second
+		}
+		if b == assembly.Pads && s.hands.arm.clipon >= 0 { // pads turn with the bar only where their tilt counts from it
+			if s.hands.arm.rotation == nil {
+				bar.Turn = 0
+			}
+			bar.Turn += k.Pads
+		}
+		hang(b, s.hands.clamp, bar, s.hands.turn, own)
+	}
+	return by
+}
+
+// touched are the bodies that the hands and what goes along with them are on.
+func (s *Solution) touched() (first, second assembly.Body) {
+	return s.Stance.HandMount(s.Position.Posture.Hands).Body, s.Stance.HandMount(s.alongside()).Body
+}
+
+// alongside is the contact that goes along with that of the hands.
+func (s *Solution) alongside() bike.Contact {
+	if s.Position.Posture.Hands == bike.Pad {
+		return bike.Grip
+	}
+	return bike.Drop
+}
+
+// asks is the change of what is asked for that a displacement of the target's contacts amounts to.
+func (s *Solution) asks(d displacement) asking {
+	if d.times == 0 {
+		return asking{}
+	}
+	by, hands := s.bodies(d.shift), s.Position.Posture.Hands
+	first, along := s.touched()
+	gone := func(p bike.Place, b assembly.Body, at plane.Point, turn float64) plane.Pose {
+		m := by[b]
+		to := m.Origin.Add(at.Sub(s.Stance.Poses[b].Origin).Perp().Scale(m.Turn))
+		if d.fault != noFault {
+			to = to.Add(s.Stance.Moved(p, d.fault).Turn(turn))
+		}
+		return plane.Pose{Origin: to.Scale(d.times), Turn: d.times * m.Turn}
+	}
+	sit := gone(bike.Place{Kind: bike.AtSaddle, Ref: sitting}, assembly.Saddle, s.saddle.got.At, s.saddle.turn)
+	grip := gone(hands.Place(), first, s.hands.got.At, s.hands.turn)
+	k := asking{-sit.Origin.X, -sit.Origin.Y, -sit.Turn, -grip.Origin.X, -grip.Origin.Y, -grip.Turn}
+	if s.Want.Second != nil && s.hands.second != nil {
+		second := gone(s.alongside().Place(), along, s.hands.second.At, s.hands.turn).Origin
+		k[6], k[7] = -second.X, -second.Y
 	}
 	return k
 }
 
-// byShift is what a shift of the target's anchors, angles and arms does.
-func (s *Solution) byShift(k *locate.Shift) asking {
-	about := func(at, clamp plane.Point, by plane.Pose, turn float64, own plane.Pose) plane.Pose {
-		return plane.Pose{Origin: by.Origin.Add(at.Sub(clamp).Perp().Scale(by.Turn)).Add(own.Origin.Turn(turn)), Turn: by.Turn + own.Turn}
+// reads is how far a reading of the target as it stands goes with a displacement while every setting stays.
+func (s *Solution) reads(g Gauge, d displacement) float64 {
+	if g.Own != "" || d.times == 0 {
+		return 0
 	}
-	bar := k.Bar
-	if s.hands.arm.clipon >= 0 { // pads turn with the bar only where their tilt counts from it
-		if s.hands.arm.rotation == nil {
-			bar.Turn = 0
+	tape, err := s.Stance.Tape(g.Reading)
+	if err != nil {
+		return 0
+	}
+	off := 0.0
+	if d.fault != noFault {
+		off = s.Stance.Off(&tape, d.fault)
+	}
+	if d.shift != nil {
+		_, slope := s.Stance.Read(&tape)
+		for b, by := range s.bodies(d.shift) {
+			off += slope[b].By.Dot(by.Origin) + slope[b].Turn*by.Turn
 		}
-		bar.Turn += k.Pads
 	}
-	second := plane.Pose{}
-	if s.Want.Second != nil && s.hands.second != nil {
-		second = about(s.hands.second.At, s.hands.clamp, bar, s.hands.turn, k.Second)
-	}
-	return displaced(about(s.saddle.got.At, s.saddle.clamp, k.Saddle, s.saddle.turn, k.Sit),
-		about(s.hands.got.At, s.hands.clamp, bar, s.hands.turn, k.Hands), second)
+	return d.times * off
 }
 
 // uncertain is the standard uncertainty of a fault of the chosen parts, mm, and which part has it.
@@ -105,16 +166,8 @@ func (s *Solution) uncertain(f assembly.Fault) (sigma float64, part string) {
 // sameFile reports whether a part of that id is one shape wherever it is fitted; a table in the bike's own file is not.
 func sameFile(id string) bool { return id != "" && id != "inline" }
 
-// askedFor is a cause with what a unit of it changes: what is asked for, and where the target's contacts lie (as asking).
-// The two differ where the seat is out of reach: the line that leg extension counts along turns with the first alone.
-type askedFor struct {
-	locate.Cause
-	of      Side
-	by, own asking
-}
-
 // causes lists everything that the settings depend on.
-func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]askedFor, error) {
+func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]Cause, error) {
 	effects, err := source.Effects(s.Position.Posture)
 	if err != nil {
 		return nil, err
@@ -123,70 +176,94 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 	if err != nil {
 		return nil, err
 	}
-	var own [assembly.Faults]asking // per mm of the target's faults, through parts and readings
-	for f := range own {
-		own[f] = s.byFault(assembly.Fault(f))
-	}
-	var list []askedFor
+	var list []Cause
+	var shifts [assembly.Faults]*locate.Shift // of the target's readings, by its faults
 	if stand != nil {
-		for _, k := range stand.Shifts() {
-			if k.Kind == locate.ByFault {
-				own[k.Fault].add(1, s.byShift(&k))
-				continue
+		all := stand.Shifts()
+		for i := range all {
+			if k := &all[i]; k.Kind == locate.ByFault {
+				shifts[k.Fault] = k
+			} else {
+				list = append(list, Cause{Cause: k.Cause, Of: OfTarget, own: [2]displacement{{1, noFault, k}}})
 			}
-			list = append(list, askedFor{Cause: k.Cause, of: OfTarget, own: s.byShift(&k)})
 		}
 	}
 	var both [assembly.Faults]bool
 	for _, e := range effects {
-		k := askedFor{Cause: e.Cause}
+		k := Cause{Cause: e.Cause}
 		for i := range k.by {
 			for j, v := range e.At {
 				k.by[i] += wants[i][j] * v
 			}
 		}
-		k.own.add(e.Width, own[assembly.Support])
+		k.own[1] = displacement{e.Width, assembly.Support, shifts[assembly.Support]}
 		if sigma, part := s.uncertain(e.Fault); e.Kind == locate.ByFault && sigma > 0 && sameFile(part) && part == e.Part {
-			k.of, both[e.Fault] = OfBoth, true
-			k.own.add(1, own[e.Fault])
+			k.Of, both[e.Fault] = OfBoth, true
+			k.own[0] = displacement{1, e.Fault, shifts[e.Fault]}
 		}
 		list = append(list, k)
 	}
-	for f := range own {
-		if sigma, part := s.uncertain(assembly.Fault(f)); sigma > 0 && !both[f] {
-			fault := locate.Cause{Kind: locate.ByFault, Fault: assembly.Fault(f), Part: part, Sigma: sigma}
-			list = append(list, askedFor{Cause: fault, of: OfTarget, own: own[f]})
+	for f := range assembly.Faults {
+		if sigma, part := s.uncertain(f); sigma > 0 && !both[f] {
+			fault := locate.Cause{Kind: locate.ByFault, Fault: f, Part: part, Sigma: sigma}
+			list = append(list, Cause{Cause: fault, Of: OfTarget, own: [2]displacement{{1, f, shifts[f]}}})
 		}
 	}
 	return list, nil
 }
-
 // Total works out what everything leaves open in the settings, each cause by its first-order effect with the choices
 // held, and keeps the causes. stand is the target as it stands, nil where it is as described.
-func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) error {
-	list, err := s.causes(source, stand)
-	if err != nil {
+func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) (err error) {
+	if s.Causes, err = s.causes(source, stand); err != nil {
 		return err
 	}
-	by := s.responses(travels)
-	own := s.heldResponses(by, travels)
-	s.Causes = s.Causes[:0]
-	variance := make([]float64, len(by))
-	memory := make([]float64, len(list)*len(by))
-	for n, k := range list {
-		c := Cause{k.Cause, k.of, memory[n*len(by) : (n+1)*len(by)]}
-		for i, row := range by {
-			for j, v := range row {
-				c.Moves[i] += v*k.by[j] + own[i][j]*k.own[j]
-			}
-			variance[i] += c.Moves[i] * c.Moves[i] * c.Sigma * c.Sigma
-		}
-		s.Causes = append(s.Causes, c)
+	by := s.responses((*Solution).travels)
+	own := s.heldResponses(by, (*Solution).travels)
+	memory := make([]float64, len(s.Causes)*len(by))
+	for i := range s.Settings {
+		s.Settings[i].SigmaTotal = 0
 	}
-	for i, v := range variance {
-		s.Settings[i].SigmaTotal = math.Sqrt(v)
+	for n := range s.Causes {
+		c := &s.Causes[n]
+		c.Moves = memory[n*len(by) : (n+1)*len(by)]
+		c.answered(s, by, own, c.Moves)
+		for i, v := range c.Moves {
+			s.Settings[i].SigmaTotal = math.Hypot(s.Settings[i].SigmaTotal, v*c.Sigma)
+		}
 	}
 	return nil
+}
+
+// answered adds how far outputs with these responses go per mm (or radian) of the cause to moves.
+func (c *Cause) answered(s *Solution, by, own [][locate.Coordinates]float64, moves []float64) {
+	lies := s.asks(c.own[0])
+	for j, v := range s.asks(c.own[1]) {
+		lies[j] += v
+	}
+	for i, row := range by {
+		for j, v := range row {
+			moves[i] += v*c.by[j] + own[i][j]*lies[j]
+		}
+	}
+}
+
+// totals are what everything leaves open in what gauges are to show, [gauge], mm or radians: what they show goes with what is set,
+// values, and with the target itself, which at[gauge] is as it stands when the gauge is read. A gauge that goes to the very place that
+// is carried hardly depends on the target: what is set makes up for it.
+func (s *Solution) totals(gauges []Gauge, at []*Solution, values func(*Solution) []float64) []float64 {
+	by := s.responses(values)
+	own := s.heldResponses(by, values)
+	sigma := make([]float64, len(gauges))
+	for n := range s.Causes {
+		c := &s.Causes[n]
+		moves := make([]float64, len(gauges))
+		c.answered(s, by, own, moves)
+		for i, g := range gauges {
+			moves[i] += at[i].reads(g, c.own[0]) + at[i].reads(g, c.own[1])
+			sigma[i] = math.Hypot(sigma[i], moves[i]*c.Sigma)
+		}
+	}
+	return sigma
 }
 
 // Contribution is how much of a setting's uncertainty comes from one cause.

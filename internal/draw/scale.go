@@ -155,7 +155,7 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 		if step != nil && step.Gauge.Own == "" {
 			w.ends[0] = words.Reading(step.Gauge.Reading, step.Value)
 			if step.Gauge.Turns() {
-				w.angle, w.value = step.Value, sure(plane.Turning(plane.Angle(step.Value)), step.Sigma)
+				w.angle, w.value = step.Value, sure(plane.Turning(plane.Angle(step.Value)), step.SigmaTotal)
 			}
 		}
 	case set.Stands != nil:
@@ -201,7 +201,7 @@ func (w *row) taped(step *carry.Step) {
 	if step == nil {
 		return
 	}
-	w.value = sure(plane.Length(math.Abs(step.Value)), step.Sigma)
+	w.value = sure(plane.Length(math.Abs(step.Value)), step.SigmaTotal)
 	switch step.Gauge.Own {
 	case "":
 		w.ends = [2]string{words.Place(step.Gauge.Reading.From), words.Place(step.Gauge.Reading.To)}

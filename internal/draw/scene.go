@@ -136,7 +136,7 @@ func (v *Scene) sigma(kind bike.Kind, from, to bike.Place) float64 {
 	}
 	for _, c := range v.result.Checks {
 		if c.Reading.Kind == kind && c.Reading.From == from && c.Reading.To == to {
-			return c.Sigma
+			return c.SigmaTotal
 		}
 	}
 	return 0

@@ -134,7 +134,7 @@ func (r *Result) taped(setting int) any {
 	for _, step := range r.Steps {
 		for _, i := range step.Settings {
 			if i == setting {
-				return step.Gauge.Check(step.Final, step.FinalSigma)
+				return step.Gauge.Check(step.Final)
 			}
 		}
 	}
@@ -154,11 +154,11 @@ func (r *Result) order() []carry.Keys {
 		for _, k := range step.Disturbed {
 			disturbed = append(disturbed, k+1)
 		}
-		final := plane.Length(step.Final)
+		final := plane.Length(step.Final.Value)
 		if step.Gauge.Turns() {
-			final = plane.Turning(plane.Angle(step.Final))
+			final = plane.Turning(plane.Angle(step.Final.Value))
 		}
-		list = append(list, carry.Keys{"step": i + 1, "settings": settings, "parts": parts, "check": step.Gauge.Check(step.Value, step.Sigma),
+		list = append(list, carry.Keys{"step": i + 1, "settings": settings, "parts": parts, "check": step.Gauge.Check(step.Foretold),
 			"final": final, "disturbed": disturbed})
 	}
 	return list

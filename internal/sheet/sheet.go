@@ -178,7 +178,7 @@ func (v *view) carried(r *job.Result) posture {
 		}
 	}
 	for _, c := range r.Checks {
-		p.Checks = append(p.Checks, checked(c.Reading, c.Value, c.Sigma))
+		p.Checks = append(p.Checks, checked(c.Reading, c.Value, c.SigmaTotal))
 	}
 	from, _ := words.Names(r.Source.Bike, r.Target)
 	scene, before := draw.NewScene(r), draw.Alone(r.Source.Adjusted, r.Position)

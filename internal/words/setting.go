@@ -202,13 +202,13 @@ func stepCheck(step carry.Step) string {
 	if g.Own == "" && g.Reading == (bike.Reading{}) {
 		return "look: no tape can tell"
 	}
-	text := gauged(g, step.Value) + " " + inMM(Sure(gauge(g, step.Value), step.Sigma))
+	text := gauged(g, step.Value) + " " + inMM(Sure(gauge(g, step.Value), step.SigmaTotal))
 	if len(step.Disturbed) > 0 {
 		var later []string
 		for _, k := range step.Disturbed {
 			later = append(later, fmt.Sprint(k+1))
 		}
-		text += fmt.Sprintf(" now; step %s takes it to %s", List(later), inMM(Size(gauge(g, step.Final))))
+		text += fmt.Sprintf(" now; step %s takes it to %s", List(later), inMM(Size(gauge(g, step.Final.Value))))
 	}
 	return text
 }

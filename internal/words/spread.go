@@ -28,7 +28,7 @@ func (p *Page) more(r *job.Result) {
 	var rows [][]string
 	for _, c := range r.Checks {
 		name, how := Trade(c.Reading), Reading(c.Reading, c.Value)
-		rows = append(rows, []string{name, either(how == name, "", how), fine(quantity(c.Reading, c.Value), c.Sigma)})
+		rows = append(rows, []string{name, either(how == name, "", how), fine(quantity(c.Reading, c.Value), c.SigmaTotal)})
 	}
 	p.Table("lll", rows...)
 	rows = nil

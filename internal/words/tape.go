@@ -77,7 +77,7 @@ func Checked(c carry.Check, read float64) (answer string, good bool) {
 
 // Should is what a reading of the finished bike is called, and what it should show.
 func Should(c carry.Check) (name, value string) {
-	return Called(c.Reading), Sure(quantity(c.Reading, c.Value), c.Sigma)
+	return Called(c.Reading), Sure(quantity(c.Reading, c.Value), c.SigmaTotal)
 }
 
 // How sure a tape and a level are, mm and degrees: the format's usual.

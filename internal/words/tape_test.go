@@ -67,7 +67,7 @@ func TestTapedAndMended(t *testing.T) {
 
 func TestChecked(t *testing.T) {
 	c := carry.Check{Reading: bike.Reading{Kind: bike.Level, From: bike.Place{Kind: bike.AtBB}, To: bike.Place{Kind: bike.AtHood}},
-		Value: -40, Sigma: 0.5}
+		Foretold: carry.Foretold{Value: -40, Sigma: 0.5}}
 	for _, k := range []struct {
 		read   float64
 		answer string
