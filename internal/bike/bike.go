@@ -181,6 +181,7 @@ type Adjuster struct {
 	Step     float64 // marks; 0: anywhere, else only Lo + k·Step
 	Sigma    float64 // standard uncertainty of setting it, mm or radians
 	NoScale  bool    // marked = false: it has a range but no scale to read
+	ByTape   bool    // no part of the file: only a tape says where it is, its travel says nothing
 	NoRange  bool    // range is left out: no stop is known, Lo and Hi say nothing
 	FromHere bool    // it has no mark: travel counts from where it stands, of one that turns from Saddle.Tilt or Bar.Rotation
 	Where    diag.Span

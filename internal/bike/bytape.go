@@ -42,7 +42,7 @@ func (b *Bike) SetByTape() *Bike {
 // ByEye lets what stands somewhere and has no adjuster be moved from there, up and forward, as far as anyone likes.
 func (b *Bike) ByEye(part string, m Moves) {
 	for _, a := range loose(part+" height", part+" forward", m, [2]float64{}, [2]float64{}) {
-		a.FromHere, a.NoRange = true, true
+		a.FromHere, a.NoRange, a.ByTape = true, true, false
 		b.Adjusters = append(b.Adjusters, a)
 	}
 }
@@ -50,7 +50,7 @@ func (b *Bike) ByEye(part string, m Moves) {
 // loose is a part that may be anywhere in a stretch of the side view.
 func loose(up, ahead string, m Moves, x, y [2]float64) []Adjuster {
 	return []Adjuster{
-		{Name: up, Moves: m, Angle: math.Pi / 2, Unit: 1, Lo: y[0], Hi: y[1], Sigma: 0.5, NoScale: true},
-		{Name: ahead, Moves: m, Angle: 0, Unit: 1, Lo: x[0], Hi: x[1], Sigma: 0.5, NoScale: true},
+		{Name: up, Moves: m, Angle: math.Pi / 2, Unit: 1, Lo: y[0], Hi: y[1], Sigma: 0.5, NoScale: true, ByTape: true},
+		{Name: ahead, Moves: m, Angle: 0, Unit: 1, Lo: x[0], Hi: x[1], Sigma: 0.5, NoScale: true, ByTape: true},
 	}
 }

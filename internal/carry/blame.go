@@ -3,19 +3,10 @@ package carry
 import (
 	"math"
 
-	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
-
-// SettingSpread is how sure one setting is, mm or radians: what the source's readings leave open, what
-// the place of the target's anchor does, and how finely the adjuster itself can be set.
-type SettingSpread struct {
-	Name                      string
-	Turns                     bool
-	Readings, Anchor, Setting float64
-}
 
 // ContactSpread is how sure one contact of the target is once it is set up.
 type ContactSpread struct {
@@ -27,41 +18,23 @@ type ContactSpread struct {
 	PlaceX, PlaceY, PlaceAngle float64
 }
 
-// Uncertainty lists how sure an answer is, the target's part apart from the source's.
-type Uncertainty struct {
-	AnchorSigma float64 // what was taken for the target's anchors, mm in x and in y
-	Settings    []SettingSpread
-	Contacts    []ContactSpread
-}
-
-// Uncertain works out how sure everything is to first order. anchorSigma is the standard uncertainty of
-// the target's anchors in x and in y, mm; it does not count for a bar that hangs on a stem.
-func (s *Solution) Uncertain(anchorSigma float64) (*Uncertainty, error) {
-	u := &Uncertainty{AnchorSigma: anchorSigma}
-	contacts := func(k *Solution) []float64 {
-		var v []float64
+// Uncertain works out how sure the contacts are to first order. That the target's anchors may be off does not count for a bar
+// that hangs on a stem.
+func (s *Solution) Uncertain() ([]ContactSpread, error) {
+	jac, err := s.Jacobian(func(k *Solution) (v []float64) {
 		for i := range k.Contacts {
 			c := &k.Contacts[i]
 			v = append(v, c.Want.At.X, c.Want.At.Y, c.Want.Angle, c.Away.X, c.Away.Y, c.MissAngle)
 		}
 		return v
-	}
-	outputs := func(k *Solution) []float64 { return append(k.travels(), contacts(k)...) }
-	jac, err := s.Jacobian(outputs)
+	})
 	if err != nil {
 		return nil, err
 	}
 	sigma := func(k int) float64 { return Spread(jac[k], &s.Position.Cov) }
-	anchor := s.byAnchor()
-	for i, set := range s.Settings {
-		sp := SettingSpread{Name: set.Name, Turns: set.Turns(), Readings: sigma(i), Anchor: anchorSigma * anchor[i]}
-		if set.Adjuster >= 0 {
-			sp.Setting = s.Target.Adjusters[set.Adjuster].Sigma
-		}
-		u.Settings = append(u.Settings, sp)
-	}
+	var list []ContactSpread
 	for i := range s.Contacts {
-		c, at := &s.Contacts[i], len(s.Settings)+6*i
+		c, at := &s.Contacts[i], 6*i
 		sp := ContactSpread{Name: c.Want.Name, WantX: sigma(at), WantY: sigma(at + 1), WantAngle: sigma(at + 2), MissAngle: sigma(at + 5)}
 		if c.Miss > 0 { // along the miss: what changes its length
 			var along [locate.Coordinates]float64
@@ -70,21 +43,21 @@ func (s *Solution) Uncertain(anchorSigma float64) (*Uncertainty, error) {
 			}
 			sp.Miss = Spread(along, &s.Position.Cov)
 		}
-		s.placed(&sp, i, anchorSigma)
-		u.Contacts = append(u.Contacts, sp)
+		s.placed(&sp, i)
+		list = append(list, sp)
 	}
-	return u, nil
+	return list, nil
 }
 
 // placed fills in what anchor and adjusters leave open in the place of contact i.
-func (s *Solution) placed(sp *ContactSpread, i int, anchorSigma float64) {
+func (s *Solution) placed(sp *ContactSpread, i int) {
 	moves, half, h := bike.MovesBar, &s.hands, s.handHalf
 	if i == 0 {
 		moves, half, h = bike.MovesSaddle, &s.saddle, s.saddleHalf
 	}
 	var xx, yy float64
 	if half.base.stem < 0 {
-		xx, yy = anchorSigma*anchorSigma, anchorSigma*anchorSigma
+		xx, yy = s.Target.AnchorSigma*s.Target.AnchorSigma, s.Target.AnchorSigma*s.Target.AnchorSigma
 	}
 	for _, k := range s.Target.Moving(moves) {
 		a := &s.Target.Adjusters[k]
@@ -99,31 +72,14 @@ func (s *Solution) placed(sp *ContactSpread, i int, anchorSigma float64) {
 	sp.PlaceX, sp.PlaceY = math.Sqrt(xx), math.Sqrt(yy)
 }
 
-// byAnchor returns how far each setting moves per mm of uncertainty in x and in y of its anchor. A part
-// that stands d further on is as one whose contacts are wanted d less far on.
-func (s *Solution) byAnchor() []float64 {
-	out := make([]float64, len(s.Settings))
-	shifted := func(d plane.Point) []float64 {
-		w := s.asked
-		move := func(c *assembly.Contact) { c.At = c.At.Sub(d) }
-		move(&w.Sit)
-		if s.hands.base.stem < 0 {
-			move(&w.Hands)
-			if w.Second != nil {
-				second := *w.Second
-				move(&second)
-				w.Second = &second
-			}
-		}
-		return s.toward(w).travels()
-	}
-	for _, axis := range [2]plane.Point{{X: stepMM}, {Y: stepMM}} {
-		up, down := shifted(axis), shifted(axis.Scale(-1))
-		for i := range out {
-			out[i] = math.Hypot(out[i], (up[i]-down[i])/(2*stepMM))
+// ByAnchors is what the target's anchors leave open in a setting, mm or radians. Total must have been called.
+func (s *Solution) ByAnchors(setting int) (sigma float64) {
+	for _, c := range s.Causes {
+		if c.Kind == locate.ByAnchor {
+			sigma = math.Hypot(sigma, c.Moves[setting]*c.Sigma)
 		}
 	}
-	return out
+	return sigma
 }
 
 // SettingRows returns the derivatives of the settings by the unknowns of the source's adjustment, for a plan

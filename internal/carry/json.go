@@ -146,20 +146,10 @@ func quantity(turns bool) (of func(float64) plane.Quantity, unit string) {
 	return plane.Length, "mm"
 }
 
-// Keys are how sure an answer is, the target's part apart from the source's.
-func (u *Uncertainty) Keys() Keys {
-	settings, contacts := []Keys{}, []Keys{}
-	for _, k := range u.Settings {
-		of, unit := quantity(k.Turns)
-		settings = append(settings, Keys{"adjuster": k.Name, "unit": unit, "readings": of(k.Readings), "anchor": of(k.Anchor),
-			"setting": of(k.Setting)})
-	}
-	for _, k := range u.Contacts {
-		contacts = append(contacts, Keys{"contact": k.Name, "want_x": k.WantX, "want_y": k.WantY, "want_angle": plane.Angle(k.WantAngle),
-			"miss":       k.Miss,
-			"miss_angle": plane.Angle(k.MissAngle), "place_x": k.PlaceX, "place_y": k.PlaceY, "place_angle": plane.Angle(k.PlaceAngle)})
-	}
-	return Keys{"anchor_sigma": u.AnchorSigma, "settings": settings, "contacts": contacts}
+// MarshalJSON writes how sure a contact is.
+func (c ContactSpread) MarshalJSON() ([]byte, error) {
+	return json.Marshal(Keys{"contact": c.Name, "want_x": c.WantX, "want_y": c.WantY, "want_angle": plane.Angle(c.WantAngle), "miss": c.Miss,
+		"miss_angle": plane.Angle(c.MissAngle), "place_x": c.PlaceX, "place_y": c.PlaceY, "place_angle": plane.Angle(c.PlaceAngle)})
 }
 
 // MarshalJSON writes one drawn number; low to high holds 95 % of the draws.

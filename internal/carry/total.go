@@ -211,6 +211,7 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 	}
 	return list, nil
 }
+
 // Total works out what everything leaves open in the settings, each cause by its first-order effect with the choices
 // held, and keeps the causes. stand is the target as it stands, nil where it is as described.
 func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) (err error) {

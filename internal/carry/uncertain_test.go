@@ -118,11 +118,12 @@ func TestASettingAtItsStopHasNoSpreadAndTheMissHas(t *testing.T) {
 	target.Marks["saddle post"] = 9
 	s, err := Solve(context.Background(), target, source, &pos, Options{})
 	require.NoError(t, err)
-	u, err := s.Uncertain(2)
+	require.NoError(t, s.AddSigmas())
+	sure, err := s.Uncertain()
 	require.NoError(t, err)
 	assert.Equal(t, "max", s.Settings[0].Limit)
-	assert.Zero(t, u.Settings[0].Readings)
-	sit := u.Contacts[0]
+	assert.Zero(t, s.Settings[0].Sigma)
+	sit := sure[0]
 	assert.Greater(t, sit.Miss, 0.5)
 
 	d := drawn(t, s, a, 20_000)
@@ -164,21 +165,24 @@ func TestHowOftenAStepWouldBeAnother(t *testing.T) {
 
 // One mm of anchor is one mm of contact: settings that can follow freely move so that it is undone.
 func TestTheAnchorMovesTheSettingsAgainstItself(t *testing.T) {
-	s, _ := carriedExample(t, "road", "studio", 0)
-	u, err := s.Uncertain(1)
+	s, a := carriedExample(t, "road", "studio", 0)
+	stand, err := locate.Stand(s.Target, nil, s.Position.Posture)
+	require.NoError(t, err)
+	s.Target.AnchorSigma = 1
+	require.NoError(t, s.Total(a, stand))
+	sure, err := s.Uncertain()
 	require.NoError(t, err)
 	post, slide := s.Target.Adjusters[0].Direction(), s.Target.Adjusters[1].Direction()
 	// x = post·p + slide·q solved for p and q, for the two axes in turn.
 	det := post.Cross(slide)
 	p := math.Hypot(slide.Y/det, slide.X/det)
 	q := math.Hypot(post.Y/det, post.X/det)
-	assert.InDelta(t, p, u.Settings[0].Anchor, 1e-4)
-	assert.InDelta(t, q, u.Settings[1].Anchor, 1e-4)
-	sit := u.Contacts[0]
+	assert.InDelta(t, p, s.ByAnchors(0), 1e-4)
+	assert.InDelta(t, q, s.ByAnchors(1), 1e-4)
+	sit := sure[0]
 	want := math.Sqrt(1 + math.Pow(0.5*post.X, 2) + math.Pow(0.5*slide.X, 2))
 	assert.InDelta(t, want, sit.PlaceX, 1e-9)
 	assert.Zero(t, sit.Miss, "reached: whatever the readings say, the settings follow")
-	assert.InDelta(t, plane.Deg(u.Settings[0].Setting), plane.Deg(0.5), 1e-9)
 }
 
 // The seed alone decides, whatever the number of workers.

@@ -21,6 +21,7 @@ type carryOptions struct {
 	more           words.More
 	choice         choiceOptions
 	spread         spreadOptions
+	anchor         anchorOption
 }
 
 func (a *app) carryCommand() *cobra.Command {
@@ -53,6 +54,7 @@ another part, and what is not exchanged stays where it is.`,
 	f.StringVar(&o.posture, "posture", "", "carry only posture `NAME` (default: every posture of FROM)")
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing and body lengths")
 	o.followOptions.flags(f)
+	o.anchor.flags(f)
 	f.BoolVar(&o.more.Why, "why", false, "also say why the numbers changed, and where the saddle's references are")
 	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` on the saddles to tell of, like width:80,seat-tube")
@@ -101,6 +103,9 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 		return err
 	}
 	if q.Options.Also, q.Options.SeatTube, err = also(o.also); err != nil {
+		return err
+	}
+	if q.AnchorSigma, err = o.anchor.sigma(); err != nil {
 		return err
 	}
 	q.Exchange = o.exchange()

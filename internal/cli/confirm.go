@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
@@ -13,7 +12,7 @@ type confirmOptions struct {
 	followOptions
 	posture, rider   string
 	keep, more, json bool
-	anchorSigma      float64
+	anchor           anchorOption
 }
 
 func (a *app) confirmCommand() *cobra.Command {
@@ -43,21 +42,21 @@ bring it there.`,
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
 	o.followOptions.flags(f)
 	f.BoolVar(&o.keep, "keep", false, "keep the position on TO: say what to change on FROM")
-	f.Float64Var(&o.anchorSigma, "anchor-sigma", 2, "`MM` that the anchors of the machine may be off, one ±")
+	o.anchor.flags(f)
 	f.BoolVar(&o.more, "more", false, "also how sure each number is")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
 
 func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) error {
-	if !(o.anchorSigma >= 0 && o.anchorSigma <= 100) {
-		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchorSigma)}
-	}
 	q, err := a.asked(args[0], args[1], o.posture, o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
-	c, err := a.files.Confirm(ctx, q, o.keep, o.anchorSigma)
+	if q.AnchorSigma, err = o.anchor.sigma(); err != nil {
+		return err
+	}
+	c, err := a.files.Confirm(ctx, q, o.keep)
 	if err != nil {
 		return err
 	}

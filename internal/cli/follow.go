@@ -34,3 +34,25 @@ func (o followOptions) solve() (carry.Options, error) {
 	}
 	return c, nil
 }
+
+// anchorOption says how far the anchors of the target may be off.
+type anchorOption struct {
+	mm    float64
+	given func(string) bool
+}
+
+func (o *anchorOption) flags(f *pflag.FlagSet) {
+	f.Float64Var(&o.mm, "anchor-sigma", 1, "TO's anchors may be off by `MM`, one ±, in place of what its file says")
+	o.given = f.Changed
+}
+
+// sigma is what was asked for, mm; nil: as the file says.
+func (o *anchorOption) sigma() (*float64, error) {
+	if !(o.mm >= 0 && o.mm <= 100) {
+		return nil, usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.mm)}
+	}
+	if !o.given("anchor-sigma") {
+		return nil, nil
+	}
+	return &o.mm, nil
+}

@@ -14,17 +14,15 @@ import (
 
 // spreadOptions are the flags about how sure an answer is.
 type spreadOptions struct {
-	draws  int
-	seed   uint64
-	anchor float64
-	blame  bool
-	given  func(string) bool
+	draws int
+	seed  uint64
+	blame bool
+	given func(string) bool
 }
 
 func (o *spreadOptions) flags(f *pflag.FlagSet) {
 	f.IntVar(&o.draws, "draws", 0, "draw the readings `N` times and carry each: how the answer spreads")
 	f.Uint64Var(&o.seed, "seed", 1, "with --draws: start the random numbers at `SEED`")
-	f.Float64Var(&o.anchor, "anchor-sigma", 2, "with --draws or --blame: `MM` that TO's anchors may be off, one ±")
 	f.BoolVar(&o.blame, "blame", false, "say which readings each setting's uncertainty comes from")
 	o.given = f.Changed
 }
@@ -35,23 +33,16 @@ func (o *spreadOptions) check() error {
 		return usageError{fmt.Errorf("--draws is a number from 2 to %d, not %d", montecarlo.MaxDraws, o.draws)}
 	case o.given("seed") && o.draws == 0:
 		return usageError{fmt.Errorf("--seed belongs to --draws")}
-	case !(o.anchor >= 0 && o.anchor <= 100):
-		return usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.anchor)}
-	case o.given("anchor-sigma") && o.draws == 0 && !o.blame:
-		return usageError{fmt.Errorf("--anchor-sigma belongs to --draws or --blame")}
 	}
 	return nil
 }
 
 // spread works out how sure a result is, when a flag asks for it.
 func (a *app) spread(ctx context.Context, r *job.Result, o spreadOptions) error {
-	if o.draws == 0 && !o.blame {
-		return nil
+	if o.blame {
+		r.Blame = r.Solution.Blame()
 	}
 	var err error
-	if r.Sure, err = r.Uncertain(o.anchor); err != nil {
-		return err
-	}
 	if o.draws > 0 {
 		progress, done := a.progress("draws", o.draws)
 		r.Draws, err = r.Draw(ctx, r.Source.Adjusted, carry.DrawPlan{Draws: o.draws, Seed: o.seed, Progress: progress})
@@ -59,9 +50,6 @@ func (a *app) spread(ctx context.Context, r *job.Result, o spreadOptions) error 
 		if err != nil {
 			return err
 		}
-	}
-	if o.blame {
-		r.Blame = r.Solution.Blame()
 	}
 	return err
 }

@@ -27,7 +27,9 @@ func (c Correction) MarshalJSON() ([]byte, error) {
 	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": locate.Unit(travel),
 		"toward": c.Toward}
 	if c.Tape != nil {
-		shows := func(v float64) carry.Check { return carry.Check{Reading: c.Tape.Reading, Foretold: carry.Foretold{Value: v}} }
+		shows := func(v float64) carry.Check {
+			return carry.Check{Reading: c.Tape.Reading, Foretold: carry.Foretold{Value: v}}
+		}
 		keys["tape"] = map[string]any{"before": shows(c.Tape.Before), "after": shows(c.Tape.After)}
 	}
 	return json.Marshal(keys)

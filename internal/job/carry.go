@@ -19,6 +19,8 @@ type Asked struct {
 	Posture  string   // "": every posture of FROM
 	Rider    *bike.Rider
 	Options  carry.Options
+	// AnchorSigma is how far TO's anchors may be off, mm, one ±; nil: as its file says.
+	AnchorSigma *float64
 	// Alternatives is how many other combinations of parts to list; Fitted changes as few of the fitted parts as carry.
 	Alternatives int
 	Fitted       bool
@@ -41,11 +43,11 @@ type Result struct {
 	Checks    []carry.Check
 	Couplings []carry.Coupling
 	Why       carry.Why
-	Sure      *carry.Uncertainty // with the target's anchors taken as exact
-	Spacing   *carry.PadSpacing  // nil: no pads, or they offer none
-	Gap       *carry.GapAdvice   // nil: there is room
-	Cures     []carry.Cure       // what would carry what is not carried, or held at a stop
-	Body      *body.Posture      // nil: no rider whose file gives lengths
+	Sure      []carry.ContactSpread
+	Spacing   *carry.PadSpacing // nil: no pads, or they offer none
+	Gap       *carry.GapAdvice  // nil: there is room
+	Cures     []carry.Cure      // what would carry what is not carried, or held at a stop
+	Body      *body.Posture     // nil: no rider whose file gives lengths
 	// What was asked for: other combinations of parts, after the best; the trade between changed parts and misses; draws; where
 	// the uncertainty comes from.
 	Others       []*carry.Solution
@@ -84,6 +86,10 @@ func (f *Files) pair(q Asked) (source *Source, target *bike.Bike, err error) {
 		if target, err = f.Exchanged(target, q.Rider, q.Exchange); err != nil {
 			return nil, nil, err
 		}
+	}
+	if q.AnchorSigma != nil {
+		b := *target
+		b.AnchorSigma, target = *q.AnchorSigma, &b
 	}
 	if from, target, err = locate.ShareSag(from, target); err != nil {
 		return nil, nil, err
@@ -177,7 +183,7 @@ func (r *Result) explain(ctx context.Context, shop carry.Shop) (err error) {
 	if r.Checks, err = r.Solution.Checks(); err != nil {
 		return err
 	}
-	if r.Sure, err = r.Uncertain(0); err != nil {
+	if r.Sure, err = r.Uncertain(); err != nil {
 		return err
 	}
 	r.Cures = r.Solution.Cures(ctx, shop)

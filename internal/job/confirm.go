@@ -35,9 +35,8 @@ type Tolerance struct {
 	Degrees plane.Angle `json:"degrees"`
 }
 
-// Confirm checks q.To, as it has been set up, against q.From; anchorSigma is how well the anchors are known, mm. With keep
-// the position on q.To is the one to keep.
-func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma float64) (*Confirm, error) {
+// Confirm checks q.To, as it has been set up, against q.From. With keep the position on q.To is the one to keep.
+func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, error) {
 	source, target, err := f.pair(q)
 	if err != nil {
 		return nil, err
@@ -53,7 +52,6 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool, anchorSigma flo
 		}
 		chosen = append(chosen, p.Position.Posture)
 	}
-	target.AnchorSigma = anchorSigma
 	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Inside: true, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},
 		Source: source}
 	if c.Set, err = confirm.Stand(target, q.Rider, chosen, locate.Options{}); err != nil {

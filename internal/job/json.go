@@ -46,7 +46,7 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	}
 	contacts, held := []carry.Keys{}, []carry.Keys{}
 	for i, c := range s.Contacts {
-		contacts = append(contacts, c.Keys(r.Sure.Contacts[i]))
+		contacts = append(contacts, c.Keys(r.Sure[i]))
 		if by := s.HeldBy(c); len(by) > 0 {
 			held = append(held, carry.Keys{"contact": c.Want.Name, "settings": by})
 		}
@@ -56,7 +56,7 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		k["pads"] = carry.Keys{"spacing": r.Spacing, "gap": r.Gap, "floor": r.floor()}
 	}
 	if r.Draws != nil || r.Blame != nil {
-		spread := r.Sure.Keys()
+		spread := r.spread()
 		if r.Draws != nil {
 			spread["draws"] = r.Draws
 		}
@@ -117,6 +117,9 @@ func (r *Result) settings() []carry.Keys {
 			if lo, hi := math.Floor(set.Mark()), math.Ceil(set.Mark()); set.Scale && a.Step == 0 && hi > lo {
 				k["between"] = [2]float64{lo, hi}
 			}
+			if a.ByTape {
+				k["travel"] = nil
+			}
 			if tape := r.taped(i); tape != nil && !set.Scale {
 				k["tape"] = tape
 			}
@@ -127,6 +130,20 @@ func (r *Result) settings() []carry.Keys {
 		list = append(list, k)
 	}
 	return list
+}
+
+// spread is how sure an answer is, the target's part apart from the source's.
+func (r *Result) spread() carry.Keys {
+	settings := []carry.Keys{}
+	for i, set := range r.Settings {
+		q, unit := travel(set, set.Sigma)
+		k := carry.Keys{"adjuster": set.Name, "unit": unit, "readings": q, "anchor": q.Of(r.ByAnchors(i)), "setting": 0.0}
+		if set.Adjuster >= 0 {
+			k["setting"] = q.Of(r.Target.Adjusters[set.Adjuster].Sigma)
+		}
+		settings = append(settings, k)
+	}
+	return carry.Keys{"anchor_sigma": r.Target.AnchorSigma, "settings": settings, "contacts": append([]carry.ContactSpread{}, r.Sure...)}
 }
 
 // taped is the reading of the step that sets a setting, with everything in place.

@@ -43,7 +43,7 @@ func (p *Page) more(r *job.Result) {
 	}
 	p.Heading("How sure the contacts are")
 	rows = [][]string{{"", "fore and aft", "up and down", "angle", fmt.Sprintf("(from the readings of %s)", from)}}
-	for _, c := range r.Sure.Contacts {
+	for _, c := range r.Sure {
 		angle := ""
 		if c.WantAngle > 0 {
 			angle = Degrees(plane.Angle(c.WantAngle))
@@ -82,27 +82,6 @@ func searched(r *job.Result) string {
 
 // spread is what was asked for with draws and blame.
 func (p *Page) spread(r *job.Result) {
-	if r.Draws == nil && r.Blame == nil {
-		return
-	}
-	p.Heading("How sure each setting is")
-	rows := [][]string{{"", "readings", "machine's anchor", "setting it"}}
-	for _, k := range r.Sure.Settings {
-		show := func(v float64) string {
-			if k.Turns {
-				return "± " + Degrees(plane.Angle(v))
-			}
-			return "± " + Num(v, 1) + NoBreak + "mm"
-		}
-		rows = append(rows, []string{Setting(k.Name), show(k.Readings), show(k.Anchor), show(k.Setting)})
-	}
-	p.Table("lrrr", rows...)
-	for _, c := range r.Sure.Contacts {
-		p.Para("  ", fmt.Sprintf("%s: wanted to ± %s mm fore and aft and ± %s mm up and down; "+
-			"anchor and adjusters put it there to ± %s and ± %s mm.",
-			Capital(touched(c.Name)), Num(c.WantX, 1), Num(c.WantY, 1), Num(c.PlaceX, 1), Num(c.PlaceY, 1)))
-	}
-	p.Para("  ", fmt.Sprintf("The machine's anchors are taken as ± %s mm each way.", Num(r.Sure.AnchorSigma, 1)))
 	if r.Draws != nil {
 		p.draws(r.Draws)
 	}
