@@ -54,9 +54,31 @@ func CheckReadings(b *bike.Bike, hands bike.Contact) []bike.Reading {
 	return list
 }
 
-// Checks returns the readings that confirm the target, with how sure each is.
+// surer is how much smaller the uncertainty of a reading is than that of a handier one for it to be told.
+const surer = 0.7
+
+// contacts are readings to where the rider touches the bike, which depend on the shapes of the parts less than those to nose and bar
+// do, each with the written name of the handier one.
+func (s *Solution) contacts() map[string]bike.Reading {
+	hands, bb := s.Position.Posture.Hands, at(bike.AtBB)
+	list := map[string]bike.Reading{}
+	if !s.Target.Saddle.Empty() {
+		list["setback"] = bike.Reading{Kind: bike.Level, From: s.Target.Seat(saddle.Sit), To: bb, Written: "setback of saddle.sit"}
+		list["reach to "+string(hands)] = bike.Reading{Kind: bike.Level, From: bb, To: hands.Place(), Written: "level of " + string(hands)}
+	}
+	return list
+}
+
+// Checks returns the readings that confirm the target, with how sure each is; those to the contacts where they are surer.
 func (s *Solution) Checks() ([]Check, error) {
-	readings := CheckReadings(s.Target, s.Position.Posture.Hands)
+	var readings []bike.Reading
+	contacts := s.contacts()
+	for _, r := range CheckReadings(s.Target, s.Position.Posture.Hands) {
+		readings = append(readings, r)
+		if c, ok := contacts[r.Written]; ok {
+			readings = append(readings, c)
+		}
+	}
 	checks, gauges, at := make([]Check, len(readings)), make([]Gauge, len(readings)), make([]*Solution, len(readings))
 	for i, r := range readings {
 		if _, _, err := s.Stance.Measure(r); err != nil {
@@ -71,10 +93,15 @@ func (s *Solution) Checks() ([]Check, error) {
 		}
 		return v
 	})
+	var told []Check
 	for i := range sure {
 		checks[i].Foretold = sure[i]
+		if i > 0 && readings[i] == contacts[readings[i-1].Written] && sure[i].SigmaTotal >= surer*sure[i-1].SigmaTotal {
+			continue
+		}
+		told = append(told, checks[i])
 	}
-	return checks, err
+	return told, err
 }
 
 // foretell works out what gauges will show, and how sure that is. values is what they show on a solution; at[gauge] is the target as it

@@ -184,6 +184,9 @@ func described(r *rand.Rand, invent func() seat) invented {
 	for _, c := range checked(exact) {
 		truth[c.Reading.Written] = c.Value
 	}
+	for _, r := range exact.contacts() {
+		truth[r.Written], _, _ = exact.Stance.Measure(r)
+	}
 	return invented{told, machine, q, truth}
 }
 

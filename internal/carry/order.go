@@ -150,8 +150,16 @@ func (s *Solution) gaugesOf(set Setting) (rank int, list []Gauge) {
 	if set.Sets == bike.SetsRails {
 		return rank, []Gauge{{Own: "clamp"}}
 	}
-	for _, r := range set.Readings(s.Target, s.Position.Posture.Hands) {
+	hands := s.Position.Posture.Hands
+	for _, r := range set.Readings(s.Target, hands) {
 		list = append(list, Gauge{Reading: r})
+	}
+	bb := at(bike.AtBB)
+	switch {
+	case set.Sets == bike.SetsSaddle && !s.Target.Saddle.Empty():
+		list = append(list, gauge(bike.Level, s.Target.Seat(saddle.Sit), bb))
+	case set.Sets == bike.SetsBar && !s.Target.Bar.Empty():
+		list = append(list, Gauge{Reading: s.Target.Above(hands.Place())}, gauge(bike.Level, bb, hands.Place()))
 	}
 	return rank, list
 }
@@ -330,6 +338,31 @@ func (s *Solution) direct(j job) []Gauge {
 	return some
 }
 
+// sure keeps the gauges that are nearly as sure as the surest, in their order.
+func (s *Solution) sure(list []Gauge) []Gauge {
+	if len(list) < 2 {
+		return list
+	}
+	at := make([]*Solution, len(list))
+	for i := range at {
+		at[i] = s
+	}
+	total := s.totals(list, at, func(k *Solution) []float64 {
+		v := make([]float64, len(list))
+		for i, g := range list {
+			v[i], _ = k.read(g)
+		}
+		return v
+	})
+	var some []Gauge
+	for i, g := range list {
+		if surer*total[i] <= slices.Min(total) {
+			some = append(some, g)
+		}
+	}
+	return some
+}
+
 // Order puts the work into an order in which no step undoes an earlier one, wherever that can be had, and
 // gives each step its reading.
 //
@@ -341,7 +374,7 @@ func (s *Solution) Order() ([]Step, error) {
 	left := s.jobs()
 	gauges := make([][]Gauge, len(left))
 	for i, j := range left {
-		gauges[i] = s.direct(j)
+		gauges[i] = s.sure(s.direct(j))
 	}
 	type pair struct {
 		g Gauge

@@ -253,11 +253,11 @@ func TestStepsAnswer(t *testing.T) {
 // Readings that contradict one another are told as `carryover locate` tells them; ones that agree are not.
 func TestStepsDisagree(t *testing.T) {
 	p := newPage(t)
-	const good = "/carry?from=example:road&to=example:studio&t2=-1.5&t3=1026&t4=6.6&t5=944&t7=3.6&t6="
-	require.NotContains(t, string(get(t, p, &page.Memory{}, good+"457&c4=553.5").Body), "does not fit the others")
-	text := string(get(t, p, &page.Memory{}, good+"475&c4=553.5").Body)
-	require.Contains(t, text, "Reading 6 (nose to bar), 475\u00a0mm, does not fit the others")
-	require.Contains(t, text, "two digits swapped: 475 for 457")
+	const good = "/carry?from=example:road&to=example:studio&t2=-1.5&t3=1026&t4=6.6&t5=3.6&t6=971&t7="
+	require.NotContains(t, string(get(t, p, &page.Memory{}, good+"547&c4=553.5").Body), "does not fit the others")
+	text := string(get(t, p, &page.Memory{}, good+"574&c4=553.5").Body)
+	require.Contains(t, text, "Reading 7 (hood ahead of the BB), 574\u00a0mm, does not fit the others")
+	require.Contains(t, text, "two digits swapped: 574 for 547")
 	require.Contains(t, text, "reading 11 (reach to the hoods)")
 	require.Contains(t, text, "11. reach to the hoods")
 }

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -10,6 +11,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // OutOfReach is the E, mm, beyond which a wrong reading or the wrong bike is likelier than a rider who would put up with it.
@@ -272,6 +274,9 @@ func Minds(r *job.Result) []string {
 	if w := Scales(r); w != "" {
 		list = append(list, w)
 	}
+	if w := mark(r); w != "" {
+		list = append(list, w)
+	}
 	if w := tapeAgain(r); w != "" {
 		list = append(list, w)
 	}
@@ -284,6 +289,15 @@ func Minds(r *job.Result) []string {
 		}
 	}
 	return list
+}
+
+// mark says how the place of the support is found on a saddle with a shape, where a reading goes to it; else "".
+func mark(r *job.Result) string {
+	if r.Target.Saddle.Empty() || !slices.ContainsFunc(r.Checks, func(c carry.Check) bool { return c.Reading.From == r.Target.Seat(saddle.Sit) }) {
+		return ""
+	}
+	return fmt.Sprintf("The sit mark is where the saddle is %s mm wide; a gauge to cut out finds it (carryover template --gauge %[1]s).",
+		Num(r.Position.Posture.Support, 0))
 }
 
 // Feet says what the crank and what lies under the foot do to the saddle; "" when both are the same.
