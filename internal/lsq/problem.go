@@ -72,7 +72,7 @@ func (p *Problem) check() error {
 		return whole("Tolerance", "outside 0 to 1")
 	}
 	for i, s := range p.Sigmas {
-		if !(s > 0) || math.IsInf(s, 0) {
+		if weight := 1 / sq(s); !(s > 0) || weight == 0 || weight-weight != 0 {
 			return &InputError{"Sigmas", i, fmt.Sprintf("%g is not a positive number", s)}
 		}
 	}

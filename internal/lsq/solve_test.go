@@ -246,21 +246,22 @@ func TestInputErrors(t *testing.T) {
 		field string
 		index int
 	}{
-		"no parameters":      {func(p *Problem) { p.Start = nil }, "Start", -1},
-		"no observations":    {func(p *Problem) { p.Values = nil }, "Values", -1},
-		"sigma missing":      {func(p *Problem) { p.Sigmas = p.Sigmas[:2] }, "Sigmas", -1},
-		"sigma zero":         {func(p *Problem) { p.Sigmas[2] = 0 }, "Sigmas", 2},
-		"sigma negative":     {func(p *Problem) { p.Sigmas[1] = -1 }, "Sigmas", 1},
-		"sigma NaN":          {func(p *Problem) { p.Sigmas[0] = math.NaN() }, "Sigmas", 0},
-		"sigma infinite":     {func(p *Problem) { p.Sigmas[0] = math.Inf(1) }, "Sigmas", 0},
-		"value NaN":          {func(p *Problem) { p.Values[1] = math.NaN() }, "Values", 1},
-		"start infinite":     {func(p *Problem) { p.Start[0] = math.Inf(-1) }, "Start", 0},
-		"scale zero":         {func(p *Problem) { p.Scale = make([]float64, 3) }, "Scale", 0},
-		"scale short":        {func(p *Problem) { p.Scale = []float64{1} }, "Scale", -1},
-		"aside short":        {func(p *Problem) { p.Aside = []bool{true} }, "Aside", -1},
-		"no model":           {func(p *Problem) { p.Model = nil }, "Model", -1},
-		"tolerance NaN":      {func(p *Problem) { p.Tolerance = math.NaN() }, "Tolerance", -1},
-		"iterations below 0": {func(p *Problem) { p.MaxIterations = -1 }, "MaxIterations", -1},
+		"no parameters":           {func(p *Problem) { p.Start = nil }, "Start", -1},
+		"no observations":         {func(p *Problem) { p.Values = nil }, "Values", -1},
+		"sigma missing":           {func(p *Problem) { p.Sigmas = p.Sigmas[:2] }, "Sigmas", -1},
+		"sigma zero":              {func(p *Problem) { p.Sigmas[2] = 0 }, "Sigmas", 2},
+		"sigma negative":          {func(p *Problem) { p.Sigmas[1] = -1 }, "Sigmas", 1},
+		"sigma NaN":               {func(p *Problem) { p.Sigmas[0] = math.NaN() }, "Sigmas", 0},
+		"sigma whose square is 0": {func(p *Problem) { p.Sigmas[0] = 1e-200 }, "Sigmas", 0},
+		"sigma infinite":          {func(p *Problem) { p.Sigmas[0] = math.Inf(1) }, "Sigmas", 0},
+		"value NaN":               {func(p *Problem) { p.Values[1] = math.NaN() }, "Values", 1},
+		"start infinite":          {func(p *Problem) { p.Start[0] = math.Inf(-1) }, "Start", 0},
+		"scale zero":              {func(p *Problem) { p.Scale = make([]float64, 3) }, "Scale", 0},
+		"scale short":             {func(p *Problem) { p.Scale = []float64{1} }, "Scale", -1},
+		"aside short":             {func(p *Problem) { p.Aside = []bool{true} }, "Aside", -1},
+		"no model":                {func(p *Problem) { p.Model = nil }, "Model", -1},
+		"tolerance NaN":           {func(p *Problem) { p.Tolerance = math.NaN() }, "Tolerance", -1},
+		"iterations below 0":      {func(p *Problem) { p.MaxIterations = -1 }, "MaxIterations", -1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := ghilaniLevelling()
