@@ -297,8 +297,7 @@ func (s *Solution) PValue() float64 {
 	if s.DOF <= 0 {
 		return 1
 	}
-	const far = 1e9 // nothing is left there, and the function is NaN further out
-	return distuv.ChiSquared{K: float64(s.DOF)}.Survival(min(s.Chi2, far))
+	return distuv.ChiSquared{K: float64(s.DOF)}.Survival(s.Chi2)
 }
 
 // Chi2Quantile returns x with P(chi-square with dof degrees of freedom <= x) = p.
