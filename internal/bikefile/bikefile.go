@@ -177,12 +177,12 @@ func (r *reader) postures() {
 	}
 }
 
-// What a support is uncertain by where the file does not say, mm: of a width, of a width made from the rider's bones, of a
-// station.
-const widthSigma, bonesSigma, stationSigma = 3, 4, 3
+// WidthSigma is what a support is uncertain by where the file does not say, mm; the others are that of a width made from the
+// rider's bones, and of a station.
+const WidthSigma, bonesSigma, stationSigma = 3, 4, 3
 
 func (r *reader) support(t *format.Table, p *bike.Posture) {
-	usual := float64(widthSigma)
+	usual := float64(WidthSigma)
 	width, isWidth := t.Float("support")
 	switch text := t.String("support"); {
 	case !t.Has("support"):

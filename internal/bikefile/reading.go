@@ -49,6 +49,44 @@ var shorthands = map[string]shorthand{
 	"pad-tilt":     {kind: bike.Angle, of: bike.PadBody},
 }
 
+// Keys are the keys by which a file names a reading, by the trade's word where there is one: kind = "setback", at = "sit".
+func Keys(r bike.Reading) (keys [][2]string) {
+	add := func(key, value, usual string) {
+		if value != usual {
+			keys = append(keys, [2]string{key, value})
+		}
+	}
+	for _, word := range format.Shorthands {
+		s := shorthands[word]
+		if s.kind != r.Kind || s.kind == bike.Angle && s.of != r.Of {
+			continue
+		}
+		if s.kind == bike.Angle {
+			return [][2]string{{"kind", word}}
+		}
+		for _, p := range [2][2]bike.Place{{r.From, r.To}, {r.To, r.From}} { // at and to
+			from, end := s.ends(p[0], p[1])
+			if from != r.From || end != r.To || s.at != "" && (p[0].Kind != bike.AtSaddle || p[1].Kind == bike.AtFloor) {
+				continue
+			}
+			add("kind", word, "")
+			if s.at != "" {
+				add("at", p[0].Ref.String(), s.at)
+			}
+			if s.to != "" {
+				add("to", p[1].String(), map[bool]string{true: s.to}[s.at != ""]) // without a saddle's place it must be said
+			}
+			return keys
+		}
+	}
+	from, to, of := r.Ends()
+	add("kind", r.Kind.String(), "")
+	add("from", from, "")
+	add("to", to, "")
+	add("of", of, "")
+	return keys
+}
+
 // readings reads the [[reading]] tables below t, numbered in file order.
 func (r *reader) readings(t *format.Table) []bike.Reading {
 	tables, _ := t.Tables("reading")

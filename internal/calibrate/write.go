@@ -4,12 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
-	"carryover/internal/diag"
 	"carryover/internal/plane"
 	"carryover/internal/tomltree"
 )
@@ -116,144 +113,51 @@ func anchorKey(p Parameter) string {
 	return "bar_clamp"
 }
 
-// edit replaces a stretch of a file's text.
-type edit struct {
-	from, to int
-	text     string
-}
-
 // Rewrite returns the text of the bike's file with the fitted numbers in place of the old ones; everything
 // else, comments and order included, stays as it is, byte for byte.
 func (r *Result) Rewrite(name string, src []byte) ([]byte, error) {
-	root, problems := tomltree.Parse(name, src)
-	if root == nil {
+	e, problems := tomltree.NewEdit(name, src)
+	if e == nil {
 		return nil, problems
 	}
-	lines := lineStarts(src)
-	var edits []edit
-	put := func(n *tomltree.Node, p Parameter) error {
-		if n == nil {
-			return fmt.Errorf("%s: the place of a fitted number was not found in the file", name)
-		}
-		from, to := offset(src, lines, n.Span.Start), offset(src, lines, n.Span.End)
-		if from < 0 || to < from || to > len(src) {
-			return fmt.Errorf("%s: the place of a fitted number was not found in the file", name)
-		}
-		edits = append(edits, edit{from, to, r.shown(p)})
-		return nil
-	}
-	list := root.Get("adjuster")
+	fitted := 0
 	for _, p := range r.Parameters {
 		if !p.Fitted {
 			continue
 		}
-		var n *tomltree.Node
-		if p.Adjuster < 0 {
-			k := 0
-			if p.Kind == AnchorY {
-				k = 1
-			}
-			if at := child(root.Get("anchor"), anchorKey(p)); at != nil && len(at.Children) == 2 {
-				n = at.Children[k]
-			}
-		} else if list != nil {
-			for _, t := range list.Children {
-				if named := t.Get("name"); named != nil && named.Str == r.Bike.Adjusters[p.Adjuster].Name {
-					key := "angle"
-					if p.Kind == Unit {
-						key = "unit"
-					}
-					n = t.Get(key)
-				}
-			}
+		n := r.place(e.Root, p)
+		if n == nil {
+			return nil, fmt.Errorf("%s: the place of a fitted number was not found in the file", name)
 		}
-		if err := put(n, p); err != nil {
-			return nil, err
-		}
+		e.Replace(n, r.shown(p))
+		fitted++
 	}
-	if sigma, ok := r.anchorSigma(); ok {
-		at := root.Get("anchor")
-		if n := child(at, "sigma"); n != nil {
-			edits = append(edits, edit{offset(src, lines, n.Span.Start), offset(src, lines, n.Span.End), sigma})
-		} else if last := lastOf(at); last != nil {
-			edits = append(edits, beside(src, offset(src, lines, last.Span.End), "sigma = "+sigma))
-		}
-	}
-	if len(edits) == 0 {
+	if fitted == 0 {
 		return nil, errors.New("nothing was fitted, so there is nothing to write")
 	}
-	slices.SortFunc(edits, func(a, b edit) int { return a.from - b.from })
-	var out []byte
-	at := 0
-	for _, e := range edits {
-		out = append(append(out, src[at:e.from]...), e.text...)
-		at = e.to
+	if sigma, ok := r.anchorSigma(); ok {
+		e.Set("sigma", sigma, "", "anchor")
 	}
-	return append(out, src[at:]...), nil
+	return e.Bytes(), nil
 }
 
-// lastOf is the value of a table that stands last in the file.
-func lastOf(table *tomltree.Node) (last *tomltree.Node) {
-	for _, key := range [2]string{"saddle_clamp", "bar_clamp"} {
-		n := child(table, key)
-		if n != nil && (last == nil || n.Span.End.Line > last.Span.End.Line ||
-			n.Span.End.Line == last.Span.End.Line && n.Span.End.Col > last.Span.End.Col) {
-			last = n
+// place is where a parameter stands in the file; nil: nowhere.
+func (r *Result) place(root *tomltree.Node, p Parameter) *tomltree.Node {
+	if p.Adjuster < 0 {
+		at := root.Find("anchor." + anchorKey(p))
+		if at == nil || len(at.Children) != 2 {
+			return nil
 		}
+		return at.Children[map[bool]int{true: 1, false: 0}[p.Kind == AnchorY]]
 	}
-	return last
-}
-
-// beside puts a key after a value that ends at a place: on a line of its own, or in an inline table after a comma.
-func beside(src []byte, at int, key string) edit {
-	rest := string(src[at:])
-	if next := strings.TrimLeft(rest, " \t"); strings.HasPrefix(next, "}") || strings.HasPrefix(next, ",") {
-		return edit{at, at, ", " + key}
-	}
-	line, ending := len(rest), "\n"
-	if i := strings.IndexByte(rest, '\n'); i >= 0 {
-		line = i
-		if i > 0 && rest[i-1] == '\r' {
-			line, ending = i-1, "\r\n"
-		}
-	}
-	return edit{at + line, at + line, ending + key}
-}
-
-func child(n *tomltree.Node, key string) *tomltree.Node {
-	if n == nil {
+	list := root.Get("adjuster")
+	if list == nil {
 		return nil
 	}
-	return n.Get(key)
-}
-
-// lineStarts are the byte offsets at which the lines of a text begin, after a byte order mark.
-func lineStarts(src []byte) []int {
-	first := 0
-	if strings.HasPrefix(string(src), "\ufeff") {
-		first = len("\ufeff")
-	}
-	starts := []int{first}
-	for i, c := range src {
-		if c == '\n' {
-			starts = append(starts, i+1)
+	for _, t := range list.Children {
+		if named := t.Get("name"); named != nil && named.Str == r.Bike.Adjusters[p.Adjuster].Name {
+			return t.Get(map[bool]string{true: "unit", false: "angle"}[p.Kind == Unit])
 		}
 	}
-	return starts
-}
-
-// offset is the byte offset of a place, -1 when the text has no such place.
-func offset(src []byte, lines []int, p diag.Pos) int {
-	if p.Line < 1 || p.Line > len(lines) {
-		return -1
-	}
-	at := lines[p.Line-1]
-	for range p.Col - 1 {
-		if at >= len(src) {
-			return -1
-		}
-		_, n := utf8.DecodeRune(src[at:])
-		at += n
-	}
-	return at
+	return nil
 }

@@ -3,7 +3,9 @@ package cli
 import (
 	"context"
 	"fmt"
+	"io"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -22,6 +24,8 @@ type carryOptions struct {
 	choice         choiceOptions
 	spread         spreadOptions
 	anchor         anchorOption
+	write, date    string
+	force          bool
 }
 
 func (a *app) carryCommand() *cobra.Command {
@@ -32,10 +36,14 @@ func (a *app) carryCommand() *cobra.Command {
 		Long: `Prints what is needed at the bike: what to set, in which order, and the reading that confirms each step. --why adds why
 the numbers changed, --more what one setting does to another and how sure everything is.
 
+With --write FILE the file of TO as it will stand is written: parts chosen, marks set, the position it carries, and the
+readings it should show, to be taken: ready for "carryover confirm", and to be carried from next year.
+
 With --saddle, --bar, --lever, --stem or --clipon TO is fitted with that part first; without TO it is FROM itself with
 another part, and what is not exchanged stays where it is.`,
 		Example: `  carryover carry example:road example:studio
   carryover carry example:road --saddle classic-280
+  carryover carry example:road example:studio --write studio-road.toml
   carryover carry road.toml studio.toml --posture road --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 && len(o.exchange()) > 0 {
@@ -61,6 +69,9 @@ another part, and what is not exchanged stays where it is.`,
 	for i, kind := range partKinds {
 		f.StringVar(&o.parts[i], kind.String(), "", "fit another "+strings.Replace(kind.String(), "clipon", "clip-on", 1)+" first: `PART` is a catalogue id or the path of a file")
 	}
+	f.StringVar(&o.write, "write", "", "write TO as it will stand to `FILE`")
+	f.BoolVar(&o.force, "force", false, "with --write: replace FILE when it is there already")
+	f.StringVar(&o.date, "date", "", "with --write: the `DAY` it is set up, like 2030-05-14 (default: today)")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	o.choice.flags(f)
 	o.spread.flags(f)
@@ -98,6 +109,10 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err := o.spread.check(); err != nil {
 		return err
 	}
+	date, err := o.dated()
+	if err != nil {
+		return err
+	}
 	q, err := a.asked(from, to, o.posture, o.rider, o.followOptions)
 	if err != nil {
 		return err
@@ -124,8 +139,40 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err := a.print(o.json, c, func(p *words.Page) { p.Carry(c, o.more) }); err != nil {
 		return err
 	}
+	if o.write != "" {
+		if err := a.finished(c, q, date, o); err != nil {
+			return err
+		}
+	}
 	if !c.Carried() {
 		return errMissed
 	}
 	return nil
+}
+
+// dated is the day that the finished file says; it fails before anything is carried where the file cannot be written.
+func (o *carryOptions) dated() (string, error) {
+	switch {
+	case o.write == "" && (o.force || o.date != ""):
+		return "", usageError{fmt.Errorf("--force and --date belong to --write")}
+	case o.write != "" && !o.force:
+		if err := taken(o.write, "nothing was carried or written (--force replaces it)"); err != nil {
+			return "", err
+		}
+	}
+	d, err := day(o.date)
+	return d.Format(time.DateOnly), err
+}
+
+// finished writes TO as it will stand.
+func (a *app) finished(c *job.Carry, q job.Asked, date string, o carryOptions) error {
+	text, err := a.files.Finished(c, q, date, o.write)
+	if err != nil {
+		return err
+	}
+	put := newFile
+	if o.force {
+		put = replaceFile
+	}
+	return a.outputTo(o.write, func(w io.Writer) error { _, err := w.Write(text); return err }, put)
 }

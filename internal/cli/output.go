@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -15,6 +14,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/job"
+	"carryover/internal/whole"
 )
 
 // stdoutName is the output that means standard output.
@@ -131,23 +131,11 @@ func replaceFile(path string, text []byte) error {
 	default:
 		return err
 	}
-	// Made like any new file, so that the umask decides who may read it.
-	temporary := filepath.Join(filepath.Dir(path), fmt.Sprintf(".carryover-%016x", rand.Uint64()))
-	f, err := os.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(text)
+	mode := fs.FileMode(0)
 	if info != nil {
-		err = errors.Join(err, f.Chmod(info.Mode().Perm()))
+		mode = info.Mode().Perm()
 	}
-	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
-		err = os.Rename(temporary, path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(temporary))
-	}
-	return nil
+	return writeWhole(path, text, mode, true)
 }
 
 // newFile writes a whole file that must not be there yet; a pipe or device is written to.
@@ -155,11 +143,16 @@ func newFile(path string, text []byte) error {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		return writeTo(path, os.O_WRONLY, text)
 	}
-	err := writeTo(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, text)
-	if err != nil && !errors.Is(err, fs.ErrExist) {
-		_ = os.Remove(path) // half written; when it was never made there is nothing to remove
+	return writeWhole(path, text, 0, false)
+}
+
+func writeWhole(path string, text []byte, mode fs.FileMode, replace bool) error {
+	dir, err := os.OpenRoot(filepath.Dir(path))
+	if err != nil {
+		return err
 	}
-	return err
+	defer dir.Close()
+	return whole.Write(dir, filepath.Base(path), text, mode, replace)
 }
 
 func writeTo(path string, flags int, text []byte) error {

@@ -3,14 +3,13 @@ package pageserve
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
-	"math/rand/v2"
 	"os"
 	"sync"
 
 	"carryover/internal/page"
+	"carryover/internal/whole"
 )
 
 // Folder is a store in a folder of this machine. Nothing outside of it is read or written: os.Root follows no link out.
@@ -95,7 +94,7 @@ func (f *Folder) Save(name string, text []byte, was string) error {
 func (f *Folder) save(name string, text []byte, was string) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	mode := fs.FileMode(0o666) // the umask decides
+	mode := fs.FileMode(0) // of a new file
 	info, err := f.root.Lstat(name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -114,35 +113,9 @@ func (f *Folder) save(name string, text []byte, was string) error {
 		}
 		mode = info.Mode().Perm()
 	}
-	temporary := fmt.Sprintf(".carryover-%016x", rand.Uint64())
-	if err := f.write(temporary, text, mode); err != nil {
-		return errors.Join(err, f.forget(temporary))
+	err = whole.Write(f.root, name, text, mode, was != "")
+	if was == "" && errors.Is(err, fs.ErrExist) {
+		return page.ErrChanged
 	}
-	if was == "" { // unlike a rename, a link never takes the place of a file that came meanwhile
-		err = f.root.Link(temporary, name)
-		if errors.Is(err, fs.ErrExist) {
-			err = page.ErrChanged
-		}
-		return errors.Join(err, f.forget(temporary))
-	}
-	if err := f.root.Rename(temporary, name); err != nil {
-		return errors.Join(err, f.forget(temporary))
-	}
-	return nil
-}
-
-func (f *Folder) write(name string, text []byte, mode fs.FileMode) error {
-	file, err := f.root.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
-	if err != nil {
-		return err
-	}
-	_, err = file.Write(text)
-	return errors.Join(err, file.Sync(), file.Close())
-}
-
-func (f *Folder) forget(name string) error {
-	if err := f.root.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	return nil
+	return err
 }

@@ -1,0 +1,107 @@
+package tomltree
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// What is changed reads back as asked, and every other line is where it was.
+func TestEditing(t *testing.T) {
+	for name, c := range map[string]struct{ from, to string }{
+		"headers": {`schema = 1
+name = "a"  # mine
+
+[feet]
+crank = 170.0    # stamped
+
+[stem] # the front
+# several
+parts = ["x", "y"] # to choose
+
+# first
+[[reading]]
+kind = "a"
+
+[[reading]]
+kind = "b" # last
+
+[marks]
+"saddle post" = 1.0
+`, `schema = 1
+name = "a"  # mine
+date = 2030-05-14
+
+[feet]
+crank = 165.0    # was 170; stamped
+sole = 3.0               # new
+
+[stem] # the front
+# several
+part = "x" # chosen; to choose
+spacers = 5.0
+
+[marks]
+"saddle post" = 2.5
+"bar post" = 1.0
+
+[posture.road]
+hands = "hood"
+width = 3.0
+# more
+`},
+		"braces and dots": {`schema = 1
+name = "a"
+feet.crank = 170.0
+stem = { parts = ["x", "y"], old = 1 }
+marks = {}
+reading = [{ kind = "a" },
+           { kind = "b" }] # last
+posture = { }
+`, `schema = 1
+name = "a"
+date = 2030-05-14
+feet.crank = 165.0 # was 170
+feet.sole = 3.0               # new
+stem = { part = "x", old = 1, spacers = 5.0 }
+marks = { "saddle post" = 2.5, "bar post" = 1.0 }
+posture = { road = { hands = "hood" } }
+# more
+`},
+	} {
+		for _, ending := range []string{"\n", "\r\n"} {
+			t.Run(name, func(t *testing.T) {
+				e, problems := NewEdit("a.toml", []byte("\ufeff"+strings.ReplaceAll(c.from, "\n", ending)))
+				require.Empty(t, problems)
+				e.Set("date", "2030-05-14", "")
+				e.Set("crank", "165.0", "was 170", "feet")
+				e.Set("sole", "3.0", "new", "feet")
+				parts := e.Root.Find("stem.parts")
+				e.Rename(parts, "part")
+				e.Replace(parts, `"x"`)
+				e.Note(parts, "chosen")
+				e.Set("spacers", "5.0", "", "stem")
+				e.Remove(e.Root.Get("reading"))
+				e.Set("saddle post", "2.5", "", "marks")
+				e.Set("bar post", "1.0", "", "marks")
+				if name == "headers" {
+					e.Set("hands", `"hood"`, "", "posture", "road")
+					e.Set("width", "3.0", "", "posture", "road")
+				} else {
+					e.Set("road", `{ hands = "hood" }`, "", "posture")
+				}
+				out := string(e.Bytes("# more"))
+				assert.Equal(t, "\ufeff"+strings.ReplaceAll(c.to, "\n", ending), out)
+				_, problems = Parse("a.toml", []byte(out))
+				assert.Empty(t, problems)
+			})
+		}
+	}
+	e, _ := NewEdit("a.toml", []byte("a = { x = 1, y = 2 }\nb = { x = 1, y = 2 }\n[c]\n[c.d]\nx = 1\n[e]\n"))
+	e.Remove(e.Root.Find("a.x"))
+	e.Remove(e.Root.Find("b.y"))
+	e.Set("d", "2", "", "c")
+	assert.Equal(t, "a = {  y = 2 }\nb = { x = 1 }\n[c]\nd = 2\n[e]\n", string(e.Bytes()))
+}
