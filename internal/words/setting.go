@@ -154,9 +154,12 @@ func move(s *carry.Solution, set carry.Setting) string {
 // nothing has a scale.
 func Scales(r *job.Result) string {
 	worst := 0.0
-	for _, set := range r.Settings {
-		if scaled(r.Target, set) != nil && !set.Turns() && set.SigmaTotal > 2*byTape {
-			worst = math.Max(worst, 2*set.SigmaTotal)
+	for _, step := range r.Steps {
+		for _, i := range step.Settings {
+			set := r.Settings[i]
+			if scaled(r.Target, set) != nil && !set.Turns() && set.SigmaTotal > 2*byTape && set.SigmaTotal > step.SigmaTotal {
+				worst = math.Max(worst, 2*set.SigmaTotal)
+			}
 		}
 	}
 	if worst == 0 {
