@@ -27,8 +27,9 @@ const recorded, solverSeed, solverCases = "testdata/solver.json", 20261127, 24
 // wide is a random half with a shop of straight parts: hundreds of thousands of choices.
 func wide(i int) *Side {
 	r := rand.New(rand.NewPCG(solverSeed, uint64(i)))
+	place := point(r, 150)
 	m := plane.Metric{Line: plane.Direction(between(r, 0, 7)), Along: between(r, 1, 3), Across: 1}
-	s := &Side{Wish: Wish{Place: point(r, 150), Metric: m}}
+	s := &Side{Wish: Wish{Place: place, Metric: m}}
 	for range 30 {
 		s.Bases = append(s.Bases, Base{At: point(r, 60)})
 	}
