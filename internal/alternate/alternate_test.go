@@ -9,12 +9,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
+	"carryover/internal/biketest"
 	"carryover/internal/carry"
-	"carryover/internal/catalog"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -27,22 +25,9 @@ func runs(n int) int {
 	return n
 }
 
-func example(t *testing.T, name string) *bike.Bike {
-	t.Helper()
-	src, err := catalogs.Examples.Open(name + ".toml")
-	require.NoError(t, err)
-	defer src.Close()
-	text := make([]byte, 1<<16)
-	n, err := src.Read(text)
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike("example:"+name, text[:n], bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), "%v", problems)
-	return b
-}
-
 func source(t *testing.T, name string, postures ...string) []Source {
 	t.Helper()
-	b := example(t, name)
+	b := biketest.Example(t, name)
 	adjusted, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
 	var list []Source
@@ -77,7 +62,7 @@ func separately(t *testing.T, target *bike.Bike, list []Source) float64 {
 
 func TestEverythingMovedIsEveryPostureCarriedOnItsOwn(t *testing.T) {
 	for _, postures := range [][]string{{"horns"}, {"aero"}, {"horns", "aero"}} {
-		target := example(t, "studio")
+		target := biketest.Example(t, "studio")
 		list := append(source(t, "road", "road"), source(t, "tri", postures...)...)
 		r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
 		require.NoError(t, err)
@@ -91,7 +76,7 @@ func TestEverythingMovedIsEveryPostureCarriedOnItsOwn(t *testing.T) {
 // along its bar, on the flat and around the bend.
 func TestTheSamePostureTwiceOnAnOutdoorBike(t *testing.T) {
 	for _, lever := range []bike.Setting{bike.Fixed(2), {Given: true, Free: true, Lo: -20, Hi: 40}, {Given: true, Free: true, Lo: 5, Hi: 30}} {
-		target := example(t, "outdoor")
+		target := biketest.Example(t, "outdoor")
 		target.Stem.Options = target.Stem.Options[:max(3, runs(8))]
 		target.Bar.LeverAt = lever
 		list := append(source(t, "road", "road"), source(t, "road", "road")...)
@@ -113,7 +98,7 @@ func TestTheSamePostureTwiceOnAnOutdoorBike(t *testing.T) {
 // open slot must come out as the best of them in every row.
 func TestAnOpenSlotTakesTheBestPartForAllPostures(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
-	whole := example(t, "outdoor")
+	whole := biketest.Example(t, "outdoor")
 	whole.Stem.Options = whole.Stem.Options[:max(2, runs(6))]
 	r, err := Solve(context.Background(), whole, list, carry.Options{}, nil)
 	require.NoError(t, err)
@@ -141,7 +126,7 @@ func TestAnOpenSlotTakesTheBestPartForAllPostures(t *testing.T) {
 
 func TestMoreMovesNeverMissMore(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
-	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
+	r, err := Solve(context.Background(), biketest.Example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	require.Len(t, r.Rows, len(r.Movable)+1)
 	for k := 1; k < len(r.Rows); k++ {
@@ -151,7 +136,7 @@ func TestMoreMovesNeverMissMore(t *testing.T) {
 }
 
 func TestTheSamePostureTwiceNeedsNoMove(t *testing.T) {
-	target := example(t, "studio")
+	target := biketest.Example(t, "studio")
 	list := append(source(t, "road", "road"), source(t, "road", "road")...)
 	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
 	require.NoError(t, err)
@@ -161,7 +146,7 @@ func TestTheSamePostureTwiceNeedsNoMove(t *testing.T) {
 
 func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
-	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
+	r, err := Solve(context.Background(), biketest.Example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	for _, row := range r.Rows {
 		card := map[string]Step{}
@@ -193,7 +178,7 @@ func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
 
 // TestARowIsWorthWhatItSays works E of every row out anew from where its contacts come to lie.
 func TestARowIsWorthWhatItSays(t *testing.T) {
-	target := example(t, "studio")
+	target := biketest.Example(t, "studio")
 	list := append(source(t, "road", "road"), source(t, "tri", "horns", "aero")...)
 	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
 	require.NoError(t, err)
@@ -230,7 +215,7 @@ func squareOf(want, got assembly.Contact, sits bool) float64 {
 
 // A single posture is built as a carry would build it: the same hole and risers, where nothing it shares asks otherwise.
 func TestPadsAreBuiltAsACarryWould(t *testing.T) {
-	target := example(t, "studio")
+	target := biketest.Example(t, "studio")
 	list := append(source(t, "road", "road"), source(t, "tri", "aero")...)
 	r, err := Solve(context.Background(), target, list, carry.Options{}, nil)
 	require.NoError(t, err)
@@ -269,9 +254,9 @@ func TestStoppedEarlyThereIsAWholeAnswer(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
-	stopped, err := Solve(ctx, example(t, "studio"), list, carry.Options{}, nil)
+	stopped, err := Solve(ctx, biketest.Example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
-	whole, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
+	whole, err := Solve(context.Background(), biketest.Example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	for k, row := range stopped.Rows {
 		assert.GreaterOrEqual(t, row.E, whole.Rows[k].E-Tolerance)
@@ -283,7 +268,7 @@ func TestStoppedEarlyThereIsAWholeAnswer(t *testing.T) {
 
 func TestAPadPostureSaysWhereItsGripGoes(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "aero")...)
-	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
+	r, err := Solve(context.Background(), biketest.Example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	found := false
 	for _, v := range r.Rows[0].Outcomes[1].Values {
@@ -297,7 +282,7 @@ func TestAPadPostureSaysWhereItsGripGoes(t *testing.T) {
 }
 
 func TestOnePostureIsNothingToAlternateWith(t *testing.T) {
-	_, err := Solve(context.Background(), example(t, "studio"), source(t, "road", "road"), carry.Options{}, nil)
+	_, err := Solve(context.Background(), biketest.Example(t, "studio"), source(t, "road", "road"), carry.Options{}, nil)
 	assert.ErrorContains(t, err, "at least two postures")
 }
 
@@ -305,7 +290,7 @@ func TestOnePostureIsNothingToAlternateWith(t *testing.T) {
 // want the saddle at the same height, tilt and support, d mm apart along a free slide, share its mark half
 // way and miss by d/2 each, root sum of squares d/√2, where leg extension weighs no more than setback.
 func TestAlongOneSlideTheBestSharedMarkIsTheMean(t *testing.T) {
-	target := example(t, "studio")
+	target := biketest.Example(t, "studio")
 	a := source(t, "road", "road")[0]
 	a.Position.Posture.Weights.Extension = 1
 	for _, d := range []float64{1, 6, 20} {
@@ -326,7 +311,7 @@ func TestAlongOneSlideTheBestSharedMarkIsTheMean(t *testing.T) {
 // The saddle is moved before the bar, whose tape starts at it, and its tilt first of all.
 func TestTheSaddleComesBeforeTheBar(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
-	r, err := Solve(context.Background(), example(t, "studio"), list, carry.Options{}, nil)
+	r, err := Solve(context.Background(), biketest.Example(t, "studio"), list, carry.Options{}, nil)
 	require.NoError(t, err)
 	var names []string
 	for _, s := range r.Rows[len(r.Rows)-1].Changeover(0, 1) {
@@ -338,7 +323,7 @@ func TestTheSaddleComesBeforeTheBar(t *testing.T) {
 // Of holes and risers that bring the pads to the same place, those are built that suit the grips, then those nearest to the
 // middle, as in a carry.
 func TestHolesAndRisersThatTieAreChosenAsInACarry(t *testing.T) {
-	target := example(t, "studio")
+	target := biketest.Example(t, "studio")
 	one := source(t, "tri", "aero")[0]
 	seen := map[float64]bool{}
 	for trial := range 12 {
@@ -362,9 +347,9 @@ func TestHolesAndRisersThatTieAreChosenAsInACarry(t *testing.T) {
 // Hands in the drops, on bars still to be chosen: everything moved is each posture carried on its own, and one whose angle
 // is not known wants none.
 func TestDropsAndHandsWithoutAnAngle(t *testing.T) {
-	target := example(t, "studio")
+	target := biketest.Example(t, "studio")
 	target.Clipon = nil
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	adjusted, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
 	p := b.Postures[0]

@@ -13,13 +13,14 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
 )
 
 // small is the studio frame with three steps on every post and slide, and angles with little room.
 func small(t *testing.T, r *rand.Rand) *bike.Bike {
-	b := *oneCrank(example(t, "studio"), 170)
+	b := *oneCrank(biketest.Example(t, "studio"), 170)
 	b.Clipon = nil
 	b.Adjusters = slices.Clone(b.Adjusters)
 	middle := map[string]float64{"saddle post": 16.5, "saddle slide": 2.5, "bar post": 15, "bar slide": 90}

@@ -13,19 +13,10 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
+	"carryover/internal/biketest"
 	"carryover/internal/carry"
-	"carryover/internal/catalog"
 	"carryover/internal/locate"
 )
-
-func example(t *testing.T, name string) *bike.Bike {
-	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.NoError(t, problems.Err())
-	return b
-}
 
 // carried follows the road bike's rider to a target.
 func carried(t *testing.T, target *bike.Bike) (*Segments, []Stage) {
@@ -36,7 +27,7 @@ func carried(t *testing.T, target *bike.Bike) (*Segments, []Stage) {
 	require.NoError(t, problems.Err())
 	s, err := NewSegments(rider)
 	require.NoError(t, err)
-	source := example(t, "road")
+	source := biketest.Example(t, "road")
 	a, err := locate.Adjust(source, rider, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[0])
@@ -56,20 +47,20 @@ func causes(stages []Stage) string {
 
 // The target as it stands is the last stage, and the stages' changes add up to the whole.
 func TestStagesLeadFromSourceToTarget(t *testing.T) {
-	_, stages := carried(t, example(t, "studio"))
+	_, stages := carried(t, biketest.Example(t, "studio"))
 	assert.Equal(t, "crank 172.5 to 170.0 mm, foot stack 24.0 to 26.5 mm, Q-factor 146.0 to 155.0 mm", causes(stages))
 	last := stages[len(stages)-1].Place
 	assert.Equal(t, 170.0, last.Crank)
 	assert.Equal(t, 26.5, last.Sole)
 
 	// What the target does not say is no difference.
-	silent := example(t, "studio")
+	silent := biketest.Example(t, "studio")
 	silent.Feet.QFactor = nil
 	_, stages = carried(t, silent)
 	assert.NotContains(t, causes(stages), "Q-factor")
 
 	// A saddle post that ends 40 mm too soon leaves the saddle low, and the knee more bent for it.
-	low := example(t, "studio")
+	low := biketest.Example(t, "studio")
 	for i := range low.Adjusters {
 		if low.Adjusters[i].Name == "saddle post" {
 			low.Adjusters[i].Hi = 12
@@ -85,8 +76,8 @@ func TestStagesLeadFromSourceToTarget(t *testing.T) {
 
 // Where nothing differs there is one stage that says so, and none without a cause.
 func TestNothingDiffers(t *testing.T) {
-	same := example(t, "studio")
-	road := example(t, "road")
+	same := biketest.Example(t, "studio")
+	road := biketest.Example(t, "road")
 	same.Feet, same.Bar.Only().Width = road.Feet, road.Bar.Only().Width
 	same.Feet.Cranks = nil
 	_, stages := carried(t, same)
@@ -100,7 +91,7 @@ func TestNothingDiffers(t *testing.T) {
 
 // Pads are as far apart as their spacing says, and nobody knows where it is free.
 func TestWidthOverPads(t *testing.T) {
-	tri := example(t, "tri")
+	tri := biketest.Example(t, "tri")
 	tri.Clipon.Spacing = bike.Fixed(190)
 	assert.Equal(t, 190.0, widths(assembly.New(tri, bike.Posture{}), bike.Pad).Hands)
 	tri.Clipon.Spacing.Free = true
@@ -109,7 +100,7 @@ func TestWidthOverPads(t *testing.T) {
 
 // Wider hands and another spacing of the drops are a step of their own, since the shoulders' width is known.
 func TestWiderBarIsAStage(t *testing.T) {
-	wide := example(t, "studio")
+	wide := biketest.Example(t, "studio")
 	wide.Bar.Only().Width, wide.Bar.Only().Flare = 480, 10
 	_, stages := carried(t, wide)
 	last := stages[len(stages)-1]

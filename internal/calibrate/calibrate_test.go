@@ -1,31 +1,19 @@
 package calibrate
 
 import (
-	"io/fs"
 	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
-	"carryover/internal/catalog"
+	"carryover/internal/biketest"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
-
-func studio(t testing.TB) *bike.Bike {
-	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, "studio.toml")
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike("studio.toml", src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), "%v", problems)
-	return b
-}
 
 // machine is what a bike really is: its file may say something else.
 type machine struct {
@@ -142,7 +130,7 @@ func (m *machine) truth(p Parameter) float64 {
 }
 
 func TestAnExactlyMeasuredMachineIsLearnedExactly(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	m.enter(t, b)
 	r, err := Calibrate(b, Options{})
@@ -172,7 +160,7 @@ func TestAnExactlyMeasuredMachineIsLearnedExactly(t *testing.T) {
 
 // The derivatives of the model against central differences.
 func TestDerivativesOfTheModel(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Lo: -10, Hi: 10, Sigma: plane.Rad(0.3)})
 	m := real(b)
 	m.unit[4] = plane.Rad(0.5)
@@ -199,7 +187,7 @@ func TestTheUncertaintyOfParametersIsHonest(t *testing.T) {
 		n = 3
 	}
 	r := rand.New(rand.NewPCG(seed, 0))
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	m.disturb = r
 	sums := map[int]float64{}
@@ -233,7 +221,7 @@ func TestTheUncertaintyOfParametersIsHonest(t *testing.T) {
 }
 
 func TestABentScaleIsFound(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	m.bent["saddle post"] = 8
 	m.disturb = rand.New(rand.NewPCG(6, 0))
@@ -259,7 +247,7 @@ func TestAWrongEntryBendsNoScale(t *testing.T) {
 		func(c *bike.Calibration) { c.Readings[0].Value -= 450 },
 		func(c *bike.Calibration) { c.Readings[1].Value += 40 },
 	} {
-		b := studio(t)
+		b := biketest.Example(t, "studio")
 		m := real(b)
 		m.disturb = rand.New(rand.NewPCG(8, 0))
 		m.enter(t, b)
@@ -283,7 +271,7 @@ func TestAWrongEntryBendsNoScale(t *testing.T) {
 
 // What is fitted but hardly known, or checked by nothing, is in doubt; a whole set of entries leaves no doubt.
 func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	m.disturb = rand.New(rand.NewPCG(9, 0))
 	m.enter(t, b)
@@ -293,7 +281,7 @@ func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
 
 	// The post at two marks, one reading too few to check anything.
 	only := func(readings ...int) *Result {
-		b := studio(t)
+		b := biketest.Example(t, "studio")
 		m := real(b)
 		m.enter(t, b)
 		b.Calibrations = []bike.Calibration{b.Calibrations[0], b.Calibrations[2]}
@@ -330,7 +318,7 @@ func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
 }
 
 func TestTwoPointsCannotTellABend(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	for _, marks := range m.marks {
 		for _, a := range b.Adjusters {
@@ -350,7 +338,7 @@ func TestTwoPointsCannotTellABend(t *testing.T) {
 
 // What the entries cannot tell stays as it is and is named, with the entry that would tell it.
 func TestWhatTheEntriesCannotTellIsNamed(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	for _, marks := range m.marks {
 		marks["saddle slide"] = 0
@@ -379,7 +367,7 @@ func TestWhatTheEntriesCannotTellIsNamed(t *testing.T) {
 
 // An adjuster without a scale: entries at its stop give mark 0, others nothing.
 func TestAnAdjusterWithoutAScaleCountsFromItsStop(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	slide := &b.Adjusters[3]
 	require.True(t, slide.NoScale)
@@ -426,7 +414,7 @@ func TestAnAdjusterWithoutAScaleCountsFromItsStop(t *testing.T) {
 }
 
 func TestAWrongEntryIsNamed(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	m.disturb = rand.New(rand.NewPCG(8, 0))
 	m.enter(t, b)
@@ -448,7 +436,7 @@ func TestAWrongEntryIsNamed(t *testing.T) {
 }
 
 func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	m.enter(t, b)
 	if testing.Short() {
@@ -471,7 +459,7 @@ func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
 }
 
 func TestFilesThatCannotBeCalibrated(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	_, err := Calibrate(b, Options{})
 	assert.ErrorContains(t, err, "has no [[calibration]]")
 
@@ -496,7 +484,7 @@ func TestAPlainUnitStays(t *testing.T) {
 		unit float64
 		kept bool
 	}{{10, true}, {10.6, false}} {
-		b := studio(t)
+		b := biketest.Example(t, "studio")
 		m := real(b)
 		m.unit[0] = c.unit
 		m.enter(t, b)
@@ -513,7 +501,7 @@ func TestAPlainUnitStays(t *testing.T) {
 
 // Where height and setback were read and nothing checks them, what is asked for is a check, not what is there.
 func TestAdviceNamesWhatIsMissing(t *testing.T) {
-	b := studio(t)
+	b := biketest.Example(t, "studio")
 	m := real(b)
 	m.enter(t, b)
 	saddleOnly(b)

@@ -1,7 +1,6 @@
 package calibrate
 
 import (
-	"io/fs"
 	"regexp"
 	"slices"
 	"strings"
@@ -12,6 +11,7 @@ import (
 
 	"carryover/catalogs"
 	"carryover/internal/bikefile"
+	"carryover/internal/biketest"
 	"carryover/internal/catalog"
 	"carryover/internal/plane"
 	"carryover/internal/tomltree"
@@ -19,13 +19,12 @@ import (
 
 func calibrated(t *testing.T) (*Result, string) {
 	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, "studio.toml")
-	require.NoError(t, err)
-	b := studio(t)
+	src := biketest.Text(t, "studio")
+	b := biketest.Example(t, "studio")
 	real(b).enter(t, b)
 	r, err := Calibrate(b, Options{})
 	require.NoError(t, err)
-	return r, string(src)
+	return r, src
 }
 
 // Only the fitted numbers change: taken out of both texts, the rest is the same byte for byte.

@@ -11,6 +11,7 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
@@ -20,7 +21,7 @@ import (
 
 // BenchmarkLocateExample adjusts the readings of the example road bike.
 func BenchmarkLocateExample(b *testing.B) {
-	source := exampleBike(b, "road")
+	source := biketest.Example(b, "road")
 	b.ReportAllocs()
 	for b.Loop() {
 		a, err := locate.Adjust(source, nil, locate.Options{})
@@ -32,7 +33,7 @@ func BenchmarkLocateExample(b *testing.B) {
 
 // BenchmarkCarryExample is a carry once the files are read: the settings alone, and with all that is said of them.
 func BenchmarkCarryExample(b *testing.B) {
-	source, target := exampleBike(b, "road"), exampleBike(b, "studio")
+	source, target := biketest.Example(b, "road"), biketest.Example(b, "studio")
 	settings := func(b *testing.B) (*Solution, *locate.Adjustment) {
 		a, err := locate.Adjust(source, nil, locate.Options{})
 		if err != nil {

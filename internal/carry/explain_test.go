@@ -2,7 +2,6 @@ package carry_test
 
 import (
 	"context"
-	"io/fs"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -10,25 +9,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
+	"carryover/internal/biketest"
 	"carryover/internal/carry"
-	"carryover/internal/catalog"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
-
-func exampleBike(t testing.TB, name string) *bike.Bike {
-	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike("example:"+name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), problems)
-	return b
-}
 
 // carried is a solved example pair in one posture.
 type carried struct {
@@ -76,7 +64,7 @@ func undone(s *carry.Solution, steps []carry.Step, starts []float64) map[[2]int]
 func TestOrderUndoesNothing(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	for _, p := range pairs {
-		c := solve(t, exampleBike(t, p.from), exampleBike(t, p.to), p.posture, nil, carry.Options{})
+		c := solve(t, biketest.Example(t, p.from), biketest.Example(t, p.to), p.posture, nil, carry.Options{})
 		steps, err := c.s.Order()
 		require.NoError(t, err)
 		require.NotEmpty(t, steps)
@@ -100,7 +88,7 @@ func TestOrderUndoesNothing(t *testing.T) {
 // the saddle before the hands.
 func TestOrderIsWhole(t *testing.T) {
 	for _, p := range pairs {
-		c := solve(t, exampleBike(t, p.from), exampleBike(t, p.to), p.posture, nil, carry.Options{})
+		c := solve(t, biketest.Example(t, p.from), biketest.Example(t, p.to), p.posture, nil, carry.Options{})
 		steps, err := c.s.Order()
 		require.NoError(t, err)
 		times := make([]int, len(c.s.Settings))
@@ -139,11 +127,11 @@ func TestOrderTellsWhatItCannotAvoid(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, seed))
 	told := 0
 	for range 100 {
-		target := exampleBike(t, "studio")
+		target := biketest.Example(t, "studio")
 		for i := range target.Adjusters {
 			target.Adjusters[i].Angle += (rng.Float64() - 0.5) * 0.8
 		}
-		c := solve(t, exampleBike(t, "road"), target, "road", nil, carry.Options{})
+		c := solve(t, biketest.Example(t, "road"), target, "road", nil, carry.Options{})
 		steps, err := c.s.Order()
 		require.NoError(t, err)
 		starts := make([]float64, len(c.s.Settings))
@@ -174,7 +162,7 @@ func TestOrderTellsWhatItCannotAvoid(t *testing.T) {
 // The bike as simulated, with every setting where the answer puts it, is the bike of the answer.
 func TestStandAtTheAnswerIsTheAnswer(t *testing.T) {
 	for _, p := range pairs {
-		c := solve(t, exampleBike(t, p.from), exampleBike(t, p.to), p.posture, nil, carry.Options{})
+		c := solve(t, biketest.Example(t, p.from), biketest.Example(t, p.to), p.posture, nil, carry.Options{})
 		v := make([]float64, len(c.s.Settings))
 		for i, set := range c.s.Settings {
 			v[i] = set.Travel
@@ -193,7 +181,7 @@ func TestStandAtTheAnswerIsTheAnswer(t *testing.T) {
 // A saddle slid along level rails changes BB-to-saddle by the cosine of the angle between rail and line
 // (common practice), to first order; over 10 mm the law of cosines gives the rest.
 func TestCouplingIsTheLawOfCosines(t *testing.T) {
-	c := solve(t, exampleBike(t, "road"), exampleBike(t, "studio"), "road", nil, carry.Options{})
+	c := solve(t, biketest.Example(t, "road"), biketest.Example(t, "studio"), "road", nil, carry.Options{})
 	mid, err := c.s.Stance.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Mid}})
 	require.NoError(t, err)
 	line := mid.Norm()
@@ -229,7 +217,7 @@ func TestWhyAddsUp(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, seed))
 	for n := range tenth(400) {
 		p := pairs[n%len(pairs)]
-		source, target := exampleBike(t, p.from), exampleBike(t, p.to)
+		source, target := biketest.Example(t, p.from), biketest.Example(t, p.to)
 		target.Feet.Crank += float64(rng.IntN(5)) * 2.5
 		target.Feet.SoleHeight += rng.Float64()*10 - 5
 		shift := plane.Point{X: rng.NormFloat64() * 30, Y: rng.NormFloat64() * 30}
@@ -288,7 +276,7 @@ func TestWhyBlamesTheOneDifference(t *testing.T) {
 		{"BB height", func(b *bike.Bike) { h := 272.0 + 33; b.Frame.BBHeight = &h }, carry.FloorHeight, 33},
 	} {
 		t.Run(tc.cause, func(t *testing.T) {
-			source, target := exampleBike(t, "road"), exampleBike(t, "studio")
+			source, target := biketest.Example(t, "road"), biketest.Example(t, "studio")
 			// The same bike but for the one difference.
 			target.Feet, target.Feet.Cranks = source.Feet, nil
 			target.Saddle.Slot, target.Bar.Slot = source.Saddle.Slot, source.Bar.Slot
@@ -317,7 +305,7 @@ func TestWhyBlamesTheOneDifference(t *testing.T) {
 
 // Putting the saddle by a reference and looking where the rider then sits is what the table says.
 func TestReferencesDisagree(t *testing.T) {
-	c := solve(t, exampleBike(t, "road"), exampleBike(t, "studio"), "road", nil, carry.Options{})
+	c := solve(t, biketest.Example(t, "road"), biketest.Example(t, "studio"), "road", nil, carry.Options{})
 	rows, amb := c.s.References(c.source.Stance)
 	require.NotEmpty(t, rows)
 	var least, most plane.Point
@@ -359,7 +347,7 @@ func TestReferencesDisagree(t *testing.T) {
 
 // A bike carried onto the same saddle is not ambiguous.
 func TestSameSaddleIsNotAmbiguous(t *testing.T) {
-	source, target := exampleBike(t, "road"), exampleBike(t, "studio")
+	source, target := biketest.Example(t, "road"), biketest.Example(t, "studio")
 	target.Saddle.Slot, target.Saddle.ClampAt = source.Saddle.Slot, bike.Fixed(140)
 	target.Feet, target.Feet.Cranks = source.Feet, nil
 	c := solve(t, source, target, "road", nil, carry.Options{})
@@ -372,7 +360,7 @@ func TestSameSaddleIsNotAmbiguous(t *testing.T) {
 }
 
 func BenchmarkExplain(b *testing.B) {
-	c := solve(b, exampleBike(b, "road"), exampleBike(b, "studio"), "road", nil, carry.Options{})
+	c := solve(b, biketest.Example(b, "road"), biketest.Example(b, "studio"), "road", nil, carry.Options{})
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := c.s.Order(); err != nil {

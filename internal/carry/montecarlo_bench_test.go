@@ -4,33 +4,16 @@ import (
 	"context"
 	"testing"
 
-	"carryover/catalogs"
-	"carryover/internal/bike"
-	"carryover/internal/bikefile"
-	"carryover/internal/catalog"
+	"carryover/internal/biketest"
 	"carryover/internal/locate"
 
 	"github.com/stretchr/testify/require"
 )
 
-// exampleBike loads a bike that is compiled in.
-func exampleBike(t testing.TB, name string) *bike.Bike {
-	t.Helper()
-	src, err := catalogs.Examples.Open(name + ".toml")
-	require.NoError(t, err)
-	defer src.Close()
-	text := make([]byte, 1<<16)
-	n, err := src.Read(text)
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike(name, text[:n], bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), "%v", problems)
-	return b
-}
-
 // carriedExample carries one posture of an example to another.
 func carriedExample(t testing.TB, from, to string, posture int) (*Solution, *locate.Adjustment) {
 	t.Helper()
-	source, target := exampleBike(t, from), exampleBike(t, to)
+	source, target := biketest.Example(t, from), biketest.Example(t, to)
 	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[posture])
@@ -50,7 +33,7 @@ func BenchmarkDraw(b *testing.B) {
 }
 
 func BenchmarkAdjustExample(b *testing.B) {
-	source := exampleBike(b, "road")
+	source := biketest.Example(b, "road")
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := locate.Adjust(source, nil, locate.Options{}); err != nil {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
@@ -77,7 +78,7 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 			}
 			h := 0.05 * ob.Sigma
 			at := func(d float64) *Solution {
-				b := exampleBike(t, c.from)
+				b := biketest.Example(t, c.from)
 				b.Readings[ob.Reading.Index-1].Value += d
 				moved, err := locate.Adjust(b, nil, locate.Options{})
 				require.NoError(t, err)
@@ -106,11 +107,11 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 
 // A stop takes up nothing: the setting it holds does not move with the readings, and what it leaves is a miss.
 func TestASettingAtItsStopHasNoSpreadAndTheMissHas(t *testing.T) {
-	target := exampleBike(t, "studio")
+	target := biketest.Example(t, "studio")
 	post := &target.Adjusters[0]
 	require.Equal(t, "saddle post", post.Name)
 	post.Hi = 10 // 60 mm too short
-	source := exampleBike(t, "road")
+	source := biketest.Example(t, "road")
 	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[0])
@@ -136,14 +137,14 @@ func TestASettingAtItsStopHasNoSpreadAndTheMissHas(t *testing.T) {
 
 // With steps of 5 mm the wanted mark falls between two steps, and which is nearer depends on the readings.
 func TestHowOftenAStepWouldBeAnother(t *testing.T) {
-	target := exampleBike(t, "studio")
+	target := biketest.Example(t, "studio")
 	for i := range target.Adjusters {
 		if target.Adjusters[i].Moves == bike.MovesSaddle {
 			target.Adjusters[i].Step = 0.5
 		}
 	}
 	target.Marks = map[string]float64{}
-	source := exampleBike(t, "road")
+	source := biketest.Example(t, "road")
 	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)
 	pos, err := a.Position(source.Postures[0])

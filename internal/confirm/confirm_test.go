@@ -2,31 +2,19 @@ package confirm
 
 import (
 	"context"
-	"io/fs"
 	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
+	"carryover/internal/biketest"
 	"carryover/internal/carry"
-	"carryover/internal/catalog"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
-
-func example(t testing.TB, name string) *bike.Bike {
-	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), "%v", problems)
-	return b
-}
 
 // setUp is the example position carried to the studio frame, and that frame set up so: marks as solved and
 // readings of what then stands there, all exact.
@@ -41,12 +29,12 @@ type setUp struct {
 func set(t testing.TB) setUp {
 	t.Helper()
 	var s setUp
-	s.source = example(t, "road")
+	s.source = biketest.Example(t, "road")
 	a, err := locate.Adjust(s.source, nil, locate.Options{})
 	require.NoError(t, err)
 	s.pos, err = a.Position(s.source.Postures[0])
 	require.NoError(t, err)
-	s.frame = example(t, "studio")
+	s.frame = biketest.Example(t, "studio")
 	s.frame.Feet.Crank = 170
 	s.answer, err = carry.Solve(context.Background(), s.frame, s.source, &s.pos, carry.Options{})
 	require.NoError(t, err)
@@ -332,8 +320,8 @@ func TestStepsStayOnTheirGrid(t *testing.T) {
 }
 
 func TestWhatIsLeftOpenOnTheTargetIsListed(t *testing.T) {
-	b := example(t, "outdoor")
-	_, err := Stand(b, nil, example(t, "road").Postures, locate.Options{})
+	b := biketest.Example(t, "outdoor")
+	_, err := Stand(b, nil, biketest.Example(t, "road").Postures, locate.Options{})
 	require.Error(t, err)
 	assert.Contains(t, err.Error(), "[stem] part")
 	assert.Contains(t, err.Error(), "[stem] spacers")

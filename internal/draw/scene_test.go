@@ -1,14 +1,13 @@
 package draw_test
 
 import (
-	"io/fs"
 	"regexp"
 	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
+	"carryover/internal/biketest"
 	"carryover/internal/draw/drawtest"
 	"carryover/internal/job"
 )
@@ -79,9 +78,8 @@ var lengths = regexp.MustCompile(`(value|saddle_clamp|bar_clamp|bb_height) += +[
 // scaled is an example with its clamps and distances so many times as large, its parts and angles as they are.
 func scaled(t testing.TB, name string, by float64) string {
 	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	return lengths.ReplaceAllStringFunc(string(src), func(line string) string {
+	src := biketest.Text(t, name)
+	return lengths.ReplaceAllStringFunc(src, func(line string) string {
 		return regexp.MustCompile(`-?[0-9]{2,}\.[0-9]+`).ReplaceAllStringFunc(line, func(n string) string {
 			v, err := strconv.ParseFloat(n, 64)
 			require.NoError(t, err)

@@ -2,7 +2,6 @@ package envelope
 
 import (
 	"context"
-	"io"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -10,11 +9,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
-	"carryover/internal/catalog"
+	"carryover/internal/biketest"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -23,14 +20,7 @@ const seed = 20260207
 
 func machine(t *testing.T, name string) *Machine {
 	t.Helper()
-	f, err := catalogs.Examples.Open(name + ".toml")
-	require.NoError(t, err)
-	defer f.Close()
-	src, err := io.ReadAll(f)
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike("example:"+name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), "%v", problems)
-	m, err := New(b)
+	m, err := New(biketest.Example(t, name))
 	require.NoError(t, err)
 	return m
 }

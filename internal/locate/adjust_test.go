@@ -11,6 +11,7 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 	"carryover/internal/cockpit"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
@@ -168,10 +169,10 @@ func TestDerivativesOfTheAdjustment(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	for _, name := range []string{"road", "tri", "studio"} {
-		b := example(t, name)
+		b := biketest.Example(t, name)
 		if name == "studio" {
 			b.Postures = []bike.Posture{{Name: "p", Hands: bike.Hood, Support: 100}}
-			b.Readings = example(t, "road").Readings
+			b.Readings = biketest.Example(t, "road").Readings
 			b.Saddle.ClampAt = bike.Setting{Given: true, Free: true, Lo: 110, Hi: 170}
 		}
 		a, err := Adjust(b, nil, Options{})
@@ -190,7 +191,7 @@ func TestDerivativesOfTheAdjustment(t *testing.T) {
 // The rows that carry the covariance to the contacts, against differences of the contacts themselves.
 func TestContactRowsAgainstDifferences(t *testing.T) {
 	for _, name := range []string{"road", "tri"} {
-		a, err := Adjust(example(t, name), nil, Options{})
+		a, err := Adjust(biketest.Example(t, name), nil, Options{})
 		require.NoError(t, err)
 		for _, p := range a.model.layout.Bike.Postures {
 			sit, _ := a.Stance.SitMount(p.Support)
@@ -292,7 +293,7 @@ func TestHoodsWithoutAnAngleAreCarriedByTheirPlace(t *testing.T) {
 
 // No list shorter than the proposed one fixes everything: every shorter set of candidates is tried.
 func TestNoShorterListFixesEverything(t *testing.T) {
-	whole := example(t, "road")
+	whole := biketest.Example(t, "road")
 	full, err := Adjust(whole, nil, Options{})
 	require.NoError(t, err)
 	longest := 0

@@ -29,7 +29,7 @@ func found(t *testing.T, b *bike.Bike, written string, value float64) (*Adjustme
 
 // Where two readings could equally be the wrong one both are named and nothing is set aside.
 func TestTwoThatCouldEquallyBeWrongAreBothNamed(t *testing.T) {
-	b := exact(t, example(t, "road"))
+	b := exact(t, biketest.Example(t, "road"))
 	keep := b.Readings[:0]
 	for _, r := range b.Readings { // reach and nose-to-bar see the bar alike, nothing else does
 		if !strings.Contains(r.Written, "line") && !strings.Contains(r.Written, "floor") {

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 )
 
 // seated is a bike whose saddle is fixed by as many readings as it has unknowns, and the bar likewise.
@@ -63,7 +64,7 @@ func TestReadingsThatNoBikeHas(t *testing.T) {
 				text = strings.Replace(text, "[[reading]]\nkind = \"reach\"\nvalue = 566\n", "", 1) + c.extra
 				text = strings.Replace(text, "value = 74\n", "value = 474\n", 1)
 			}
-			_, err := Adjust(readBike(t, text), nil, Options{})
+			_, err := Adjust(biketest.Parsed(t, text), nil, Options{})
 			if c.named == nil {
 				require.NoError(t, err)
 				return
@@ -82,7 +83,7 @@ func TestReadingsThatNoBikeHas(t *testing.T) {
 
 // Two readings of one thing check each other: one of them is wrong, which is not impossible.
 func TestADisagreementIsNoImpossibility(t *testing.T) {
-	b := readBike(t, seated(741, 61, -1)+"[[reading]]\nkind = \"saddle-height\"\nvalue = 800\n")
+	b := biketest.Parsed(t, seated(741, 61, -1)+"[[reading]]\nkind = \"saddle-height\"\nvalue = 800\n")
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	require.Len(t, a.Search.Suspects, 1)
@@ -91,7 +92,7 @@ func TestADisagreementIsNoImpossibility(t *testing.T) {
 
 // Just possible, with the saddle level with the BB: a mm of the tape is then worth a hundred of its height.
 func TestWhatIsHardlyFixedIsMissing(t *testing.T) {
-	b := readBike(t, seated(741, 603.4, 0))
+	b := biketest.Parsed(t, seated(741, 603.4, 0))
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	var missing *MissingError
@@ -121,7 +122,7 @@ func TestPositionsThatNoRiderHas(t *testing.T) {
 		{"tilted", 741, 61, -40, []string{"check its tilt"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			a, err := Adjust(readBike(t, seated(c.height, c.setback, c.tilt)), nil, Options{})
+			a, err := Adjust(biketest.Parsed(t, seated(c.height, c.setback, c.tilt)), nil, Options{})
 			require.NoError(t, err)
 			got := a.Implausible()
 			require.Len(t, got, len(c.says), "%v", got)
@@ -132,14 +133,14 @@ func TestPositionsThatNoRiderHas(t *testing.T) {
 		})
 	}
 	text := strings.Replace(seated(741, 61, -1), "support = 120", "support = 220", 1)
-	a, err := Adjust(readBike(t, text), nil, Options{})
+	a, err := Adjust(biketest.Parsed(t, text), nil, Options{})
 	require.NoError(t, err)
 	require.Len(t, a.Unsupported(), 1)
 	assert.Contains(t, a.Unsupported()[0], "220 mm wide")
 
-	b := example(t, "studio")
+	b := biketest.Example(t, "studio")
 	b.SaddleAnchor.X, b.Marks["bar slide"] = 133, 80
-	b.Postures = example(t, "road").Postures
+	b.Postures = biketest.Example(t, "road").Postures
 	a, err = Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(a.Implausible(), "\n"), "ahead of the BB; positive is forward")
@@ -148,8 +149,8 @@ func TestPositionsThatNoRiderHas(t *testing.T) {
 // An anchor that is not known exactly is an observation like any other: alone it stays where the file says,
 // and readings move it against its own uncertainty.
 func TestAnAnchorOfSomeUncertainty(t *testing.T) {
-	b := example(t, "studio")
-	b.Postures, b.Marks["bar slide"] = example(t, "road").Postures, 80
+	b := biketest.Example(t, "studio")
+	b.Postures, b.Marks["bar slide"] = biketest.Example(t, "road").Postures, 80
 	b.Readings = []bike.Reading{{Kind: bike.Angle, Of: bike.SaddleBody, Sigma: 0.01}}
 	b.AnchorSigma = 0
 	exact, err := Adjust(b, nil, Options{})
@@ -179,7 +180,7 @@ func TestAFreeTiltWithoutAReadingIsLevel(t *testing.T) {
 	}{{"tilt = [-8.0, 4.0]", 0}, {"tilt = [2.0, 8.0]", 2}, {"tilt = [-9.0, -3.0]", -3}} {
 		text := strings.Replace(seated(741, 61, 0), "[[reading]]\nkind = \"saddle-tilt\"\nvalue = 0\n", "", 1)
 		text = strings.Replace(text, "part = \"classic-275\"\n", "part = \"classic-275\"\n"+c.set+"\n", 1)
-		a, err := Adjust(readBike(t, text), nil, Options{})
+		a, err := Adjust(biketest.Parsed(t, text), nil, Options{})
 		require.NoError(t, err)
 		assert.Contains(t, strings.Join(a.Assumptions(), "\n"), fmt.Sprintf("the saddle tilt is neither stated nor read: taken as %.1f° ± 1.5°", c.want))
 	}
@@ -190,7 +191,7 @@ func TestAFreeTiltWithoutAReadingIsLevel(t *testing.T) {
 func TestASlipOfATwinIsNamed(t *testing.T) {
 	again := func(value float64) Finding {
 		text := strings.Replace(seated(741, 61, -1), "[feet]", "[frame]\nbb_height = 272\n[feet]", 1)
-		b := readBike(t, text+fmt.Sprintf("[[reading]]\nkind = \"saddle-height\"\nvalue = %g\n", value))
+		b := biketest.Parsed(t, text+fmt.Sprintf("[[reading]]\nkind = \"saddle-height\"\nvalue = %g\n", value))
 		a, err := Adjust(b, nil, Options{})
 		require.NoError(t, err)
 		found := a.Findings()

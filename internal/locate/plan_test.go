@@ -9,13 +9,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 	"carryover/internal/lsq"
 )
 
 // Leave out any of an example's readings, even all: the list proposed fixes everything, and none of it can be spared.
 func TestTheShortestListFixesEverythingAndNoLess(t *testing.T) {
 	for _, name := range []string{"road", "tri"} {
-		whole := example(t, name)
+		whole := biketest.Example(t, name)
 		full, err := Adjust(whole, nil, Options{})
 		require.NoError(t, err)
 		for mask := range 1 << len(whole.Readings) {
@@ -66,7 +67,7 @@ func TestTheShortestListFixesEverythingAndNoLess(t *testing.T) {
 }
 
 func TestWhatIsMissingIsSaidInWords(t *testing.T) {
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	b.Readings = b.Readings[1:4] // setback, tilt, reach
 	b.Frame.BBHeight = nil
 	a, err := Adjust(b, nil, Options{})
@@ -81,7 +82,7 @@ func TestWhatIsMissingIsSaidInWords(t *testing.T) {
 
 // What a plan promises is what happens when the readings are really added.
 func TestAPlanKeepsItsPromise(t *testing.T) {
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	outputs, err := a.ContactOutputs(b.Postures[0])
@@ -114,7 +115,7 @@ func TestAPlanKeepsItsPromise(t *testing.T) {
 	}
 	// No other single reading would have gained more.
 	for _, c := range a.Candidates() {
-		other := example(t, "road")
+		other := biketest.Example(t, "road")
 		r := c.Reading
 		r.Value, _, err = a.Stance.Measure(r)
 		require.NoError(t, err)
@@ -126,7 +127,7 @@ func TestAPlanKeepsItsPromise(t *testing.T) {
 }
 
 func TestNothingToGainIsNoPlan(t *testing.T) {
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	for i := range b.Readings {
 		b.Readings[i].Sigma = 0.01
 	}
@@ -143,7 +144,7 @@ func TestNothingToGainIsNoPlan(t *testing.T) {
 
 // A thousand readings of one bike are a large but ordinary problem.
 func TestAThousandReadings(t *testing.T) {
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	once := b.Readings
 	for len(b.Readings) < 1000 {
 		r := once[len(b.Readings)%len(once)]
@@ -154,7 +155,7 @@ func TestAThousandReadings(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, a.Err())
 	assert.Len(t, a.Observations, 1000)
-	one, err := Adjust(example(t, "road"), nil, Options{})
+	one, err := Adjust(biketest.Example(t, "road"), nil, Options{})
 	require.NoError(t, err)
 	ratio := one.Values()[0].Sigma.Value() / a.Values()[0].Sigma.Value()
 	assert.InDelta(t, math.Sqrt(1000.0/9), ratio, 1, "each reading about 111 times")
@@ -162,7 +163,7 @@ func TestAThousandReadings(t *testing.T) {
 
 // Two exact readings of one thing that disagree, and uncertainties no reading can have.
 func TestContradictionsAndImpossibleUncertainties(t *testing.T) {
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	extra := b.Readings[0]
 	extra.Index, extra.Value = 10, extra.Value+1
 	b.Readings = append(b.Readings, extra)
@@ -174,7 +175,7 @@ func TestContradictionsAndImpossibleUncertainties(t *testing.T) {
 	assert.Subset(t, []int{0, 9}, s.Blamed())
 
 	for _, sigma := range []float64{0, -1, math.NaN(), math.Inf(1)} {
-		c := example(t, "road")
+		c := biketest.Example(t, "road")
 		c.Readings[2].Sigma = sigma
 		_, err := Adjust(c, nil, Options{})
 		require.Error(t, err, "%g", sigma)

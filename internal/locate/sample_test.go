@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/biketest"
 	"carryover/internal/lsq"
 )
 
@@ -14,7 +15,7 @@ import (
 func TestADrawThatDoesNotSettle(t *testing.T) {
 	const seed = 3
 	t.Logf("seed %d", seed)
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	s, err := a.Sampler(b.Postures[0])

@@ -2,7 +2,6 @@ package locate
 
 import (
 	"fmt"
-	"io/fs"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -10,27 +9,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
-	"carryover/internal/catalog"
+	"carryover/internal/biketest"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
 )
-
-func readBike(t testing.TB, text string) *bike.Bike {
-	t.Helper()
-	b, problems := bikefile.ReadBike("test.toml", []byte(text), bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), "%v", problems)
-	return b
-}
-
-func example(t testing.TB, name string) *bike.Bike {
-	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	return readBike(t, string(src))
-}
 
 // exact gives every reading of a bike the value that the adjusted bike has, so that only what a test adds
 // is wrong with it.
@@ -49,7 +32,7 @@ func exact(t testing.TB, b *bike.Bike) *bike.Bike {
 
 // wellChecked is the example with the readings that a plan asks for next, so that everything is checked.
 func wellChecked(t testing.TB) *bike.Bike {
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	for _, c := range a.Candidates() {
@@ -148,7 +131,7 @@ func TestABlunderOf25MillimetresIsFound(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		b    *bike.Bike
-	}{{"the example as it is", exact(t, example(t, "road"))}, {"with every usual reading", wellChecked(t)}} {
+	}{{"the example as it is", exact(t, biketest.Example(t, "road"))}, {"with every usual reading", wellChecked(t)}} {
 		truth, r := values(c.b), rand.New(rand.NewPCG(seed, 2))
 		ideal, err := Adjust(c.b, nil, Options{})
 		require.NoError(t, err)
@@ -315,7 +298,7 @@ func TestSwappedDigits(t *testing.T) {
 
 // A reading that alone fixes something can be anything; it is named.
 func TestWhatNothingElseChecksIsNamed(t *testing.T) {
-	b := example(t, "road")
+	b := biketest.Example(t, "road")
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	var names []string

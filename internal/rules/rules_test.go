@@ -10,8 +10,7 @@ import (
 
 	"carryover/catalogs"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
-	"carryover/internal/catalog"
+	"carryover/internal/biketest"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -198,10 +197,7 @@ func TestBadEventFiles(t *testing.T) {
 // measured is an example bike with its measures.
 func measured(t *testing.T, name string, tips Tips, change func(*bike.Bike)) map[string]Found {
 	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike(name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.NoError(t, problems.Err())
+	b := biketest.Example(t, name)
 	if change != nil {
 		change(b)
 	}

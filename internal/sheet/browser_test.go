@@ -3,7 +3,6 @@ package sheet_test
 import (
 	"encoding/base64"
 	"fmt"
-	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
+	"carryover/internal/biketest"
 	"carryover/internal/draw"
 	"carryover/internal/draw/drawtest"
 )
@@ -283,9 +282,8 @@ func TestPrintsOnTwoPages(t *testing.T) {
 		require.NoError(t, err)
 		return v
 	}
-	src, err := fs.ReadFile(catalogs.Examples, "road.toml")
-	require.NoError(t, err)
-	wrong := strings.Replace(string(src), "value = 591.0", "value = 519.0", 1)
+	src := biketest.Text(t, "road")
+	wrong := strings.Replace(src, "value = 591.0", "value = 519.0", 1)
 	type printed struct {
 		html   []byte
 		sheets int

@@ -3,7 +3,6 @@ package sheet_test
 import (
 	"bytes"
 	"fmt"
-	"io/fs"
 	"regexp"
 	"strings"
 	"testing"
@@ -13,8 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
 
-	"carryover/catalogs"
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 	"carryover/internal/draw/drawtest"
 	"carryover/internal/job"
 	"carryover/internal/locate"
@@ -315,16 +314,14 @@ func TestNoMarkWithoutAScale(t *testing.T) {
 
 // What cannot be reached, or rests on readings that disagree, is nowhere called carried, and has no boxes to tick.
 func TestWhatIsWrongStandsFirst(t *testing.T) {
-	src, err := fs.ReadFile(catalogs.Examples, "studio.toml")
-	require.NoError(t, err)
-	far := regexp.MustCompile(`saddle_clamp = .*`).ReplaceAllString(string(src), "saddle_clamp = [-133.0, 100.0]")
+	src := biketest.Text(t, "studio")
+	far := regexp.MustCompile(`saddle_clamp = .*`).ReplaceAllString(src, "saddle_clamp = [-133.0, 100.0]")
 	out := written(t, drawtest.Carried(t, "example:road", far, ""))
 	assert.Contains(t, page(t, out), "Do not set Adjustable studio frame up like this")
 	assert.NotContains(t, string(out), `type="checkbox"`)
 
-	src, err = fs.ReadFile(catalogs.Examples, "road.toml")
-	require.NoError(t, err)
-	wrong := strings.Replace(string(src), "value = 591.0", "value = 519.0", 1)
+	src = biketest.Text(t, "road")
+	wrong := strings.Replace(src, "value = 591.0", "value = 519.0", 1)
 	c := drawtest.Carried(t, wrong, "example:studio", "")
 	require.True(t, words.Disagree(c.Adjusted))
 	got := page(t, written(t, c))

@@ -2,7 +2,6 @@ package words_test
 
 import (
 	"context"
-	"io/fs"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -12,26 +11,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
 	"carryover/internal/bike"
-	"carryover/internal/bikefile"
+	"carryover/internal/biketest"
 	"carryover/internal/carry"
-	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/words"
 )
-
-func exampleBike(t testing.TB, name string) *bike.Bike {
-	t.Helper()
-	src, err := fs.ReadFile(catalogs.Examples, name+".toml")
-	require.NoError(t, err)
-	b, problems := bikefile.ReadBike("example:"+name, src, bikefile.Folder{FS: catalogs.Examples}, catalog.New(catalogs.Files))
-	require.False(t, problems.HasErrors(), problems)
-	b.File = "example:" + name
-	return b
-}
 
 // carried carries every posture of a source.
 func carried(t testing.TB, source, target *bike.Bike) *job.Carry {
@@ -75,7 +62,7 @@ var (
 
 func TestTextFitsThePage(t *testing.T) {
 	for _, p := range pairs {
-		wantsFit(t, text(carried(t, exampleBike(t, p[0]), exampleBike(t, p[1])), everything))
+		wantsFit(t, text(carried(t, biketest.Example(t, p[0]), biketest.Example(t, p[1])), everything))
 	}
 }
 
@@ -90,7 +77,7 @@ func TestTextSurvivesHostileNames(t *testing.T) {
 		"",
 	} {
 		for _, p := range pairs[:3] {
-			source, target := exampleBike(t, p[0]), exampleBike(t, p[1])
+			source, target := biketest.Example(t, p[0]), biketest.Example(t, p[1])
 			source.File, target.File, source.Name, target.Name = name+"1", name+"2", name, name
 			for i := range source.Postures {
 				source.Postures[i].Name = name + source.Postures[i].Name
@@ -121,7 +108,7 @@ func TestTextSurvivesOddMachines(t *testing.T) {
 	const seed = 3
 	rng := rand.New(rand.NewPCG(seed, seed))
 	for n := range 60 {
-		source, target := exampleBike(t, "road"), exampleBike(t, "studio")
+		source, target := biketest.Example(t, "road"), biketest.Example(t, "studio")
 		for i := range target.Adjusters {
 			a := &target.Adjusters[i]
 			unit := math.Pow(10, rng.Float64()*8-4)
@@ -153,9 +140,9 @@ func TestTextSurvivesOddMachines(t *testing.T) {
 
 // What holds no letters but bold type differs in nothing else.
 func TestBoldIsAllThatColourAdds(t *testing.T) {
-	target := exampleBike(t, "studio")
+	target := biketest.Example(t, "studio")
 	target.Adjusters[0].Hi = 12
-	c := carried(t, exampleBike(t, "road"), target)
+	c := carried(t, biketest.Example(t, "road"), target)
 	p := words.Page{Width: columns, Bold: true}
 	p.Carry(c, everything)
 	assert.Contains(t, p.String(), "\x1b[1m")
@@ -177,21 +164,21 @@ func TestMarksInWords(t *testing.T) {
 		{"where it stands already", 10, 0, 40, 0, 16.06, `saddle post +16\.1 \(it stays\)  `},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			target := exampleBike(t, "studio")
+			target := biketest.Example(t, "studio")
 			a := &target.Adjusters[0]
 			require.Equal(t, "saddle post", a.Name)
 			a.Unit, a.Lo, a.Hi, a.Step = tc.unit, tc.lo, tc.hi, tc.step
 			target.Marks[a.Name] = tc.from
-			assert.Regexp(t, tc.want, text(carried(t, exampleBike(t, "road"), target), words.More{}))
+			assert.Regexp(t, tc.want, text(carried(t, biketest.Example(t, "road"), target), words.More{}))
 		})
 	}
 }
 
 // What a miss means: which way the seat is off, what is kept, what holds it back, and where the hands are then.
 func TestConsequencesInWords(t *testing.T) {
-	target := exampleBike(t, "studio")
+	target := biketest.Example(t, "studio")
 	target.Adjusters[0].Hi = 15 // the saddle post ends 1.06 marks below what is wanted
-	c := carried(t, exampleBike(t, "road"), target)
+	c := carried(t, biketest.Example(t, "road"), target)
 	out := flat(text(c, words.More{}))
 	sit := c.Results[0].Contacts[0]
 	require.Less(t, sit.Got.At.Y, sit.Want.At.Y)
@@ -202,13 +189,13 @@ func TestConsequencesInWords(t *testing.T) {
 
 // A reading that the others contradict is told alike wherever it is told: what, the likely slip, the rivals.
 func TestOneTellingOfAWrongReading(t *testing.T) {
-	source := exampleBike(t, "road")
+	source := biketest.Example(t, "road")
 	for i := range source.Readings {
 		if source.Readings[i].Value == 591 {
 			source.Readings[i].Value = 519
 		}
 	}
-	c := carried(t, source, exampleBike(t, "studio"))
+	c := carried(t, source, biketest.Example(t, "studio"))
 	told := words.Doubts(c.Adjusted)
 	require.NotEmpty(t, told)
 	assert.Contains(t, told[0], "Reading 4 (reach to the hoods), 519\u00a0mm, does not fit the others, which say 5")
