@@ -127,15 +127,15 @@ func (l *Library) readBuiltin(k partfile.Kind, id string) []byte {
 	return src
 }
 
-// MissingError says that no part of the kind has the id.
+// MissingError says that no part, or none of the kind, has the id.
 type MissingError struct {
-	Kind partfile.Kind
+	What string // the kind, or "part"
 	ID   string
-	Hint string // how to mend it; may be empty
+	Hint string // how to mend it
 }
 
 func (e *MissingError) Error() string {
-	return fmt.Sprintf("the catalogue has no %s %q", e.Kind, e.ID)
+	return fmt.Sprintf("the catalogue has no %s %q", e.What, e.ID)
 }
 
 // Lookup finds a part. The error is a *MissingError when there is none; a diag.List when a part of the library is
@@ -146,7 +146,7 @@ func (l *Library) Lookup(k partfile.Kind, id string) (*partfile.Part, error) {
 	}
 	src := l.readBuiltin(k, id)
 	if src == nil {
-		return nil, &MissingError{Kind: k, ID: id, Hint: l.hint(k, id)}
+		return nil, &MissingError{What: k.String(), ID: id, Hint: l.hint(k, id)}
 	}
 	p, problems := partfile.Read(path.Join("catalogs", folder(k), id+".toml"), src)
 	return p, problems.Err()
@@ -163,10 +163,13 @@ func (l *Library) hint(k partfile.Kind, id string) string {
 		return fmt.Sprintf("for a file write %q", "file:"+id)
 	}
 	if near, ok := diag.Suggest(id, l.IDs(k)); ok {
-		return fmt.Sprintf("did you mean %q?", near)
+		return fmt.Sprintf("did you mean %q? %s", near, ownParts)
 	}
-	return "`carryover catalog list` shows the ids; for a file of your own write \"file:PATH\""
+	return "`carryover catalog list` shows the ids; for a file of your own write \"file:PATH\"; " + ownParts
 }
+
+// ownParts is how parts of the user's own are found.
+const ownParts = "--catalog DIR adds parts of your own"
 
 // IDs are the ids of a kind, sorted.
 func (l *Library) IDs(k partfile.Kind) []string {
@@ -213,8 +216,9 @@ func (l *Library) Find(id string) (*partfile.Part, error) {
 		}
 		all = append(all, l.IDs(kind)...)
 	}
+	hint := ownParts
 	if near, ok := diag.Suggest(id, all); ok {
-		return nil, fmt.Errorf("the catalogue has no part %q: did you mean %q?", id, near)
+		hint = fmt.Sprintf("did you mean %q? %s", near, ownParts)
 	}
-	return nil, fmt.Errorf("the catalogue has no part %q", id)
+	return nil, &MissingError{What: "part", ID: id, Hint: hint}
 }

@@ -146,7 +146,9 @@ func TestBuiltInPartsCanBeListedAndFound(t *testing.T) {
 		}
 	}
 	_, err := l.Find("clasic-280")
-	assert.ErrorContains(t, err, `did you mean "classic-280"?`)
+	var missing *MissingError
+	require.ErrorAs(t, err, &missing)
+	assert.Equal(t, `did you mean "classic-280"? --catalog DIR adds parts of your own`, missing.Hint)
 }
 
 func BenchmarkLookup(b *testing.B) {

@@ -35,11 +35,13 @@ func (a *app) catalogCommand() *cobra.Command {
 	}
 	list.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	show := &cobra.Command{
-		Use:     "show ID",
-		Short:   "Show a part: sizes, a saddle's curve, an outline to scale",
-		Example: "  carryover catalog show classic-280",
-		Args:    exactly(1),
-		RunE:    func(_ *cobra.Command, args []string) error { return a.showPart(args[0], asJSON) },
+		Use:   "show PART",
+		Short: "Show a part: sizes, a saddle's curve, an outline to scale",
+		Long:  "Shows a part: its sizes, a saddle's curve and an outline to scale. PART is a catalogue id or the path of a part file.",
+		Example: `  carryover catalog show classic-280
+  carryover catalog show my-saddle.toml`,
+		Args: exactly(1),
+		RunE: func(_ *cobra.Command, args []string) error { return a.showPart(args[0], asJSON) },
 	}
 	show.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	lint := &cobra.Command{
@@ -74,12 +76,8 @@ func (a *app) listParts(kinds []string, asJSON bool) error {
 	return a.print(asJSON, map[string]any{"schema": 1, "parts": lines}, func(p *words.Page) { p.Catalog(lines) })
 }
 
-func (a *app) showPart(id string, asJSON bool) error {
-	lib, err := a.library()
-	if err != nil {
-		return err
-	}
-	p, err := lib.Find(id)
+func (a *app) showPart(name string, asJSON bool) error {
+	p, _, err := a.files.AnyPart(name)
 	if err != nil {
 		return err
 	}

@@ -128,25 +128,9 @@ func (a *app) convertCommand() *cobra.Command {
 }
 
 // findSaddle finds a saddle by id or in a part file.
-func (a *app) findSaddle(lib *catalog.Library, what string) (convert.Saddle, error) {
-	path, isFile := strings.CutPrefix(what, "file:")
-	if isFile || strings.HasSuffix(what, ".toml") {
-		p, problems := partfile.Load(path)
-		if p == nil {
-			return convert.Saddle{}, problems
-		}
-		a.warn(problems)
-		if p.Kind != partfile.Saddle {
-			return convert.Saddle{}, fmt.Errorf("%s is a %s, not a saddle", what, p.Kind)
-		}
-		return convert.Saddle{ID: p.ID, Name: p.Name, Shape: p.Saddle}, nil
-	}
-	p, err := lib.Lookup(partfile.Saddle, what)
+func (a *app) findSaddle(what string) (convert.Saddle, error) {
+	p, _, err := a.files.Part(partfile.Saddle, what)
 	if err != nil {
-		var missing *catalog.MissingError
-		if errors.As(err, &missing) && missing.Hint != "" {
-			return convert.Saddle{}, fmt.Errorf("%w: %s", err, missing.Hint)
-		}
 		return convert.Saddle{}, err
 	}
 	return convert.Saddle{ID: p.ID, Name: p.Name, Shape: p.Saddle}, nil
@@ -162,7 +146,7 @@ func (a *app) findSaddles(lib *catalog.Library, names []string) ([]convert.Saddl
 			}
 		}
 		for _, id := range ids {
-			s, err := a.findSaddle(lib, id)
+			s, err := a.findSaddle(id)
 			if err != nil {
 				return nil, err
 			}
@@ -299,19 +283,19 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 	}
 	var to *convert.Saddle
 	if len(o.to) == 1 {
-		s, err := a.findSaddle(lib, o.to[0])
+		s, err := a.findSaddle(o.to[0])
 		if err != nil {
 			return err
 		}
 		to = &s
 	}
 	if len(args) == 1 {
-		if q.Saddle, err = a.findSaddle(lib, args[0]); err != nil {
+		if q.Saddle, err = a.findSaddle(args[0]); err != nil {
 			return err
 		}
 	}
 	if o.batch != "" {
-		return a.convertBatch(ctx, lib, q, to, o)
+		return a.convertBatch(ctx, q, to, o)
 	}
 	if to != nil && q.SupportWidth() == 0 {
 		return usageError{errors.New("--to needs the width that carries the rider: --support MM, or --sit-bones MM")}
@@ -377,17 +361,17 @@ func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Reques
 	return a.print(o.json, t, func(p *words.Page) { p.Saddles(t) })
 }
 
-func (a *app) convertBatch(ctx context.Context, lib *catalog.Library, q convert.Request, to *convert.Saddle, o convertOptions) error {
+func (a *app) convertBatch(ctx context.Context, q convert.Request, to *convert.Saddle, o convertOptions) error {
 	switch {
 	case o.json:
 		return usageError{errors.New("--batch prints CSV, not JSON")}
 	case len(q.Readings) > 0:
 		return usageError{errors.New("with --batch the readings stand in the CSV, not in flags")}
 	}
-	silent := *a // many goroutines must not print warnings of part files at once
-	silent.quiet = true
+	silent := app{files: a.files} // many goroutines must not print warnings of part files at once
+	silent.files.Warn = nil
 	b := convert.Batch{Defaults: q, To: to, Margin: o.margin, Loaded: !o.unloaded, SeatTube: slices.Contains(o.also, "seat-tube"),
-		Find: func(id string) (convert.Saddle, error) { return silent.findSaddle(lib, id) },
+		Find: silent.findSaddle,
 		Bad:  func(row int, why string) { fmt.Fprintf(a.Err, "row %d: %s\n", row, diag.Visible(why)) },
 		Note: func(text string) {
 			if !a.quiet {

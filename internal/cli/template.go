@@ -79,11 +79,7 @@ func (a *app) templatePages(name string, o templateOptions, paper template.Paper
 		}
 		return []*draw.Picture{p}, nil
 	}
-	lib, err := a.library()
-	if err != nil {
-		return nil, err
-	}
-	part, err := a.findSaddle(lib, name)
+	part, err := a.findSaddle(name)
 	if err != nil {
 		return nil, err
 	}

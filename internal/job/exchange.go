@@ -19,18 +19,27 @@ import (
 // Exchange names the parts to fit instead of what is fitted: catalogue ids or paths of part files, by kind.
 type Exchange map[partfile.Kind]string
 
-// Part finds a part by catalogue id or by the path of its file.
+// Part finds a part of a kind by catalogue id or by the path of its file.
 func (f *Files) Part(kind partfile.Kind, name string) (*partfile.Part, string, error) {
+	return f.part(name, func(lib *catalog.Library) (*partfile.Part, error) { return lib.Lookup(kind, name) }, kind)
+}
+
+// AnyPart finds a part of whatever kind.
+func (f *Files) AnyPart(name string) (*partfile.Part, string, error) {
+	return f.part(name, func(lib *catalog.Library) (*partfile.Part, error) { return lib.Find(name) })
+}
+
+func (f *Files) part(name string, find func(*catalog.Library) (*partfile.Part, error), want ...partfile.Kind) (*partfile.Part, string, error) {
 	path, isFile := strings.CutPrefix(name, format.FilePrefix)
 	if !isFile && !strings.HasSuffix(name, ".toml") {
 		lib, err := f.Library()
 		if err != nil {
 			return nil, "", err
 		}
-		p, err := lib.Lookup(kind, name)
+		p, err := find(lib)
 		var missing *catalog.MissingError
 		if errors.As(err, &missing) {
-			err = fmt.Errorf("%w; %s; --catalog DIR adds parts of your own, and a path ending in .toml names one file", err, missing.Hint)
+			err = fmt.Errorf("%w; %s, and a path ending in .toml names one file", err, missing.Hint)
 		}
 		return p, name, err
 	}
@@ -39,8 +48,8 @@ func (f *Files) Part(kind partfile.Kind, name string) (*partfile.Part, string, e
 		return nil, "", problems
 	}
 	f.warn(problems)
-	if p.Kind != kind {
-		return nil, "", fmt.Errorf("%s is a %s, not a %s", path, p.Kind, kind)
+	if len(want) > 0 && p.Kind != want[0] {
+		return nil, "", fmt.Errorf("%s is a %s, not a %s", path, p.Kind, want[0])
 	}
 	return p, format.FilePrefix + path, nil
 }
