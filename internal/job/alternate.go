@@ -75,9 +75,9 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	}
 	a.Target = stand.Bike
 	told := nothingTold()
-	told.Assumptions = stand.Assumptions
+	told.Assumptions = stand.Assumed()
 	if stand.Adjusted != nil {
-		told.Suspects, told.Assumptions = stand.Adjusted.Found(), append(told.Assumptions, stand.Adjusted.Assumptions()...)
+		told.Suspects = stand.Adjusted.Found()
 	}
 	a.Stand, a.Told = stand, append(a.Told, told)
 	if a.Result, err = alternate.Solve(ctx, a.Target, list, q.Options, found); err != nil {

@@ -124,6 +124,15 @@ func (s *Standing) adjust(p bike.Posture) (used [assembly.Bodies]bool, err error
 	return used, a.adjust(used, 0)
 }
 
+// Assumed lists in words all that was assumed of the bike.
+func (s *Standing) Assumed() []string {
+	list := s.Bike.Assumed
+	if s.Adjusted != nil {
+		list = s.Adjusted.Assumptions()
+	}
+	return slices.Concat(list, s.Assumptions)
+}
+
 func (s *Standing) assume(format string, args ...any) {
 	s.Assumptions = append(s.Assumptions, fmt.Sprintf(format, args...))
 }

@@ -126,9 +126,9 @@ func (p *carryPage) work(v *visit) error {
 		return err
 	}
 	p.Result = r
-	p.Doubts = words.Doubts(c.Adjusted)
+	p.Doubts = words.PairDoubts(c)
 	p.Good = r.Carried() && len(p.Doubts) == 0
-	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.Assumed(c.Adjusted),
+	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.PairAssumed(c),
 		words.Finished(r)
 	for _, f := range c.Failed {
 		p.Dangers = append(p.Dangers, "Posture "+diag.Shorten(f.Name, 22)+": "+diag.Visible(f.Err.Error()))

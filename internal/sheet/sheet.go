@@ -84,7 +84,7 @@ const nameLength = 60
 func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
 	v := view{Kind: "Set-up sheet", Title: to, Lead: "so that you sit and hold as on " + from, Meaning: words.Meaning,
-		Doubts: words.Doubts(c.Adjusted), Assumed: words.Assumed(c.Adjusted), Cautions: words.Cautions(), Inputs: inputs}
+		Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(), Inputs: inputs}
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record)
 	for _, f := range c.Failed {
@@ -165,7 +165,7 @@ func facts(rider *bike.Rider, records ...bike.Record) []Input {
 // carried is one posture on the bike that is set up.
 func (v *view) carried(r *job.Result) posture {
 	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
-		Carried: r.Carried() && !words.Disagree(r.Source.Adjusted), Dangers: words.Dangers(r), Minds: words.Minds(r)}
+		Carried: words.Sound(r), Dangers: words.Dangers(r), Minds: words.Minds(r)}
 	for _, row := range words.Rows(r) {
 		row.To = typeset(row.To)
 		if row.Step > 0 {

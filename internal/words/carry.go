@@ -45,7 +45,7 @@ func Verdict(r *job.Result) string {
 			text = fmt.Sprintf("CARRIED, within 2 mm and 1°: %s", strings.Join(off, "; "))
 		}
 	}
-	if Disagree(r.Source.Adjusted) {
+	if disagree(r) {
 		return text + "; from readings that disagree: mend them first."
 	}
 	return text + "."
@@ -454,7 +454,7 @@ type More struct{ Why, All bool }
 func (p *Page) Carry(c *job.Carry, more More) {
 	p.Para("From  ", Titled(c.Bike))
 	p.Para("To    ", Titled(c.Target))
-	for _, d := range Doubts(c.Adjusted) {
+	for _, d := range PairDoubts(c) {
 		p.Danger(d)
 	}
 	p.failed(c.Failed)
@@ -462,7 +462,7 @@ func (p *Page) Carry(c *job.Carry, more More) {
 		p.result(r, more)
 	}
 	p.Space()
-	for _, a := range Assumed(c.Adjusted) {
+	for _, a := range PairAssumed(c) {
 		p.Para("", a)
 	}
 	p.Para("", Meaning)
@@ -483,7 +483,7 @@ func (p *Page) failed(list []job.Posture) {
 func (p *Page) result(r *job.Result, more More) {
 	p.Space()
 	verdict := fmt.Sprintf("Posture %s is %s", diag.Shorten(r.Position.Posture.Name, 22), Verdict(r))
-	if r.Carried() && !Disagree(r.Source.Adjusted) {
+	if Sound(r) {
 		p.Strong(verdict)
 	} else {
 		p.Danger(verdict)

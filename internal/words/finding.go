@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"carryover/internal/diag"
+	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -125,10 +126,49 @@ func rarely(p float64) string {
 }
 
 // Assumed are what was assumed of a bike.
-func Assumed(a *locate.Adjustment) []string {
-	var list []string
-	for _, t := range a.Assumptions() {
-		list = append(list, diag.Visible("Assumed: "+strings.TrimSuffix(t, ".")+"."))
+func Assumed(a *locate.Adjustment) []string { return assumed(a.Assumptions()) }
+
+func assumed(list []string) (lines []string) {
+	for _, t := range list {
+		lines = append(lines, diag.Visible("Assumed: "+strings.TrimSuffix(t, ".")+"."))
+	}
+	return lines
+}
+
+// PairDoubts are what speaks against the readings of the two bikes of a carry; the second's stand under its name.
+func PairDoubts(c *job.Carry) []string {
+	list := Doubts(c.Adjusted)
+	_, to := Names(c.Bike, c.Target)
+	for _, r := range c.Results {
+		if r.Standing.Adjusted == nil {
+			continue
+		}
+		for _, d := range Doubts(r.Standing.Adjusted) {
+			if d = to + ": " + d; !slices.Contains(list, d) {
+				list = append(list, d)
+			}
+		}
 	}
 	return list
+}
+
+// PairAssumed are what was assumed of either bike of a carry.
+func PairAssumed(c *job.Carry) []string {
+	list := Assumed(c.Adjusted)
+	for _, r := range c.Results {
+		for _, t := range assumed(r.Standing.Assumed()) {
+			if !slices.Contains(list, t) {
+				list = append(list, t)
+			}
+		}
+	}
+	return list
+}
+
+// Sound reports whether a posture is carried, from readings that agree.
+func Sound(r *job.Result) bool { return r.Carried() && !disagree(r) }
+
+// disagree reports whether the readings of either bike contradict one another.
+func disagree(r *job.Result) bool {
+	return Disagree(r.Source.Adjusted) || r.Standing.Adjusted != nil && Disagree(r.Standing.Adjusted)
 }
