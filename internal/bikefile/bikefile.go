@@ -59,18 +59,12 @@ func LoadBike(file string, lib *catalog.Library) (*bike.Bike, diag.List) {
 // ReadBike reads a bike from the text of a file; name is what the user called it. The bike is nil exactly when the
 // list holds an error.
 func ReadBike(name string, src []byte, folder Folder, lib *catalog.Library) (*bike.Bike, diag.List) {
-	root, problems := tomltree.Parse(name, src)
+	var problems diag.List
+	root := format.Document(name, src, &format.Bike, &problems, true)
 	if root == nil {
 		return nil, problems
 	}
-	if kind := root.Get("kind"); kind != nil {
-		return nil, diag.List{{Code: "file-type", Severity: diag.Error, Span: &kind.Span, Line: kind.Line,
-			Summary: "this is a part file, not a bike file", Detail: `name it in a bike file: part = "file:PATH"`}}
-	}
-	r := &reader{
-		root: format.Open(root, &format.Bike, &problems, true), problems: &problems,
-		folder: folder, lib: lib, b: &bike.Bike{File: name, Marks: map[string]float64{}},
-	}
+	r := &reader{root: root, problems: &problems, folder: folder, lib: lib, b: &bike.Bike{File: name, Marks: map[string]float64{}}}
 	r.bike()
 	problems.Sort()
 	if problems.HasErrors() {

@@ -30,7 +30,6 @@ var problems = []problem{
 	{"unknown key", "target", "clamp_at =", "clamp_ad =", "11:1 unknown-key", `did you mean "clamp_at"?`},
 	{"schema missing", "source", "schema = 1\n", "\n", "1:1 missing-key", ""},
 	{"schema of text", "source", "schema = 1", `schema = "1"`, "1:10 wrong-type", ""},
-	{"a part file instead", "source", "schema = 1", "schema = 1\nkind = \"saddle\"", "2:8 file-type", ""},
 	{"no saddle", "source", "[saddle]\npart = \"classic-280\"\ntilt = 0.5\n", "", "1:1 missing-key", ""},
 	{"saddle twice over", "source", `part = "classic-280"`, "part = \"classic-280\"\nparts = [\"short-250\"]", "17:9 part-twice", ""},
 	{"saddle without part, the nose read", "source", "part = \"classic-280\"\n", "",

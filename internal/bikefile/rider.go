@@ -22,11 +22,11 @@ func LoadRider(file string) (*bike.Rider, diag.List) {
 // ReadRider reads a rider from the text of a file; name is what the user called it. The rider is nil exactly when
 // the list holds an error.
 func ReadRider(name string, src []byte) (*bike.Rider, diag.List) {
-	root, problems := tomltree.Parse(name, src)
-	if root == nil {
+	var problems diag.List
+	t := format.Document(name, src, &format.Rider, &problems, true)
+	if t == nil {
 		return nil, problems
 	}
-	t := format.Open(root, &format.Rider, &problems, true)
 	problems.Sort()
 	if problems.HasErrors() {
 		return nil, problems

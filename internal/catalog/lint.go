@@ -15,18 +15,11 @@ import (
 func Lint(file string, src []byte) diag.List { _, problems := lint(file, src); return problems }
 
 func lint(file string, src []byte) (*partfile.Part, diag.List) {
-	root, problems := tomltree.Parse(file, src)
-	if root == nil {
-		return nil, problems
-	}
-	if n := root.Get("feet"); n != nil && root.Get("kind") == nil {
-		return nil, diag.List{{Code: "file-type", Severity: diag.Error, Span: &n.Span, Line: n.Line,
-			Summary: "this is a bike file, not a part file", Detail: "`carryover locate` checks it"}}
-	}
 	p, problems := partfile.Judge(file, src)
 	if p == nil {
 		return nil, problems
 	}
+	root, _ := tomltree.Parse(file, src)
 	l := &linter{root: root, problems: &problems}
 	if base := strings.TrimSuffix(filepath.Base(file), ".toml"); base != p.ID {
 		l.warn(root.Get("id"), "part-file-name", "name the file "+p.ID+".toml, so that it is found by its id",

@@ -32,7 +32,7 @@ func record(keys ...Key) Keys {
 }
 
 // Bike is a bike file.
-var Bike = Key{Kind: Section, About: "a bike", Keys: record(
+var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it", Keys: record(
 	table("frame", "what does not move",
 		mm("bb_height", 100, 500, "floor to the middle of the bottom bracket").usual(220, 350).
 			how("ruler upright beside the chainring, floor to the middle of the axle; readings from the floor need it"),
@@ -187,7 +187,7 @@ func value(k Key) Key { k.Name, k.Needed = "value", true; return k }
 func (k Key) about(what, how string) Key { k.About, k.How = what, how; return k }
 
 // Rider is a rider file.
-var Rider = Key{Kind: Section, About: "a rider", Keys: record(
+var Rider = Key{Kind: Section, About: "a rider", How: "name it behind --rider", Keys: record(
 	mm("sit_bones", 50, 200, "sit-bone spacing").
 		how("sit on corrugated cardboard on a hard stool, back rounded as on the bike; between the middles of the two dents"),
 	mm("margin", 0, 80, "how much wider than that the saddle should be, both sides together").how("left out it is 20 mm, common practice"),

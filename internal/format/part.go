@@ -4,7 +4,7 @@ package format
 var Parts = []string{"saddle", "bar", "lever", "stem", "clipon"}
 
 // Part is a part file.
-var Part = Key{Kind: Section, About: "a part of a bike", By: "kind", Keys: append(record(
+var Part = Key{Kind: Section, About: "a part", How: `name it in a bike file: part = "file:PATH"`, By: "kind", Keys: append(record(
 	word("kind", "what the part is", Parts...).needed(),
 	Key{Name: "id", Kind: Text, Form: &partName, About: "what bike files call it, like my-saddle"}.needed(),
 ), common...), Sorts: shapes}

@@ -61,11 +61,11 @@ func Read(file string, src []byte) (*Part, diag.List) { return read(file, src, f
 func Judge(file string, src []byte) (*Part, diag.List) { return read(file, src, true) }
 
 func read(file string, src []byte, odd bool) (*Part, diag.List) {
-	root, problems := tomltree.Parse(file, src)
-	if root == nil {
+	var problems diag.List
+	t := format.Document(file, src, &format.Part, &problems, odd)
+	if t == nil {
 		return nil, problems
 	}
-	t := format.Open(root, &format.Part, &problems, odd)
 	kind := max(0, slices.Index(KindNames, t.String("kind")))
 	p := fill(Kind(kind), t)
 	p.ID, p.File = t.String("id"), file

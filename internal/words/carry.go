@@ -152,7 +152,8 @@ func because(r *job.Result, c carry.Carried) string {
 		return " " + Sentence(by)
 	}
 	if !c.Carried {
-		return " Nothing on this bike moves it that way."
+		return fmt.Sprintf(" Nothing on this bike %s %s that way.", either(None(plane.Length(c.Miss)), "turns", "moves"),
+			either(c.Want.Name == bike.Sit, "it", "them"))
 	}
 	return ""
 }
@@ -160,14 +161,20 @@ func because(r *job.Result, c carry.Carried) string {
 // wristMM is from where on a grip that ends elsewhere bends the wrist: common practice.
 const wristMM = 10.0
 
-// Dangers are what stands first: what is not carried, does not fit, or bends a wrist.
+// foremost are the warnings that stand among the dangers.
+var foremost = map[string]bool{"clipon-gap": true, "saddle-narrow": true, "support-at-nose": true}
+
+// Dangers are what stands first: what is not carried, does not fit, must be done before all else, or bends a wrist.
 func Dangers(r *job.Result) []string {
 	var list []string
 	if !r.Carried() {
 		list = append(list, Consequences(r)...)
 	}
+	if w := tapeAgain(r); w != "" {
+		list = append(list, w)
+	}
 	for _, w := range r.Warnings {
-		if w.Code == "clipon-gap" {
+		if foremost[w.Code] {
 			list = append(list, diag.Visible(Sentence(w.Text)))
 		}
 	}
@@ -255,8 +262,8 @@ func tapeAgain(r *job.Result) string {
 		return ""
 	}
 	what := strings.Join(parts, " and the ")
-	return fmt.Sprintf("Nobody has read where the clamp of the %s is: turn it first, tape its two readings again and carry again. "+
-		"Until then each ± counts what that leaves open.", what)
+	return fmt.Sprintf("FIRST set the angle of the %s by level, tape its two readings again, write them in the file and carry again: "+
+		"nobody has read what it turns about, so where it then stands is a guess.", what)
 }
 
 // Minds are what else to mind of a result.
@@ -264,21 +271,14 @@ func Minds(r *job.Result) []string {
 	var list []string
 	from, _ := Names(r.Source.Bike, r.Target)
 	for _, w := range r.Warnings {
-		if w.Code != "crank" && w.Code != "clipon-gap" { // told with the feet, and among the dangers
+		if w.Code != "crank" && !foremost[w.Code] { // told with the feet, and among the dangers
 			list = append(list, diag.Visible(Sentence(w.Text)))
 		}
 	}
-	if w := Feet(r); w != "" {
-		list = append(list, w)
-	}
-	if w := Scales(r); w != "" {
-		list = append(list, w)
-	}
-	if w := mark(r); w != "" {
-		list = append(list, w)
-	}
-	if w := tapeAgain(r); w != "" {
-		list = append(list, w)
+	for _, w := range []string{Feet(r), Scales(r), mark(r)} {
+		if w != "" {
+			list = append(list, w)
+		}
 	}
 	list = append(list, Pads(r)...)
 	for _, c := range r.Contacts {
