@@ -235,7 +235,7 @@ func (r *reader) checkReading(t *format.Table, rd *bike.Reading) {
 	}
 }
 
-// centimetres warns of a small setback with a decimal where all other distances are whole: 4.5 among 743 and 591.
+// centimetres warns of a small setback with a decimal where all other distances, if only one, are whole: 4.5 beside 743.
 func (r *reader) centimetres(tables []*format.Table) {
 	const nose, mark = 15, 35 // mm; more is not told from mm by its size
 	var small *format.Table
@@ -249,7 +249,7 @@ func (r *reader) centimetres(tables []*format.Table) {
 			small = t
 		}
 	}
-	if small == nil || len(tables) < 5 {
+	if small == nil || len(tables) < 2 {
 		return
 	}
 	n := small.Node("value")

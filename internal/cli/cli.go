@@ -111,7 +111,7 @@ func (a *app) exit(cmd *cobra.Command, err error) int {
 		_ = diag.Render(a.Err, list, diag.Options{Color: a.colored(a.ErrTerminal)})
 		return ExitFailure
 	}
-	fmt.Fprintf(a.Err, "carryover: %s\n", visibleLines(err.Error()))
+	fmt.Fprintf(a.Err, "carryover: %s\n", visibleLines(words.Failure(err)))
 	return ExitFailure
 }
 

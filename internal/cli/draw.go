@@ -14,6 +14,7 @@ import (
 	"carryover/internal/draw"
 	"carryover/internal/job"
 	"carryover/internal/locate"
+	"carryover/internal/words"
 )
 
 // pictureOptions are what sheet and draw carry with.
@@ -47,7 +48,7 @@ func (a *app) carried(ctx context.Context, from, to string, o pictureOptions) (*
 // missed is the error of a job that is done but not carried; what cannot be carried at all is said on standard error.
 func (a *app) missed(c *job.Carry) error {
 	for _, f := range c.Failed {
-		fmt.Fprintf(a.Err, "carryover: posture %s: %s\n", diag.Visible(f.Name), visibleLines(f.Err.Error()))
+		fmt.Fprintf(a.Err, "carryover: posture %s: %s\n", diag.Visible(f.Name), visibleLines(words.Failure(f.Err)))
 	}
 	if !c.Carried() {
 		return errMissed

@@ -198,7 +198,7 @@ func (f *file) number(t *Table, n *tomltree.Node, k *Key, what string) bool {
 		return false
 	}
 	if fault := k.Odd(v, literal); fault != nil && f.odd {
-		t.WarnAtf(n, fault.Code, fault.Mend, "%s %s", what, fault.Text)
+		t.WarnAtf(n, fault.Code, fault.Mend, "%s: %s", what, fault.Text)
 	}
 	return true
 }

@@ -266,7 +266,7 @@ f.toml:1:5: error: missing key "b" beside a
       |     ^
       = give both, or neither`},
 		{"unusual", "a = 4.5\n", mm("a", 0, 400, "").usual(20, 80), `
-f.toml:1:5: warning: a 4.5 is unusual: nearly all are from 20 to 80 mm
+f.toml:1:5: warning: a: 4.5 is unusual: nearly all are from 20 to 80 mm
     1 | a = 4.5
       |     ^^^
       = if it was read in centimetres, write 45`},

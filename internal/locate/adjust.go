@@ -197,7 +197,7 @@ func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) er
 		return fmt.Errorf("%s: %w", b.File, err)
 	}
 	if list := a.contradicted(p); len(list) > 0 {
-		return &ContradictionError{File: b.File, Observations: list}
+		return &ContradictionError{a, list}
 	}
 	a.Stance = a.standing(search.Final.X)
 	a.Missing = a.gaps()

@@ -12,17 +12,20 @@ import (
 // ContradictionError says that observations which nothing else checks cannot all be true: no bike has them,
 // as a setback longer than the straight line from the BB.
 type ContradictionError struct {
-	File         string
-	Observations []string // in words, with their values
+	Of           *Adjustment
+	Observations []int
 }
 
-func (e *ContradictionError) Error() string {
-	list := strings.Join(e.Observations[:len(e.Observations)-1], ", ")
-	if list != "" {
-		list += " and "
+func (e *ContradictionError) Error() string { return e.Telling(e.Of.Called) }
+
+// Telling is the message with observations as they are called there.
+func (e *ContradictionError) Telling(called func(i int) string) string {
+	var list []string
+	for _, i := range e.Observations {
+		v := e.Of.Observations[i].Value
+		list = append(list, fmt.Sprintf("%s = %.1f%s", called(i), v.Shown(), map[bool]string{false: " mm", true: "°"}[v.Turns()]))
 	}
-	return fmt.Sprintf("%s: these cannot all be true, no bike has them: %s; measure them again",
-		e.File, list+e.Observations[len(e.Observations)-1])
+	return fmt.Sprintf("%s: these cannot all be true, no bike has them: %s; measure them again", e.Of.model.layout.Bike.File, strings.Join(list, ", "))
 }
 
 const (
@@ -35,11 +38,11 @@ const (
 	involved = 0.02
 )
 
-// contradicted names the observations that nothing checks and that are missed all the same.
+// contradicted lists the observations that nothing checks and that are missed all the same.
 //
 // Redundancy at the solution cannot be asked: where readings contradict each other the minimum lies at a place
 // at which two of them point the same way, and there they seem to check each other. It is taken at the start.
-func (a *Adjustment) contradicted(p lsq.Problem) []string {
+func (a *Adjustment) contradicted(p lsq.Problem) []int {
 	list := a.missed(p, a.Search.Final, a.aside())
 	if list == nil && len(a.found) > 0 {
 		// A suspect that nothing checks once all are in is no outlier among others.
@@ -48,11 +51,7 @@ func (a *Adjustment) contradicted(p lsq.Problem) []string {
 			list = all
 		}
 	}
-	var names []string
-	for _, i := range list {
-		names = append(names, a.spelled(i))
-	}
-	return names
+	return list
 }
 
 // missed lists the observations that nothing checks and that a solution misses, nil when there are none.
@@ -109,14 +108,4 @@ func (a *Adjustment) redundancyAtStart(p lsq.Problem, aside []bool) []float64 {
 		return nil
 	}
 	return s.Redundancy()
-}
-
-// spelled is an observation in words, with its value.
-func (a *Adjustment) spelled(i int) string {
-	v := a.Observations[i].Value
-	unit := " mm"
-	if v.Turns() {
-		unit = "°"
-	}
-	return fmt.Sprintf("%s = %.1f%s", a.Called(i), v.Shown(), unit)
 }

@@ -2,6 +2,7 @@ package locate
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -105,9 +106,14 @@ func (s *Standing) adjust(p bike.Posture) (used [assembly.Bodies]bool, err error
 	}
 	if b.Saddle.Open {
 		b.Readings = slices.DeleteFunc(slices.Clone(b.Readings), onSaddle)
-		if n := len(s.Bike.Readings) - len(b.Readings); n > 0 {
-			s.assume("%d readings to the saddle of %s are not used: it has several to choose from, and which is fitted is not said", n, b.File)
-		}
+	}
+	unused := map[string]int{}
+	for _, r := range s.Bike.Readings {
+		unused[unsaid(s.Bike, r)]++
+	}
+	delete(unused, "")
+	for _, part := range slices.Sorted(maps.Keys(unused)) {
+		s.assume("which %s %s has now is not said, so %d of its readings are left out", part, b.File, unused[part])
 	}
 	if len(b.Readings) == 0 {
 		return used, nil
@@ -135,6 +141,28 @@ func (s *Standing) Assumed() []string {
 
 func (s *Standing) assume(format string, args ...any) {
 	s.Assumptions = append(s.Assumptions, fmt.Sprintf(format, args...))
+}
+
+// unsaid is the part that a reading hangs on and that is still to be chosen, so that nothing follows from it; else "".
+func unsaid(b *bike.Bike, r bike.Reading) string {
+	to := func(places ...bike.PlaceKind) bool {
+		return r.Kind != bike.Angle && (slices.Contains(places, r.From.Kind) || slices.Contains(places, r.To.Kind))
+	}
+	angle := func(of bike.Body) bool { return r.Kind == bike.Angle && r.Of == of }
+	hood, pads := to(bike.AtHood) || angle(bike.HoodBody), to(bike.AtPad, bike.AtPadRear, bike.AtPadFront, bike.AtGrip)
+	switch {
+	case b.Saddle.Open && onSaddle(r):
+		return "saddle"
+	case b.Stem != nil && (b.Stem.Open || b.Stem.Spacers.Free) && (to(bike.AtBar, bike.AtHood, bike.AtDrop) || pads):
+		return "stem and spacers"
+	case b.Bar.Open && (hood || to(bike.AtDrop)):
+		return "bar"
+	case hood && (b.Bar.Lever.Open || b.Bar.LeverAt.Free):
+		return "place of the lever"
+	case b.Clipon != nil && b.Clipon.Open && (pads || angle(bike.PadBody)):
+		return "clip-on"
+	}
+	return ""
 }
 
 // onSaddle reports whether a reading goes to the saddle.

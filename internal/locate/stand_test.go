@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -418,7 +419,7 @@ func TestReadingsOfWhatIsToBeChosen(t *testing.T) {
 	s, err := Stand(b, nil, truth.Posture)
 	require.NoError(t, err)
 	assert.Equal(t, *b.SaddleAnchor, *s.Bike.SaddleAnchor)
-	assert.Contains(t, s.Assumptions[0], "are not used")
+	assert.Contains(t, s.Assumptions[0], "are left out")
 }
 
 // A bike ridden at another pitch: its contacts are turned about the BB, and their covariance with them.
@@ -510,4 +511,13 @@ func TestABarReadByHalf(t *testing.T) {
 	truth.Unshaped(false, true)
 	_, err = Stand(truth.Bike, nil, truth.Posture)
 	assert.Error(t, err, "hoods read by half have no place either")
+}
+
+// A reading that hangs on a part still to be chosen says nothing, and that is said.
+func TestReadingsToOpenPartsAreToldUnused(t *testing.T) {
+	b := biketest.Parsed(t, seated(741, 61, -1))
+	b.Bar.Open = true
+	s, err := Stand(b, nil, b.Postures[0])
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(s.Assumptions, "\n"), "which bar bike.toml has now is not said, so 2 of its readings are left out")
 }

@@ -131,7 +131,7 @@ func (p *carryPage) work(v *visit) error {
 	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.PairAssumed(c),
 		words.Finished(r)
 	for _, f := range c.Failed {
-		p.Dangers = append(p.Dangers, "Posture "+diag.Shorten(f.Name, 22)+": "+diag.Visible(f.Err.Error()))
+		p.Dangers = append(p.Dangers, "Posture "+diag.Shorten(f.Name, 22)+": "+diag.Visible(words.Failure(f.Err)))
 	}
 	p.steps(v, r)
 	return nil

@@ -192,7 +192,7 @@ func newTrouble(what string, err error) *trouble {
 	case errors.As(err, &list):
 		t.Lines = told(list)
 	default:
-		for _, l := range strings.Split(err.Error(), "\n") {
+		for _, l := range strings.Split(words.Failure(err), "\n") {
 			t.Lines = append(t.Lines, diag.Visible(l))
 		}
 	}

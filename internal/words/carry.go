@@ -476,7 +476,7 @@ func (p *Page) failed(list []job.Posture) {
 	for _, f := range list {
 		p.Space()
 		p.Danger(fmt.Sprintf("Posture %s CANNOT BE CARRIED:", diag.Shorten(f.Name, 22)))
-		p.Lines("   ", f.Err.Error())
+		p.Lines("   ", Failure(f.Err))
 	}
 }
 

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -71,6 +72,15 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 		}
 	}
 	return text
+}
+
+// Failure is an error as a person reads it, with readings by their names.
+func Failure(err error) string {
+	var c *locate.ContradictionError
+	if errors.As(err, &c) {
+		return strings.Replace(err.Error(), c.Error(), c.Telling(func(i int) string { return observed(c.Of, i) }), 1)
+	}
+	return err.Error()
 }
 
 // likely is the likeliest slip in an observation, between before and after; "" when it has none.
