@@ -31,13 +31,14 @@ type SureChange struct {
 // the same d further, whatever either bike's readings are off by: only how far things moved, and for what turns the arm
 // from clamp to contact, leaves something open. What did not move on the one stays on the other.
 type Felt struct {
-	Posture  bike.Posture `json:"-"` // of the other bike
-	Moved    []Move       `json:"moved"`
-	Shifts   []Shift      `json:"felt"` // of the seat and the hands
-	Settings []Move       `json:"settings"`
-	Readings []SureChange `json:"readings"`
-	Carried  bool         `json:"carried"` // the other bike goes so far, but for what no tape or level shows
-	Standing *Standing    `json:"-"`       // the other bike
+	Posture  bike.Posture    `json:"-"` // of the other bike
+	Moved    []Move          `json:"moved"`
+	Shifts   []Shift         `json:"felt"` // of the seat and the hands
+	Settings []Move          `json:"settings"`
+	Readings []SureChange    `json:"readings"`
+	Carried  bool            `json:"carried"` // the other bike goes so far, but for what no tape or level shows
+	Standing *Standing       `json:"-"`       // the other bike
+	Movable  []bike.Settable `json:"-"`       // what could have been moved on the first
 }
 
 // change is all that a felt change is worked out from.
@@ -74,6 +75,11 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 	f, err := c.answer(ctx)
 	if err != nil {
 		return nil, err
+	}
+	for _, m := range c.from.all {
+		if m.Sets != bike.SetsLever && !m.Sets.Built() && !m.Fixed() {
+			f.Movable = append(f.Movable, m.Settable)
+		}
 	}
 	return f, c.uncertain(ctx, f)
 }

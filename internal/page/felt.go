@@ -2,42 +2,35 @@ package page
 
 import (
 	"html/template"
-	"math"
 	"strconv"
 
 	"carryover/internal/assembly"
-	"carryover/internal/bike"
+	"carryover/internal/carry"
 	"carryover/internal/job"
 	"carryover/internal/plane"
 	"carryover/internal/words"
 )
 
-// feltPage is a change felt on one bike, told as a change of the other: sliders of what can be set on TO, the numbers of FROM.
+// feltPage is a change made by feel on TO, told as a change of FROM, as `carryover felt TO FROM` tells it: sliders of what can be
+// moved on TO, the drawing and the numbers of FROM.
 type feltPage struct {
 	pair
-	Wrong    *trouble
-	Result   *job.Result
-	FromName string
-	Sliders  []slider
-	Moved    []string // what moved on TO
-	Numbers  []number // of FROM
-	Picture  template.HTML
+	Wrong             *trouble
+	Felt              *job.Felt
+	Sliders           []slider
+	Good              bool
+	Verdict, Meaning  string
+	Doubts            []string
+	Moves             [][]string // of FROM
+	Heading, Readings [][]string // what a tape on FROM reads
+	Picture           template.HTML
 }
 
 // slider moves one setting, mm or degrees from where it is.
-type slider struct {
-	ID, Called, Value, Says string
-	Lo, Hi, Step            string
-}
-
-// number is a reading of FROM before and after.
-type number struct{ Called, Was, Is, Change string }
-
-// reach of a slider, mm and degrees: further is no felt change but another position.
-const sliderMM, sliderDegrees = 40.0, 8.0
+type slider struct{ ID, Called, Value, Says, Reach string }
 
 func (v *visit) felt() Response {
-	p := feltPage{}
+	p := feltPage{Meaning: words.FeltMeaning}
 	var err error
 	if p.pair, err = v.pair(); err != nil {
 		return v.problem(StatusFailed, "The folder cannot be read", err)
@@ -45,116 +38,72 @@ func (v *visit) felt() Response {
 	status := StatusOK
 	if p.From != "" && p.To != "" {
 		if err := p.work(v); err != nil {
-			p.Wrong, status = newTrouble("This cannot be carried", err), StatusUnprocessed
+			p.Wrong, status = newTrouble("This change cannot be told", err), StatusUnprocessed
 		}
 	}
 	return v.show(status, "felt", "Felt change", p)
 }
 
 func (p *feltPage) work(v *visit) error {
-	c, r, err := p.carried(v)
+	q := job.Asked{From: p.To, To: p.From, Posture: p.Posture} // what moved, moved on TO
+	still, err := v.files.Felt(v.ctx, q, nil)
 	if err != nil {
 		return err
 	}
-	p.Result, p.FromName = r, words.Bike(c.Bike)
-	travels := make([]float64, len(r.Settings))
-	for i, set := range r.Settings {
-		travels[i] = set.Travel
-		if set.Fixed() || set.Sets.Sideways() || set.Sets.Built() || r.Idle(set.Settable) {
-			continue
+	for _, post := range still.Other.Postures {
+		p.PostureNames = append(p.PostureNames, post.Name)
+	}
+	p.Posture, p.Felt = still.Posture, still
+	var moved []string
+	for i, can := range still.Movable {
+		reach, unit := "40", "mm" // further is no felt change but another position
+		if can.Turns() {
+			reach, unit = "8", "°"
 		}
-		reach, per := sliderMM, 1.0
-		if set.Turns() {
-			reach, per = sliderDegrees, plane.Rad(1)
-		}
-		lo, hi := -reach, reach
-		if set.Stops {
-			lo, hi = math.Max(lo, (set.Lo-set.Travel)/per), math.Min(hi, (set.Hi-set.Travel)/per)
-		}
-		const finest = 0.5
-		lo, hi = math.Ceil(lo/finest)*finest, math.Floor(hi/finest)*finest // so that 0 is one of the slider's steps
-		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(set.Called), Lo: words.Num(lo, 1), Hi: words.Num(hi, 1),
-			Step: words.Num(finest, 1), Value: "0", Says: "as it is"}
-		if x, err := strconv.ParseFloat(v.get(s.ID), 64); err == nil && x != 0 && x >= lo && x <= hi {
-			s.Value = words.Trimmed(x, 2)
-			travels[i] += x * per
-			q := plane.Length(math.Abs(x))
-			if set.Turns() {
-				q = plane.Turning(plane.Angle(plane.Rad(math.Abs(x))))
+		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(can.Called), Value: "0", Says: "as it is", Reach: reach}
+		if x, err := strconv.ParseFloat(v.get(s.ID), 64); err == nil && x != 0 {
+			set := carry.Setting{Settable: can}
+			far, way := x, set.Towards(1)
+			if x < 0 {
+				far, way = -x, set.Towards(-1)
 			}
-			s.Says = words.Amount(q) + " " + set.Towards(x)
-			p.Moved = append(p.Moved, s.Called+" "+s.Says)
+			s.Value, s.Says = words.Trimmed(x, 2), words.Trimmed(far, 1)+unit+" "+way
+			moved = append(moved, can.Name+"="+s.Says)
 		}
 		p.Sliders = append(p.Sliders, s)
 	}
-	p.change(r, travels)
-	return nil
+	if len(moved) > 0 {
+		if p.Felt, err = v.files.Felt(v.ctx, q, moved); err != nil {
+			return err
+		}
+	}
+	p.Verdict, p.Good = words.FeltVerdict(p.Felt)
+	p.Doubts, p.Moves = words.Doubts(p.Felt.Standing.Adjusted), words.FeltMoves(p.Felt)
+	rows := words.FeltReadings(p.Felt)
+	p.Heading, p.Readings = rows[:1], rows[1:]
+	return p.picture()
 }
 
-// change moves FROM's contacts by what TO's move, and reads FROM again. With T and T' where a contact is on TO before and after,
-// and F where it is on FROM, F' = F + (T' - T), angles alike: only what moved changes.
-func (p *feltPage) change(r *job.Result, travels []float64) {
-	after := r.StandAt(travels)
-	hands := r.Position.Posture.Hands
-	seat, _, err := after.Seat(r.Position.Posture)
+// picture is FROM as a sketch, as it was in grey and as it will be in ink.
+func (p *feltPage) picture() error {
+	f := p.Felt
+	was, err := f.Standing.Position(f.Felt.Posture)
 	if err != nil {
-		p.Wrong = newTrouble("This change cannot be told", err)
-		return
+		return err
 	}
-	sit, hold := after.At(bike.Sit, seat), after.At(hands, after.HandMount(hands))
-	was := r.Source.Adjusted.Stance
-	is := *was
-	shift := func(from, to assembly.Contact, at plane.Point, bodies ...assembly.Body) {
-		turn := to.Angle - from.Angle
-		for _, b := range bodies {
-			pose := &is.Poses[b]
-			pose.Origin = at.Add(pose.Origin.Sub(at).Turn(turn)).Add(to.At.Sub(from.At))
-			pose.Turn += turn
+	drawn := func(moved float64) figure {
+		then := func(c assembly.Contact, i int) (plane.Point, float64) {
+			return c.At.Add(f.Shifts[i].By.Scale(moved)), plane.Deg(c.Angle + moved*f.Shifts[i].Turn)
 		}
+		k := figure{crank: f.Other.Feet.Crank, cranked: true}
+		k.mark, k.tilt = then(was.Sit, 0)
+		k.hands, k.hold = then(was.Hands, 1)
+		return k
 	}
-	got := r.Contacts
-	shift(got[0].Got, sit, r.Position.Sit.At, assembly.Saddle)
-	shift(got[1].Got, hold, r.Position.Hands.At, assembly.Bar, assembly.Hood, assembly.Drop, assembly.Pads, assembly.Grip)
-	for _, reading := range r.Source.Bike.Readings {
-		a, _, errA := was.Measure(reading)
-		b, _, errB := is.Measure(reading)
-		if errA != nil || errB != nil {
-			continue
-		}
-		of := func(x float64) plane.Quantity {
-			if reading.Kind == bike.Angle {
-				return plane.Turning(plane.Angle(x))
-			}
-			return plane.Length(x)
-		}
-		change := words.Signed(of(b-a).Shown(), 1)
-		if change == "0.0" {
-			change = "same"
-		}
-		p.Numbers = append(p.Numbers, number{words.Called(reading), words.Amount(of(a)), words.Amount(of(b)), change})
-	}
-	p.Picture = changePicture(was.Bike, []plane.Point{r.Position.Sit.At, r.Position.Hands.At},
-		[]plane.Point{r.Position.Sit.At.Add(sit.At.Sub(got[0].Got.At)), r.Position.Hands.At.Add(hold.At.Sub(got[1].Got.At))})
-}
-
-// changePicture is FROM as a sketch with its seat and hands before and after.
-func changePicture(b *bike.Bike, was, is []plane.Point) template.HTML {
-	s := &sketcher{}
-	s.frame(plane.Direction(-math.Pi / 3).Scale(b.Feet.Crank))
-	for i := range was {
-		s.dot("guess", was[i])
-		if is[i] != was[i] {
-			s.line("plumb", was[i], is[i])
-		}
-		s.dot("known", is[i])
-	}
-	head := plane.Point{X: is[1].X - 130, Y: is[1].Y - 90}
-	s.line("faint", is[0].Add(plane.Point{X: 25, Y: -75}), plane.Point{}, head, is[0].Add(plane.Point{X: 25, Y: -75}).Scale(0.72),
-		rearAxle, plane.Point{})
-	s.line("faint", frontAxle, head, is[1].Add(plane.Point{X: -100, Y: -10}))
-	s.line("guess", was[0].Add(plane.Point{X: 150}), was[0].Add(plane.Point{X: -110}))
-	s.line("known", is[0].Add(plane.Point{X: 150}), is[0].Add(plane.Point{X: -110}))
-	s.line("guess", was[1].Add(plane.Point{X: -100, Y: -6}), was[1])
-	s.line("known", is[1].Add(plane.Point{X: -100, Y: -6}), is[1])
-	return s.svg(is[0], is[1], "Seat and hands of the first bike, before and after")
+	s, before, after := &sketcher{}, drawn(0), drawn(1)
+	s.figure(before)
+	after.seat, after.level, after.held, after.turned = true, true, true, true
+	s.figure(after)
+	p.Picture = s.svg(after.mark, after.hands, "Seat and hands of the first bike, before and after")
+	return nil
 }

@@ -106,13 +106,6 @@ func (s *sketcher) wheels() {
 	s.line("faint", plane.Point{X: -760, Y: sketchFloor}, plane.Point{X: 940, Y: sketchFloor})
 }
 
-// frame is the sketch's ground for what is drawn over it: wheels and a crank.
-func (s *sketcher) frame(pedal plane.Point) {
-	s.wheels()
-	s.line("faint", plane.Point{}, pedal)
-	s.circle("known", plane.Point{}, 16)
-}
-
 // shade is how surely something is drawn.
 func shade(known bool) string {
 	if known {

@@ -27,42 +27,59 @@ func (p *Page) Felt(f *job.Felt) {
 		p.Para("  "+Left(touched(s.Contact), 6), shifted(s))
 	}
 	p.Space()
-	moves := f.Moves()
-	switch {
-	case !f.Carried:
-		p.Danger(other + " does not go so far. As near as it comes:")
-	case len(moves) == 0 && len(f.Readings) == 0:
-		p.Strong("On " + other + " nothing moves.")
-	case len(moves) > 0:
-		p.Strong("The same on " + other + ":")
+	if text, ok := FeltVerdict(f); ok {
+		p.Strong(text)
+	} else {
+		p.Danger(text)
 	}
-	var rows [][]string
-	for _, m := range moves {
-		rows = append(rows, []string{Setting(m.Name), went(m)})
-	}
-	if len(rows) > 0 {
+	if rows := FeltMoves(f); len(rows) > 0 {
 		p.Table("ll", rows...)
 	}
-	p.felt(f, other)
+	if rows := FeltReadings(f); len(rows) > 1 {
+		p.Space()
+		p.Table("lrrr", rows...)
+	}
 	p.Space()
-	p.Para("", "What did not move stays where it is. ± is that of the difference: two times in three the truth is nearer than that.")
+	p.Para("", FeltMeaning)
 	for _, t := range Assumed(f.Standing.Adjusted) {
 		p.Para("", t)
 	}
 }
 
-// felt is what a tape reads on the other bike before and after.
-func (p *Page) felt(f *job.Felt, other string) {
+// FeltMeaning says what stays, and what ± counts.
+const FeltMeaning = "What did not move stays where it is. ± is that of the difference: two times in three the truth is nearer than that."
+
+// FeltVerdict says whether the other bike can follow a change.
+func FeltVerdict(f *job.Felt) (text string, ok bool) {
+	_, other := Names(f.On, f.Other)
+	switch {
+	case !f.Carried:
+		return other + " does not go so far. As near as it comes:", false
+	case len(f.Moves()) == 0 && len(FeltReadings(f)) == 1:
+		return "On " + other + " nothing moves.", true
+	}
+	return "The same on " + other + ":", true
+}
+
+// FeltMoves are what moves on the other bike, and how far.
+func FeltMoves(f *job.Felt) [][]string {
+	var rows [][]string
+	for _, m := range f.Moves() {
+		rows = append(rows, []string{Setting(m.Name), went(m)})
+	}
+	return rows
+}
+
+// FeltReadings are what a tape reads on the other bike before and after, under a heading.
+func FeltReadings(f *job.Felt) [][]string {
+	_, other := Names(f.On, f.Other)
 	rows := [][]string{{"A tape on " + other + " reads", "now", "then", "change"}}
 	for _, r := range f.Readings {
 		if change := finely(reads(r.Reading, r.By()), r.Sigma); change != "" {
 			rows = append(rows, []string{Called(r.Reading), Amount(reads(r.Reading, r.Before)), Amount(reads(r.Reading, r.After)), change})
 		}
 	}
-	if len(rows) > 1 {
-		p.Space()
-		p.Table("lrrr", rows...)
-	}
+	return rows
 }
 
 // finely is a difference to a tenth with how sure it is; "" where there is none.
