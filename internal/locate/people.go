@@ -11,6 +11,7 @@ import (
 type Pair struct {
 	First  string `json:"first"`
 	Second string `json:"second"`
+	Taken  [2]int `json:"taken"` // how many readings each took
 	Both   []Both `json:"both"`
 	// Longer is by how much the second reads longer on average over all lengths, mm, with its standard uncertainty;
 	// Apart tells whether that is more than chance.
@@ -47,7 +48,7 @@ func (a *Adjustment) People() []Pair {
 	for j, second := range names {
 		for _, first := range names[:j] {
 			if p := compared(took[first], took[second]); len(p.Both) > 0 {
-				p.First, p.Second = first, second
+				p.First, p.Second, p.Taken = first, second, [2]int{len(took[first]), len(took[second])}
 				list = append(list, p)
 			}
 		}

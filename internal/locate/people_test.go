@@ -34,6 +34,7 @@ func TestPeopleAreToldApart(t *testing.T) {
 	require.Len(t, pairs, 1, "nobody's reading is of what nobody else read")
 	p := pairs[0]
 	assert.Equal(t, [2]string{"Ana", "Ben"}, [2]string{p.First, p.Second})
+	assert.Equal(t, [2]int{3, 3}, p.Taken)
 	assert.InDelta(t, 9, p.Longer, 1e-9)
 	assert.InDelta(t, 2, p.Sigma, 1e-9, "two lengths of 2 mm, each read by both")
 	assert.True(t, p.Apart)

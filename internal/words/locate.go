@@ -150,9 +150,7 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 	}
 	p.Table("rlrrrl", rows...)
 	for _, k := range a.People() {
-		if k.Apart {
-			p.Para("  ! ", apart(k))
-		}
+		p.Para(either(k.Apart, "  ! ", "  - "), people(k))
 	}
 	if wrong {
 		p.Para("  ! ", "does not fit the others.")
@@ -162,8 +160,8 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 	}
 }
 
-// apart says by how much one of two people reads longer than the other.
-func apart(k locate.Pair) string {
+// people says how two people's readings of one bike go together.
+func people(k locate.Pair) string {
 	who := func(name string) string {
 		if name == "" {
 			return "whoever gave no name"
@@ -171,11 +169,31 @@ func apart(k locate.Pair) string {
 		return diag.Shorten(name, 30)
 	}
 	first, second := who(k.First), who(k.Second)
+	text := fmt.Sprintf("%s took %s and %s %d; in the %d that both took ", Capital(first), Counted(k.Taken[0], "reading"), second, k.Taken[1],
+		len(k.Both))
 	if k.Longer < 0 {
 		first, second = second, first
 	}
-	return fmt.Sprintf("%s reads %s longer than %s in what both read: one of them holds the tape otherwise.",
-		Capital(second), Sure(plane.Length(math.Abs(k.Longer)), k.Sigma), first)
+	longer := Sure(plane.Length(math.Abs(k.Longer)), k.Sigma)
+	var turned []string
+	for _, b := range k.Both {
+		if b.First.Turns() && b.Apart {
+			turned = append(turned, b.Reading)
+		}
+	}
+	switch {
+	case k.Apart:
+		text += fmt.Sprintf("%s reads %s longer than %s: one of them holds the tape otherwise", second, longer, first)
+	case k.Sigma == 0 && len(turned) == 0:
+		text += "they agree"
+	case k.Sigma == 0:
+	default:
+		text += fmt.Sprintf("they agree: %s reads %s longer, which is chance", second, longer)
+	}
+	if len(turned) > 0 {
+		text += either(k.Sigma == 0, "", "; ") + "they are apart in " + List(turned)
+	}
+	return text + "."
 }
 
 // parts is where the parts are.
