@@ -97,7 +97,8 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 			"sigma": bend.Of(l.Sigma), "unit": unit})
 	}
 	k := keys{"schema": 1, "bike": r.Bike.File, "parameters": parameters, "readings": readings, "linear": linear,
-		"fit": keys{"chi2": r.Chi2, "dof": r.DOF}, "p": r.P, "fragment": r.Fragment(), "assumptions": append([]string{}, r.Assumptions...)}
+		"fit": keys{"chi2": r.Chi2, "dof": r.DOF}, "p": r.P, "fragment": r.Fragment(), "assumptions": append([]string{}, r.Assumptions...),
+		"versions": r.Bike.Versions(nil)}
 	if r.Written != "" {
 		k["written"], k["kept"] = r.Written, r.Kept
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
@@ -22,13 +23,14 @@ type Line struct {
 
 // Sheet is one part with its shape keys as its file has them, mm and degrees, and for a saddle what follows from them.
 type Sheet struct {
-	Schema int            `json:"schema"`
-	Kind   string         `json:"kind"`
-	ID     string         `json:"id"`
-	Name   string         `json:"name"`
-	File   string         `json:"file"`
-	Shape  map[string]any `json:"shape"`
-	Saddle *SaddleSheet   `json:"saddle,omitempty"`
+	Schema  int            `json:"schema"`
+	Kind    string         `json:"kind"`
+	ID      string         `json:"id"`
+	Name    string         `json:"name"`
+	Version string         `json:"version"`
+	File    string         `json:"file"`
+	Shape   map[string]any `json:"shape"`
+	Saddle  *SaddleSheet   `json:"saddle,omitempty"`
 }
 
 // SaddleSheet is a saddle's curves sampled every 20 mm and at the tail, where it reaches which width, and its
@@ -107,11 +109,18 @@ func span(lo, hi float64, unit string) string {
 
 // NewSheet is everything about a part.
 func NewSheet(p *partfile.Part) Sheet {
-	s := Sheet{Schema: 1, Kind: p.Kind.String(), ID: p.ID, Name: p.Name, File: p.File, Shape: shapeKeys(p)}
+	s := Sheet{Schema: 1, Kind: p.Kind.String(), ID: p.ID, Name: p.Name, File: p.File, Version: Version(p), Shape: shapeKeys(p)}
 	if p.Kind == partfile.Saddle {
 		s.Saddle = newSaddleSheet(p.Saddle)
 	}
 	return s
+}
+
+// Version is the short hash of a part's numbers.
+func Version(p *partfile.Part) string {
+	shapes := map[partfile.Kind]any{partfile.Saddle: p.Saddle, partfile.Bar: p.Bar, partfile.Lever: p.Lever, partfile.Stem: p.Stem,
+		partfile.Clipon: p.Clipon}
+	return bike.VersionOf(shapes[p.Kind])
 }
 
 // shapeKeys are the keys of the part file, less the curves of a saddle, which are sampled instead.

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/catalogs"
+	"carryover/internal/bike"
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/rules"
@@ -116,7 +117,8 @@ func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
 	result := struct {
 		rules.Judgement
 		job.Told
-	}{j, source.Told()}
+		Versions []bike.Version `json:"versions"`
+	}{j, source.Told(), source.Bike.Versions(nil)}
 	if err := a.print(o.json, result, func(p *words.Page) { p.Rules(&j, source, o.more) }); err != nil {
 		return err
 	}

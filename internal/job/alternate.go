@@ -149,7 +149,22 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...),
 		"searched": a.Searches, "sets": a.Sets,
 		"rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),
-		"alone": alone, "suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings})
+		"alone": alone, "suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings,
+		"versions": a.Versions()})
+}
+
+// Versions are the parts of all bikes, those included that the chosen row fits.
+func (a *Alternate) Versions() (list []bike.Version) {
+	for i, s := range a.Sources {
+		if i == 0 || a.Sources[i-1] != s {
+			list = append(list, s.Bike.Versions(nil)...)
+		}
+	}
+	chosen := map[string]string{}
+	for _, p := range a.Row().Parts {
+		chosen[p.Slot] = p.ID
+	}
+	return append(list, a.Target.Versions(chosen)...)
 }
 
 func (a *Alternate) row(r *alternate.Row) map[string]any {

@@ -225,6 +225,15 @@ func (c *Carry) Carried() bool {
 	return len(c.Failed) == 0
 }
 
+// Versions are the parts of both bikes, those that were chosen included.
+func (c *Carry) Versions() []bike.Version {
+	chosen := map[string]string{}
+	for _, p := range c.Results[0].Parts {
+		chosen[p.Slot] = p.ID
+	}
+	return append(c.Bike.Versions(nil), c.Target.Versions(chosen)...)
+}
+
 // shop is the parts of the catalogue.
 func (f *Files) shop() (s carry.Shop, err error) {
 	lib, err := f.Library()

@@ -23,6 +23,7 @@ type Confirm struct {
 	FromSuspects []locate.Finding  `json:"from_suspects"`
 	ToSuspects   []locate.Finding  `json:"to_suspects"`
 	Assumptions  []string          `json:"assumptions"`
+	Versions     []bike.Version    `json:"versions"`
 	Failed       []Posture         `json:"-"`
 	Source       *Source           `json:"-"`
 	Set          *confirm.Standing `json:"-"` // TO as it stands
@@ -57,6 +58,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 	if c.Set, err = confirm.Stand(target, q.Rider, chosen, locate.Options{}); err != nil {
 		return nil, err
 	}
+	c.Versions = append(source.Bike.Versions(nil), target.Versions(nil)...)
 	base := c.Set
 	if keep {
 		if base, err = confirm.Stand(source.Bike, q.Rider, chosen, locate.Options{}); err != nil {

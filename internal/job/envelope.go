@@ -19,8 +19,9 @@ type Envelope struct {
 	Regions  []envelope.Region  `json:"regions"`
 	For      []envelope.Around  `json:"for"`
 	Told
-	Machine *bike.Bike `json:"-"`
-	Source  *Source    `json:"-"` // nil: no position was asked about
+	Versions []bike.Version `json:"versions"`
+	Machine  *bike.Bike     `json:"-"`
+	Source   *Source        `json:"-"` // nil: no position was asked about
 }
 
 // Envelope measures the machine q.To, and the room around the postures of q.From where that is not "".
@@ -45,14 +46,14 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 	}
 	e := &Envelope{Schema: 1, Bike: q.To, Fitted: append([]string{}, m.Fitted...), Unbound: append([]string{}, m.Unbound...),
 		Regions: m.Regions(), For: []envelope.Around{},
-		Machine: b, Told: nothingTold()}
+		Machine: b, Told: nothingTold(), Versions: b.Versions(nil)}
 	if e.Extremes, err = m.Extremes(ctx); err != nil || q.From == "" {
 		return e, err
 	}
 	if e.Source, err = f.Source(q.From, q.Rider, locate.Options{}); err != nil {
 		return nil, err
 	}
-	e.Told = e.Source.Told()
+	e.Told, e.Versions = e.Source.Told(), append(e.Source.Bike.Versions(nil), e.Versions...)
 	asked, err := e.Source.Postures(q.Posture)
 	if err != nil {
 		return nil, err

@@ -14,7 +14,7 @@ import (
 // MarshalJSON writes a carry: section 8 of the format.
 func (c *Carry) MarshalJSON() ([]byte, error) {
 	k := carry.Keys{"schema": 1, "from": c.Bike.File, "to": c.Target.File, "from_name": c.Bike.Name, "to_name": c.Target.Name,
-		"suspects": c.Adjusted.Found(), "results": c.Results}
+		"suspects": c.Adjusted.Found(), "results": c.Results, "versions": c.Versions()}
 	if len(c.Failed) > 0 {
 		failed := []carry.Keys{}
 		for _, f := range c.Failed {

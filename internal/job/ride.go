@@ -3,6 +3,7 @@ package job
 import (
 	"context"
 
+	"carryover/internal/bike"
 	"carryover/internal/body"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
@@ -21,8 +22,9 @@ type Ride struct {
 	Postures []body.Posture `json:"postures"`
 	Notes    []string       `json:"notes"`
 	Told
-	Carry  *Carry  `json:"-"` // nil: no other bike
-	Source *Source `json:"-"`
+	Versions []bike.Version `json:"versions"`
+	Carry    *Carry         `json:"-"` // nil: no other bike
+	Source   *Source        `json:"-"`
 }
 
 // Ride puts a rider on a bike in the postures asked for, and with q.To on that one too. The turn is listed each step of the
@@ -58,7 +60,10 @@ func (f *Files) Ride(ctx context.Context, q Asked, h body.Habits, step float64) 
 				Stages: []body.Stage{segments.On(p.Position, r.Source.Adjusted.Stance.Layout, h)}})
 		}
 	}
-	r.Told = r.Source.Told()
+	r.Told, r.Versions = r.Source.Told(), r.Source.Bike.Versions(nil)
+	if r.Carry != nil {
+		r.Versions = r.Carry.Versions()
+	}
 	for _, p := range r.Postures {
 		if err := segments.List(p.Stages, step); err != nil {
 			return nil, err

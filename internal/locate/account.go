@@ -15,14 +15,15 @@ type Account struct {
 	Schema int    `json:"schema"`
 	Bike   string `json:"bike"`
 	Places
-	Aside       *Places       `json:"aside,omitempty"`
-	Findings    []Finding     `json:"slips"`
-	Unchecked   []ReadingSaid `json:"unchecked"`
-	GlobalTest  GlobalTests   `json:"global_test"`
-	People      []Pair        `json:"people,omitempty"`
-	Plan        *Plan         `json:"plan,omitempty"`
-	Assumptions []string      `json:"assumptions"`
-	Warnings    []Warning     `json:"warnings"`
+	Aside       *Places        `json:"aside,omitempty"`
+	Findings    []Finding      `json:"slips"`
+	Unchecked   []ReadingSaid  `json:"unchecked"`
+	GlobalTest  GlobalTests    `json:"global_test"`
+	People      []Pair         `json:"people,omitempty"`
+	Plan        *Plan          `json:"plan,omitempty"`
+	Versions    []bike.Version `json:"versions"`
+	Assumptions []string       `json:"assumptions"`
+	Warnings    []Warning      `json:"warnings"`
 }
 
 // Places is where everything is by one adjustment, as the bike is read.
@@ -109,7 +110,7 @@ func (a *Adjustment) Account() (*Account, error) {
 	}
 	whole, rest := all.Global(), a.Global()
 	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: a.Found(), Unchecked: []ReadingSaid{},
-		GlobalTest: GlobalTests{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}, People: a.People(),
+		GlobalTest: GlobalTests{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}, People: a.People(), Versions: b.Versions(nil),
 		Assumptions: append([]string{}, a.Assumptions()...), Warnings: []Warning{}}
 	if len(a.found) > 0 {
 		without, err := a.places(a.found)

@@ -73,6 +73,17 @@ func New(length float64, width, top [][2]float64, sag float64, rail Rail) (*Shap
 	return &Shape{Length: length, Sag: sag, Rail: rail, width: w, top: t}, nil
 }
 
+// Listed are the rows that the shape was made of: widths and heights by station, mm.
+func (s *Shape) Listed() (width, top [][2]float64) { return s.width.rows(1, 1), s.top.rows(1, 1) }
+
+func (c curve) rows(along, across float64) [][2]float64 {
+	p := make([][2]float64, len(c.at))
+	for i := range p {
+		p[i] = [2]float64{c.at[i] * along, c.value[i] * across}
+	}
+	return p
+}
+
 // Stretched fits the shape to a saddle of that length and greatest width, mm; 0 keeps what it has. Stations and the rail
 // stretch go with the length, widths with the greatest width, heights stay.
 func (s *Shape) Stretched(length, width float64) (*Shape, error) {
@@ -83,15 +94,8 @@ func (s *Shape) Stretched(length, width float64) (*Shape, error) {
 	if _, widest := s.Widest(); width > 0 {
 		across = width / widest
 	}
-	rows := func(c curve, across float64) [][2]float64 {
-		p := make([][2]float64, len(c.at))
-		for i := range p {
-			p[i] = [2]float64{c.at[i] * along, c.value[i] * across}
-		}
-		return p
-	}
 	rail := Rail{Height: s.Rail.Height, From: s.Rail.From * along, To: s.Rail.To * along}
-	w, t := rows(s.width, across), rows(s.top, 1)
+	w, t := s.width.rows(along, across), s.top.rows(along, 1)
 	end := w[len(w)-1][0] // the length, but for rounding
 	t[len(t)-1][0] = end
 	return New(end, w, t, s.Sag, rail)

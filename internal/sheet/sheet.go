@@ -84,7 +84,7 @@ const nameLength = 60
 func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
 	v := view{Kind: "Set-up sheet", Title: to, Lead: "so that you sit and hold as on " + from, Meaning: words.Meaning,
-		Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(), Inputs: inputs}
+		Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(), Inputs: versioned(inputs, c.Versions())}
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record)
 	for _, f := range c.Failed {
@@ -99,7 +99,7 @@ func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 // Record writes the page that holds a position on one bike.
 func Record(w io.Writer, s *job.Source, asked []job.Posture, date time.Time, inputs []Input) error {
 	name := words.Bike(s.Bike)
-	v := view{Kind: "Position record", Title: name, Lead: "where you sit and hold", Inputs: inputs,
+	v := view{Kind: "Position record", Title: name, Lead: "where you sit and hold", Inputs: versioned(inputs, s.Bike.Versions(nil)),
 		Doubts: words.Doubts(s.Adjusted), Assumed: words.Assumed(s.Adjusted)}
 	v.Bikes = []machine{{name, parts(s.Bike, nil)}}
 	v.Facts = facts(s.Rider, s.Bike.Record, bike.Record{})
@@ -107,6 +107,14 @@ func Record(w io.Writer, s *job.Source, asked []job.Posture, date time.Time, inp
 		v.Postures = append(v.Postures, recorded(s, p))
 	}
 	return v.write(w, date)
+}
+
+// versioned adds to what a page rests on the parts with the versions of their shapes.
+func versioned(inputs []Input, list []bike.Version) []Input {
+	if text := words.Versions(list); text != "" {
+		inputs = append(inputs, Input{"Parts", text})
+	}
+	return inputs
 }
 
 func shown(name string) string { return diag.Shorten(name, nameLength) }

@@ -106,6 +106,7 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 			}
 		}
 	}
+	p.versions(all, a.Versions())
 }
 
 // keeps says what keeps every number of moves from carrying; nil where one does.

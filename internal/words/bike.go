@@ -160,3 +160,28 @@ func Tilted(a plane.Angle, end string) string {
 		return s + "° " + end + " up"
 	}
 }
+
+// Versions names the parts of bikes with the short hash of their shapes: what a result rests on; "" where no part is named.
+func Versions(list []bike.Version) string {
+	var all []string
+	last := ""
+	for _, v := range list {
+		text := v.Slot + " " + diag.Shorten(v.Part, 32) + " (" + v.Version + ")"
+		if v.Bike != last {
+			text = diag.Shorten(v.Bike, 40) + ": " + text
+		}
+		last = v.Bike
+		all = append(all, text)
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return "Parts by the versions of their shapes: " + strings.Join(all, ", ") + "."
+}
+
+// versions ends a page with Versions, where everything is asked for.
+func (p *Page) versions(all bool, list []bike.Version) {
+	if text := Versions(list); all && text != "" {
+		p.Para("", text)
+	}
+}

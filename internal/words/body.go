@@ -118,6 +118,7 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 	p.Para("", "Across the bike a limb whose ends lie w apart sideways shows sqrt(limb² - w²) in the side view. For the arms w is "+
 		"half of hands' less shoulders' width; "+
 		"for the legs half the Q-factor and 55 mm to the middle of the foot, less half the hips' width. Arms count when shoulder_width is given.")
+	p.versions(all, r.Versions)
 }
 
 func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {

@@ -469,6 +469,7 @@ func (p *Page) Carry(c *job.Carry, more More) {
 	for _, t := range Cautions() {
 		p.Para("", t)
 	}
+	p.versions(more.All, c.Versions())
 }
 
 // failed says which postures cannot be carried, and why.

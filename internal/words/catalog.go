@@ -42,7 +42,7 @@ func (p *Page) Part(part *partfile.Part) {
 	for _, key := range slices.Sorted(maps.Keys(s.Shape)) {
 		rows = append(rows, []string{key, shown(s.Shape[key])})
 	}
-	p.Table("ll", rows...)
+	p.Table("ll", append(rows, []string{"version", s.Version})...)
 	if s.Saddle != nil {
 		p.curve(s.Saddle)
 	}

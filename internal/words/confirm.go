@@ -51,6 +51,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 	if all {
 		p.Para("", Meaning)
 	}
+	p.versions(all, c.Versions)
 }
 
 // fitVerdict says in a sentence how a bike compares. One whose readings disagree is not said to fit.

@@ -48,6 +48,7 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 			p.Para("", t)
 		}
 	}
+	p.versions(all, e.Versions)
 }
 
 // extreme is what a measure is called.

@@ -60,6 +60,7 @@ func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
 			t.DOF, t.P, a.Significance))
 		p.Para("", Meaning)
 	}
+	p.versions(all, source.Bike.Versions(nil))
 }
 
 // contacts is where the rider touches, posture by posture.

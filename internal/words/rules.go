@@ -74,6 +74,7 @@ func (p *Page) Rules(j *rules.Judgement, source *job.Source, all bool) {
 		p.Para("", fmt.Sprintf("The event has %s more that cannot be measured here: --more.", Counted(n, "rule")))
 	}
 	p.Para("", j.Note)
+	p.versions(all, source.Bike.Versions(nil))
 }
 
 // judgement says what it comes to.
