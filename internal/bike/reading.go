@@ -93,6 +93,18 @@ type Reading struct {
 	By, Date string // who took it and when; "": not said
 }
 
+// UsualSigma is the standard uncertainty of a reading of its kind where nobody says one, mm or radians: common practice with a steel
+// tape, a plumb line and a digital level.
+func (r *Reading) UsualSigma() float64 {
+	switch {
+	case r.Kind == Angle:
+		return plane.Rad(0.5)
+	case r.Kind == SeatTube, r.From.Kind == AtFloor, r.To.Kind == AtFloor:
+		return 3
+	}
+	return 2
+}
+
 // Ends are the words of the file for what the reading goes from and to, or is the angle of.
 func (r *Reading) Ends() (from, to, of string) {
 	switch r.Kind {

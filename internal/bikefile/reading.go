@@ -12,12 +12,6 @@ import (
 	"carryover/internal/saddle"
 )
 
-// Default standard uncertainties (common practice with a steel tape, a plumb line and a digital level).
-const (
-	tapeSigma, floorSigma, seatTubeSigma = 2.0, 3.0, 3.0 // mm
-	angleSigma                           = 0.5           // degrees
-)
-
 // shorthand is a word of the trade that stands for one reading.
 type shorthand struct {
 	kind bike.Kind
@@ -119,18 +113,11 @@ func (r *reader) reading(t *format.Table) (rd bike.Reading, ok bool) {
 	if n := t.Node("value"); n != nil {
 		rd.Where, rd.Source = n.Span, n.Line
 	}
-	usual := tapeSigma
-	switch {
-	case rd.Kind == bike.Angle:
-		usual = angleSigma
-	case rd.Kind == bike.SeatTube:
-		usual = seatTubeSigma
-	case rd.From.Kind == bike.AtFloor || rd.To.Kind == bike.AtFloor:
-		usual = floorSigma
-	}
-	rd.Value, rd.Sigma = t.Or("value", 0), t.Or("sigma", usual)
-	if rd.Kind == bike.Angle {
-		rd.Sigma = plane.Rad(rd.Sigma)
+	rd.Value, rd.Sigma = t.Or("value", 0), rd.UsualSigma()
+	if sigma, given := t.Float("sigma"); given {
+		if rd.Sigma = sigma; rd.Kind == bike.Angle {
+			rd.Sigma = plane.Rad(sigma)
+		}
 	}
 	rd.By, rd.Date = t.String("by"), t.String("date")
 	return rd, t.Right() && !(*r.problems)[problems:].HasErrors()

@@ -166,18 +166,15 @@ func (o *convertOptions) request() (q convert.Request, err error) {
 		return usage("--loaded and --unloaded exclude each other")
 	case o.csv && o.json:
 		return usage("--csv and --json exclude each other")
-	case o.sitBones != 0 && (o.sitBones < 50 || o.sitBones > 200):
-		return usage("--sit-bones %g is not plausible, expected 50 to 200 mm", o.sitBones)
-	case !(o.margin >= 0 && o.margin <= 80):
-		return usage("--margin is 0 to 80 mm, not %g", o.margin)
-	case o.seatAngle != 0 && !(o.seatAngle >= 45 && o.seatAngle <= 90):
-		return usage("--seat-angle %g is not plausible, expected 45 to 90°", o.seatAngle)
-	case o.bbHeight != 0 && !(o.bbHeight >= 100 && o.bbHeight <= 600):
-		return usage("--bb-height %g is not plausible, expected 100 to 600 mm", o.bbHeight)
-	case !(o.toTilt >= -60 && o.toTilt <= 60):
-		return usage("--to-tilt %g is not plausible, expected -60 to 60°", o.toTilt)
-	case !(o.clampAt >= 0 && o.clampAt <= 400):
-		return usage("--clamp-at %g is not plausible, expected 0 to 400 mm", o.clampAt)
+	}
+	for _, number := range []struct {
+		name string
+		v    float64
+	}{{"sit-bones", o.sitBones}, {"margin", o.margin}, {"seat-angle", o.seatAngle}, {"bb-height", o.bbHeight}, {"to-tilt", o.toTilt},
+		{"clamp-at", o.clampAt}} {
+		if err := convert.Check(number.name, number.v); err != nil && number.v != 0 {
+			return usage("--%s: %w", number.name, err)
+		}
 	}
 	var tube bool
 	if q.Also, tube, err = also(o.also); err != nil {
@@ -211,8 +208,11 @@ func (o *convertOptions) request() (q convert.Request, err error) {
 		}
 	default:
 		width, err := strconv.ParseFloat(o.support, 64)
-		if err != nil || !(width >= 10 && width <= 300) {
-			return usage("--support is sit-bones or a width of 10 to 300 mm, not %q", o.support)
+		if err == nil {
+			err = convert.Check("support", width)
+		}
+		if err != nil {
+			return usage("--support is sit-bones or a width: %w", err)
 		}
 		q.Support = width
 	}

@@ -13,9 +13,8 @@ import (
 	"sync"
 
 	"carryover/internal/bike"
-	"carryover/internal/plane"
+	"carryover/internal/format"
 	"carryover/internal/saddle"
-	"carryover/internal/written"
 )
 
 // Batch answers one request per row of a spreadsheet's CSV, in the same dialect: every row of the file has one row of the
@@ -91,7 +90,14 @@ func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad in
 	if err != nil {
 		return 0, 0, err
 	}
-	if err := out.WriteAll([][]string{b.resultColumns()}); err != nil {
+	names := []string{"row"}
+	for _, c := range b.columns {
+		if c.kept() {
+			names = append(names, c.header)
+		}
+	}
+	names = append(append(names, b.line(nil)...), "problem")
+	if err := out.WriteAll([][]string{names}); err != nil {
 		return 0, 0, err
 	}
 	workers := runtime.GOMAXPROCS(0)
@@ -116,7 +122,7 @@ func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad in
 	})
 	for range workers {
 		group.Go(func() {
-			a := answerer{Batch: b, saddles: make(map[string]Saddle), widths: make(widthCache)}
+			a := answerer{Batch: b, saddles: make(map[string]Saddle), cells: len(names)}
 			for c := range todo {
 				a.answerAll(c)
 				close(c.done)
@@ -273,37 +279,33 @@ func (l *rowReader) chunks(send func(*chunk) bool) error {
 type answerer struct {
 	*Batch
 	saddles map[string]Saddle
-	widths  widthCache
+	cells   int // of a row of the answer
 }
 
 func (a *answerer) answerAll(c *chunk) {
-	head := a.resultColumns()
 	for i := range c.rows {
 		r := &c.rows[i]
-		given := make([]string, 1, len(head))
-		given[0] = strconv.Itoa(r.number)
+		out := make([]string, 1, a.cells)
+		out[0] = strconv.Itoa(r.number)
 		for k, col := range a.columns {
-			if col.kind == carried || col.kind == idColumn {
-				cell := ""
-				if k < len(r.cells) {
-					cell = r.cells[k]
-				}
-				given = append(given, cell)
+			switch {
+			case !col.kept():
+			case k < len(r.cells):
+				out = append(out, r.cells[k])
+			default:
+				out = append(out, "")
 			}
 		}
-		out := given
 		if r.err == nil && !r.silent() {
-			var answer []string
-			if answer, r.err = a.answer(*r); r.err == nil {
-				out = append(given, answer...)
+			var l *Located
+			if l, r.err = a.answer(*r); r.err == nil {
+				out = append(out, a.line(l)...)
 				c.good++
 			}
 		}
-		for len(out) < len(head) {
-			out = append(out, "")
-		}
+		out = out[:a.cells]
 		if r.err != nil {
-			out[len(out)-1] = why(r.err)
+			out[a.cells-1] = why(r.err)
 		}
 		c.out = append(c.out, out)
 	}
@@ -339,176 +341,78 @@ func (a *answerer) find(id string) (Saddle, error) {
 	return s, nil
 }
 
-// between reads a number and refuses one that cannot be.
-func between(parse func(string) (float64, error), cell string, lo, hi float64) (float64, error) {
-	v, err := parse(cell)
-	if err == nil && (v < lo || v > hi) {
-		err = fmt.Errorf("%g is not plausible, expected %g to %g", v, lo, hi)
-	}
-	return v, err
-}
-
-// request is what a row asks for.
-func (a *answerer) request(cells []string) (q Request, to *Saddle, err error) {
-	q, to = a.Defaults, a.To
-	q.Readings, q.widths = make([]bike.Reading, 0, 4), a.widths
-	sitBones, margin := 0.0, a.Margin
+// ask reads what a row asks for.
+func (a *answerer) ask(cells []string) (q question, err error) {
+	q = question{Request: a.Defaults, to: a.To, margin: a.Margin}
+	q.Readings = make([]bike.Reading, 0, 4)
 	for _, cell := range cells[min(len(cells), len(a.columns)):] {
 		if strings.TrimSpace(cell) != "" {
-			return q, to, fmt.Errorf("%d cells, but the header has %d", len(cells), len(a.columns))
+			return q, fmt.Errorf("%d cells, but the header has %d", len(cells), len(a.columns))
 		}
 	}
 	for i, c := range a.columns[:min(len(cells), len(a.columns))] {
-		cell := strings.TrimSpace(cells[i])
-		if cell == "" {
-			continue
-		}
-		var v float64
-		angle := func() (*float64, error) {
-			v, err := between(written.Degrees, c.measured(a.dialect.pointed(cell)), limits[c.kind][0], limits[c.kind][1])
-			v = plane.Rad(v)
-			return &v, err
-		}
-		length := func() (float64, error) {
-			return between(written.Length, c.measured(a.dialect.pointed(cell)), limits[c.kind][0], limits[c.kind][1])
-		}
-		switch c.kind {
-		case saddleColumn:
-			q.Saddle, err = a.find(cell)
-		case toColumn:
-			var s Saddle
-			s, err = a.find(cell)
-			to = &s
-		case supportColumn:
-			q.Support = 0 // the sit width carries
-			if cell != "sit-bones" {
-				q.Support, err = length()
+		if cell := strings.TrimSpace(cells[i]); cell != "" {
+			if err := a.put(&q, c, cell); err != nil {
+				return q, err
 			}
-		case sitBonesColumn:
-			sitBones, err = length()
-		case marginColumn:
-			margin, err = length()
-		case seatAngleColumn:
-			q.SeatAngle, err = angle()
-		case toTiltColumn:
-			q.ToTilt, err = angle()
-		case bbHeightColumn:
-			v, err = length()
-			q.BBHeight = &v
-		case clampAtColumn:
-			v, err = length()
-			q.ClampAt = &v
-		case reading:
-			var r bike.Reading
-			if r, err = ParseReading(c.name, c.measured(a.dialect.pointed(cell))); err == nil {
-				q.Readings = append(q.Readings, r)
-			}
-		}
-		if err != nil && c.kind != reading && c.kind != saddleColumn && c.kind != toColumn {
-			err = fmt.Errorf("%s: %w", c.name, err)
-		}
-		if err != nil {
-			return q, to, err
 		}
 	}
-	if sitBones > 0 {
-		q.SitWidth = sitBones + margin
+	if q.sitBones > 0 {
+		q.SitWidth = q.sitBones + q.margin
 	}
 	if q.Saddle.Shape == nil {
-		return q, to, errors.New("no saddle is named")
+		return q, errors.New("no saddle is named")
 	}
-	return q, to, nil
+	return q, nil
 }
 
-// limits are what the numbers of a request can be, mm or degrees.
-var limits = map[columnKind][2]float64{supportColumn: {10, 300}, sitBonesColumn: {50, 200}, marginColumn: {0, 80},
-	seatAngleColumn: {45, 90}, toTiltColumn: {-60, 60}, bbHeightColumn: {100, 600}, clampAtColumn: {0, 400}}
+// put adds a cell to what is asked.
+func (a *answerer) put(q *question, c column, cell string) (err error) {
+	switch c.kind {
+	case saddleColumn:
+		q.Saddle, err = a.find(cell)
+		return err
+	case toColumn:
+		to, err := a.find(cell)
+		q.to = &to
+		return err
+	case reading:
+		r, err := ParseReading(c.name, c.measured(a.dialect.pointed(cell)))
+		q.Readings = append(q.Readings, r)
+		return err
+	case supportColumn:
+		if cell == format.SitBones {
+			q.Support = 0 // the sit width carries
+			return nil
+		}
+	}
+	if c.put != nil {
+		v, err := inside(c.key, c.measured(a.dialect.pointed(cell)))
+		if err != nil {
+			return fmt.Errorf("%s: %w", c.name, err)
+		}
+		c.put(q, v)
+	}
+	return nil
+}
 
-// answer gives the cells of one answer but for the problem, in the order of resultColumns.
-func (a *answerer) answer(r row) ([]string, error) {
-	q, to, err := a.request(r.cells)
+// answer answers a row.
+func (a *answerer) answer(r row) (*Located, error) {
+	q, err := a.ask(r.cells)
 	if err != nil {
 		return nil, err
 	}
-	l, err := Locate(q)
+	l, err := Locate(q.Request)
 	if err != nil {
 		return nil, err
 	}
-	if to != nil {
-		if _, err := l.Put(*to, a.Loaded); err != nil {
+	if q.to != nil {
+		if _, err := l.Put(*q.to, a.Loaded); err != nil {
 			return nil, err
 		}
 	}
-	d := a.dialect
-	nose := l.References[0]
-	out := make([]string, 0, 64)
-	out = append(out, l.ID)
-	for _, v := range [...]float64{l.Tilt.Degrees(), l.SigmaTilt.Degrees(), nose.SigmaSetback, nose.SigmaVertical} {
-		out = append(out, d.number(v))
-	}
-	refs := make([]Reference, 0, 12)
-	out = a.appendReferences(out, &q, append(refs, l.References...), l.SeatTube)
-	if a.swaps {
-		if s := l.Swap; s != nil {
-			for _, ref := range s.References {
-				refs = append(refs, ref.Reference)
-			}
-			out = a.appendReferences(append(out, s.To), &q, refs, s.SeatTube)
-			out = append(out, d.number(s.Spread))
-			if a.seatTube && s.Post != nil {
-				out = append(out, d.number(s.Post.Up), d.number(s.Post.To))
-			} else if a.seatTube {
-				out = append(out, "", "")
-			}
-		} else {
-			out = a.appendReferences(append(out, ""), &q, nil, nil)
-			out = append(out, "")
-			if a.seatTube {
-				out = append(out, "", "")
-			}
-		}
-	}
-	var warnings []string
-	for _, w := range l.Warnings {
-		warnings = append(warnings, w.Code+": "+w.Text)
-	}
-	for _, i := range l.Adjustment.Suspects() {
-		warnings = append(warnings, "suspect: the others contradict "+l.Adjustment.Observations[i].Name)
-	}
-	noted := l.Assumptions
 	if r.twin > 0 {
-		noted = append(noted, fmt.Sprintf("row %d has the same id", r.twin))
+		l.Assumptions = append(l.Assumptions, fmt.Sprintf("row %d has the same id", r.twin))
 	}
-	return append(out, strings.Join(warnings, "; "), strings.Join(noted, "; ")), nil
-}
-
-// appendReferences appends the columns of places and the seat tube; what is not there is left empty.
-func (a *answerer) appendReferences(out []string, q *Request, refs []Reference, tube *Estimate) []string {
-	d := a.dialect
-	add := func(want saddle.Reference, known bool) {
-		for i := range refs {
-			if known && refs[i].Ref == want {
-				out = append(out, d.number(refs[i].Setback), d.number(refs[i].VerticalHeight), d.number(refs[i].SaddleHeight))
-				return
-			}
-		}
-		out = append(out, "", "", "")
-	}
-	for _, k := range [...]saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Tail, saddle.Widest} {
-		add(saddle.Reference{Kind: k}, true)
-	}
-	if q.Support > 0 {
-		add(saddle.Reference{Kind: saddle.ByWidth, MM: q.Support}, true)
-	} else {
-		add(saddle.Reference{Kind: saddle.Sit}, q.SitWidth > 0)
-	}
-	for _, ref := range a.extra {
-		add(ref, true)
-	}
-	if a.seatTube && tube != nil {
-		out = append(out, d.number(tube.Value))
-	} else if a.seatTube {
-		out = append(out, "")
-	}
-	return out
+	return l, nil
 }

@@ -140,7 +140,7 @@ func TestBatchGoesOnAfterABadRow(t *testing.T) {
 	assert.Equal(t, 2, good)
 	assert.Equal(t, 7, bad)
 	assert.Equal(t, []int{3, 4, 5, 6, 7, 9, 10}, lines)
-	for i, want := range []string{`no saddle "classic-279"`, "7 cells", "if it was cm", "saddle y", "extraneous", "extraneous", "not closed"} {
+	for i, want := range []string{`no saddle "classic-279"`, "7 cells", "reads like centimetres: write 742", "saddle y", "extraneous", "extraneous", "not closed"} {
 		assert.Contains(t, texts[i], want)
 		assert.Equal(t, texts[i], rows[lines[i]-2]["problem"])
 		assert.Empty(t, rows[lines[i]-2]["saddle"])
@@ -383,7 +383,7 @@ func TestRowsThatAskNothing(t *testing.T) {
 	assert.Equal(t, [2]int{1, 3}, [2]int{good, bad})
 	assert.Equal(t, map[string]string{"row": "3", "id": "#1"}, filled(rows[1]))
 	assert.Equal(t, "no saddle is named", rows[2]["problem"])
-	assert.Equal(t, "sit-bones: 700 is not plausible, expected 50 to 200", rows[3]["problem"])
+	assert.Equal(t, "sit-bones: it must be from 50 to 200 mm, is 700", rows[3]["problem"])
 	assert.Contains(t, rows[4]["problem"], "a comma leaves it open")
 }
 

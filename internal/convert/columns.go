@@ -1,12 +1,14 @@
 package convert
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
 	"strings"
 
 	"carryover/internal/diag"
+	"carryover/internal/format"
 	"carryover/internal/saddle"
 )
 
@@ -17,33 +19,64 @@ const (
 	carried  columnKind = iota // nothing that is known here: given back untouched
 	answered                   // an earlier answer, worked out anew
 	reading
+	idColumn
 	saddleColumn
 	toColumn
-	toTiltColumn
-	clampAtColumn
 	supportColumn
-	sitBonesColumn
-	marginColumn
-	seatAngleColumn
-	bbHeightColumn
-	idColumn
+	numberColumn
 )
 
-var columnNames = map[string]columnKind{"id": idColumn, "saddle": saddleColumn, "to": toColumn, "to-tilt": toTiltColumn,
-	"clamp-at": clampAtColumn, "support": supportColumn, "sit-bones": sitBonesColumn, "margin": marginColumn,
-	"seat-angle": seatAngleColumn, "bb-height": bbHeightColumn}
+// question is what a row asks.
+type question struct {
+	Request
+	to               *Saddle
+	sitBones, margin float64 // mm
+}
 
-// requests are the columns a batch may have besides the readings of Words, in the order in which people are told of them.
-var requests = []string{"id", "saddle", "to", "to-tilt", "clamp-at", "support", "sit-bones", "margin", "seat-angle", "bb-height"}
+// requests are the columns a batch may have besides the readings of Words, in the order in which people are told of them, with
+// what the number of one can be and where it goes, in mm or radians.
+var requests = []struct {
+	name string
+	kind columnKind
+	key  *format.Key
+	put  func(*question, float64)
+}{
+	{"id", idColumn, nil, nil},
+	{"saddle", saddleColumn, nil, nil},
+	{"to", toColumn, nil, nil},
+	{"to-tilt", numberColumn, format.Reading("saddle-tilt"), func(q *question, v float64) { q.ToTilt = &v }},
+	{"clamp-at", numberColumn, format.Bike.Keys.Find("saddle.clamp_at"), func(q *question, v float64) { q.ClampAt = &v }},
+	{"support", supportColumn, &format.Bike.Keys.Find("posture.support").Kinds[0], func(q *question, v float64) { q.Support = v }},
+	{"sit-bones", numberColumn, format.Rider.Keys.Find("sit_bones"), func(q *question, v float64) { q.sitBones = v }},
+	{"margin", numberColumn, format.Rider.Keys.Find("margin"), func(q *question, v float64) { q.margin = v }},
+	{"seat-angle", numberColumn, format.Bike.Keys.Find("frame.seat_angle"), func(q *question, v float64) { q.SeatAngle = &v }},
+	{"bb-height", numberColumn, format.Bike.Keys.Find("frame.bb_height"), func(q *question, v float64) { q.BBHeight = &v }},
+}
+
+// Check refuses a number that a column cannot hold, mm or degrees.
+func Check(column string, v float64) error {
+	for _, r := range requests {
+		if r.name == column {
+			_, err := r.key.Read(format.Num(v))
+			return err
+		}
+	}
+	return nil
+}
 
 // column is one column of a batch.
 type column struct {
 	header string // as it stands in the file
 	name   string // as it is called here
 	kind   columnKind
+	key    *format.Key // of what is no reading and holds a number
+	put    func(*question, float64)
 	unit   string // of its numbers, where the header says it in brackets
 	old    bool   // by a name that is not used any more
 }
+
+// kept reports whether a column is given back as it is.
+func (c column) kept() bool { return c.kind == carried || c.kind == idColumn }
 
 // parseColumn reads the name of a column: case, blanks and underscores do not count, and brackets may hold a unit. A reading may
 // say where it goes: "setback@width:80". What names a reading and no place on a saddle is an error.
@@ -58,9 +91,11 @@ func parseColumn(header string) (column, error) {
 		text = text[:i]
 	}
 	c.name = strings.Join(strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(" \t\n\r_-\u00a0", r) }), "-")
-	c.kind = columnNames[c.name]
-	if c.kind != carried {
-		return c, nil
+	for _, r := range requests {
+		if r.name == c.name {
+			c.kind, c.key, c.put = r.kind, r.key, r.put
+			return c, nil
+		}
 	}
 	if word := Word(c.name); slices.Contains(Words, word) {
 		c.name, c.old, c.kind = word, c.name == OldHeight, reading
@@ -89,22 +124,13 @@ func (c column) measured(cell string) string {
 	if c.unit == "" {
 		return cell
 	}
-	with := func(number string) string {
+	return numbers(cell, func(number string) string {
+		number = strings.TrimSpace(number)
 		if last := len(number) - 1; last >= 0 && number[last] >= '0' && number[last] <= '9' {
 			return number + c.unit
 		}
 		return number
-	}
-	value, sigma, hasSigma := strings.Cut(cell, "~")
-	number, place, hasPlace := strings.Cut(value, "@")
-	cell = with(strings.TrimSpace(number))
-	if hasPlace {
-		cell += "@" + place
-	}
-	if hasSigma {
-		cell += "~" + with(strings.TrimSpace(sigma))
-	}
-	return cell
+	})
 }
 
 // oldAnswers are what the answers of a batch were called once, behind the name of a reference, and what reads the same.
@@ -117,7 +143,10 @@ var answers = []string{"row", "line", "tilt-sigma", "setback-sigma", "height-sig
 // header settles what each column holds.
 func (b *Batch) header(cells []string) error {
 	var known []string
-	near := ""
+	near, words := "", slices.Concat(Words, []string{OldHeight})
+	for _, r := range requests {
+		words = append(words, r.name)
+	}
 	named := func(names ...string) bool {
 		return slices.ContainsFunc(cells, func(h string) bool { c, err := parseColumn(h); return err == nil && slices.Contains(names, c.name) })
 	}
@@ -135,7 +164,7 @@ func (b *Batch) header(cells []string) error {
 		}
 		switch c.kind {
 		case carried:
-			if word, ok := diag.Suggest(c.name, slices.Concat(requests, Words, []string{OldHeight})); ok {
+			if word, ok := diag.Suggest(c.name, words); ok {
 				word = Word(word)
 				b.note("no column is called %q, so it is given back as it is; did you mean %q?", strings.TrimSpace(at), word)
 				near = fmt.Sprintf("; did you mean %q by %q?", word, strings.TrimSpace(at))
@@ -161,11 +190,11 @@ func (b *Batch) header(cells []string) error {
 	}
 	b.swaps = b.To != nil || has(toColumn)
 	for _, ref := range b.Defaults.Also {
-		if always := ref.Kind == saddle.Nose || ref.Kind == saddle.Mid || ref.Kind == saddle.Tail || ref.Kind == saddle.Widest; !always {
+		if !slices.Contains(always, ref.Kind) {
 			b.extra = append(b.extra, ref)
 		}
 	}
-	b.seatTube = b.SeatTube || b.Defaults.SeatAngle != nil || has(seatAngleColumn)
+	b.seatTube = b.SeatTube || b.Defaults.SeatAngle != nil || slices.Contains(known, "seat-angle")
 	return nil
 }
 
@@ -199,40 +228,91 @@ func (b *Batch) note(format string, args ...any) {
 // supportName is the reference that the support of a row is, in the columns of an answer.
 const supportName = "support"
 
-// places are the references that an answer has columns for: those every saddle has, the row's support, and those asked for.
-func (b *Batch) places() []string {
-	names := []string{"nose", "mid", "tail", "widest", supportName}
-	for _, ref := range b.extra {
-		names = append(names, strings.TrimSuffix(ref.String(), ".0"))
-	}
-	return names
-}
+// always are the references that every answer has columns for.
+var always = []saddle.RefKind{saddle.Nose, saddle.Mid, saddle.Tail, saddle.Widest}
 
-// resultColumns are the columns of the answer: the row, what is given back, and what was worked out.
-func (b *Batch) resultColumns() []string {
-	names := []string{"row"}
-	for _, c := range b.columns {
-		if c.kind == carried || c.kind == idColumn {
-			names = append(names, c.header)
-		}
+// line is an answer between what is given back and its problem; without one, the names of its columns.
+func (b *Batch) line(l *Located) []string {
+	names := l == nil
+	if names {
+		l = &Located{}
 	}
-	names = append(names, "saddle", "tilt", "tilt-sigma", "setback-sigma", "vertical-height-sigma")
-	add := func(prefix string) {
-		for _, p := range b.places() {
-			names = append(names, prefix+"setback@"+p, prefix+"vertical-height@"+p, prefix+"saddle-height@"+p)
+	out := make([]string, 0, 64)
+	text := func(name, cell string) {
+		if names {
+			cell = name
+		}
+		out = append(out, cell)
+	}
+	number := func(name string, v float64, known bool) {
+		cell := ""
+		if known {
+			cell = b.dialect.number(v)
+		}
+		text(name, cell)
+	}
+	places := func(prefix string, refs []Reference, tube *Estimate) {
+		place := func(name string, ref saddle.Reference) {
+			i := slices.IndexFunc(refs, func(r Reference) bool { return r.Ref == ref })
+			known, r := i >= 0, Reference{}
+			if known {
+				r = refs[i]
+			}
+			number(prefix+"setback@"+name, r.Setback, known)
+			number(prefix+"vertical-height@"+name, r.VerticalHeight, known)
+			number(prefix+"saddle-height@"+name, r.SaddleHeight, known)
+		}
+		for _, k := range always {
+			place(saddle.ReferenceNames[k], saddle.Reference{Kind: k})
+		}
+		if w := l.request.Support; w > 0 {
+			place(supportName, saddle.Reference{Kind: saddle.ByWidth, MM: w})
+		} else {
+			place(supportName, saddle.Reference{Kind: saddle.Sit})
+		}
+		for _, ref := range b.extra {
+			place(strings.TrimSuffix(ref.String(), ".0"), ref)
 		}
 		if b.seatTube {
-			names = append(names, prefix+"seat-tube")
+			along := cmp.Or(tube, &Estimate{})
+			number(prefix+"seat-tube", along.Value, tube != nil)
 		}
 	}
-	add("")
+	nose := Reference{}
+	if !names {
+		nose = l.References[0]
+	}
+	text("saddle", l.ID)
+	number("tilt", l.Tilt.Degrees(), true)
+	number("tilt-sigma", l.SigmaTilt.Degrees(), true)
+	number("setback-sigma", nose.SigmaSetback, true)
+	number("vertical-height-sigma", nose.SigmaVertical, true)
+	places("", l.References, l.SeatTube)
 	if b.swaps {
-		names = append(names, "to")
-		add("to-")
-		names = append(names, "spread")
+		s := cmp.Or(l.Swap, &Swap{})
+		var refs []Reference
+		for _, r := range s.References {
+			refs = append(refs, r.Reference)
+		}
+		text("to", s.To)
+		places("to-", refs, s.SeatTube)
+		number("spread", s.Spread, l.Swap != nil)
 		if b.seatTube {
-			names = append(names, "post-up", "to-clamp-at")
+			post := cmp.Or(s.Post, &Post{})
+			number("post-up", post.Up, s.Post != nil)
+			number("to-clamp-at", post.To, s.Post != nil)
 		}
 	}
-	return append(names, "warning", "noted", "problem")
+	var warnings []string
+	for _, w := range l.Warnings {
+		warnings = append(warnings, w.Code+": "+w.Text)
+	}
+	if !names {
+		for _, i := range l.Adjustment.Suspects() {
+			warnings = append(warnings, "suspect: the others contradict "+l.Adjustment.Observations[i].Name)
+		}
+	}
+	text("warning", strings.Join(warnings, "; "))
+	text("noted", strings.Join(l.Assumptions, "; "))
+	return out
 }

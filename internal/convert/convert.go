@@ -6,6 +6,7 @@
 package convert
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -36,8 +37,6 @@ type Request struct {
 	Also      []saddle.Reference
 	ToTilt    *float64 // of the other saddle, radians; nil: as the located one stands
 	ClampAt   *float64 // station that the post's clamp holds, mm; nil: the middle of the rails' stretch
-
-	widths widthCache // nil: none
 }
 
 // Located is a saddle with its place, and another in its place once Put has been called. As JSON its lengths are mm and its
@@ -97,7 +96,7 @@ func Locate(q Request) (*Located, error) {
 		return nil, err
 	}
 	if err := a.Err(); err != nil {
-		return nil, withoutBar(err)
+		return nil, err
 	}
 	l := &Located{Schema: 1, Saddle: q.Saddle, BBHeight: q.BBHeight, Adjustment: a, Stance: a.Stance, request: q}
 	// A saddle that hangs on nothing has three unknowns of its own: x, y and tilt, in this order.
@@ -113,7 +112,7 @@ func Locate(q Request) (*Located, error) {
 	for _, text := range a.Implausible() {
 		l.Warnings = append(l.Warnings, locate.Warning{Code: locate.ImplausibleCode, Text: text})
 	}
-	if _, ok := q.supportWidth(); ok {
+	if q.SupportWidth() > 0 {
 		l.warn(q.Saddle.ID, l.at.meets)
 	}
 	for _, ref := range q.Also {
@@ -160,20 +159,6 @@ func (q *Request) usable(r bike.Reading) error {
 	return nil
 }
 
-// withoutBar leaves readings to a bar out of what is proposed: there is none here.
-func withoutBar(err error) error {
-	var missing *locate.MissingError
-	if !errors.As(err, &missing) {
-		return err
-	}
-	m := *missing
-	m.Gaps = slices.Clone(m.Gaps)
-	for i, g := range m.Gaps {
-		m.Gaps[i].Readings = slices.DeleteFunc(slices.Clone(g.Readings), func(r string) bool { return r == "nose-to-bar" })
-	}
-	return &m
-}
-
 // Reference is one reference of a saddle in the side view, from the BB, mm.
 type Reference struct {
 	Ref            saddle.Reference `json:"reference"`
@@ -210,22 +195,11 @@ func (l *Located) propagate(g [3]float64) float64 { return l.Adjustment.Search.F
 // pose is that of the located saddle.
 func (l *Located) pose() plane.Pose { return l.Stance.Poses[assembly.Saddle] }
 
-// supportWidth is the width that carries the rider, or the sit width when no support was asked for; ok
-// is false when neither is known.
-func (q *Request) supportWidth() (float64, bool) {
-	if q.Support > 0 {
-		return q.Support, true
-	}
-	return q.SitWidth, q.SitWidth > 0
-}
+// SupportWidth is the width that carries the rider, mm: the support, or the sit width; 0 when neither is known.
+func (q *Request) SupportWidth() float64 { return cmp.Or(q.Support, q.SitWidth) }
 
 // sitWidth is the width at the sit reference, mm: where the sit bones rest, or else the support does; 0 when neither is known.
-func (q *Request) sitWidth() float64 {
-	if q.SitWidth > 0 {
-		return q.SitWidth
-	}
-	return q.Support
-}
+func (q *Request) sitWidth() float64 { return cmp.Or(q.SitWidth, q.Support) }
 
 // rest is where on a saddle a rider rests.
 type rest struct {
@@ -235,47 +209,16 @@ type rest struct {
 
 func (q *Request) rest(shape *saddle.Shape) (at rest) {
 	if q.Support > 0 {
-		at.support, at.meets = q.widths.station(shape, q.Support)
+		at.support, at.meets = shape.WidthStation(q.Support)
 	}
 	if q.SitWidth > 0 {
 		var meets saddle.Meeting
-		at.sit, meets = q.widths.station(shape, q.SitWidth)
+		at.sit, meets = shape.WidthStation(q.SitWidth)
 		if q.Support == 0 {
 			at.support, at.meets = at.sit, meets
 		}
 	}
 	return at
-}
-
-// widthCache remembers where saddles reach widths: a batch asks for the same few again and again.
-type widthCache map[widthOn]widthAt
-
-type widthOn struct {
-	shape *saddle.Shape
-	width float64
-}
-
-type widthAt struct {
-	station float64
-	meets   saddle.Meeting
-}
-
-// maxWidths bounds a cache.
-const maxWidths = 4096
-
-func (c widthCache) station(shape *saddle.Shape, width float64) (float64, saddle.Meeting) {
-	on := widthOn{shape, width}
-	at, ok := c[on]
-	if !ok {
-		at.station, at.meets = shape.WidthStation(width)
-		if len(c) >= maxWidths {
-			clear(c)
-		}
-		if c != nil {
-			c[on] = at
-		}
-	}
-	return at.station, at.meets
 }
 
 // references are those of a shape that hangs on the located saddle: nose, mid, tail, widest, sit and the support where they
@@ -342,10 +285,4 @@ func (l *Located) seatTube(h hung, s *assembly.Stance) *Estimate {
 		turn += m.Turn
 	}
 	return &Estimate{v, l.propagate([3]float64{m.By.X, m.By.Y, turn})}
-}
-
-// SupportWidth is the width that carries the rider, mm: the support, or the sit width; 0 when neither is known.
-func (q *Request) SupportWidth() float64 {
-	w, _ := q.supportWidth()
-	return w
 }

@@ -282,20 +282,20 @@ func TestParseReading(t *testing.T) {
 		assert.Equal(t, c.want, got, "%s %s", c.word, c.text)
 	}
 	for _, c := range [][3]string{
-		{"saddle-height", "74.2", "if it was cm, write 742"},
+		{"saddle-height", "74.2", "reads like centimetres: write 742"},
 		{"saddle-height", "742@noise", "no place on a saddle"},
 		{"saddle-height", "742@bb", "one place of the saddle"},
 		{"saddle-height", "1,010", "a comma leaves it open"},
-		{"vertical-height", "90", "not plausible"},
+		{"vertical-height", "90", "from 100 to 1300 mm"},
 		{"vertical-height", "742@nose,tail", "one place"},
 		{"tilt", "3 mm", "not a number"},
-		{"line", "-3@nose", "not plausible"},
-		{"floor-height", "98", "if it was cm, write 980"},
+		{"line", "-3@nose", "above 0"},
+		{"floor-height", "98", "write 980"},
 		{"saddle-height", "", "not a number"},
 		{"saddle-height", "NaN", "not a number"},
 		{"saddle-height", "742~0", "from 0.001"},
 		{"tilt", "3@nose", "no place"},
-		{"tilt", "90", "expected -60 to 60"},
+		{"tilt", "90", "from -60 to 60"},
 		{"line", "742@nose,nose", "to itself"},
 		{"line", "742@a,b,c", "no place on a saddle"},
 		{"line", "742@floor,nose", "use plumb"},
@@ -307,7 +307,7 @@ func TestParseReading(t *testing.T) {
 	for _, c := range [][2]string{{"saddle-height", "1400"}, {"saddle-height", "7"}, {"tilt", "-90"}} {
 		_, err := ParseReading(c[0], c[1])
 		require.Error(t, err)
-		assert.NotContains(t, err.Error(), "if it was cm", "%s %s", c[0], c[1])
+		assert.NotContains(t, err.Error(), "reads like", "%s %s", c[0], c[1])
 	}
 }
 

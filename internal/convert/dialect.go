@@ -159,14 +159,19 @@ func (d dialect) pointed(cell string) string {
 	if d.comma == ',' || !strings.Contains(cell, ",") {
 		return cell
 	}
+	return numbers(cell, point)
+}
+
+// numbers is a cell with its numbers, ahead of @ and behind ~, made into others.
+func numbers(cell string, as func(number string) string) string {
 	value, sigma, hasSigma := strings.Cut(cell, "~")
 	number, place, hasPlace := strings.Cut(value, "@")
-	cell = point(number)
+	cell = as(number)
 	if hasPlace {
 		cell += "@" + place
 	}
 	if hasSigma {
-		cell += "~" + point(sigma)
+		cell += "~" + as(sigma)
 	}
 	return cell
 }

@@ -2,25 +2,46 @@ package convert
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"carryover/internal/bike"
+	"carryover/internal/format"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
-	"carryover/internal/written"
 )
 
-// Default standard uncertainties, the same as in a bike file.
-const (
-	tapeSigma, floorSigma, seatTubeSigma = 2.0, 3.0, 3.0 // mm
-	angleSigma                           = 0.5           // degrees
-)
+// kind is a kind of reading that concerns a saddle alone: from where to where it goes, AtSaddle being the place that is named.
+type kind struct {
+	word     string // as it is called on the command line and in the header of a batch
+	kind     bike.Kind
+	from, to bike.Place
+	usual    string // the place of one that names none; "": it has no place
+	value    *format.Key
+}
 
-// Words are the kinds of reading that concern a saddle alone, as they are called on the command line and in the header of a
-// batch. Saddle height is straight from the BB, vertical height upright above it.
-var Words = []string{"saddle-height", "vertical-height", "setback", "tilt", "seat-tube", "floor-height", "line", "level", "plumb"}
+var bb, floor, on = bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}, bike.Place{Kind: bike.AtSaddle}
+
+// Saddle height is straight from the BB, vertical height upright above it. Line, level and plumb may name both their ends.
+var kinds = []kind{
+	{"saddle-height", bike.Line, bb, on, "mid", format.Reading("saddle-height")},
+	{"vertical-height", bike.Plumb, bb, on, "mid", &format.Key{Kind: format.Number, Unit: format.MM, Lo: 100, Hi: 1300}},
+	{"setback", bike.Level, on, bb, "nose", format.Reading("setback")},
+	{word: "tilt", kind: bike.Angle, value: format.Reading("saddle-tilt")},
+	{word: "seat-tube", kind: bike.SeatTube, value: format.Reading("seat-tube")},
+	{"floor-height", bike.Plumb, floor, on, "mid", format.Reading("floor-height")},
+	{"line", bike.Line, bb, on, "mid", format.Reading("line")},
+	{"level", bike.Level, bb, on, "mid", format.Reading("level")},
+	{"plumb", bike.Plumb, bb, on, "mid", format.Reading("plumb")},
+}
+
+// Words are what the kinds are called.
+var Words = func() (words []string) {
+	for _, k := range kinds {
+		words = append(words, k.word)
+	}
+	return words
+}()
 
 // OldHeight is what saddle-height was called here once.
 const OldHeight = "height"
@@ -44,126 +65,97 @@ func Word(word string) string {
 // their kin go to one place of the saddle; line, level and plumb go from the BB to a place, or between two: "12@nose,tail".
 // A number without a unit is mm, or degrees.
 func ParseReading(word, text string) (bike.Reading, error) {
-	r := bike.Reading{Written: word, Source: text}
+	r := bike.Reading{Source: text}
 	fail := func(format string, args ...any) (bike.Reading, error) {
 		return bike.Reading{}, fmt.Errorf("%s %q: %s", word, text, fmt.Sprintf(format, args...))
 	}
-	word, usual, wordAt := strings.Cut(word, "@")
-	body, sigma, hasSigma := strings.Cut(strings.TrimSpace(text), "~")
-	number, at, hasAt := strings.Cut(body, "@")
-	if !hasAt {
-		at, hasAt = usual, wordAt
+	word, at, placed := strings.Cut(word, "@")
+	i := slices.Index(Words, word)
+	if i < 0 {
+		return fail("no such reading; there are %s", strings.Join(Words, ", "))
 	}
-	parse := written.Length
-	if word == "tilt" {
-		parse = written.Degrees
+	k := &kinds[i]
+	body, sigma, unsure := strings.Cut(strings.TrimSpace(text), "~")
+	number, place, ok := strings.Cut(body, "@")
+	if ok {
+		at, placed = place, true
 	}
-	value, err := parse(number)
+	value, err := inside(k.value, number)
 	if err != nil {
 		return fail("%v", err)
 	}
-	r.Value, r.Sigma = value, tapeSigma
-	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
-	lo, hi := -3000.0, 3000.0
-	if hasAt && (word == "tilt" || word == "seat-tube") {
+	r.Written, r.Kind, r.Value = word, k.kind, value
+	switch {
+	case k.usual != "":
+		if !placed {
+			at = k.usual
+		}
+		r.Written += " at " + at
+		if r.From, r.To, err = k.ends(at); err != nil {
+			return fail("%v", err)
+		}
+	case placed:
 		return fail("a %s reading has no place, leave @%s out", word, at)
 	}
-	if !hasAt {
-		at = map[string]string{"setback": "nose"}[word]
-		if at == "" {
-			at = "mid"
+	r.Sigma = r.UsualSigma()
+	if unsure {
+		sure := *format.Bike.Keys.Find("reading.sigma")
+		sure.Unit = k.value.Unit
+		if r.Sigma, err = inside(&sure, sigma); err != nil {
+			return fail("the uncertainty after ~: %v", err)
 		}
-	}
-	if r.Written = word; word != "tilt" && word != "seat-tube" {
-		r.Written += " at " + at
-	}
-	var places []bike.Place
-	for _, name := range strings.Split(at, ",") {
-		p, err := parsePlace(name)
-		if err != nil {
-			return fail("%v", err)
-		}
-		places = append(places, p)
-	}
-	only := places[0]
-	switch word {
-	case "line", "level", "plumb":
-		r.From, r.To = bb, only
-		if len(places) == 2 {
-			r.From, r.To = places[0], places[1]
-		} else if len(places) > 2 {
-			return fail("a tape has two ends, not %d", len(places))
-		}
-		if r.From == r.To {
-			return fail("it goes from %s to itself", r.From)
-		}
-		r.Kind = bike.Kind(slices.Index(bike.KindNames, word))
-		if r.Kind == bike.Line {
-			lo = math.SmallestNonzeroFloat64
-		}
-		if floorIn := r.From.Kind == bike.AtFloor || r.To.Kind == bike.AtFloor; floorIn {
-			if r.Kind != bike.Plumb {
-				return fail("the floor is a line, not a point: use plumb or floor-height")
-			}
-			r.Sigma = floorSigma
-		}
-	case "saddle-height", "vertical-height", "setback", "floor-height":
-		if len(places) > 1 || only.Kind != bike.AtSaddle {
-			return fail("it goes to one place of the saddle")
-		}
-		switch word {
-		case "saddle-height":
-			r.Kind, r.From, r.To = bike.Line, bb, only
-			lo, hi = 200, 1300
-		case "vertical-height":
-			r.Kind, r.From, r.To = bike.Plumb, bb, only
-			lo, hi = 100, 1300
-		case "setback":
-			r.Kind, r.From, r.To = bike.Level, only, bb
-		default:
-			r.Kind, r.From, r.To, r.Sigma = bike.Plumb, floor, only, floorSigma
-			lo, hi = 100, 2500
-		}
-	case "tilt":
-		r.Kind, r.Of, r.Sigma = bike.Angle, bike.SaddleBody, angleSigma
-		lo, hi = -60, 60
-	case "seat-tube":
-		r.Kind, r.Sigma = bike.SeatTube, seatTubeSigma
-		lo, hi = 200, 1300
-	default:
-		return fail("no such reading; there are %s", strings.Join(Words, ", "))
-	}
-	if value < lo || value > hi {
-		return fail("%g is not plausible, expected %.0f to %.0f%s", value, lo, hi, unitHint(value, lo, hi, r.Kind))
-	}
-	if hasSigma {
-		if r.Sigma, err = parse(sigma); err != nil {
-			return fail("%v", err)
-		}
-		if r.Sigma < 0.001 || r.Sigma > 1000 {
-			return fail("the uncertainty after ~ must be from 0.001 to 1000")
-		}
-	}
-	if r.Kind == bike.Angle {
-		r.Value, r.Sigma = plane.Rad(r.Value), plane.Rad(r.Sigma)
 	}
 	return r, nil
 }
 
-// unitHint guesses that a length was given in cm.
-func unitHint(v, lo, hi float64, k bike.Kind) string {
-	if k != bike.Angle && v*10 >= lo && v*10 <= hi {
-		return fmt.Sprintf(" mm; if it was cm, write %g", v*10)
+// inside is a number as the program counts it, mm or radians.
+func inside(k *format.Key, text string) (float64, error) {
+	v, err := k.Read(text)
+	if k.Unit == format.Deg {
+		v = plane.Rad(v)
 	}
-	return ""
+	return v, err
+}
+
+// ends are from where to where a reading goes that names a place, or two.
+func (k *kind) ends(at string) (from, to bike.Place, err error) {
+	var named []bike.Place
+	for name := range strings.SplitSeq(at, ",") {
+		p, err := parsePlace(name)
+		if err != nil {
+			return from, to, err
+		}
+		named = append(named, p)
+	}
+	from, to = k.from, k.to
+	plain := k.word == k.kind.String()
+	switch {
+	case !plain && (len(named) > 1 || named[0].Kind != bike.AtSaddle):
+		return from, to, fmt.Errorf("it goes to one place of the saddle")
+	case len(named) > 2:
+		return from, to, fmt.Errorf("a tape has two ends, not %d", len(named))
+	case len(named) == 2:
+		from, to = named[0], named[1]
+	case from == on:
+		from = named[0]
+	default:
+		to = named[0]
+	}
+	switch {
+	case from == to:
+		err = fmt.Errorf("it goes from %s to itself", from)
+	case k.kind != bike.Plumb && (from == floor || to == floor):
+		err = fmt.Errorf("the floor is a line, not a point: use plumb or floor-height")
+	}
+	return from, to, err
 }
 
 func parsePlace(name string) (bike.Place, error) {
 	switch name = strings.TrimPrefix(strings.TrimSpace(name), "saddle."); name {
 	case "bb":
-		return bike.Place{Kind: bike.AtBB}, nil
+		return bb, nil
 	case "floor":
-		return bike.Place{Kind: bike.AtFloor}, nil
+		return floor, nil
 	}
 	ref, err := saddle.ParseReference(name)
 	return bike.Place{Kind: bike.AtSaddle, Ref: ref}, err

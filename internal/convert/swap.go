@@ -66,8 +66,8 @@ type Post struct {
 // rider if loaded.
 func (l *Located) Put(to Saddle, loaded bool) (*Swap, error) {
 	q := &l.request
-	width, ok := q.supportWidth()
-	if !ok {
+	width := q.SupportWidth()
+	if width == 0 {
 		return nil, errors.New("a swap needs the width that carries the rider: a support in mm, or the sit-bone spacing")
 	}
 	at, was := q.rest(to.Shape), l.pose()

@@ -8,6 +8,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"carryover/internal/written"
 )
 
 // Kind is what stands behind a key. The zero value is invalid.
@@ -146,6 +148,37 @@ func (k Key) how(text string) Key      { k.How = text; return k }
 func (k Key) with(key string) Key      { k.With = key; return k }
 func (k Key) unless(key string) Key    { k.Needed, k.Unless = true, key; return k }
 func (k Key) above() Key               { k.Above = true; return k }
+
+// Error is the fault with its mend.
+func (f *Fault) Error() string {
+	if f.Mend == "" {
+		return f.Text
+	}
+	return f.Text + ": " + f.Mend
+}
+
+// Number reads a number as people write it, mm or degrees.
+func (k *Key) Number(text string) (float64, error) {
+	switch k.Unit {
+	case MM:
+		return written.Length(text)
+	case Deg:
+		return written.Degrees(text)
+	}
+	return written.Quantity(text)
+}
+
+// Read reads a number as people write it, mm or degrees, and refuses one that cannot be.
+func (k *Key) Read(text string) (float64, error) {
+	v, err := k.Number(text)
+	if err != nil {
+		return 0, err
+	}
+	if fault := k.Judge(v, Num(v)); fault != nil {
+		return 0, fmt.Errorf("it %w", fault)
+	}
+	return v, nil
+}
 
 // Judge says what is wrong with a number, nil when nothing is. literal is how it was written.
 func (k *Key) Judge(v float64, literal string) *Fault {

@@ -43,16 +43,9 @@ func sentence(text string) string {
 
 // reads is how an answer to a key is read.
 func reads(k *format.Key) func(string) (string, error) {
-	number := written.Quantity
-	switch k.Unit {
-	case format.MM:
-		number = written.Length
-	case format.Deg:
-		number = written.Degrees
-	}
 	list := func(least, most int, want string) func(string) (string, error) {
 		return func(answer string) (string, error) {
-			all, err := written.Several(answer, number)
+			all, err := written.Several(answer, k.Number)
 			switch {
 			case err != nil:
 				return "", err
@@ -60,7 +53,7 @@ func reads(k *format.Key) func(string) (string, error) {
 				return "", fmt.Errorf("give %s with a blank between them; this is %d", want, len(all))
 			}
 			for _, v := range all {
-				if err := judged(k, v); err != nil {
+				if _, err := k.Read(format.Num(v)); err != nil {
 					return "", err
 				}
 			}
@@ -73,10 +66,7 @@ func reads(k *format.Key) func(string) (string, error) {
 	switch k.Kind {
 	case format.Number:
 		return func(answer string) (string, error) {
-			v, err := number(answer)
-			if err == nil {
-				err = judged(k, v)
-			}
+			v, err := k.Read(answer)
 			return tomltree.Float(v), err
 		}
 	case format.Span:
@@ -95,23 +85,11 @@ func reads(k *format.Key) func(string) (string, error) {
 	return func(answer string) (string, error) {
 		if k.Form != nil {
 			if fault := k.Form.Judge(answer); fault != nil {
-				return "", fmt.Errorf("%s: %s", fault.Text, fault.Mend)
+				return "", fault
 			}
 		}
 		return text(answer)
 	}
-}
-
-// judged says what is wrong with a number.
-func judged(k *format.Key, v float64) error {
-	fault := k.Judge(v, format.Num(v))
-	switch {
-	case fault == nil:
-		return nil
-	case fault.Mend == "":
-		return errors.New("it " + fault.Text)
-	}
-	return fmt.Errorf("it %s: %s", fault.Text, fault.Mend)
 }
 
 // odd says that an answer is right but unusual, "" when it is not.
@@ -120,14 +98,10 @@ func (q *question) odd(toml string) string {
 	if err != nil || q.key == nil {
 		return ""
 	}
-	fault := q.key.Odd(v, format.Num(v))
-	switch {
-	case fault == nil:
-		return ""
-	case fault.Mend == "":
-		return fault.Text
+	if fault := q.key.Odd(v, format.Num(v)); fault != nil {
+		return fault.Error()
 	}
-	return fault.Text + "; " + fault.Mend
+	return ""
 }
 
 // floats writes a list.

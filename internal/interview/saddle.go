@@ -142,10 +142,7 @@ func check(key string, length, station, v float64) error {
 		return fmt.Errorf("no reading is called %q; there are %s", key, strings.Join(SaddleKeys, ", "))
 	}
 	if fault := limits(key).Judge(v, format.Num(v)); fault != nil {
-		if fault.Mend != "" {
-			return fmt.Errorf("%s %s: %s", key, fault.Text, fault.Mend)
-		}
-		return fmt.Errorf("%s %s", key, fault.Text)
+		return fmt.Errorf("%s %w", key, fault)
 	}
 	if (key == "width" || key == "dip") && (station < 0 || length > 0 && station > length) {
 		return fmt.Errorf("a station lies between the nose, 0, and the tail, %s", format.Num(length))

@@ -141,9 +141,9 @@ func (a *Adjustment) seat() (height, level bike.Place, at string) {
 func (a *Adjustment) propose(gaps []Gap) {
 	seat, _, at := a.seat()
 	open := map[string]bool{}
-	for _, r := range a.sensible() {
-		_, err := a.model.layout.Tape(r)
-		open[r.Written] = err == nil && !a.takenAlike(r)
+	for _, c := range a.Candidates() {
+		r := c.Reading
+		open[r.Written] = !a.takenAlike(r)
 		open[strings.TrimSuffix(r.Written, " to hood")] = open[r.Written] // what reach and drop alone mean
 	}
 	for i := range gaps {
@@ -296,14 +296,10 @@ func (a *Adjustment) sensible() []bike.Reading {
 	bb, floor, bar := at(bike.AtBB), at(bike.AtFloor), at(bike.AtBar)
 	var list []bike.Reading
 	add := func(written string, kind bike.Kind, from, to bike.Place) {
-		sigma := 2.0
-		if from.Kind == bike.AtFloor || kind == bike.SeatTube {
-			sigma = 3
-		}
-		list = append(list, bike.Reading{Kind: kind, From: from, To: to, Sigma: sigma, Written: written})
+		list = append(list, bike.Reading{Kind: kind, From: from, To: to, Written: written})
 	}
 	angle := func(written string, of bike.Body) {
-		list = append(list, bike.Reading{Kind: bike.Angle, Of: of, Sigma: plane.Rad(0.5), Written: written})
+		list = append(list, bike.Reading{Kind: bike.Angle, Of: of, Written: written})
 	}
 	add("saddle-height"+sit, bike.Line, bb, seat)
 	add("setback"+sit, bike.Level, front, bb)
@@ -331,6 +327,9 @@ func (a *Adjustment) sensible() []bike.Reading {
 	}
 	if a.model.layout.Bike.Frame.SeatAngle != nil {
 		add("seat-tube", bike.SeatTube, bike.Place{}, bike.Place{})
+	}
+	for i := range list {
+		list[i].Sigma = list[i].UsualSigma()
 	}
 	return list
 }

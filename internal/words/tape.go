@@ -52,10 +52,10 @@ func Taped(r *job.Result, step carry.Step, read float64) (answer string, good bo
 
 // Typed is what was read where a reading should show a value, mm or degrees, as a reading of the target with a number of its own.
 func Typed(of bike.Reading, should, read float64, no int) bike.Reading {
-	of.Index, of.Written, of.Value, of.Sigma = no, Called(of), read, tapeSigma
+	of.Index, of.Written, of.Value, of.Sigma = no, Called(of), read, of.UsualSigma()
 	switch {
 	case of.Kind == bike.Angle:
-		of.Value, of.Sigma = plane.Rad(read), plane.Rad(levelSigma)
+		of.Value = plane.Rad(read)
 	case should < 0:
 		of.Value = -read // the words say which way
 	}
@@ -79,6 +79,3 @@ func Checked(c carry.Check, read float64) (answer string, good bool) {
 func Should(c carry.Check) (name, value string) {
 	return Called(c.Reading), Sure(quantity(c.Reading, c.Value), c.SigmaTotal)
 }
-
-// How sure a tape and a level are, mm and degrees: the format's usual.
-const tapeSigma, levelSigma = 2.0, 0.5
