@@ -190,28 +190,33 @@ func (r *rider) choose(id, value string) {
 		`(e => { e.value = %q; e.dispatchEvent(new Event("input", {bubbles: true})) })(document.getElementById(%q))`, value, id)))
 }
 
+// What is read on two bikes: crank, saddle height, setback, tilt, reach, drop, angle of the hood.
+var (
+	blue = [7]string{"172.5", "738", "202", "-1.5", "750", "57", "3.5"}
+	red  = [7]string{"170", "70 cm", "180", "-1.5", "700", "30", "3.5"}
+)
+
 // describe goes through the ten questions of the short path.
-func (r *rider) describe(name string, numbers [6]string, moves bool) {
+func (r *rider) describe(name string, numbers [7]string, moves bool) {
 	r.t.Helper()
 	r.tap(`main a[href$="/new"]`)
-	r.asked(1)
-	r.write(name)
-	r.tap("button[name=go]")
-	for _, no := range []int{2, 3} { // crank and width: not known
-		r.asked(no)
-		r.tap("button[name=skip]")
-	}
-	for i, x := range numbers {
+	r.number(1, numbers[0])
+	r.asked(2)
+	r.tap("button[value=hood]")
+	r.asked(3) // the width: not known
+	r.tap("button[name=skip]")
+	for i, x := range numbers[1:] {
 		r.number(4+i, x)
 	}
 	r.asked(10)
 	if moves {
-		for _, id := range []string{"sp", "ss", "bp", "bs"} {
-			r.choose(id, "10")
+		for _, name := range []string{"saddle post", "saddle slide", "bar post", "bar slide"} {
+			r.choose(name, "cm")
 		}
 	}
 	r.tap("button[name=go]")
 	do(r.t, r.tab, until(`document.querySelector("main h1").innerText === "Is this right?"`))
+	r.write(name)
 	r.tap("main form[method=post] button")
 	do(r.t, r.tab, until(fmt.Sprintf(`document.querySelector("main h1").innerText === %q`, name)))
 }
@@ -229,7 +234,7 @@ func TestABikeFromNothing(t *testing.T) {
 			do(t, tab, chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`))
 			t.Logf("first answer after %v", time.Since(start).Round(time.Millisecond))
 			r := &rider{t: t, tab: tab}
-			r.describe("Blue", [6]string{"-1.5", "738", "202", "750", "57", "3.5"}, true)
+			r.describe("Blue", blue, true)
 			t.Logf("%d taps, %d numbers", r.taps, r.numbers)
 			require.LessOrEqual(t, r.numbers, 7)
 			// After a reload it is still there, and in a second window too.
@@ -250,7 +255,7 @@ func TestABikeFromNothing(t *testing.T) {
 			do(t, tab, evaluate(`document.querySelector("#text").form.requestSubmit()`),
 				until(`document.querySelector("main h1")?.innerText === "First"`))
 			// What is under way is offered again on the first page.
-			do(t, tab, chromedp.Navigate(h.at("/new?q=5&name=Red&tilt=1")), until(`document.querySelector("#answer")`), chromedp.Navigate(h.at("/")),
+			do(t, tab, chromedp.Navigate(h.at("/new?q=5&name=Red&feet.crank=170")), until(`document.querySelector("#answer")`), chromedp.Navigate(h.at("/")),
 				until(`document.querySelector("[data-go-on]:not([hidden]) a")?.getAttribute("href").includes("name=Red")`))
 			require.Empty(t, of[string](t, tab, `document.documentElement.scrollWidth > document.documentElement.clientWidth ? "too wide" : ""`))
 		})
@@ -265,8 +270,8 @@ func TestFromNothingToACarriedPosition(t *testing.T) {
 			tab := newTab(t, b)
 			do(t, tab, chromedp.EmulateViewport(390, 844), chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`))
 			r := &rider{t: t, tab: tab}
-			r.describe("Blue", [6]string{"-1.5", "738", "202", "750", "57", "3.5"}, false)
-			r.describe("Red", [6]string{"-1.5", "70 cm", "180", "700", "30", "3.5"}, true)
+			r.describe("Blue", blue, false)
+			r.describe("Red", red, true)
 			r.tap(`main a[href*="carry?to="]`)
 			do(t, tab, until(`document.querySelector(".verdict.good")`))
 			t.Logf("%d taps, %d numbers", r.taps, r.numbers)
@@ -358,9 +363,10 @@ func scheming(scheme string) chromedp.Action[chromedp.Void] {
 var views = map[string]string{
 	"home": "/", "carry": "/carry?from=example:road&to=example:studio&d1=1&d2=1&t3=1030", "bike": "/bike?file=example:road",
 	"saddles": "/saddles",
-	"felt":    "/felt?from=example:road&to=example:studio&m1=-5", "new": "/new?q=6&name=x&crank=172.5&support=122&tilt=-1.5&height=738",
-	"moves":  "/new?q=10",
-	"last":   "/new?q=11&name=x&crank=172.5&support=122&tilt=-1.5&height=738&setback=202&reach=750&drop=5.7&hood=3&sp=10",
+	"felt":    "/felt?from=example:road&to=example:studio&m1=-5", "new": "/new?q=6&feet.crank=172.5&support=122&reading+saddle-height+sit=738&reading+setback+sit=202&reading+saddle-tilt=-1.5",
+	"moves": "/new?q=10",
+	"last": "/new?q=11&name=x&feet.crank=172.5&support=122&reading+saddle-height+sit=738&reading+setback+sit=202&" +
+		"reading+saddle-tilt=-1.5&reading+reach+sit=750&reading+drop+sit=5.7&reading+hood-angle=3&saddle+post=cm",
 	"missed": "/carry?from=example:tri&to=example:outdoor",
 }
 

@@ -51,6 +51,7 @@ func bikeKey(path string) *format.Key { return format.Bike.Keys.Find(path) }
 // in asks for keys of a table of the bike file.
 func (f *form) in(table string, keys ...string) {
 	t := f.begin("[" + table + "]")
+	t.written = table == "feet" // no bike goes without a crank
 	for _, k := range keys {
 		f.key(t, table+".", bikeKey(table+"."+k))
 	}
@@ -83,7 +84,7 @@ func (f *form) short(from, to bool) {
 		p := f.begin("[posture." + ride(hands) + "]")
 		p.set("hands", tomltree.Quote(hands), "")
 		f.fillIn(p, "support", question{name: "support", text: "How wide the saddle is at the mark, mm", how: markHow,
-			picture: markPicture, read: support})
+			picture: markPicture, read: support, key: &bikeKey("posture.support").Kinds[0]})
 		p.keys[len(p.keys)-1].note = "the saddle's width at the mark"
 	}
 	for _, r := range saddleAndHands("sit", []string{hands}) {

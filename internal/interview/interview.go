@@ -8,6 +8,7 @@ package interview
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -105,6 +106,7 @@ type interview struct {
 	before  map[string]string // taken back: offered again
 	told    string            // the last hint, not to be repeated
 	doubted string            // an odd answer that was questioned: the same again keeps it
+	whole   bool              // what is not answered, or not to be read, is left out
 }
 
 // question is one question.
@@ -113,6 +115,7 @@ type question struct {
 	text    string // "Crank length, mm"
 	how     string // where to look or to hold the tape
 	picture string
+	words   []string // one of these
 	more    func() string
 	read    func(answer string) (toml string, err error)
 	key     *format.Key // of a number: what is usual
@@ -158,7 +161,7 @@ func (f *form) ask(q question) string {
 	}
 	answer, known := f.Answer[q.name]
 	if !known {
-		if answer, known = f.answers[q.name]; !known {
+		if answer, known = f.answers[q.name]; !known && !f.whole {
 			f.pending = &q
 			return ""
 		}
@@ -171,16 +174,22 @@ func (f *form) ask(q question) string {
 		return ""
 	}
 	toml, err := q.read(answer)
-	if err != nil { // kept from another version of the questions
+	switch {
+	case err == nil:
+		return toml
+	case f.whole && q.usual != "":
+		toml, _ = q.read(q.usual)
+		return toml
+	case !f.whole: // kept from another version of the questions
 		f.trail, f.pending = f.trail[:max(0, len(f.trail)-1)], &q
 	}
-	return toml
+	return ""
 }
 
 // choose asks for a word that no key holds; the first word stands for an empty answer.
 func (f *form) choose(name, prompt, how string, words ...string) string {
 	answer := f.ask(question{name: name, text: prompt + " (" + strings.Join(words, ", ") + ")", how: how, read: oneOf(words...),
-		usual: words[0]})
+		usual: words[0], words: words})
 	return unquoted(answer)
 }
 
@@ -219,7 +228,7 @@ func (in *interview) put(f *form) bool {
 			in.Say("  left open: the file is not complete without it")
 		}
 		if answer != "" {
-			if problem := in.refuse(f, q, answer); problem != "" {
+			if problem := in.refuse(q, answer); problem != "" {
 				in.Say(problem)
 				continue
 			}
@@ -265,39 +274,50 @@ func (in *interview) back(f *form, i int) {
 }
 
 // refuse says what is wrong with an answer, or odd; "" when nothing is. The same odd answer again is taken.
-func (in *interview) refuse(f *form, q *question, answer string) string {
+func (in *interview) refuse(q *question, answer string) string {
+	text, wrong := in.doubt(q, answer)
+	switch {
+	case text == "" || !wrong && in.doubted == answer:
+		return ""
+	case !wrong:
+		in.doubted = answer
+		text += "\nthe same again keeps it"
+	}
+	return "  " + strings.ReplaceAll(text, "\n", "\n  ")
+}
+
+// doubt says what is wrong with an answer, or only odd; "" when nothing is.
+func (in *interview) doubt(q *question, answer string) (text string, wrong bool) {
 	toml, err := q.read(answer)
 	if err != nil {
-		return "  " + diag.Visible(err.Error())
+		return diag.Visible(err.Error()), true
 	}
 	if odd := q.odd(toml); odd != "" && in.doubted != answer {
-		in.doubted = answer
-		return "  " + odd + "\n  the same again keeps it"
+		return odd, false
 	}
-	known := f.problems()
-	in.answers[q.name] = answer
-	found := in.fill().problems()
-	delete(in.answers, q.name)
+	with := maps.Clone(in.answers)
+	delete(with, q.name)
+	without := *in
+	without.answers = with
+	known := without.fill().problems()
+	then := *in
+	then.answers = maps.Clone(with)
+	then.answers[q.name] = answer
+	found := then.fill().problems()
 	for _, severity := range []diag.Severity{diag.Error, diag.Warning} {
 		for _, d := range found {
 			old := slices.ContainsFunc(known, func(o diag.Diagnostic) bool { return o.Code == d.Code && o.Summary == d.Summary })
 			if d.Severity != severity || old || d.Code == "unusual-size" {
 				continue
 			}
-			text := "  " + diag.Visible(d.Summary)
+			text := diag.Visible(d.Summary)
 			if d.Detail != "" {
-				text += "\n  " + diag.Visible(d.Detail)
+				text += "\n" + diag.Visible(d.Detail)
 			}
-			switch {
-			case severity == diag.Error:
-				return text
-			case in.doubted != answer:
-				in.doubted = answer
-				return text + "\n  the same again keeps it"
-			}
+			return text, severity == diag.Error
 		}
 	}
-	return ""
+	return "", false
 }
 
 func (in *interview) explain(q *question) {

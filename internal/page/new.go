@@ -11,191 +11,98 @@ import (
 	"strings"
 	"unicode"
 
-	"carryover/internal/bike"
 	"carryover/internal/bikefile"
-	"carryover/internal/catalog"
-	"carryover/internal/diag"
 	"carryover/internal/format"
+	"carryover/internal/interview"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/tomltree"
 	"carryover/internal/words"
-	"carryover/internal/written"
 )
 
-// question is one of the ten of the short path. What a number may be and how it is measured stands in the format's table.
-type question struct {
-	Key, Ask string
-	How      string // where the table does not say it, or not for the mark
-	Unit     string // "mm", "°", or none for words
-	Reads    string // the reading's kind in the file
-	Path     string // of the key in the table, for what is no reading
-	AtSit    bool   // it starts at the mark on the saddle
-	Tape     tape
+// draft is a bike in the making: the questions of the interview's short way with what has been answered, one a screen.
+type draft struct {
+	asked   []interview.Asked // the name last
+	scales  map[string]string // of the interview's adjusters
+	subject interview.Subject
+	result  interview.Result
 }
 
-// questions go around a bike as a person does: angles first, then places.
-var questions = []question{
-	{Key: "name", Ask: "What do you call this bike?", How: "Any name will do: it is what you will choose it by."},
-	{Key: "crank", Ask: "How long are its cranks?", Unit: "mm", Path: "feet.crank", Tape: alongCrank},
-	{Key: "support", Ask: "How wide is the saddle where you sit?", How: "Your sit bones and 20 mm more; 120 mm when you do not know. " +
-		"Put a strip of tape across " +
-		"the saddle where it is as wide as that: every tape goes to this mark. Use the same width on both bikes.", Unit: "mm",
-		Path: "posture.support", Tape: acrossSaddle},
-	{Key: "tilt", Ask: "What does a level say along the saddle?", Unit: "°", Reads: "saddle-tilt", Tape: alongSaddle},
-	{Key: "height", Ask: "How far is the mark from the crank's axle, straight?", Unit: "mm", Reads: "saddle-height", AtSit: true,
-		Tape: axleToMark},
-	{Key: "setback", Ask: "How far behind the axle is the mark?", Unit: "mm", Reads: "setback", AtSit: true, Tape: axleToPlumb},
-	{Key: "reach", Ask: "How far ahead of the mark do your hands hold?", How: "To the hollow of the hood, where the web of the hand " +
-		"rests: plumb lines off both, level between them.",
-		Unit: "mm", Reads: "reach", AtSit: true, Tape: markToHands},
-	{Key: "drop", Ask: "How far below the mark do they hold?", How: "Level line from the mark, tape down to the hollow of the hood; " +
-		"negative when the hands are above.", Unit: "mm",
-		Reads: "drop", AtSit: true, Tape: handsUpToMark},
-	{Key: "hood", Ask: "What does a level say on top of the hood?", Unit: "°", Reads: "hood-angle", Tape: alongHood},
-	{Key: "moves", Ask: "What can be moved on it?", How: "Only what you will set up when you carry a position to this bike. Nothing, " +
-		"when you only carry from it."},
-}
-
-// key is the format's table about a number.
-func (q question) key() *format.Key {
-	if q.Reads != "" {
-		return format.Bike.Keys.Find("reading").Sorts[q.Reads].Find("value")
-	}
-	k := format.Bike.Keys.Find(q.Path)
-	for i := range k.Kinds {
-		if k.Kinds[i].Kind == format.Number {
-			return &k.Kinds[i]
-		}
-	}
-	return k
-}
-
-// Signed reports a question whose answer may be below zero.
-func (q question) Signed() bool { return q.Unit != "" && q.key().Lo < 0 }
-
-// adjusters are what most bikes can be moved by; the lean is common practice.
-var adjusters = []struct{ Key, Called, Moves, Angle string }{
-	{"sp", "saddle post", "saddle", "107.0"}, {"ss", "saddle slide", "saddle", "0.0"}, {"bp", "bar post", "bar", "107.0"}, {"bs",
-		"bar slide", "bar", "0.0"},
-}
-
-// scales are how an adjuster is marked.
-var scales = []struct{ Value, Called string }{
-	{"", "does not move"}, {"10", "has a scale in cm"}, {"1", "has a scale in mm"}, {"no", "moves, without a scale"},
-}
-
-const firstName, usualWidth = "My bike", "120"
-
-// draft is what has been answered so far.
-type draft url.Values
-
-func (d draft) text(key string) string { return strings.TrimSpace(url.Values(d).Get(key)) }
-
-// number is an answer as a number; ok is false for none, err for what is none.
-func (d draft) number(key string) (x float64, ok bool, err error) {
-	text := d.text(key)
-	if text == "" {
-		return 0, false, nil
-	}
-	x, err = written.Quantity(text)
-	return x, err == nil, err
-}
-
-// doubt is what is odd about an answer, "" for nothing; mend is what it may have meant.
-func (q question) doubt(d draft) (text, mend string) {
-	if q.Unit == "" {
-		return "", ""
-	}
-	x, ok, err := d.number(q.Key)
+// draft reads the answers in a query or a form.
+func (v *visit) draft(values url.Values) (*draft, error) {
+	lib, err := v.files.Library()
 	if err != nil {
-		return words.Sentence(err.Error() + ": write it like 743, 74.3 cm or 29 1/4 in"), ""
+		return nil, err
 	}
-	if !ok {
-		return "", ""
+	answers, d := map[string]string{}, &draft{scales: map[string]string{}}
+	for name := range values {
+		answers[name] = strings.TrimSpace(values.Get(name))
 	}
-	k, literal := q.key(), words.Trimmed(x, 2)
-	f := k.Judge(x, literal)
-	if f == nil {
-		f = k.Odd(x, literal)
-	}
-	if f == nil {
-		return "", ""
-	}
-	usual := func(v float64) bool { return k.Judge(v, literal) == nil && k.Odd(v, literal) == nil }
-	for _, by := range [...]float64{10, 25.4} { // read in centimetres, in inches
-		if q.Unit == "mm" && usual(x*by) {
-			mend = words.Trimmed(x*by, 1)
-			break
+	for _, a := range interview.Adjusters {
+		if scale := answers[a.Name]; slices.Contains(interview.Scales, scale) {
+			d.scales[a.Name] = scale
 		}
 	}
-	text = words.Sentence(f.Text)
-	if f.Mend != "" {
-		text += " " + words.Sentence(f.Mend)
-	}
-	return text, mend
+	d.subject = interview.Subject{File: "this bike", Folder: bikefile.Folder{FS: &Memory{}}, Lib: lib}
+	d.asked, d.result = interview.Short(d.subject, answers)
+	return d, nil
 }
 
-func unit(u string) string {
-	if u == "mm" {
-		return words.NoBreak + u
+// value is the number of an answer, by the kind of reading or the key it is.
+func (d *draft) value(kind string) (float64, bool) {
+	for _, a := range d.asked {
+		if a.Value != nil && kindOf(a.Name) == kind {
+			return *a.Value, true
+		}
 	}
-	return u
+	return 0, false
 }
 
-// file is the bike as a file, with what nobody knew left out.
-func (d draft) file() string {
-	var b strings.Builder
-	name := d.text("name")
-	if name == "" {
-		name = firstName
-	}
-	fmt.Fprintf(&b, "# The short path: no shapes, a mark on the saddle where the rider sits, and six readings.\nschema = 1\nname = %s\n",
-		tomltree.Quote(name))
-	say := func(key, line, unknown string) {
-		if x, ok, _ := d.number(key); ok {
-			fmt.Fprintf(&b, line+"\n", decimal(x))
-		} else {
-			b.WriteString(unknown + "\n")
-		}
-	}
-	b.WriteString("\n[feet]\n")
-	say("crank", "crank = %s", "crank = 170.0            # not known: taken to be this")
-	b.WriteString("\n[saddle]\n\n[bar]\n\n[posture.road]\nhands = \"hood\"\n")
-	say("support", "support = %s          # the saddle's width at the mark",
-		"support = "+usualWidth+".0          # not known: taken to be this")
-	for _, q := range questions {
-		if x, ok, _ := d.number(q.Key); ok && q.Reads != "" {
-			fmt.Fprintf(&b, "\n[[reading]]\nkind = %q\n", q.Reads)
-			if q.AtSit {
-				b.WriteString("at = \"sit\"\n")
-			}
-			fmt.Fprintf(&b, "value = %s\n", decimal(x))
-		}
-	}
-	for _, a := range adjusters {
-		scale := d.text(a.Key)
-		if scale == "" || !slices.ContainsFunc(scales, func(s struct{ Value, Called string }) bool { return s.Value == scale }) {
-			continue
-		}
-		fmt.Fprintf(&b, "\n[[adjuster]]             # it counts from where it stands, until its mark is given\nname = %q\nmoves = "+
-			"%q\nangle = %s\n", a.Called, a.Moves, a.Angle)
-		if scale == "no" {
-			b.WriteString("unit = 1.0\nmarked = false\n")
-		} else {
-			fmt.Fprintf(&b, "unit = %s.0\n", scale)
-		}
-	}
-	return b.String()
+// kindOf is the kind of reading that a question asks for; the name itself where it asks for something else.
+func kindOf(question string) string {
+	kind, _, _ := strings.Cut(strings.TrimPrefix(question, "reading "), " ")
+	return kind
 }
 
-// decimal writes a number as the files do.
-func decimal(x float64) string {
-	s := strconv.FormatFloat(x, 'f', -1, 64)
-	if !strings.Contains(s, ".") {
-		s += ".0"
+// screen leads to a question with the answers there are, one of them another.
+func (v *visit) screen(d *draft, no int, name, answer string) string {
+	query := url.Values{"q": {strconv.Itoa(no)}}
+	for _, f := range d.kept(name) {
+		query.Set(f.Name, f.Value)
 	}
-	return s
+	if name != "" {
+		query.Set(name, answer)
+	}
+	return v.base + at("/new", query)
+}
+
+// field is an answer that is carried along.
+type field struct{ Name, Value string }
+
+// kept are the answers to all questions but one.
+func (d *draft) kept(but string) []field {
+	var list []field
+	for _, a := range d.asked {
+		if a.Name != but && a.Answer != "" {
+			list = append(list, field{a.Name, a.Answer})
+		}
+	}
+	for _, a := range interview.Adjusters {
+		if scale := d.scales[a.Name]; but != moves && scale != "" {
+			list = append(list, field{a.Name, scale})
+		}
+	}
+	return list
+}
+
+const moves = "moves" // the screen of all adjusters
+
+// screens are the names of the questions in their order.
+func (d *draft) screens() []string {
+	var list []string
+	for _, a := range d.asked[:len(d.asked)-1] {
+		list = append(list, a.Name)
+	}
+	return append(list, moves)
 }
 
 // slug is a file name for a bike's name.
@@ -218,29 +125,22 @@ func slug(name string) string {
 	return "bike"
 }
 
-// field is an answer that is carried along.
-type field struct{ Name, Value string }
-
-// newPage is one question, or the summary after the last.
-type newPage struct {
-	question
-	No, Of             int
-	Typed, Doubt, Mend string
-	Known              string // what is taken when it is not known
+// questionPage is one question.
+type questionPage struct {
+	interview.Asked
+	Mark               string // of a number: its unit
+	No, Of, Next, Back int
+	Doubt, Leaves      string
+	Mend, MendLink     string
 	Picture            template.HTML
 	Kept               []field // the answers to all other questions
 	Moves              []move
-	Next, Back         int
-	Rows               []summary // the summary
-	Missing, Surer     []string
-	Where              []string
-	Wrong              *trouble
-	Text               string
+	Gauge              bool // a card to cut out helps
 }
 
 type move struct {
-	Key, Called string
-	Scales      []choice
+	Name   string
+	Scales []choice
 }
 
 type choice struct {
@@ -248,137 +148,121 @@ type choice struct {
 	Chosen        bool
 }
 
-// summary is an answer to correct before it is kept.
-type summary struct {
-	No                 int
-	Ask, Answer, Doubt string
-	Link               string
-}
-
 func (v *visit) newBike() Response {
-	d := draft(v.req.Query)
-	no, _ := strconv.Atoi(v.get("q"))
-	if to, err := strconv.Atoi(v.get("go")); err == nil { // the button that was pressed
-		no = to
-	}
+	q := v.req.Query
 	if skip := v.get("skip"); skip != "" { // "I don't know"
-		url.Values(d).Del(skip)
+		q.Del(skip)
+	}
+	d, err := v.draft(q)
+	if err != nil {
+		return v.problem(StatusFailed, "The catalogue cannot be read", err)
+	}
+	screens := d.screens()
+	no := 1
+	for _, key := range []string{"q", "then", "go"} { // the screen that was shown, where its answer leads, the button that was pressed
+		if n, err := strconv.Atoi(v.get(key)); err == nil {
+			no = n
+		}
+	}
+	if v.get("skip") != "" {
 		no++
 	}
 	no = max(no, 1)
-	if no > len(questions) {
+	if no > len(screens) {
 		return v.summary(StatusOK, d, nil)
 	}
-	q := questions[no-1]
-	p := newPage{question: q, No: no, Of: len(questions), Typed: d.text(q.Key), Next: no + 1, Back: no - 1, Picture: sketch(d, q.Tape)}
-	p.Doubt, p.Mend = q.doubt(d)
-	if p.How == "" {
-		p.How = words.Sentence(q.key().How)
+	p := questionPage{No: no, Of: len(screens), Next: no + 1, Back: no - 1, Kept: d.kept(screens[no-1]), Picture: sketch(d, screens[no-1])}
+	if no == len(screens) {
+		p.Asked = interview.Asked{Name: moves, Text: interview.MovesText, How: interview.MovesHow}
+		for _, a := range interview.Adjusters {
+			m := move{a.Name, []choice{{"", "it does not slide", d.scales[a.Name] == ""}}}
+			for _, s := range interview.Scales {
+				m.Scales = append(m.Scales, choice{s, s, s == d.scales[a.Name]})
+			}
+			p.Moves = append(p.Moves, m)
+		}
+	} else {
+		p.Asked = d.asked[no-1]
+		p.Doubt, p.Mend = p.Asked.Doubt()
+		p.MendLink = v.screen(d, no, p.Name, p.Mend)
+		p.Leaves, p.Gauge = words.Sentence(p.Asked.Leaves()), p.Name == "support"
+		p.Mark = map[format.Unit]string{format.MM: "mm", format.Deg: "°"}[p.Unit]
 	}
-	p.Kept = d.others(q.Key)
-	switch q.Key {
-	case "crank":
-		p.Known = "Without it 170 mm is taken; both bikes' difference is what counts."
-	case "support":
-		p.Known = "Without it " + usualWidth + " mm is taken."
-	case "moves":
-		p.Moves = d.moves()
-	case "name":
-		p.Known = "Without one it is called " + firstName + "."
-	default:
-		p.Known = "Without it the rest is still solved, where it can be."
-	}
-	return v.show(StatusOK, "new", q.Ask, p)
+	p.How, p.Doubt = words.Sentence(p.How), words.Sentence(p.Doubt)
+	return v.show(StatusOK, "new", p.Text, p)
 }
 
-// others are the answers to all questions but one.
-func (d draft) others(but string) []field {
-	var list []field
-	for _, q := range questions {
-		if text := d.text(q.Key); q.Key != but && text != "" {
-			list = append(list, field{q.Key, text})
-		}
-	}
-	for _, a := range adjusters {
-		if text := d.text(a.Key); but != "moves" && text != "" {
-			list = append(list, field{a.Key, text})
-		}
-	}
-	return list
+// summaryPage is all answers before they are kept.
+type summaryPage struct {
+	Name           interview.Asked
+	Rows           []row
+	Kept           []field
+	Picture        template.HTML
+	Missing, Surer []string
+	Where          []string
+	Wrong          *trouble
+	Text           string
 }
 
-func (d draft) moves() []move {
-	var list []move
-	for _, a := range adjusters {
-		m := move{Key: a.Key, Called: a.Called}
-		for _, s := range scales {
-			m.Scales = append(m.Scales, choice{s.Value, s.Called, s.Value == d.text(a.Key)})
-		}
-		list = append(list, m)
-	}
-	return list
-}
+// row is an answer to correct before it is kept.
+type row struct{ Ask, Answer, Doubt, Link string }
 
 // summary shows all answers, what is missing, and what would make the answer surer.
-func (v *visit) summary(status int, d draft, wrong *trouble) Response {
-	p := newPage{No: len(questions) + 1, Of: len(questions), Picture: sketch(d, noTape), Kept: d.others(""), Text: d.file(), Wrong: wrong}
-	for i, q := range questions {
-		row := summary{No: i + 1, Ask: q.Ask, Answer: d.text(q.Key)}
-		row.Doubt, _ = q.doubt(d)
-		query := url.Values{"q": {strconv.Itoa(i + 1)}}
-		for _, f := range d.others("") {
-			query.Set(f.Name, f.Value)
-		}
-		row.Link = v.base + at("/new", query)
-		switch {
-		case q.Key == "moves":
-			row.Answer = d.moved()
-		case row.Answer == "":
-			row.Answer = "not known"
-		case q.Unit != "":
-			if x, ok, _ := d.number(q.Key); ok {
-				row.Answer = words.Trimmed(x, 2) + unit(q.Unit)
+func (v *visit) summary(status int, d *draft, wrong *trouble) Response {
+	last := len(d.asked) - 1
+	p := summaryPage{Name: d.asked[last], Picture: sketch(d, ""), Kept: d.kept("name"), Text: string(d.result.Source), Wrong: wrong}
+	for i, name := range d.screens() {
+		r := row{Link: v.screen(d, i+1, "", "")}
+		if name == moves {
+			r.Ask, r.Answer = interview.MovesText, d.moved()
+		} else {
+			a := d.asked[i]
+			r.Ask, r.Answer = a.Text, a.Answer
+			r.Doubt, _ = a.Doubt()
+			if r.Answer == "" {
+				r.Answer = "not known"
+				if len(a.Words) > 0 {
+					r.Answer = a.Words[0]
+				}
 			}
 		}
-		p.Rows = append(p.Rows, row)
+		p.Rows = append(p.Rows, r)
 	}
-	p.judge(v)
+	p.judge(d)
 	return v.show(status, "summary", "Is this right?", p)
 }
 
-func (d draft) moved() string {
+func (d *draft) moved() string {
 	var list []string
-	for _, a := range adjusters {
-		for _, s := range scales {
-			if s.Value != "" && s.Value == d.text(a.Key) {
-				list = append(list, a.Called+" "+s.Called)
-			}
+	for _, a := range interview.Adjusters {
+		if scale := d.scales[a.Name]; scale != "" {
+			list = append(list, a.Name+" ("+scale+")")
 		}
 	}
 	if len(list) == 0 {
 		return "nothing"
 	}
-	return strings.Join(list, "; ")
+	return strings.Join(list, ", ")
 }
 
 // judge says where the contacts are by what is known, what is missing, and what would make them surer.
-func (p *newPage) judge(v *visit) {
-	lib, err := v.files.Library()
-	if err != nil {
+func (p *summaryPage) judge(d *draft) {
+	for _, name := range d.result.Missing {
+		p.Missing = append(p.Missing, words.Sentence("Still missing: "+name))
+	}
+	b, problems := bikefile.ReadBike(d.subject.File, d.result.Source, d.subject.Folder, d.subject.Lib)
+	if b == nil || problems.HasErrors() {
+		if len(p.Missing) == 0 {
+			p.Missing = told(problems)
+		}
 		return
 	}
-	b, problems := readDraft(p.Text, lib)
-	if b == nil {
-		p.Missing = told(problems)
-		return
+	for _, open := range d.result.Open {
+		p.Missing = append(p.Missing, words.Sentence("Still open: "+open))
 	}
 	a, err := locate.Adjust(b, nil, locate.Options{})
-	if err == nil {
-		err = a.Err()
-	}
-	if err != nil {
-		p.Missing = newTrouble("", err).Lines
-		return
+	if err != nil || a.Err() != nil {
+		return // that is what is open
 	}
 	pos, err := a.Position(b.Postures[0])
 	if err != nil {
@@ -386,48 +270,32 @@ func (p *newPage) judge(v *visit) {
 		return
 	}
 	sit, hands := pos.Sit, pos.Hands
-	p.Where = []string{
+	p.Where = append([]string{
 		fmt.Sprintf("Your seat is %s behind and %s above the axle, the saddle %s.", words.MM(-sit.At.X), words.MM(sit.At.Y),
 			words.Tilted(plane.Angle(sit.Angle), "nose")),
 		fmt.Sprintf("Your hands are %s ahead of and %s above it.", words.MM(hands.At.X), words.MM(hands.At.Y)),
+	}, words.Doubts(a)...)
+	if outputs, err := a.ContactOutputs(b.Postures[0]); err == nil {
+		p.Surer = words.Surer(a.Plan(outputs, 3))
 	}
-	p.Where = append(p.Where, words.Doubts(a)...)
-	outputs, err := a.ContactOutputs(b.Postures[0])
-	if err != nil {
-		return
-	}
-	now, steps := a.Plan(outputs, 3)
-	for _, s := range steps {
-		again := ""
-		if s.Again {
-			again = "once more, "
-		}
-		p.Surer = append(p.Surer, fmt.Sprintf("%s%s: ±%s%s becomes ±%s%s.", again, words.Reading(s.Reading, 0), words.NoBreak,
-			words.MM(now), words.NoBreak, words.MM(s.Spread)))
-		now = s.Spread
-	}
-}
-
-func readDraft(text string, lib *catalog.Library) (*bike.Bike, diag.List) {
-	return bikefile.ReadBike("this bike", []byte(text), bikefile.Folder{FS: &Memory{}}, lib)
 }
 
 // keepNew writes the new bike's file, under the first name that is free.
 func (v *visit) keepNew() Response {
-	d := draft(v.req.Form)
-	name := d.text("name")
-	if name == "" {
-		name = firstName
+	d, err := v.draft(v.req.Form)
+	if err != nil {
+		return v.problem(StatusFailed, "The catalogue cannot be read", err)
 	}
+	name := slug(d.asked[len(d.asked)-1].Answer)
 	for n := 1; n < 100; n++ {
-		file := slug(name) + ".toml"
+		file := name + ".toml"
 		if n > 1 {
-			file = fmt.Sprintf("%s-%d.toml", slug(name), n)
+			file = fmt.Sprintf("%s-%d.toml", name, n)
 		}
 		if _, err := v.store.ReadFile(file); !errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
-		switch err := v.store.Save(file, []byte(d.file()), ""); {
+		switch err := v.store.Save(file, d.result.Source, ""); {
 		case errors.Is(err, ErrChanged):
 			continue
 		case err != nil:

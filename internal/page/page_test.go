@@ -31,13 +31,14 @@ func post(t testing.TB, p *page.Page, store page.Store, path string, form url.Va
 }
 
 // six are the readings of the short path.
-const six = "crank=172.5&support=122&tilt=-1.5&height=738&setback=202&reach=750&drop=57&hood=3.5"
+const six = "feet.crank=172.5&support=122&reading+saddle-height+sit=738&reading+setback+sit=202&reading+saddle-tilt=-1.5&" +
+	"reading+reach+sit=750&reading+drop+sit=57&reading+hood-angle=3.5"
 
 func TestPagesOpen(t *testing.T) {
 	p := newPage(t)
 	for address, shows := range map[string]string{
 		"/": "Ten questions", "/carry": "choose", "/carry?from=example:road&to=example:studio": "CARRIED", "/bike?file=example:tri": "clipon",
-		"/new": "Question 1 of 10", "/new?q=11&" + six: "Your seat is 202", "/new?q=11": "not known",
+		"/new": "Question 1 of 10", "/new?q=11&" + six: "Your seat is 202", "/new?q=11": "Still missing: crank",
 	} {
 		r := get(t, p, &page.Memory{}, address)
 		require.Equal(t, page.StatusOK, r.Status, "%s\n%s", address, r.Body)
@@ -61,7 +62,7 @@ func TestEveryExampleOpens(t *testing.T) {
 
 func TestShortPathMakesABike(t *testing.T) {
 	p, store := newPage(t), &page.Memory{}
-	form, err := url.ParseQuery("name=Blue+%22one%22&sp=10&" + six)
+	form, err := url.ParseQuery("name=Blue+%22one%22&saddle+post=cm&" + six)
 	require.NoError(t, err)
 	r := post(t, p, store, "/new", form)
 	require.Equal(t, page.StatusSeeOther, r.Status, "%s", r.Body)
@@ -80,19 +81,20 @@ func TestShortPathMakesABike(t *testing.T) {
 func TestNothingKnownIsABikeToo(t *testing.T) {
 	p, store := newPage(t), &page.Memory{}
 	r := post(t, p, store, "/new", url.Values{})
-	require.Equal(t, "/bike?file=my-bike.toml", r.Location)
+	require.Equal(t, "/bike?file=bike.toml", r.Location)
 	r = get(t, p, store, r.Location)
 	require.Equal(t, page.StatusOK, r.Status)
-	require.NotContains(t, string(r.Body), "cannot be used", "%s", r.Body)
+	require.Contains(t, string(r.Body), "Still missing: crank", "%s", r.Body)
 }
 
 func TestOddAnswersAreQuestioned(t *testing.T) {
 	p := newPage(t)
 	for address, says := range map[string]string{
-		"/new?q=5&height=74,3":     `value="743">743 mm</button>`,
-		"/new?q=5&height=29.25 in": ">743 mm</text>",
-		"/new?q=5&height=tall":     "is not a number",
-		"/new?q=4&tilt=16.5":       "16.5 is unusual",
+		"/new?q=4&reading+saddle-height+sit=74,3":               `>743 mm</a>`,
+		"/new?q=4&reading+saddle-height+sit=29.25+in":           ">743 mm</text>",
+		"/new?q=4&reading+saddle-height+sit=tall":               "is not a number",
+		"/new?q=6&reading+saddle-tilt=16.5":                     "16.5 is unusual",
+		"/new?q=5&feet.crank=170&reading+saddle-height+sit=738": "That leaves",
 	} {
 		r := get(t, p, &page.Memory{}, strings.ReplaceAll(address, " ", "+"))
 		require.Contains(t, string(r.Body), says, address)
@@ -155,7 +157,7 @@ func TestHostileNamesAreText(t *testing.T) {
 	for _, address := range []string{"/", "/bike?file=a.toml", "/bike?file=broken.toml", "/bike?file=" + q,
 		"/carry?from=a.toml&to=example:studio", "/carry?from=example:road&to=a.toml",
 		"/carry?from=" + q + "&to=" + q + "&posture=" + q, "/new?name=" + q + "&q=1",
-		"/new?name=" + q + "&height=" + q + "&q=5", "/new?name=" + q + "&height=" + q + "&q=11", "/" + q,
+		"/new?name=" + q + "&reading+saddle-height+sit=" + q + "&q=4", "/new?name=" + q + "&reading+setback+sit=" + q + "&q=11", "/" + q,
 		"/carry?from=example:road&to=example:studio&t1=" + q} {
 		r := get(t, p, store, address)
 		root, err := html.Parse(strings.NewReader(string(r.Body)))
@@ -183,8 +185,8 @@ func TestHostileNamesAreText(t *testing.T) {
 // Any address is answered by a page, whatever stands in it.
 func FuzzAnswer(f *testing.F) {
 	p := newPage(f)
-	for _, seed := range []string{"/new?q=5&height=74,3", "/carry?from=example:road&to=example:studio&t1=170&d1=1",
-		"/bike?file=example:road", "/new?q=99999999999&height=1e308&setback=-1", "/file?file=.."} {
+	for _, seed := range []string{"/new?q=4&reading+saddle-height+sit=74,3", "/carry?from=example:road&to=example:studio&t1=170&d1=1",
+		"/bike?file=example:road", "/new?q=99999999999&reading+saddle-height+sit=1e308&reading+setback+sit=-1", "/file?file=.."} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, address string) {
@@ -206,7 +208,8 @@ func TestFeltChange(t *testing.T) {
 	require.Equal(t, page.StatusOK, r.Status)
 	text := html.UnescapeString(string(r.Body))
 	files := job.Files{}
-	f, err := files.Felt(t.Context(), job.Asked{From: "example:studio", To: "example:road"}, []string{"saddle slide=5mm back", "bar post=1.5mm up"})
+	f, err := files.Felt(t.Context(), job.Asked{From: "example:studio", To: "example:road"},
+		[]string{"saddle slide=5mm back", "bar post=1.5mm up"})
 	require.NoError(t, err)
 	rows := append(words.FeltMoves(f), words.FeltReadings(f)...)
 	require.Greater(t, len(rows), 6)

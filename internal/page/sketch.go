@@ -10,21 +10,6 @@ import (
 	"carryover/internal/words"
 )
 
-// tape is where the tape or the level is held on the sketch.
-type tape int
-
-const (
-	noTape tape = iota
-	alongCrank
-	acrossSaddle
-	alongSaddle
-	axleToMark
-	axleToPlumb
-	markToHands
-	handsUpToMark
-	alongHood
-)
-
 // What the sketch takes while it is not known, mm and degrees: a bike of middle size.
 const (
 	guessCrank, guessHeight, guessSetback, guessReach, guessDrop = 172.5, 700.0, 190.0, 700.0, 40.0
@@ -39,27 +24,33 @@ type figure struct {
 	cranked, seat, level, held, turned bool // what is known: crank, seat, saddle tilt, hands, their angle
 }
 
-// sketch is a bike in the side view, growing with the answers. The tape of the question lies over it.
-func sketch(d draft, t tape) template.HTML {
-	get := func(key string, guess float64) (float64, bool) {
-		if x, ok, _ := d.number(key); ok && math.Abs(x) < 2000 {
+// sketch is a bike in the side view, growing with the answers. The tape of a question lies over it.
+func sketch(d *draft, question string) template.HTML {
+	get := func(kind string, guess float64) (float64, bool) {
+		if x, ok := d.value(kind); ok && math.Abs(x) < 2000 {
 			return x, true
 		}
 		return guess, false
 	}
-	height, knownHeight := get("height", guessHeight)
+	height, knownHeight := get("saddle-height", guessHeight)
 	back, knownBack := get("setback", guessSetback)
 	reach, knownReach := get("reach", guessReach)
 	drop, knownDrop := get("drop", guessDrop)
 	f := figure{seat: knownHeight && knownBack, held: knownReach && knownDrop}
-	f.crank, f.cranked = get("crank", guessCrank)
-	f.tilt, f.level = get("tilt", 0)
-	f.hold, f.turned = get("hood", 5)
+	f.crank, f.cranked = get("feet.crank", guessCrank)
+	f.tilt, f.level = get("saddle-tilt", 0)
+	f.hold, f.turned = get("hood-angle", 5)
+	for _, a := range d.asked {
+		f.onPads = f.onPads || a.Name == "reading pad-tilt"
+	}
+	if f.onPads {
+		f.hold, f.turned = get("pad-tilt", 10)
+	}
 	f.mark = plane.Point{X: -back, Y: math.Sqrt(math.Max(height*height-back*back, 1))}
 	f.hands = plane.Point{X: f.mark.X + reach, Y: f.mark.Y - drop}
 	s := &sketcher{}
 	s.figure(f)
-	s.tape(t, d, plane.Point{}, f.mark, f.hands, f.tilt, f.hold, f.crank)
+	s.tape(kindOf(question), d, f)
 	return s.svg(f.mark, f.hands, "The bike from its drive side, as far as it is known")
 }
 
@@ -114,38 +105,41 @@ func shade(known bool) string {
 	return "guess"
 }
 
-// tape draws where to measure, with what was read.
-func (s *sketcher) tape(t tape, d draft, axle, mark, hands plane.Point, tilt, hood, crank float64) {
-	read := func(key, unit string) string {
-		if x, ok, _ := d.number(key); ok {
-			return words.Trimmed(x, 1) + unit
+// tape draws where to measure for a kind of reading, with what was read.
+func (s *sketcher) tape(kind string, d *draft, f figure) {
+	read := "?"
+	say := func(unit string) string {
+		if x, ok := d.value(kind); ok {
+			read = words.Trimmed(x, 1) + unit
 		}
-		return "?"
+		return read
 	}
-	plumb := plane.Point{X: mark.X, Y: axle.Y}
-	level := plane.Point{X: hands.X, Y: mark.Y}
-	switch t {
-	case alongCrank:
-		s.measure(read("crank", " mm"), axle, plane.Direction(-math.Pi/3).Scale(crank))
-	case acrossSaddle:
-		s.measure(read("support", " mm"), mark.Add(plane.Point{Y: 60}), mark)
-	case alongSaddle:
-		along := plane.Direction(plane.Rad(tilt))
-		s.measure(read("tilt", "°"), mark.Add(along.Scale(-130)).Add(plane.Point{Y: 22}), mark.Add(along.Scale(190)).Add(plane.Point{Y: 22}))
-	case axleToMark:
-		s.measure(read("height", " mm"), axle, mark)
-	case axleToPlumb:
-		s.line("plumb", mark, plumb)
-		s.measure(read("setback", " mm"), plumb, axle)
-	case markToHands:
-		s.line("plumb", level, hands)
-		s.measure(read("reach", " mm"), mark, level)
-	case handsUpToMark:
-		s.line("plumb", mark, level)
-		s.measure(read("drop", " mm"), hands, level)
-	case alongHood:
-		along := plane.Direction(plane.Rad(hood))
-		s.measure(read("hood", "°"), hands.Add(along.Scale(-120)).Add(plane.Point{Y: 26}), hands.Add(along.Scale(70)).Add(plane.Point{Y: 26}))
+	level := func(at plane.Point, angle, from, to, above float64) {
+		along := plane.Direction(plane.Rad(angle))
+		s.measure(say("°"), at.Add(along.Scale(from)).Add(plane.Point{Y: above}), at.Add(along.Scale(to)).Add(plane.Point{Y: above}))
+	}
+	axle, corner := plane.Point{}, plane.Point{X: f.hands.X, Y: f.mark.Y}
+	switch kind {
+	case "feet.crank":
+		s.measure(say(" mm"), axle, plane.Direction(-math.Pi/3).Scale(f.crank))
+	case "support":
+		s.measure(say(" mm"), f.mark.Add(plane.Point{Y: 60}), f.mark)
+	case "saddle-tilt":
+		level(f.mark, f.tilt, -130, 190, 22)
+	case "saddle-height":
+		s.measure(say(" mm"), axle, f.mark)
+	case "setback":
+		plumb := plane.Point{X: f.mark.X}
+		s.line("plumb", f.mark, plumb)
+		s.measure(say(" mm"), plumb, axle)
+	case "reach":
+		s.line("plumb", corner, f.hands)
+		s.measure(say(" mm"), f.mark, corner)
+	case "drop":
+		s.line("plumb", f.mark, corner)
+		s.measure(say(" mm"), f.hands, corner)
+	case "hood-angle", "pad-tilt":
+		level(f.hands, f.hold, -120, 70, 26)
 	}
 }
 

@@ -245,3 +245,17 @@ func (p *Page) plan(plan *job.Plan) {
 	}
 	p.Table("rlrr", rows...)
 }
+
+// Surer says what further readings would buy: what the ± of the contacts in all becomes with each.
+func Surer(now float64, steps []locate.Step) []string {
+	var list []string
+	for _, s := range steps {
+		what := Called(s.Reading)
+		if s.Again {
+			what += ", once more"
+		}
+		list = append(list, Sentence(fmt.Sprintf("%s: ±%s%s mm in all becomes ±%s%s mm", what, NoBreak, Num(now, 1), NoBreak, Num(s.Spread, 1))))
+		now = s.Spread
+	}
+	return list
+}
