@@ -79,40 +79,34 @@ func TestPadSpacingIsTheNearestOnOfferUnlessFixed(t *testing.T) {
 	})
 }
 
-func TestGapAdviceCountsWhatWouldMakeRoom(t *testing.T) {
+// A clip-on whose clamps leave 70 mm around 84: each goes 7 mm further out, and the pads with them; of the others in the
+// shop the nearest that leaves enough.
+func TestAClipOnThatDoesNotFitIsSlidOutFirst(t *testing.T) {
 	b, p := padFrame(t, clipon(180, 200, 220), 84)
 	s, err := Solve(t.Context(), b, b, p, Options{})
 	require.NoError(t, err)
-	low, high := clipon(200), clipon(200)
+	low, high, narrow, far := clipon(200), clipon(200), clipon(200), clipon(200)
 	low.Gap, low.Base = 84, 41 // just enough, and nearly as high as what is fitted
-	high.Gap, high.Holes, high.Stacks, high.Base = 100, []float64{0}, []float64{0}, 40
-	narrow := clipon(200)
+	high.Gap, high.Holes, high.Stacks, high.Base = 100, []float64{0}, []float64{0}, 90
 	narrow.Gap = 83.9
-	far := clipon(200)
 	far.Gap, far.Tilt = 90, [2]float64{plane.Rad(30), plane.Rad(40)}
-	spacing := s.Spacing(&bike.Bike{Clipon: &bike.CliponFit{Slot: b.Clipon.Slot, Spacing: bike.Fixed(180)}})
-	a, err := s.GapAdvice(t.Context(), spacing, []bike.Option[cockpit.Clipon]{{ID: "far", Part: &far}, {ID: "low", Part: &low}, {ID: "high", Part: &high}, {ID: "narrow", Part: &narrow}})
-	require.NoError(t, err)
-	require.NotNil(t, a)
-	assert.Equal(t, 14.0, a.Short)
-	assert.Equal(t, 200.0, a.Spacing, "14 mm more than the narrowest is 194: 200 is the first on offer")
-	assert.Equal(t, 10.0, a.Outward)
-	var ids []string
-	for i, m := range a.Mounts {
-		ids = append(ids, m.ID)
-		assert.GreaterOrEqual(t, m.Gap, 84.0)
-		if i > 0 {
-			assert.GreaterOrEqual(t, m.E, a.Mounts[i-1].E)
-		}
-	}
-	assert.ElementsMatch(t, []string{"far", "low", "high"}, ids, "narrow has not the gap")
-	assert.Equal(t, "far", a.Mounts[2].ID)
-	assert.False(t, a.Mounts[2].Carried, "tilted by 20 degrees more than wanted")
+	ails := s.Cures(t.Context(), Shop{Clipons: []bike.Option[cockpit.Clipon]{{ID: "far", Part: &far}, {ID: "low", Part: &low},
+		{ID: "high", Part: &high}, {ID: "narrow", Part: &narrow}}})
+	require.Len(t, ails, 1)
+	require.True(t, ails[0].Gap)
+	require.Len(t, ails[0].Cures, 2)
+	slid, other := ails[0].Cures[0], ails[0].Cures[1]
+	assert.Equal(t, CureGap, slid.Kind)
+	assert.Equal(t, 7.0, slid.By)
+	assert.True(t, slid.Solution.Carried())
+	assert.Equal(t, s.Spacing(b).Target+14, slid.Solution.Spacing(b).Target)
+	assert.Equal(t, CureClipon, other.Kind)
+	assert.Contains(t, []string{"low", "high"}, other.Part.ID)
 	for _, width := range []float64{70, 60} {
 		*b.Bar.ClampWidth = width
-		a, err := s.GapAdvice(t.Context(), spacing, nil)
+		s, err := Solve(t.Context(), b, b, p, Options{})
 		require.NoError(t, err)
-		assert.Nil(t, a, "there is room for %g mm", width)
+		assert.Empty(t, s.Cures(t.Context(), Shop{}), "there is room for %g mm", width)
 	}
 }
 

@@ -129,13 +129,10 @@ func (p *PadSpacing) MarshalJSON() ([]byte, error) {
 	return json.Marshal(k)
 }
 
-// MarshalJSON writes what would make room.
-func (g *GapAdvice) MarshalJSON() ([]byte, error) {
-	mounts := []Keys{}
-	for _, m := range g.Mounts {
-		mounts = append(mounts, Keys{"part": m.ID, "gap": m.Gap, "error": m.E, "carried": m.Carried})
-	}
-	return json.Marshal(Keys{"gap": g.Gap, "width": g.Width, "short": g.Short, "spacing": g.Spacing, "outward": g.Outward, "mounts": mounts})
+// MarshalJSON writes what a contact lacks; by itself, a single change would do.
+func (a Ailment) MarshalJSON() ([]byte, error) {
+	return json.Marshal(Keys{"contact": a.Contact, "gap": a.Gap, "forward": a.Lack.Place.X, "up": a.Lack.Place.Y,
+		"angle": plane.Angle(a.Lack.Turn), "single": a.Single()})
 }
 
 // quantity is a number that is an angle, in radians, or a length, in mm, with the word for its unit.

@@ -194,8 +194,8 @@ func Judged(want, got assembly.Contact, primary bool) Carried {
 	return c
 }
 
-// fitted is the choice of parts.
-func (s *Solution) fitted() (f bike.Fitted) {
+// Fitted is the choice of parts.
+func (s *Solution) Fitted() (f bike.Fitted) {
 	b := s.Target
 	if i := s.saddle.arm.saddle; i >= 0 {
 		f.Saddle = b.Saddle.Options[i].Part
@@ -215,7 +215,7 @@ func (s *Solution) fitted() (f bike.Fitted) {
 
 // settings lists what to set: adjusters in file order, then what has no scale.
 func (s *Solution) settings() []Setting {
-	all := s.Target.Settables(s.fitted(), s.Position.Posture.Hands)
+	all := s.Target.Settables(s.Fitted(), s.Position.Posture.Hands)
 	list := make([]Setting, 0, len(all))
 	for _, a := range all {
 		set := Setting{Settable: a}

@@ -45,8 +45,7 @@ type Result struct {
 	Why       carry.Why
 	Sure      []carry.ContactSpread
 	Spacing   *carry.PadSpacing // nil: no pads, or they offer none
-	Gap       *carry.GapAdvice  // nil: there is room
-	Cures     []carry.Cure      // what would carry what is not carried, or held at a stop
+	Ails      []carry.Ailment   // what is not carried, or held at a stop, and what would cure it
 	Body      *body.Posture     // nil: no rider whose file gives lengths
 	// What was asked for: other combinations of parts, after the best; the trade between changed parts and misses; draws; where
 	// the uncertainty comes from.
@@ -186,13 +185,10 @@ func (r *Result) explain(ctx context.Context, shop carry.Shop) (err error) {
 	if r.Sure, err = r.Uncertain(); err != nil {
 		return err
 	}
-	r.Cures = r.Solution.Cures(ctx, shop)
+	r.Ails = r.Solution.Cures(ctx, shop)
 	r.Couplings, r.Why = r.Solution.Couplings(), r.Solution.Why(r.Source.Adjusted)
 	if r.Position.Posture.Hands == bike.Pad {
 		r.Spacing = r.Solution.Spacing(r.Source.Bike)
-		if r.Gap, err = r.GapAdvice(ctx, r.Spacing, shop.Clipons); err != nil && ctx.Err() == nil {
-			return err
-		}
 	}
 	if r.Source.Rider != nil {
 		if segments, err := body.NewSegments(r.Source.Rider); err == nil { // else a rider file for the sit bones alone

@@ -1,8 +1,10 @@
 package job
 
 import (
+	"cmp"
 	"encoding/json"
 	"math"
+	"slices"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -33,8 +35,8 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		"crank": s.Want.Crank, "error": s.E, "second_error": nil, "parts": append([]carry.Part{}, s.Parts...), "checks": r.Checks,
 		"hands": s.Position.Posture.Hands, "support": s.Position.Posture.Support, "crank_source": r.Source.Bike.Feet.Crank,
 		"crank_fitted": s.Target.Feet.Crank, "foot_stack": s.Target.Feet.SoleHeight - r.Source.Bike.Feet.SoleHeight,
-		"shift": carry.Shift(s.Want.Shift), "hands_follow": !s.Options.HandsFixed, "why": r.Why, "cures": append([]carry.Cure{}, r.Cures...),
-		"assumptions": told.Assumptions, "to_suspects": []locate.Finding{},
+		"shift": carry.Shift(s.Want.Shift), "hands_follow": !s.Options.HandsFixed, "why": r.Why, "cures": r.cures(),
+		"lacks": append([]carry.Ailment{}, r.Ails...), "assumptions": told.Assumptions, "to_suspects": []locate.Finding{},
 		"warnings": append(append([]carry.Warning{}, s.Warnings...), told.Warnings...)}
 	if a := r.Standing.Adjusted; a != nil {
 		k["to_suspects"] = a.Found()
@@ -56,7 +58,7 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	}
 	k["contacts"], k["held"], k["settings"], k["order"], k["couplings"] = contacts, held, r.settings(), r.order(), r.couplings()
 	if s.Position.Posture.Hands == bike.Pad {
-		k["pads"] = carry.Keys{"spacing": r.Spacing, "gap": r.Gap, "floor": r.floor()}
+		k["pads"] = carry.Keys{"spacing": r.Spacing, "gap": r.gap(), "floor": r.floor()}
 	}
 	if r.Draws != nil || r.Blame != nil {
 		spread := r.spread()
@@ -82,6 +84,38 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		k["body"] = r.Body
 	}
 	return json.Marshal(k)
+}
+
+// cures are what would cure anything that ails, what costs least first.
+func (r *Result) cures() []carry.Cure {
+	list := []carry.Cure{}
+	for _, a := range r.Ails {
+		list = append(list, a.Cures...)
+	}
+	slices.SortStableFunc(list, func(a, b carry.Cure) int { return cmp.Compare(a.Cost(), b.Cost()) })
+	return list
+}
+
+// gap is what the clamps of the clip-on leave and what would make room, nil where there is room; mm.
+func (r *Result) gap() any {
+	if r.GapShort <= 0 {
+		return nil
+	}
+	k := carry.Keys{"gap": r.Stance.Layout.Clipon.Gap, "width": *r.Target.Bar.ClampWidth, "short": r.GapShort, "spacing": 0.0, "outward": 0.0}
+	mounts := []carry.Keys{}
+	for _, a := range r.Ails {
+		for _, c := range a.Cures {
+			switch p := c.Solution.Spacing(r.Source.Bike); {
+			case c.Kind == carry.CureGap && p != nil && r.Spacing != nil:
+				k["spacing"], k["outward"] = p.Target, (p.Target-r.Spacing.Target)/2
+			case a.Gap && c.Kind == carry.CureClipon:
+				mounts = append(mounts, carry.Keys{"part": c.Part.ID, "gap": c.Solution.Stance.Layout.Clipon.Gap, "error": c.Solution.E,
+					"carried": c.Solution.Carried()})
+			}
+		}
+	}
+	k["mounts"] = mounts
+	return k
 }
 
 // travel is a travel of a setting: mm or degrees, with the word for its unit.

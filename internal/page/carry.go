@@ -128,8 +128,8 @@ func (p *carryPage) work(v *visit) error {
 	p.Result = r
 	p.Doubts = words.PairDoubts(c)
 	p.Good = r.Carried() && len(p.Doubts) == 0
-	p.Verdict, p.Dangers, p.Minds, p.Assumed, p.Finished = words.Verdict(r), words.Dangers(r), words.Minds(r), words.PairAssumed(c),
-		words.Finished(r)
+	p.Verdict, p.Dangers, p.Minds = words.Verdict(r), append(words.Dangers(r), words.Cures(r)...), words.Minds(r)
+	p.Assumed, p.Finished = words.PairAssumed(c), words.Finished(r)
 	for _, f := range c.Failed {
 		p.Dangers = append(p.Dangers, "Posture "+diag.Shorten(f.Name, 22)+": "+diag.Visible(words.Failure(f.Err)))
 	}

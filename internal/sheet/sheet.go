@@ -173,7 +173,7 @@ func facts(rider *bike.Rider, records ...bike.Record) []Input {
 // carried is one posture on the bike that is set up.
 func (v *view) carried(r *job.Result) posture {
 	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
-		Carried: words.Sound(r), Dangers: words.Dangers(r), Minds: words.Minds(r)}
+		Carried: words.Sound(r), Dangers: append(words.Dangers(r), words.Cures(r)...), Minds: words.Minds(r)}
 	for _, row := range words.Rows(r) {
 		row.To = typeset(row.To)
 		if row.Step > 0 {

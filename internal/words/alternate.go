@@ -75,7 +75,7 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 	}
 	once := fmt.Sprintf("Set once: cranks %s mm", Trimmed(a.Crank, 1))
 	for _, part := range row.Parts {
-		once += ", " + part.Slot + " " + diag.Shorten(part.ID, 32) + flipped(part.Flip)
+		once += ", " + slot(part) + " " + diag.Shorten(part.ID, 32) + flipped(part.Flip)
 	}
 	p.Para("", strings.Join(append([]string{once}, setOnce(a)...), "; ")+".")
 	p.changeovers(a)
@@ -137,7 +137,7 @@ func keeps(a *job.Alternate) []string {
 			var parts []string
 			for _, part := range s.Parts {
 				if !slices.Contains(last.Parts, part) {
-					parts = append(parts, part.Slot+" "+diag.Shorten(part.ID, 32)+flipped(part.Flip))
+					parts = append(parts, slot(part)+" "+diag.Shorten(part.ID, 32)+flipped(part.Flip))
 				}
 			}
 			text := who + " would be carried by itself"

@@ -188,59 +188,134 @@ func Dangers(r *job.Result) []string {
 	return list
 }
 
-// mostCures is how many cures are worth telling: the cheapest come first.
+// mostCures is how many cures of one contact are worth telling: the cheapest come first.
 const mostCures = 4
 
-// Cures are the smallest single changes that would carry what is not carried, what costs nothing first.
+// Cures are for each contact that ails the smallest changes that would carry it, what costs nothing first.
 func Cures(r *job.Result) []string {
 	var list []string
-	for _, c := range r.Cures {
-		if len(list) == mostCures {
-			break
+	for _, a := range r.Ails {
+		what := either(a.Gap, "clip-on", touched(a.Contact))
+		var cures, first []string // first: what goes before each
+		machine := true           // nothing but what is lacking is done
+		for i := range a.Cures {
+			c := &a.Cures[i]
+			with := ""
+			for w := c; w != nil; w = w.With {
+				machine = machine && w.Kind >= carry.CureTurn
+				if w != c {
+					with = change(c.Solution, w) + ", and " + with
+				}
+			}
+			if len(cures) < mostCures {
+				cures, first = append(cures, cure(r, c)), append(first, with)
+			}
 		}
-		list = append(list, fmt.Sprintf("What would cure the %s: %s.", either(c.OnSaddle, "seat", "hands"), cure(&c)))
+		all := ""
+		if len(cures) > 1 && first[0] != "" && len(slices.Compact(slices.Clone(first))) == 1 {
+			all, first = first[0]+"one of these: ", make([]string, len(first))
+		}
+		for i := range cures {
+			cures[i] = first[i] + cures[i]
+		}
+		lacks, text := lack(&a), ""
+		if !a.Single() && lacks != "" {
+			text = fmt.Sprintf("No single change would cure the %s: it lacks %s.", what, lacks)
+			if machine {
+				cures = nil
+			}
+		}
+		if len(cures) > 0 {
+			text += fmt.Sprintf(" What would cure the %s: %s%s.", what, all, strings.Join(cures, "; or "))
+		}
+		if text != "" {
+			list = append(list, strings.TrimSpace(text))
+		}
 	}
 	return list
 }
 
-// cure is one change, as a shop would say it.
-func cure(c *carry.Cure) string {
-	half := either(c.OnSaddle, "saddle", "bar")
-	mm := MM(math.Abs(c.By))
-	text := ""
-	switch c.Kind {
-	case carry.CureSetting:
-		another := "another " + Degrees(plane.Angle(math.Abs(c.By)))
-		switch {
-		case c.Sets == bike.SetsSaddleTilt:
-			text = fmt.Sprintf("the saddle tilted %s nose %s", another, either(c.By > 0, "up", "down"))
-		case c.Sets == bike.SetsRotation: // the rotation it ends at would be told twice
-			return fmt.Sprintf("the bar turned %s front %s", another, either(c.By > 0, "up", "down"))
-		case c.Sets == bike.SetsPadTilt:
-			text = fmt.Sprintf("the pads tilted %s front %s", another, either(c.By > 0, "up", "down"))
-		default:
-			text = fmt.Sprintf("%s set %s %s than the file says", Setting(c.Setting), mm, either(c.By > 0, "further", "less far"))
+// lack is what a contact lacks, in words; "" where nothing is known to lack.
+func lack(a *carry.Ailment) string {
+	var list []string
+	sit := a.Contact == bike.Sit
+	if t := a.Lack.Turn; t != 0 {
+		list = append(list, Degrees(plane.Angle(math.Abs(t)))+" "+either(sit, "nose", "front")+either(t > 0, " up", " down"))
+	}
+	add := func(v float64, more, less string) {
+		if v != 0 {
+			list = append(list, MM(math.Abs(v))+" "+either(v > 0, more, less))
 		}
+	}
+	add(a.Lack.Place.X, either(sit, "forward", "of reach"), either(sit, "of setback", "backward"))
+	add(a.Lack.Place.Y, "of height", "downward")
+	return List(list)
+}
+
+// cure is one change with the settings it needs, as a shop would say it.
+func cure(r *job.Result, c *carry.Cure) string {
+	told := []bike.Sets{c.Sets}
+	if c.With != nil {
+		told = append(told, c.With.Sets)
+	}
+	needs := needs(c.Solution, r.Solution, func(k bike.Sets) bool {
+		return slices.Contains(told, k) || c.Kind == carry.CureGap || c.Cost() >= carry.CureTurn || k.OnSaddle() != c.OnSaddle
+	})
+	return strings.Join(append([]string{change(c.Solution, c)}, needs...), ", ")
+}
+
+// change is what is changed alone, s what comes of it.
+func change(s *carry.Solution, c *carry.Cure) string {
+	half := either(c.OnSaddle, "saddle", "bar")
+	mm, deg := MM(math.Abs(c.By)), Degrees(plane.Angle(math.Abs(c.By)))
+	nose, front := "nose "+either(c.By > 0, "up", "down"), "front "+either(c.By > 0, "up", "down")
+	switch c.Kind {
+	case carry.CureGap:
+		text := fmt.Sprintf("each clamp with its pad %s further out", mm)
+		if p := s.Spacing(s.Source); p != nil {
+			text += fmt.Sprintf(", the pads %s apart", MM(p.Target))
+		}
+		return text
+	case carry.CureSetting:
+		switch c.Sets {
+		case bike.SetsSaddleTilt:
+			return fmt.Sprintf("the saddle tilted another %s %s", deg, nose)
+		case bike.SetsRotation:
+			return fmt.Sprintf("the bar turned another %s %s", deg, front)
+		case bike.SetsPadTilt:
+			return fmt.Sprintf("the pads tilted another %s %s", deg, front)
+		case bike.SetsRails:
+			return fmt.Sprintf("the saddle %s further %s on its rails", mm, either(c.By > 0, "forward", "back"))
+		case bike.SetsLever:
+			return fmt.Sprintf("the lever %s further %s the bar", mm, either(c.By > 0, "along", "back along"))
+		}
+		text := Setting(c.Sets.Key())
+		for _, set := range s.Settings {
+			if set.Sets == c.Sets {
+				text += " " + Value(s.Target, set)
+			}
+		}
+		return text
 	case carry.CureSpacers:
-		text = fmt.Sprintf("%s %s of spacers", mm, either(c.By > 0, "more", "less"))
+		return fmt.Sprintf("%s %s of spacers", mm, either(c.By > 0, "more", "less"))
 	case carry.CureFlip:
-		text = "the stem " + either(c.Part.Flip, "flipped", "turned back upright")
-	case carry.CureStem, carry.CureLever, carry.CureClipon, carry.CureSaddle, carry.CureBar:
-		text = fmt.Sprintf("the %s %s%s", c.Part.Slot, diag.Shorten(c.Part.ID, 32), flipped(c.Part.Flip))
+		return "the stem " + either(c.Part.Flip, "flipped", "turned back upright")
+	case carry.CureTurn:
+		switch c.Sets {
+		case bike.SetsSaddleTilt:
+			return fmt.Sprintf("a seatpost head that goes %s further %s", deg, nose)
+		case bike.SetsRotation:
+			return fmt.Sprintf("a bar clamp that turns %s further %s", deg, front)
+		}
+		return fmt.Sprintf("pads that tilt %s further %s", deg, front)
 	case carry.CureSetback:
-		text = fmt.Sprintf("a seatpost with %s %s setback", mm, either(c.By < 0, "more", "less"))
+		return fmt.Sprintf("a seatpost with %s %s setback", mm, either(c.By < 0, "more", "less"))
 	case carry.CureHeight:
-		text = fmt.Sprintf("%s %s under the %s", mm, either(c.By > 0, "more", "less"), half)
+		return fmt.Sprintf("%s %s under the %s", mm, either(c.By > 0, "more", "less"), half)
 	case carry.CureReach:
-		text = fmt.Sprintf("the %s %s further %s", half, mm, either(c.By > 0, "forward", "back"))
+		return fmt.Sprintf("the %s %s further %s", half, mm, either(c.By > 0, "forward", "back"))
 	}
-	if c.Spacers != nil && c.Kind != carry.CureSpacers {
-		text += ", " + MM(*c.Spacers) + " of spacers"
-	}
-	if c.Rotation != nil {
-		text += ", the bar turned " + Tilted(plane.Angle(*c.Rotation), "front")
-	}
-	return text
+	return "the " + part(s, c.Part)
 }
 
 // tapeAgain says that what is turned about a clamp nobody has read should be taped again; "" where nothing is.
@@ -383,27 +458,6 @@ func Pads(r *job.Result) []string {
 		r.Position.Posture.Hands == bike.Pad {
 		list = append(list, fmt.Sprintf("The pads are %s above the floor on %s and %s on %s, whose BB is %s.", MM(r.Position.Hands.At.Y+*a), from,
 			MM(r.Contacts[1].Got.At.Y+*b), to, offset(plane.Point{Y: *b - *a})))
-	}
-	if g := r.Gap; g != nil {
-		cures := []string{}
-		if g.Spacing > 0 {
-			cures = append(cures, fmt.Sprintf("its clamps %s further out each, which sets the pads %s apart, %s", MM(g.Short/2), MM(g.Spacing),
-				outward(g.Outward)))
-		}
-		cures = append(cures, fmt.Sprintf("each clamp and the pad on it %s further out", MM(g.Short/2)))
-		for _, m := range g.Mounts {
-			carried := ""
-			if !m.Carried {
-				carried = ", which does not carry"
-			}
-			cures = append(cures, fmt.Sprintf("the clip-on %s, which leaves %s%s", diag.Shorten(m.ID, 32), MM(m.Gap), carried))
-		}
-		if len(g.Mounts) == 0 {
-			cures = append(cures, fmt.Sprintf("another clip-on that leaves %s; the catalogue has none", MM(g.Width)))
-		}
-		list = append(list, fmt.Sprintf("The clip-on's clamps leave %s, and the bar is held in %s: %s too little. What would cure it: %s.",
-			MM(g.Gap), MM(g.Width), MM(g.Short),
-			strings.Join(cures, "; ")))
 	}
 	return list
 }

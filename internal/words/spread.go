@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/assembly"
@@ -251,7 +252,7 @@ func (p *Page) others(r *job.Result) {
 		p.Para("  ", "There is nothing else to choose from.")
 	}
 	for i, s := range r.Others[1:] {
-		p.Para(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: off by %s, %s", Fitted(s), MM(s.E), carriedWord(s)))
+		p.Para(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: off by %s, %s", Fitted(s, r.Others[0]), MM(s.E), carriedWord(s)))
 		p.misses(s, r.Others[0])
 	}
 }
@@ -281,24 +282,59 @@ func changed(list []carry.Change) string {
 	return strings.Join(names, ", ")
 }
 
-// Fitted names the parts of a solution with all they need: "stem stem-90, flipped, 10 mm of spacers, bar 2.3° front up".
-func Fitted(s *carry.Solution) string {
+// Fitted names the parts of a solution with all they need: "stem stem-90-10 (90 mm, −10°), flipped, 10 mm of spacers"; of what
+// turns or slides, what stands otherwise than in another solution.
+func Fitted(s, than *carry.Solution) string {
 	var names []string
 	for _, p := range s.Parts {
-		names = append(names, p.Slot+" "+diag.Shorten(p.ID, 32)+flipped(p.Flip))
+		names = append(names, part(s, p))
 	}
-	for _, set := range s.Settings {
-		switch set.Sets {
-		case bike.SetsSpacers:
-			names = append(names, Amount(quantityOf(set, set.Travel))+" of spacers")
-		case bike.SetsRotation, bike.SetsHole, bike.SetsRisers, bike.SetsPadTilt:
-			names = append(names, Setting(set.Name)+" "+Value(s.Target, set))
-		}
-	}
+	names = append(names, needs(s, than, func(bike.Sets) bool { return false })...)
 	if len(names) == 0 {
 		return "nothing"
 	}
 	return strings.Join(names, ", ")
+}
+
+// slot is what the place of a part is called.
+func slot(p carry.Part) string { return strings.Replace(p.Slot, "clipon", "clip-on", 1) }
+
+// part names a part; a stem by its length and its angle as it stands too.
+func part(s *carry.Solution, p carry.Part) string {
+	text := slot(p) + " " + diag.Shorten(p.ID, 32)
+	if stem := s.Fitted().Stem; p.Slot == "stem" && stem != nil {
+		angle := stem.Angle
+		if p.Flip {
+			angle = -angle
+		}
+		text += fmt.Sprintf(" (%s, %s°)", MM(stem.Length), Trimmed(plane.Deg(angle), 1))
+	}
+	return text + flipped(p.Flip)
+}
+
+// needs is what else parts of a solution are built with or set to: spacers, hole and risers, and of what turns or slides on
+// them what stands otherwise than in another solution; but for what is skipped.
+func needs(s, than *carry.Solution, skip func(k bike.Sets) bool) (list []string) {
+	for _, set := range s.Settings {
+		if skip(set.Sets) {
+			continue
+		}
+		now := Value(s.Target, set)
+		moved := !slices.ContainsFunc(than.Settings, func(o carry.Setting) bool {
+			return o.Sets == set.Sets && Value(than.Target, o) == now
+		})
+		switch set.Sets {
+		case bike.SetsSpacers:
+			list = append(list, either(None(quantityOf(set, set.Travel)), "no spacers", Amount(quantityOf(set, set.Travel))+" of spacers"))
+		case bike.SetsHole, bike.SetsRisers:
+			list = append(list, Setting(set.Name)+" "+now)
+		case bike.SetsRotation, bike.SetsLever, bike.SetsPadTilt, bike.SetsRails:
+			if moved {
+				list = append(list, Setting(set.Name)+" "+now)
+			}
+		}
+	}
+	return list
 }
 
 // misses are what a solution misses by, and how much more that is than the best.
