@@ -262,6 +262,23 @@ func (b *Bike) Moving(m Moves) []int {
 	return found
 }
 
+// Opens reports whether a slot of the bike is open: parts to choose from in place of the one that is fitted.
+func (b *Bike) Opens() bool {
+	return b.Saddle.Open || b.Bar.Open || b.Bar.Lever.Open || b.Stem != nil && b.Stem.Open || b.Clipon != nil && b.Clipon.Open
+}
+
+// OnStem is where the bar's clamp is held by the one stem that is fitted; ok is false when the bike does not say.
+func (b *Bike) OnStem() (clamp plane.Point, ok bool) {
+	if b.Stem == nil || b.Stem.Only() == nil {
+		return clamp, false
+	}
+	steerer, ok := b.Steerer()
+	if !ok {
+		return clamp, false
+	}
+	return steerer.BarClamp(*b.Stem.Only(), b.Stem.Flip != nil && *b.Stem.Flip, b.Stem.Spacers.Fixed), true
+}
+
 // Steerer returns the steerer axis, from the measured top or from frame stack, reach and cover; ok is
 // false when the frame does not give it.
 func (b *Bike) Steerer() (s cockpit.Steerer, ok bool) {

@@ -105,15 +105,23 @@ func (r *Reading) UsualSigma() float64 {
 	return 2
 }
 
-// Ends are the words of the file for what the reading goes from and to, or is the angle of.
-func (r *Reading) Ends() (from, to, of string) {
+// Keys are the words of the file for the kind of a reading and for what it goes from and to, or is the angle of.
+type Keys struct {
+	Kind string `json:"kind"`
+	From string `json:"from,omitempty"`
+	To   string `json:"to,omitempty"`
+	Of   string `json:"of,omitempty"`
+}
+
+// Keys are the words of the file for what is read.
+func (r *Reading) Keys() Keys {
 	switch r.Kind {
 	case Angle:
-		return "", "", r.Of.String()
+		return Keys{Kind: r.Kind.String(), Of: r.Of.String()}
 	case SeatTube:
-		return "", "", ""
+		return Keys{Kind: r.Kind.String()}
 	}
-	return r.From.String(), r.To.String(), ""
+	return Keys{Kind: r.Kind.String(), From: r.From.String(), To: r.To.String()}
 }
 
 // Quantity is the value, which knows whether it is an angle.

@@ -73,11 +73,11 @@ func Keys(r bike.Reading) (keys [][2]string) {
 			return keys
 		}
 	}
-	from, to, of := r.Ends()
-	add("kind", r.Kind.String(), "")
-	add("from", from, "")
-	add("to", to, "")
-	add("of", of, "")
+	plain := r.Keys()
+	add("kind", plain.Kind, "")
+	add("from", plain.From, "")
+	add("to", plain.To, "")
+	add("of", plain.Of, "")
 	return keys
 }
 

@@ -4,6 +4,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -87,7 +88,7 @@ type Options struct {
 	Adjusters    map[string]Learn
 	SaddleAnchor bool
 	BarAnchor    bool
-	Significance float64 // of the tests, 0: DefaultSignificance
+	Significance float64 // the risk taken of calling a good reading wrong or a straight scale bent, 0: locate.DefaultSignificance
 	chosen       bool
 }
 
@@ -95,9 +96,6 @@ type Options struct {
 func (o *Options) everything() bool {
 	return !o.chosen && o.Adjusters == nil && !o.SaddleAnchor && !o.BarAnchor
 }
-
-// DefaultSignificance is the risk taken of calling a good reading wrong or a straight scale bent.
-const DefaultSignificance = 0.001
 
 // ParseLearn reads what to learn: "NAME", "NAME=angle,unit", "saddle_clamp" or "bar_clamp".
 func (o *Options) ParseLearn(b *bike.Bike, text string) error {
@@ -155,13 +153,10 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 		return nil, fmt.Errorf("%s has no [[calibration]]: add entries with marks and readings, "+
 			"for each adjuster one at either end and one between", b.File)
 	}
-	if b.Saddle.Open || b.Bar.Open || b.Bar.Lever.Open || b.Stem != nil && b.Stem.Open || b.Clipon != nil && b.Clipon.Open {
+	if b.Opens() {
 		return nil, fmt.Errorf("%s has an open slot (parts = [...]): to calibrate, say which part is fitted", b.File)
 	}
-	alpha := o.Significance
-	if alpha == 0 {
-		alpha = DefaultSignificance
-	}
+	alpha := cmp.Or(o.Significance, locate.DefaultSignificance)
 	m, err := newModel(b)
 	if err != nil {
 		return nil, err
@@ -248,10 +243,10 @@ const (
 
 // doubt says why a fitted parameter is not to be relied upon, "" when it is.
 func (m *model) doubt(p *parameter, s *lsq.Solution) string {
-	sigma, limit, unit, show := s.Sigma(p.u.Unknown), float64(worstMM), "mm", func(v float64) float64 { return v }
+	sigma, limit, unit := s.Sigma(p.u.Unknown), float64(worstMM), " mm"
 	turns := p.Kind == Angle || p.Kind == Unit && m.b.Adjusters[p.Adjuster].Moves.Turns()
 	if turns {
-		limit, unit, show = worstRad, "°", plane.Deg
+		limit, unit = worstRad, "°"
 	}
 	where := ""
 	if p.Kind == Unit {
@@ -260,7 +255,7 @@ func (m *model) doubt(p *parameter, s *lsq.Solution) string {
 		where = " at the end of its scale"
 	}
 	if sigma > limit {
-		return strings.Replace(fmt.Sprintf("known to ± %.1f %s only%s", show(sigma), unit, where), " °", "°", 1)
+		return fmt.Sprintf("known to ± %.1f%s only%s", plane.Measured(turns, sigma).Shown(), unit, where)
 	}
 	r := s.Redundancy()
 	for i := range m.rows {

@@ -3,29 +3,19 @@ package calibrate
 import (
 	"encoding/json"
 
-	"carryover/internal/bike"
 	"carryover/internal/plane"
 )
 
 type keys map[string]any
 
-// quantity is a number that is an angle, in radians, or a length, in mm, with the word for its unit.
-func quantity(turns bool, v float64) (plane.Quantity, string) {
-	if turns {
-		return plane.Turning(plane.Angle(v)), "deg"
-	}
-	return plane.Length(v), "mm"
-}
-
 // Quantity is a parameter's number: mm or degrees, of a unit per mark.
 func (r *Result) Quantity(p Parameter, v float64) plane.Quantity {
-	q, _ := quantity(r.Turns(p), v)
-	return q
+	return plane.Measured(r.Turns(p), v)
 }
 
 // Bent is how far the middle of a scale is off the line through its ends, with the standard uncertainty of that.
 func (r *Result) Bent(l Linear) (bend, sigma plane.Quantity) {
-	bend, _ = quantity(r.Bike.Adjusters[l.Adjuster].Moves.Turns(), l.Bend)
+	bend = plane.Measured(r.Bike.Adjusters[l.Adjuster].Moves.Turns(), l.Bend)
 	return bend, bend.Of(l.Sigma)
 }
 
@@ -41,30 +31,34 @@ func (p Parameter) Name() string {
 		return "angle"
 	case Unit:
 		return "unit"
+	case AnchorX:
+		return "anchor." + p.anchor() + ".x"
 	}
-	name := "anchor.bar_clamp"
+	return "anchor." + p.anchor() + ".y"
+}
+
+// anchor is the key of the anchor that a parameter is of.
+func (p Parameter) anchor() string {
 	if p.Saddle {
-		name = "anchor.saddle_clamp"
+		return "saddle_clamp"
 	}
-	if p.Kind == AnchorX {
-		return name + ".x"
-	}
-	return name + ".y"
+	return "bar_clamp"
 }
 
 // Of is a number of a reading's kind: mm or radians.
 func (r *Result) Of(k Reading, v float64) plane.Quantity {
-	turns := k.Reading == nil && r.Bike.Adjusters[k.Adjuster].Moves.Turns() || k.Reading != nil && k.Reading.Kind == bike.Angle
-	q, _ := quantity(turns, v)
-	return q
+	if k.Reading != nil {
+		return k.Reading.Quantity().Of(v)
+	}
+	return plane.Measured(r.Bike.Adjusters[k.Adjuster].Moves.Turns(), v)
 }
 
 // MarshalJSON writes a calibration; a mark is given as the travel it stands for, and as its scale shows it.
 func (r *Result) MarshalJSON() ([]byte, error) {
 	parameters, readings, linear := []keys{}, []keys{}, []keys{}
 	for _, p := range r.Parameters {
-		q, unit := quantity(r.Turns(p), p.Value)
-		k := keys{"name": p.Name(), "before": q.Of(p.Before), "value": q, "sigma": q.Of(p.Sigma), "unit": unit, "fitted": p.Fitted}
+		q := r.Quantity(p, p.Value)
+		k := keys{"name": p.Name(), "before": q.Of(p.Before), "value": q, "sigma": q.Of(p.Sigma), "unit": q.Unit(), "fitted": p.Fitted}
 		if p.Kept {
 			k["kept"] = true
 		}
@@ -80,9 +74,8 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	}
 	for _, o := range r.Readings {
 		value := r.Of(o, o.Value)
-		_, unit := quantity(value.Turns(), 0)
 		k := keys{"entry": o.Entry + 1, "index": 0, "value": value, "fitted": value.Of(o.Fitted), "residual": value.Of(o.Fitted - o.Value),
-			"sigma": value.Of(o.Sigma), "normalized": o.Normalized, "redundancy": o.Redundancy, "unit": unit, "suspect": o.Suspect}
+			"sigma": value.Of(o.Sigma), "normalized": o.Normalized, "redundancy": o.Redundancy, "unit": value.Unit(), "suspect": o.Suspect}
 		if o.Reading != nil {
 			k["name"], k["index"] = o.Reading.Written, o.Reading.Index
 		} else {
@@ -91,10 +84,9 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		readings = append(readings, k)
 	}
 	for _, l := range r.Linear {
-		a := &r.Bike.Adjusters[l.Adjuster]
-		bend, unit := quantity(a.Moves.Turns(), l.Bend)
-		linear = append(linear, keys{"adjuster": a.Name, "points": l.Points, "tested": l.Tested, "straight": l.Straight, "bend": bend,
-			"sigma": bend.Of(l.Sigma), "unit": unit})
+		bend, sigma := r.Bent(l)
+		linear = append(linear, keys{"adjuster": r.Bike.Adjusters[l.Adjuster].Name, "points": l.Points, "tested": l.Tested,
+			"straight": l.Straight, "bend": bend, "sigma": sigma, "unit": bend.Unit()})
 	}
 	k := keys{"schema": 1, "bike": r.Bike.File, "parameters": parameters, "readings": readings, "linear": linear,
 		"fit": keys{"chi2": r.Chi2, "dof": r.DOF}, "p": r.P, "fragment": r.Fragment(), "assumptions": append([]string{}, r.Assumptions...),

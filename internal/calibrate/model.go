@@ -131,11 +131,8 @@ func (m *model) start() {
 		return [2]number{held(p.X, 100), held(p.Y, 100)}
 	}
 	m.anchor[onSaddle], m.anchor[onBar] = anchor(b.SaddleAnchor), anchor(b.BarAnchor)
-	if b.Stem != nil {
-		if steerer, ok := b.Steerer(); ok && b.Stem.Only() != nil {
-			at := steerer.BarClamp(*b.Stem.Only(), b.Stem.Flip != nil && *b.Stem.Flip, b.Stem.Spacers.Fixed)
-			m.anchor[onBar] = anchor(&at)
-		}
+	if at, ok := b.OnStem(); ok {
+		m.anchor[onBar] = anchor(&at)
 	}
 	for i := range b.Adjusters {
 		a := &b.Adjusters[i]

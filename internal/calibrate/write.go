@@ -7,20 +7,16 @@ import (
 	"strconv"
 	"strings"
 
-	"carryover/internal/plane"
 	"carryover/internal/tomltree"
 )
 
 // shown is a parameter as a file writes it: mm or degrees (per mark), with as many decimals as its
 // uncertainty gives a meaning to and one more.
 func (r *Result) shown(p Parameter) string {
-	v, sigma := p.Value, p.Sigma
 	if !p.Fitted { // as the file has it
-		return strconv.FormatFloat(math.Round(v*1e6)/1e6, 'f', -1, 64)
+		return strconv.FormatFloat(math.Round(p.Value*1e6)/1e6, 'f', -1, 64)
 	}
-	if p.Kind == Angle || p.Kind == Unit && r.Bike.Adjusters[p.Adjuster].Moves.Turns() {
-		v, sigma = plane.Deg(v), plane.Deg(sigma)
-	}
+	v, sigma := r.Quantity(p, p.Value).Shown(), r.Quantity(p, p.Sigma).Shown()
 	decimals := 1
 	for decimals < 6 && sigma*math.Pow10(decimals) < 10 {
 		decimals++
@@ -32,13 +28,9 @@ func (r *Result) shown(p Parameter) string {
 	return text
 }
 
-// Sigma is the standard uncertainty of a parameter as a file would write it, mm or degrees (per mark).
+// sigma is the standard uncertainty of a parameter as a file would write it, mm or degrees (per mark).
 func (r *Result) sigma(p Parameter) string {
-	sigma := p.Sigma
-	if p.Kind == Angle || p.Kind == Unit && r.Bike.Adjusters[p.Adjuster].Moves.Turns() {
-		sigma = plane.Deg(sigma)
-	}
-	return strconv.FormatFloat(sigma, 'g', 2, 64)
+	return strconv.FormatFloat(r.Quantity(p, p.Sigma).Shown(), 'g', 2, 64)
 }
 
 // anchorSigma is how sure the anchors of the file are once the fitted numbers are in it, mm: one number for all of them, the
@@ -78,39 +70,28 @@ func (r *Result) Fragment() string {
 		case !y.Fitted:
 			sure = fmt.Sprintf("x ± %s mm, y as in the file", r.sigma(p))
 		}
-		fmt.Fprintf(&b, "%s = [%s, %s]  # %s\n", anchorKey(p), r.shown(p), r.shown(y), sure)
+		fmt.Fprintf(&b, "%s = [%s, %s]  # %s\n", p.anchor(), r.shown(p), r.shown(y), sure)
 	}
 	if sigma, ok := r.anchorSigma(); ok {
 		fmt.Fprintf(&b, "sigma = %s\n", sigma)
 	}
 	for k := range r.Bike.Adjusters {
-		a := &r.Bike.Adjusters[k]
 		var lines []string
 		for _, p := range r.Parameters {
 			if p.Adjuster != k || !p.Fitted {
 				continue
 			}
-			key, unit := "angle", "°"
+			unit := map[bool]string{true: "°", false: " mm"}[r.Turns(p)]
 			if p.Kind == Unit {
-				key, unit = "unit", " mm per mark"
-				if a.Moves.Turns() {
-					unit = "° per mark"
-				}
+				unit += " per mark"
 			}
-			lines = append(lines, fmt.Sprintf("%s = %s  # ± %s%s\n", key, r.shown(p), r.sigma(p), unit))
+			lines = append(lines, fmt.Sprintf("%s = %s  # ± %s%s\n", p.Name(), r.shown(p), r.sigma(p), unit))
 		}
 		if len(lines) > 0 {
-			fmt.Fprintf(&b, "\n[[adjuster]]\nname = %s\n%s", tomltree.Quote(a.Name), strings.Join(lines, ""))
+			fmt.Fprintf(&b, "\n[[adjuster]]\nname = %s\n%s", tomltree.Quote(r.Bike.Adjusters[k].Name), strings.Join(lines, ""))
 		}
 	}
 	return b.String()
-}
-
-func anchorKey(p Parameter) string {
-	if p.Saddle {
-		return "saddle_clamp"
-	}
-	return "bar_clamp"
 }
 
 // Rewrite returns the text of the bike's file with the fitted numbers in place of the old ones; everything
@@ -144,7 +125,7 @@ func (r *Result) Rewrite(name string, src []byte) ([]byte, error) {
 // place is where a parameter stands in the file; nil: nowhere.
 func (r *Result) place(root *tomltree.Node, p Parameter) *tomltree.Node {
 	if p.Adjuster < 0 {
-		at := root.Find("anchor." + anchorKey(p))
+		at := root.Find("anchor." + p.anchor())
 		if at == nil || len(at.Children) != 2 {
 			return nil
 		}
@@ -156,7 +137,7 @@ func (r *Result) place(root *tomltree.Node, p Parameter) *tomltree.Node {
 	}
 	for _, t := range list.Children {
 		if named := t.Get("name"); named != nil && named.Str == r.Bike.Adjusters[p.Adjuster].Name {
-			return t.Get(map[bool]string{true: "unit", false: "angle"}[p.Kind == Unit])
+			return t.Get(p.Name())
 		}
 	}
 	return nil

@@ -29,7 +29,7 @@ func (c Check) MarshalJSON() ([]byte, error) {
 
 // keys are the numbers of what is foretold, mm or degrees.
 func (f Foretold) keys(turns bool) Keys {
-	of, _ := quantity(turns)
+	of := plane.Measured(turns, 0).Of
 	return Keys{"value": of(f.Value), "sigma": of(f.Sigma), "sigma_total": of(f.SigmaTotal)}
 }
 
@@ -135,14 +135,6 @@ func (a Ailment) MarshalJSON() ([]byte, error) {
 		"angle": plane.Angle(a.Lack.Turn), "single": a.Single()})
 }
 
-// quantity is a number that is an angle, in radians, or a length, in mm, with the word for its unit.
-func quantity(turns bool) (of func(float64) plane.Quantity, unit string) {
-	if turns {
-		return func(v float64) plane.Quantity { return plane.Turning(plane.Angle(v)) }, "deg"
-	}
-	return plane.Length, "mm"
-}
-
 // MarshalJSON writes how sure a contact is.
 func (c ContactSpread) MarshalJSON() ([]byte, error) {
 	return json.Marshal(Keys{"contact": c.Name, "want_x": c.WantX, "want_y": c.WantY, "want_angle": plane.Angle(c.WantAngle), "miss": c.Miss,
@@ -151,8 +143,8 @@ func (c ContactSpread) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes one drawn number; low to high holds 95 % of the draws.
 func (d Drawn) MarshalJSON() ([]byte, error) {
-	of, unit := quantity(d.Turns)
-	return json.Marshal(Keys{"name": d.Name, "unit": unit, "mean": of(d.Mean), "sigma": of(d.Sigma), "low": of(d.Lo), "high": of(d.Hi)})
+	of := plane.Measured(d.Turns, 0).Of
+	return json.Marshal(Keys{"name": d.Name, "unit": of(0).Unit(), "mean": of(d.Mean), "sigma": of(d.Sigma), "low": of(d.Lo), "high": of(d.Hi)})
 }
 
 // MarshalJSON writes what many draws come to.

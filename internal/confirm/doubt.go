@@ -7,7 +7,6 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/locate"
-	"carryover/internal/plane"
 )
 
 // Doubtful are the ways to read a bike whose readings disagree where nothing tells which of them is wrong: without each of
@@ -123,12 +122,4 @@ func (r *Result) doubt(k *Result) {
 			c.Unsure, c.Inside = true, false
 		}
 	}
-}
-
-// quantity is a number of a setting, mm or radians, that knows its unit.
-func quantity(turns bool, v float64) plane.Quantity {
-	if turns {
-		return plane.Turning(plane.Angle(v))
-	}
-	return plane.Length(v)
 }

@@ -5,7 +5,6 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
-	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
 
@@ -23,8 +22,8 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes a correction: from mark to mark, without a scale in mm or degrees.
 func (c Correction) MarshalJSON() ([]byte, error) {
-	travel := quantity(c.Turns(), c.Travel)
-	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": locate.Unit(travel),
+	travel := plane.Measured(c.Turns(), c.Travel)
+	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": travel.Unit(),
 		"toward": c.Toward}
 	if c.Tape != nil {
 		shows := func(v float64) carry.Check {
@@ -37,10 +36,10 @@ func (c Correction) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes what a reading shows now and then.
 func (c Change) MarshalJSON() ([]byte, error) {
-	before := quantity(c.Reading.Kind == bike.Angle, c.Before)
+	before := plane.Measured(c.Reading.Kind == bike.Angle, c.Before)
 	return json.Marshal(map[string]any{"reading": c.Reading.Written, "read": before.Of(c.Reading.Value), "before": before,
 		"after": before.Of(c.After),
-		"unit":  locate.Unit(before)})
+		"unit":  before.Unit()})
 }
 
 // MarshalJSON writes a posture confirmed.
@@ -53,16 +52,16 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes a setting that moves, or was moved.
 func (m Move) MarshalJSON() ([]byte, error) {
-	travel := quantity(m.Turns(), m.Travel())
+	travel := plane.Measured(m.Turns(), m.Travel())
 	return json.Marshal(map[string]any{"adjuster": m.Name, "scale": m.Scale, "from": m.From, "to": m.To, "travel": travel,
-		"sigma": travel.Of(m.Sigma), "unit": locate.Unit(travel), "toward": m.Toward})
+		"sigma": travel.Of(m.Sigma), "unit": travel.Unit(), "toward": m.Toward})
 }
 
 // MarshalJSON writes a change that a tape shows.
 func (c SureChange) MarshalJSON() ([]byte, error) {
-	before := quantity(c.Reading.Kind == bike.Angle, c.Before)
+	before := plane.Measured(c.Reading.Kind == bike.Angle, c.Before)
 	return json.Marshal(map[string]any{"reading": c.Reading.Written, "before": before, "after": before.Of(c.After),
-		"change": before.Of(c.By()), "sigma": before.Of(c.Sigma), "unit": locate.Unit(before)})
+		"change": before.Of(c.By()), "sigma": before.Of(c.Sigma), "unit": before.Unit()})
 }
 
 // MarshalJSON writes how a contact moved, in the frame of riding.

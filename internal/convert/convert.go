@@ -73,7 +73,7 @@ func (l *Located) MarshalJSON() ([]byte, error) {
 		*plain
 		Readings []locate.ReadingSaid `json:"readings"`
 		Suspects []locate.Finding     `json:"suspects"`
-	}{(*plain)(l), l.Adjustment.Said(), l.Adjustment.Found()})
+	}{(*plain)(l), l.Adjustment.Said(), l.Adjustment.Findings()})
 }
 
 // Locate adjusts the readings of a request. What they do not fix is a *locate.MissingError.

@@ -220,9 +220,6 @@ func (t *Table) Marks(key string) []*tomltree.Node {
 	return entries
 }
 
-// Problems is how many have been found so far.
-func (t *Table) Problems() int { return len(*t.file.problems) }
-
 // Errorf reports an error at the value of the key, or at the table's header when the key is absent or "".
 func (t *Table) Errorf(key, code, mend, format string, args ...any) {
 	t.ErrorAtf(t.node.Get(key), code, mend, format, args...)

@@ -77,7 +77,7 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	told := nothingTold()
 	told.Assumptions = stand.Assumed()
 	if stand.Adjusted != nil {
-		told.Suspects = stand.Adjusted.Found()
+		told.Suspects = stand.Adjusted.Findings()
 	}
 	a.Stand, a.Told = stand, append(a.Told, told)
 	if a.Result, err = alternate.Solve(ctx, a.Target, list, q.Options, found); err != nil {

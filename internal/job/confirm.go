@@ -65,7 +65,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 			return nil, err
 		}
 	}
-	c.FromSuspects, c.ToSuspects = source.Adjusted.Found(), c.Set.Adjusted.Found()
+	c.FromSuspects, c.ToSuspects = source.Adjusted.Findings(), c.Set.Adjusted.Findings()
 	c.Assumptions = append(append([]string{}, source.Adjusted.Assumptions()...), c.Set.Adjusted.Assumptions()...)
 	kept := source
 	if keep {

@@ -52,7 +52,7 @@ func (f *Files) Felt(ctx context.Context, q Asked, moved []string) (*Felt, error
 		return nil, err
 	}
 	a := felt.Standing.Adjusted
-	return &Felt{Schema: 1, From: q.From, To: q.To, Posture: there.Name, Felt: felt, Suspects: a.Found(),
+	return &Felt{Schema: 1, From: q.From, To: q.To, Posture: there.Name, Felt: felt, Suspects: a.Findings(),
 		Assumptions: append([]string{}, a.Assumptions()...), Versions: append(from.Versions(nil), to.Versions(nil)...), On: from, Other: to}, nil
 }
 

@@ -16,7 +16,7 @@ import (
 // MarshalJSON writes a carry: section 8 of the format.
 func (c *Carry) MarshalJSON() ([]byte, error) {
 	k := carry.Keys{"schema": 1, "from": c.Bike.File, "to": c.Target.File, "from_name": c.Bike.Name, "to_name": c.Target.Name,
-		"suspects": c.Adjusted.Found(), "results": c.Results, "versions": c.Versions()}
+		"suspects": c.Adjusted.Findings(), "results": c.Results, "versions": c.Versions()}
 	if len(c.Failed) > 0 {
 		failed := []carry.Keys{}
 		for _, f := range c.Failed {
@@ -39,7 +39,7 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		"lacks": append([]carry.Ailment{}, r.Ails...), "assumptions": told.Assumptions, "to_suspects": []locate.Finding{},
 		"warnings": append(append([]carry.Warning{}, s.Warnings...), told.Warnings...)}
 	if a := r.Standing.Adjusted; a != nil {
-		k["to_suspects"] = a.Found()
+		k["to_suspects"] = a.Findings()
 	}
 	if !math.IsNaN(s.Second) {
 		k["second_error"] = s.Second

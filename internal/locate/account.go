@@ -3,6 +3,7 @@ package locate
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"slices"
 
 	"carryover/internal/bike"
@@ -63,13 +64,10 @@ type ReadingSaid struct {
 
 // MarshalJSON writes the reading as the file has it.
 func (r ReadingSaid) MarshalJSON() ([]byte, error) {
-	out := struct {
-		Index      int            `json:"index"`
-		Name       string         `json:"name"`
-		Kind       string         `json:"kind"`
-		From       string         `json:"from,omitempty"`
-		To         string         `json:"to,omitempty"`
-		Of         string         `json:"of,omitempty"`
+	return json.Marshal(struct {
+		Index int    `json:"index"`
+		Name  string `json:"name"`
+		bike.Keys
 		Value      plane.Quantity `json:"value"`
 		Fitted     plane.Quantity `json:"fitted"`
 		Sigma      plane.Quantity `json:"sigma"`
@@ -79,10 +77,8 @@ func (r ReadingSaid) MarshalJSON() ([]byte, error) {
 		Suspect    bool           `json:"suspect"`
 		By         string         `json:"by,omitempty"`
 		Date       string         `json:"date,omitempty"`
-	}{r.Index, r.Written, r.Kind.String(), "", "", "", r.Value, r.Value.Of(r.Fitted), r.Value.Of(r.Sigma), r.Value.Of(r.Residual),
-		r.Normalized, r.Redundancy, r.Suspect, r.By, r.Date}
-	out.From, out.To, out.Of = r.Ends()
-	return json.Marshal(out)
+	}{r.Index, r.Written, r.Keys(), r.Value, r.Value.Of(r.Fitted), r.Value.Of(r.Sigma), r.Value.Of(r.Residual),
+		r.Normalized, r.Redundancy, r.Suspect, r.By, r.Date})
 }
 
 // GlobalTests are the tests of all observations together and of those that nothing is said against.
@@ -109,7 +105,7 @@ func (a *Adjustment) Account() (*Account, error) {
 		return nil, err
 	}
 	whole, rest := all.Global(), a.Global()
-	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: a.Found(), Unchecked: []ReadingSaid{},
+	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: a.Findings(), Unchecked: []ReadingSaid{},
 		GlobalTest: GlobalTests{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}, People: a.People(), Versions: b.Versions(nil),
 		Assumptions: append([]string{}, a.Assumptions()...), Warnings: []Warning{}}
 	if len(a.found) > 0 {
@@ -179,7 +175,7 @@ func (p Position) touches(pitch float64) []Touch {
 		q := at.Turn(-pitch)
 		d := plane.Direction(-pitch)
 		spread := func(x, y float64) float64 {
-			return sqrt(x*x*cov[k][k] + 2*x*y*cov[k][k+1] + y*y*cov[k+1][k+1])
+			return math.Sqrt(max(0, x*x*cov[k][k]+2*x*y*cov[k][k+1]+y*y*cov[k+1][k+1]))
 		}
 		t := Touch{Posture: p.Posture.Name, Contact: string(name), X: q.X, Y: q.Y, SigmaX: spread(d.X, -d.Y), SigmaY: spread(d.Y, d.X)}
 		if angled {
@@ -234,7 +230,7 @@ func (f Finding) MarshalJSON() ([]byte, error) {
 		Slip       *slip          `json:"slip"` // the one that explains it; null when none does, or several
 		Possible   []slip         `json:"possible"`
 		Anchor     bool           `json:"anchor"` // it, a twin or a rival is where an anchor is
-	}{Name: o.Name, Unit: Unit(o.Value), Value: o.Written(o.Value.Value()), Others: o.Written(f.Others), Sigma: o.Value.Of(f.Sigma),
+	}{Name: o.Name, Unit: o.Value.Unit(), Value: o.Written(o.Value.Value()), Others: o.Written(f.Others), Sigma: o.Value.Of(f.Sigma),
 		Normalized: f.Normalized, Aside: f.Aside, Twins: []string{}, Rivals: []string{}, Possible: []slip{}}
 	if o.Reading != nil {
 		out.Index = o.Reading.Index
@@ -257,14 +253,6 @@ func (f Finding) MarshalJSON() ([]byte, error) {
 		out.Anchor = out.Anchor || a.Observations[k].Origin == FromAnchor
 	}
 	return json.Marshal(out)
-}
-
-// Unit is the unit that JSON gives beside a quantity.
-func Unit(q plane.Quantity) string {
-	if q.Turns() {
-		return "deg"
-	}
-	return "mm"
 }
 
 // Written is a value of the observation as the file writes it.

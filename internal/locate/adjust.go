@@ -7,6 +7,7 @@
 package locate
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -84,7 +85,7 @@ type Adjustment struct {
 // diagnostics at the place in the file that cannot be used; what nothing fixes is not an error here but
 // listed in Missing, so that a caller can say all of it.
 func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
-	if b.Saddle.Open || b.Bar.Open || b.Bar.Lever.Open || b.Stem != nil && b.Stem.Open || b.Clipon != nil && b.Clipon.Open {
+	if b.Opens() {
 		return nil, fmt.Errorf("%s has an open slot (parts = [...]); a bike to carry from has one part in each", b.File)
 	}
 	a := &Adjustment{model: &model{layout: assembly.New(b, carriedBy(b, rider, o.Posture))}}
@@ -175,10 +176,7 @@ func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) er
 		a.Missing = a.everythingMissing()
 		return nil
 	}
-	a.Significance = significance
-	if significance == 0 {
-		a.Significance = DefaultSignificance
-	}
+	a.Significance = cmp.Or(significance, DefaultSignificance)
 	p := a.problem()
 	candidates := make([]bool, len(a.Observations))
 	for i, ob := range a.Observations {

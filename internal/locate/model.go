@@ -120,10 +120,8 @@ func (m *model) clamp(body assembly.Body) (at plane.Point, ok, exact bool) {
 		return *b.SaddleAnchor, true, false
 	case body != assembly.Bar:
 	case b.Stem != nil && b.Stem.Only() != nil:
-		if steerer, known := b.Steerer(); known {
-			flip := b.Stem.Flip != nil && *b.Stem.Flip
-			return steerer.BarClamp(*b.Stem.Only(), flip, b.Stem.Spacers.Fixed), true, true
-		}
+		at, ok = b.OnStem()
+		return at, ok, ok
 	case b.BarAnchor != nil:
 		return *b.BarAnchor, true, false
 	}

@@ -30,19 +30,14 @@ type Step struct {
 // MarshalJSON writes the reading as a file would have it.
 func (s Step) MarshalJSON() ([]byte, error) {
 	r := &s.Reading
-	out := struct {
-		Reading string         `json:"reading"`
-		Kind    string         `json:"kind"`
-		From    string         `json:"from,omitempty"`
-		To      string         `json:"to,omitempty"`
-		Of      string         `json:"of,omitempty"`
-		Again   bool           `json:"again"`
-		Sigma   plane.Quantity `json:"sigma"`
-		After   float64        `json:"after"`
-		Gain    float64        `json:"gain"`
-	}{r.Written, r.Kind.String(), "", "", "", s.Again, r.Quantity().Of(r.Sigma), s.Spread, s.Gain}
-	out.From, out.To, out.Of = r.Ends()
-	return json.Marshal(out)
+	return json.Marshal(struct {
+		Reading string `json:"reading"`
+		bike.Keys
+		Again bool           `json:"again"`
+		Sigma plane.Quantity `json:"sigma"`
+		After float64        `json:"after"`
+		Gain  float64        `json:"gain"`
+	}{r.Written, r.Keys(), s.Again, r.Quantity().Of(r.Sigma), s.Spread, s.Gain})
 }
 
 // Worthwhile is the least gain, mm, for which a reading is proposed: less does not show on any scale.

@@ -159,6 +159,16 @@ func (a *Adjustment) rows(t touch) (rows [Coordinates][]float64) {
 	return rows
 }
 
+// Rows returns the derivatives of the coordinates of a position (in the order of Position.Cov) by the
+// unknowns of the adjustment, nil where there is no second contact.
+func (a *Adjustment) Rows(p bike.Posture) ([Coordinates][]float64, error) {
+	t, err := a.touched(p)
+	if err != nil {
+		return [Coordinates][]float64{}, err
+	}
+	return a.rows(t), nil
+}
+
 // Position returns the contacts of one posture. It fails when something it needs is not fixed.
 func (a *Adjustment) Position(p bike.Posture) (Position, error) {
 	t, err := a.touched(p)

@@ -10,35 +10,6 @@ import (
 	"carryover/internal/lsq"
 )
 
-// Rows returns the derivatives of the coordinates of a position (in the order of Position.Cov) by the
-// unknowns of the adjustment, nil where there is no second contact.
-func (a *Adjustment) Rows(p bike.Posture) ([Coordinates][]float64, error) {
-	t, err := a.touched(p)
-	if err != nil {
-		return [Coordinates][]float64{}, err
-	}
-	return a.rows(t), nil
-}
-
-// Influence returns, for every observation, how far each coordinate of a position moves per mm or radian
-// of its value: zero for one set aside. Σ (influence·sigma)² over the observations is the variance.
-func (a *Adjustment) Influence(p bike.Posture) ([][Coordinates]float64, error) {
-	rows, err := a.Rows(p)
-	if err != nil {
-		return nil, err
-	}
-	out := make([][Coordinates]float64, len(a.Observations))
-	for i := range out {
-		by := a.solution().Influence(i)
-		for k, row := range rows {
-			for j, v := range row {
-				out[i][k] += v * by[j]
-			}
-		}
-	}
-	return out, nil
-}
-
 // ErrNoFit is what Draw wraps when the drawn readings cannot be adjusted.
 var ErrNoFit = errors.New("locate: the drawn readings have no adjustment")
 

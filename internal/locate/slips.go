@@ -66,10 +66,7 @@ const (
 )
 
 // Findings explains every suspect.
-func (a *Adjustment) Findings() []Finding { return a.found }
-
-// Found are the findings as a list for JSON, empty when there are none.
-func (a *Adjustment) Found() []Finding { return append([]Finding{}, a.found...) }
+func (a *Adjustment) Findings() []Finding { return append([]Finding{}, a.found...) }
 
 // blame is one observation held to be the wrong one.
 type blame struct {

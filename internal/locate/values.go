@@ -2,7 +2,6 @@ package locate
 
 import (
 	"encoding/json"
-	"math"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -123,5 +122,3 @@ func (a *Adjustment) coordinate(c coordinate) []float64 {
 	a.model.joints.Turn[c.body].Add(row, 1)
 	return row
 }
-
-func sqrt(v float64) float64 { return math.Sqrt(max(0, v)) }
