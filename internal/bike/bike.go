@@ -82,6 +82,15 @@ type Slot[T any] struct {
 // Empty reports whether nothing is fitted.
 func (s Slot[T]) Empty() bool { return len(s.Options) == 0 }
 
+// IDs are what the file calls the parts.
+func (s Slot[T]) IDs() []string {
+	var list []string
+	for _, o := range s.Options {
+		list = append(list, o.ID)
+	}
+	return list
+}
+
 // Only returns the single part of a slot that is not open, nil when the slot is empty.
 func (s Slot[T]) Only() *T {
 	if s.Empty() {
@@ -101,11 +110,15 @@ type Option[T any] struct {
 // SaddleFit is the saddle and how its rails are held.
 type SaddleFit struct {
 	Slot[saddle.Shape]
+	Stretch Stretch  // what the file fits the part to
 	ClampAt Setting  // station the clamp holds, mm; not given: the middle of each saddle's rail stretch
 	Tilt    Setting  // radians; not given: 0 for a target, assumed for a source
 	Sag     *float64 // of a saddle without a part, mm; nil: not given
 	Arm     *Arm     // of a saddle without a part that stands somewhere
 }
+
+// Stretch is the length and the greatest width that a saddle's shape is fitted to, mm; 0: as its part has it.
+type Stretch struct{ Length, Width float64 }
 
 // BarFit is the bar with its levers.
 type BarFit struct {

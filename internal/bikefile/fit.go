@@ -131,7 +131,8 @@ func (r *reader) stretch(t *format.Table) {
 	case !st.Has("length") && !st.Has("width"):
 		t.Errorf("stretch", "missing-key", "write stretch = { length = 270.0, width = 145.0 }", "stretch gives neither length nor width")
 	case f.Only() != nil && st.Right():
-		s, err := f.Only().Stretched(st.Or("length", 0), st.Or("width", 0))
+		f.Stretch = bike.Stretch{Length: st.Or("length", 0), Width: st.Or("width", 0)}
+		s, err := f.Only().Stretched(f.Stretch.Length, f.Stretch.Width)
 		if err != nil {
 			t.Errorf("stretch", "saddle-shape", "", "%v", err)
 			return

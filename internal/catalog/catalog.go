@@ -152,6 +152,16 @@ func (l *Library) Lookup(k partfile.Kind, id string) (*partfile.Part, error) {
 	return p, problems.Err()
 }
 
+// Builtin is the built-in part of that kind and id, whether the user has one of that id or not.
+func (l *Library) Builtin(k partfile.Kind, id string) (*partfile.Part, bool) {
+	src := l.readBuiltin(k, id)
+	if src == nil {
+		return nil, false
+	}
+	p, problems := partfile.Read(path.Join("catalogs", folder(k), id+".toml"), src)
+	return p, !problems.HasErrors()
+}
+
 // hint guesses what was meant by an id that is not there.
 func (l *Library) hint(k partfile.Kind, id string) string {
 	for other, name := range partfile.KindNames {

@@ -109,18 +109,11 @@ func span(lo, hi float64, unit string) string {
 
 // NewSheet is everything about a part.
 func NewSheet(p *partfile.Part) Sheet {
-	s := Sheet{Schema: 1, Kind: p.Kind.String(), ID: p.ID, Name: p.Name, File: p.File, Version: Version(p), Shape: shapeKeys(p)}
+	s := Sheet{Schema: 1, Kind: p.Kind.String(), ID: p.ID, Name: p.Name, File: p.File, Version: bike.VersionOf(p.Shape()), Shape: shapeKeys(p)}
 	if p.Kind == partfile.Saddle {
 		s.Saddle = newSaddleSheet(p.Saddle)
 	}
 	return s
-}
-
-// Version is the short hash of a part's numbers.
-func Version(p *partfile.Part) string {
-	shapes := map[partfile.Kind]any{partfile.Saddle: p.Saddle, partfile.Bar: p.Bar, partfile.Lever: p.Lever, partfile.Stem: p.Stem,
-		partfile.Clipon: p.Clipon}
-	return bike.VersionOf(shapes[p.Kind])
 }
 
 // shapeKeys are the keys of the part file, less the curves of a saddle, which are sampled instead.

@@ -54,7 +54,7 @@ are right as far as the file goes but unusual for what is sold. Exit code 1 when
 		RunE:    func(_ *cobra.Command, args []string) error { return a.lintParts(args, asJSON) },
 	}
 	lint.Flags().BoolVar(&asJSON, "json", false, "print JSON")
-	return group("catalog", "List, show, check and measure parts", "  carryover catalog list saddle", list, show, lint,
+	return group("catalog", "List, show, check and measure parts", "  carryover catalog list saddle", list, show, lint, a.catalogWhoCommand(),
 		a.catalogMeasureCommand())
 }
 

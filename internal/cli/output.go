@@ -67,20 +67,12 @@ func (a *app) spareParts(out string, bikes ...*bike.Bike) error {
 
 // partIDs are the parts that a bike file names.
 func partIDs(b *bike.Bike) []string {
-	list := slices.Concat(ids(b.Saddle.Slot), ids(b.Bar.Slot), ids(b.Bar.Lever))
+	list := slices.Concat(b.Saddle.IDs(), b.Bar.IDs(), b.Bar.Lever.IDs())
 	if b.Stem != nil {
-		list = append(list, ids(b.Stem.Slot)...)
+		list = append(list, b.Stem.IDs()...)
 	}
 	if b.Clipon != nil {
-		list = append(list, ids(b.Clipon.Slot)...)
-	}
-	return list
-}
-
-func ids[T any](s bike.Slot[T]) []string {
-	var list []string
-	for _, o := range s.Options {
-		list = append(list, o.ID)
+		list = append(list, b.Clipon.IDs()...)
 	}
 	return list
 }

@@ -44,6 +44,11 @@ type Part struct {
 	Clipon *cockpit.Clipon
 }
 
+// Shape is the pointer that is set.
+func (p *Part) Shape() any {
+	return [...]any{Saddle: p.Saddle, Bar: p.Bar, Lever: p.Lever, Stem: p.Stem, Clipon: p.Clipon}[p.Kind]
+}
+
 // Load reads a part file. The part is nil exactly when the list holds an error.
 func Load(path string) (*Part, diag.List) {
 	src, problems := tomltree.ReadFile(path)

@@ -1,0 +1,56 @@
+package cli
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"carryover/internal/job"
+	"carryover/internal/words"
+)
+
+type whoOptions struct {
+	instead, to, rider string
+	json               bool
+}
+
+func (a *app) catalogWhoCommand() *cobra.Command {
+	var o whoOptions
+	cmd := &cobra.Command{
+		Use:   "who PART FILE...",
+		Short: "Which bikes use a part, and what another shape of it does to each",
+		Long: `Lists the bikes among the files, and in the folders among them and below, that use PART: a catalogue id or the path of a part file.
+
+Where there are two shapes of it, each bike is located with both from the same readings and marks: where seat and hands are found to be with the
+second, less with the first, those that move most first. The two are PART and --instead FILE; or, where PART is a file or comes from --catalog and has the
+id of a built-in part, the built-in one and that one. With --to each bike is carried there with both, and the setting that changes most is told.`,
+		Example: `  carryover catalog who short-250 .
+  carryover catalog who short-250 --instead my-saddle.toml . --to example:studio`,
+		Args: atLeast(2),
+		RunE: func(cmd *cobra.Command, args []string) error { return a.who(cmd.Context(), args[0], args[1:], o) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.instead, "instead", "", "the other shape: `PART`, an id or the path of a file")
+	f.StringVar(&o.to, "to", "", "also carry each bike to `TARGET` with both shapes")
+	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	return cmd
+}
+
+func (a *app) who(ctx context.Context, part string, paths []string, o whoOptions) error {
+	rider, err := a.files.Rider(o.rider)
+	if err != nil {
+		return err
+	}
+	w, err := a.files.Who(ctx, part, o.instead, job.Asked{To: o.to, Rider: rider}, paths)
+	if err != nil {
+		return err
+	}
+	if err := a.print(o.json, w, func(p *words.Page) { p.Who(w) }); err != nil {
+		return err
+	}
+	if len(w.Broken) > 0 {
+		return errReported
+	}
+	return nil
+}

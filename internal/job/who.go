@@ -1,0 +1,345 @@
+package job
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"carryover/internal/assembly"
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/diag"
+	"carryover/internal/format"
+	"carryover/internal/locate"
+	"carryover/internal/partfile"
+	"carryover/internal/plane"
+)
+
+// Who is which bikes use a part, and what another shape of it makes of each. Lengths mm, angles degrees.
+type Who struct {
+	Schema  int       `json:"schema"`
+	Kind    string    `json:"kind"`
+	Part    string    `json:"part"`
+	Was     *Shaped   `json:"was"` // nil: there is one shape alone
+	Is      *Shaped   `json:"is"`
+	To      string    `json:"to,omitempty"`
+	Looked  int       `json:"looked"` // how many bikes were read
+	Clients []*Client `json:"clients"`
+	Broken  []Broken  `json:"broken"`
+}
+
+// Shaped is one shape of a part, and where it was found.
+type Shaped struct {
+	File    string `json:"file"`
+	Version string `json:"version"`
+	part    *partfile.Part
+}
+
+// Broken is a file that cannot be read.
+type Broken struct {
+	File string `json:"file"`
+	Why  string `json:"why"`
+	Err  error  `json:"-"`
+}
+
+// Client is a bike that uses the part.
+type Client struct {
+	File    string  `json:"file"`
+	Name    string  `json:"name"`
+	Choice  bool    `json:"choice"` // it is one of several to choose from
+	Moves   []Moved `json:"moves"`
+	Problem string  `json:"problem,omitempty"` // why it cannot be told what moves
+}
+
+// Moved is what the other shape does to one posture: from the same readings and marks, where seat and hands are found to be,
+// is less was; and the setting of the other bike that changes most, in the unit of a tape or a level.
+type Moved struct {
+	Posture string         `json:"posture"`
+	Seat    Offset         `json:"seat"`
+	Hands   Offset         `json:"hands"`
+	Setting string         `json:"setting,omitempty"`
+	By      plane.Quantity `json:"by,omitempty"`
+}
+
+// Offset is how far a contact moves.
+type Offset struct {
+	X     float64     `json:"x"`
+	Y     float64     `json:"y"`
+	Angle plane.Angle `json:"angle"`
+}
+
+// MM is how far it is.
+func (o Offset) MM() float64 { return math.Hypot(o.X, o.Y) }
+
+// Most is the largest move of a client's contacts, mm.
+func (c *Client) Most() (mm float64) {
+	for _, m := range c.Moves {
+		mm = max(mm, m.Seat.MM(), m.Hands.MM())
+	}
+	return mm
+}
+
+// Who finds the bikes among the files, and in the folders among them, that use a part. Where there are two shapes of it, each
+// bike is located with both, and with q.To carried there with both: the part and the one instead of it; of a part of the user's
+// own that has the id of a built-in one, the built-in one and the own.
+func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []string) (*Who, error) {
+	p, id, err := f.AnyPart(name)
+	if err != nil {
+		return nil, err
+	}
+	lib, err := f.Library()
+	if err != nil {
+		return nil, err
+	}
+	w := &Who{Schema: 1, Kind: p.Kind.String(), Part: name, To: q.To, Clients: []*Client{}, Broken: []Broken{}}
+	shaped := func(p *partfile.Part) *Shaped { return &Shaped{p.File, bike.VersionOf(p.Shape()), p} }
+	if instead != "" {
+		other, _, err := f.Part(p.Kind, instead)
+		if err != nil {
+			return nil, err
+		}
+		w.Was, w.Is = shaped(p), shaped(other)
+	} else if built, ok := lib.Builtin(p.Kind, p.ID); ok && built.File != p.File {
+		w.Was, w.Is = shaped(built), shaped(p)
+	}
+	files, err := InFolders(paths)
+	if err != nil {
+		return nil, err
+	}
+	named := func(b *bike.Bike, option string) bool {
+		return option == id || option == p.ID || sameFile(b, option, id)
+	}
+	for _, file := range files {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		b, err := f.Bike(file)
+		var list diag.List
+		switch {
+		case errors.As(err, &list) && list[0].Code == format.OtherSort && !slices.Contains(paths, file):
+			continue // a part or a rider beside the bikes
+		case err != nil:
+			w.Broken = append(w.Broken, Broken{file, err.Error(), err})
+			continue
+		}
+		w.Looked++
+		uses, choice := uses(b, p.Kind, named)
+		if !uses {
+			continue
+		}
+		c := &Client{File: file, Name: b.Name, Choice: choice, Moves: []Moved{}}
+		if w.Was != nil {
+			if c.Moves, err = f.moves(ctx, w, file, q, named); err != nil {
+				c.Moves, c.Problem = []Moved{}, err.Error()
+			}
+		}
+		w.Clients = append(w.Clients, c)
+	}
+	slices.SortStableFunc(w.Clients, func(a, b *Client) int { return cmp.Compare(b.Most(), a.Most()) })
+	return w, nil
+}
+
+// InFolders are the files named, and of folders the TOML files in them and below.
+func InFolders(paths []string) (files []string, err error) {
+	for _, path := range paths {
+		info, err := os.Stat(path)
+		if strings.HasPrefix(path, ExamplePrefix) || err != nil || !info.IsDir() {
+			files = append(files, path) // what cannot be read is told where it is read
+			continue
+		}
+		err = filepath.WalkDir(path, func(name string, e fs.DirEntry, err error) error {
+			if err == nil && !e.IsDir() && strings.HasSuffix(name, ".toml") {
+				files = append(files, name)
+			}
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return files, nil
+}
+
+// sameFile reports whether a part that a bike names is the file of another name.
+func sameFile(b *bike.Bike, option, id string) bool {
+	a, isFile := strings.CutPrefix(option, format.FilePrefix)
+	other, also := strings.CutPrefix(id, format.FilePrefix)
+	if !isFile || !also {
+		return false
+	}
+	if a = filepath.FromSlash(a); !filepath.IsAbs(a) {
+		a = filepath.Join(filepath.Dir(b.File), a)
+	}
+	one, err := os.Stat(a)
+	two, errTwo := os.Stat(other)
+	return err == nil && errTwo == nil && os.SameFile(one, two)
+}
+
+// uses reports whether a bike has a part in a slot of its kind, and whether it is one of several to choose from.
+func uses(b *bike.Bike, kind partfile.Kind, named func(*bike.Bike, string) bool) (uses, choice bool) {
+	look := func(open bool, ids []string) {
+		if slices.ContainsFunc(ids, func(id string) bool { return named(b, id) }) {
+			uses, choice = true, open
+		}
+	}
+	switch kind {
+	case partfile.Saddle:
+		look(b.Saddle.Open, b.Saddle.IDs())
+	case partfile.Bar:
+		look(b.Bar.Open, b.Bar.IDs())
+	case partfile.Lever:
+		look(b.Bar.Lever.Open, b.Bar.Lever.IDs())
+	case partfile.Stem:
+		if b.Stem != nil {
+			look(b.Stem.Open, b.Stem.IDs())
+		}
+	case partfile.Clipon:
+		if b.Clipon != nil {
+			look(b.Clipon.Open, b.Clipon.IDs())
+		}
+	}
+	return uses, choice
+}
+
+// shapedAs is the bike with one shape of the part wherever it has it; a saddle that its file stretches is stretched as far.
+func shapedAs(b *bike.Bike, p *partfile.Part, named func(*bike.Bike, string) bool) (*bike.Bike, error) {
+	c := *b
+	switch p.Kind {
+	case partfile.Saddle:
+		shape := p.Saddle
+		if k := c.Saddle.Stretch; k != (bike.Stretch{}) {
+			var err error
+			if shape, err = shape.Stretched(k.Length, k.Width); err != nil {
+				return nil, err
+			}
+		}
+		c.Saddle.Slot = reshaped(b, c.Saddle.Slot, named, shape)
+		c.Postures = slices.Clone(c.Postures)
+		for i := range c.Postures {
+			if k := &c.Postures[i]; k.At != nil && c.Saddle.Only() != nil {
+				k.Support = c.Saddle.Only().Width(*k.At)
+			}
+		}
+	case partfile.Bar:
+		c.Bar.Slot = reshaped(b, c.Bar.Slot, named, p.Bar)
+	case partfile.Lever:
+		c.Bar.Lever = reshaped(b, c.Bar.Lever, named, p.Lever)
+	case partfile.Stem:
+		if c.Stem != nil {
+			stem := *c.Stem
+			stem.Slot, c.Stem = reshaped(b, stem.Slot, named, p.Stem), &stem
+		}
+	case partfile.Clipon:
+		if c.Clipon != nil {
+			clipon := *c.Clipon
+			clipon.Slot, c.Clipon = reshaped(b, clipon.Slot, named, p.Clipon), &clipon
+		}
+	}
+	return &c, nil
+}
+
+func reshaped[T any](b *bike.Bike, s bike.Slot[T], named func(*bike.Bike, string) bool, as *T) bike.Slot[T] {
+	s.Options = slices.Clone(s.Options)
+	for i, o := range s.Options {
+		if named(b, o.ID) {
+			s.Options[i].Part = as
+		}
+	}
+	return s
+}
+
+// moves locates a bike with both shapes, and carries it to q.To with both.
+func (f *Files) moves(ctx context.Context, w *Who, file string, q Asked, named func(*bike.Bike, string) bool) ([]Moved, error) {
+	b, err := f.Bike(file)
+	if err != nil {
+		return nil, err
+	}
+	var postures [2][]Posture
+	var carried [2]*Carry
+	for i, shape := range [2]*Shaped{w.Was, w.Is} {
+		from, err := shapedAs(b, shape.part, named)
+		if err != nil {
+			return nil, err
+		}
+		target := from
+		if q.To != "" {
+			if target, err = f.Bike(q.To); err != nil {
+				return nil, err
+			}
+			if target, err = shapedAs(target, shape.part, named); err != nil {
+				return nil, err
+			}
+			if from, target, err = locate.ShareSag(from, target); err != nil {
+				return nil, err
+			}
+			if from, err = locate.ShareSole(from, target); err != nil {
+				return nil, err
+			}
+		}
+		s, err := NewSource(from, q.Rider, locate.Options{})
+		if err != nil {
+			return nil, err
+		}
+		if postures[i], err = s.Postures(""); err != nil {
+			return nil, err
+		}
+		if q.To != "" {
+			if carried[i], err = s.Carry(ctx, target, q, carry.Shop{}); err != nil {
+				return nil, err
+			}
+		}
+	}
+	list := []Moved{}
+	for i, was := range postures[0] {
+		is := postures[1][i]
+		if was.Err != nil || is.Err != nil {
+			return nil, errors.Join(was.Err, is.Err)
+		}
+		m := Moved{Posture: was.Name, Seat: offset(was.Position.Sit, is.Position.Sit), Hands: offset(was.Position.Hands, is.Position.Hands)}
+		if q.To != "" {
+			if m.Setting, m.By, err = changed(carried, was.Name); err != nil {
+				return nil, err
+			}
+		}
+		list = append(list, m)
+	}
+	return list, nil
+}
+
+func offset(was, is assembly.Contact) Offset {
+	d := is.At.Sub(was.At)
+	return Offset{d.X, d.Y, plane.Angle(is.Angle - was.Angle)}
+}
+
+// changed is the setting that differs most between two carries of a posture, mm counting as degrees do when ways are compared.
+func changed(carried [2]*Carry, posture string) (name string, by plane.Quantity, err error) {
+	var results [2]*Result
+	for i, c := range carried {
+		for _, r := range c.Results {
+			if r.Position.Posture.Name == posture {
+				results[i] = r
+			}
+		}
+		if results[i] == nil {
+			return "", by, fmt.Errorf("posture %s cannot be carried to %s", posture, c.Target.File)
+		}
+	}
+	most := 0.0
+	for _, is := range results[1].Settings {
+		for _, was := range results[0].Settings {
+			if d := is.Travel - was.Travel; was.Name == is.Name && math.Abs(d)*is.Weight > most {
+				most = math.Abs(d) * is.Weight
+				name = is.Called
+				by, _ = travel(is, d)
+			}
+		}
+	}
+	return name, by, nil
+}

@@ -1,0 +1,78 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+)
+
+// Who says which bikes use a part and what another shape of it does to each.
+func (p *Page) Who(w *job.Who) {
+	part := w.Kind + " " + diag.Shorten(w.Part, 40)
+	p.Para("", fmt.Sprintf("%s of %s looked at %s %s.", Counted(len(w.Clients), "bike"), fmt.Sprint(w.Looked), either(len(w.Clients) == 1, "uses", "use"),
+		part))
+	for _, b := range w.Broken {
+		p.Danger(diag.Shorten(b.File, 40) + " CANNOT BE READ: carryover locate says why.")
+	}
+	switch {
+	case w.Was == nil:
+	case w.Was.Version == w.Is.Version:
+		p.Para("", fmt.Sprintf("%s has the same shape as %s, version %s: nothing moves.", diag.Shorten(w.Is.File, 40), diag.Shorten(w.Was.File, 40),
+			w.Is.Version))
+	default:
+		p.Para("", fmt.Sprintf("Two shapes of it: %s (version %s), then %s (version %s). From the same readings and marks the second finds the rider%s:",
+			diag.Shorten(w.Was.File, 40), w.Was.Version, diag.Shorten(w.Is.File, 40), w.Is.Version,
+			either(w.To == "", "", ", and changes most on "+diag.Shorten(w.To, 40))))
+	}
+	head := []string{"file", "posture", "seat", "hands"}
+	if w.To != "" {
+		head = append(head, "setting")
+	}
+	var rows [][]string
+	for _, c := range w.Clients {
+		file := diag.Shorten(c.File, 40) + either(c.Choice, " (one to choose from)", "")
+		if c.Problem != "" {
+			rows = append(rows, []string{file, "", "cannot be told: " + diag.Shorten(c.Problem, 60)})
+			continue
+		}
+		for _, m := range c.Moves {
+			row := []string{file, diag.Shorten(m.Posture, 16), elsewhere(m.Seat), elsewhere(m.Hands)}
+			switch {
+			case w.To == "":
+			case m.Setting == "":
+				row = append(row, "the same")
+			default:
+				row = append(row, diag.Shorten(m.Setting, 24)+" "+either(m.By.Value() > 0, "+", "-")+Size(m.By))
+			}
+			rows = append(rows, row)
+		}
+		if w.Was == nil {
+			rows = append(rows, []string{file, diag.Shorten(c.Name, 40)})
+		}
+	}
+	switch {
+	case len(rows) == 0:
+	case w.Was == nil:
+		p.Table("ll", rows...)
+	default:
+		p.Table(strings.Repeat("l", len(head)), append([][]string{head}, rows...)...)
+	}
+}
+
+// elsewhere is where a contact is found instead.
+func elsewhere(o job.Offset) string {
+	var list []string
+	if w := offset(plane.Point{X: o.X, Y: o.Y}); w != "" {
+		list = append(list, w)
+	}
+	if q := plane.Turning(o.Angle); !None(q) {
+		list = append(list, turned(o.Angle, "front"))
+	}
+	if len(list) == 0 {
+		return "the same"
+	}
+	return strings.Join(list, ", ")
+}
