@@ -65,8 +65,13 @@ func (p *Page) Who(w *job.Who) {
 // elsewhere is where a contact is found instead.
 func elsewhere(o job.Offset) string {
 	var list []string
-	if w := offset(plane.Point{X: o.X, Y: o.Y}); w != "" {
-		list = append(list, w)
+	for _, k := range []struct {
+		by         float64
+		more, less string
+	}{{o.X, "forward", "back"}, {o.Y, "up", "down"}} {
+		if q := plane.Length(k.by); !None(q) {
+			list = append(list, Size(q)+" "+either(k.by > 0, k.more, k.less))
+		}
 	}
 	if q := plane.Turning(o.Angle); !None(q) {
 		list = append(list, turned(o.Angle, "front"))
