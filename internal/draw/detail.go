@@ -5,6 +5,7 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/plane"
+	"carryover/internal/words"
 )
 
 // detailRadius is the radius of a magnified detail, mm of paper.
@@ -57,13 +58,13 @@ func (v *Scene) detail(r *Room, at, centre plane.Point, scale float64, was, is a
 	v.touch(r.p, From, f, was, 14)
 	v.touch(r.p, To, f, is, 14)
 	r.p.arrow(Both, "", f.at(was.At), f.at(is.At))
-	head := letter + ": " + string(is.Name) + ", " + scaleName(scale)
-	words := moved(is.At.Sub(was.At))
+	head := letter + ": " + words.Touched(is.Name) + ", " + scaleName(scale)
+	by := moved(is.At.Sub(was.At))
 	if v.result.Want.Shift.Distance(is.At.Sub(was.At)) < 0.05 {
-		words += ", for the pedals"
+		by += ", for the pedals"
 	}
 	r.p.Say(Label, Both, at.Add(plane.Point{Y: detailRadius + 3.6}), Middle, head)
-	r.p.Say(Minor, Both, at.Add(plane.Point{Y: detailRadius + 7.2}), Middle, words)
+	r.p.Say(Minor, Both, at.Add(plane.Point{Y: detailRadius + 7.2}), Middle, by)
 }
 
 // circle finds the middle of a free circle with some room below it for words, the one furthest to the right and down.

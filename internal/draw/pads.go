@@ -16,7 +16,7 @@ func (v *Scene) Pads(o Sheet) *Picture {
 	if s.Clipon == nil || spacing == nil {
 		return nil
 	}
-	c, p := s.Clipon, &Picture{Title: "Pads from above: " + v.Posture.Name, Width: o.Width}
+	c, p := s.Clipon, &Picture{Title: "Pads of " + v.name(To) + " from above: " + v.Posture.Name, Width: o.Width}
 	const left, right, above, below = 34.0, 12.0, 9.0, 15.0
 	top := p.headed(o)
 	padWidth, padLength := c.PadWidth, c.PadLength

@@ -73,7 +73,7 @@ func (r *Room) along(line []plane.Point, do func(i int) bool) bool {
 }
 
 func (r *Room) index(q plane.Point) (int, bool) {
-	x, y := int(math.Floor(q.X/cell)), int(math.Floor(q.Y/cell))
+	x, y := int(math.Floor(q.X/r.cell)), int(math.Floor(q.Y/r.cell))
 	return y*r.nx + x, x >= 0 && y >= 0 && x < r.nx && y < r.ny
 }
 
@@ -177,6 +177,19 @@ func (r *Room) Label(k Style, layer Layer, at plane.Point, text string, toward f
 	try := func(m Mark) bool {
 		return r.Free(m) && r.along(leader(at, m.box()), func(i int) bool { return !r.text[i] })
 	}
+	// A leader that crosses lines is hard to follow: each is as bad as some way.
+	const crossing = 4.0 // mm
+	crossed := func(m Mark) (n float64) {
+		was := true // the line that it starts from
+		r.along(leader(at, m.box()), func(i int) bool {
+			if r.line[i] && !was {
+				n++
+			}
+			was = r.line[i]
+			return true
+		})
+		return n
+	}
 	best, bestCost := Mark{}, math.Inf(1)
 	for _, d := range far {
 		for turn := range 16 {
@@ -197,7 +210,9 @@ func (r *Room) Label(k Style, layer Layer, at plane.Point, text string, toward f
 			}
 			q.Y += 0.35 * k.Size() * (1 - s) // so that the text's middle, foot or head meets the direction
 			if m := (Mark{Style: k, Layer: layer, Text: text, At: q, Side: side}); try(m) {
-				best, bestCost = m, cost
+				if cost += crossing * crossed(m); cost < bestCost {
+					best, bestCost = m, cost
+				}
 			}
 		}
 	}

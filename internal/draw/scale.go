@@ -22,8 +22,14 @@ func (v *Scene) Scales(o Sheet) *Picture {
 	y := p.headed(o)
 	p.Text = "What is set, in the order of work."
 	rows := v.rows(v.result.Steps)
+	far := 0.0 // the longest way of what has no scale, mm
 	if v.legendOf(p, y, rows) {
 		y += 6
+	}
+	for _, w := range rows {
+		if w.kind == fromHere {
+			far = math.Max(far, math.Abs(w.chosen))
+		}
 	}
 	columns := 1
 	if y+float64(len(rows))*rowHeight > o.Height {
@@ -33,6 +39,7 @@ func (v *Scene) Scales(o Sheet) *Picture {
 	width := (p.Width - 2*edge - between*float64(columns-1)) / float64(columns)
 	each := (len(rows) + columns - 1) / columns
 	for n, w := range rows {
+		w.most = far
 		w.draw(p, plane.Point{X: edge + float64(n/each)*(width+between), Y: y + float64(n%each)*rowHeight}, width)
 		p.Text += " " + w.name + ": " + w.told() + "."
 	}
@@ -96,6 +103,7 @@ type row struct {
 	// Holes and risers, mm.
 	offered []float64
 	chosen  float64
+	most    float64 // the longest way of any row, mm
 }
 
 // told is a setting in words, for who cannot see the picture.
@@ -155,7 +163,8 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 		if step != nil && step.Gauge.Own == "" {
 			w.ends[0] = words.Reading(step.Gauge.Reading, step.Value)
 			if step.Gauge.Turns() {
-				w.angle, w.value = step.Value, sure(plane.Turning(plane.Angle(step.Value)), step.SigmaTotal)
+				w.angle = step.Value
+				w.ends[0] += " " + sure(plane.Turning(plane.Angle(step.Value)), step.SigmaTotal)
 			}
 		}
 	case set.Stands != nil:
@@ -205,11 +214,8 @@ func (w *row) taped(step *carry.Step) {
 	switch step.Gauge.Own {
 	case "":
 		w.ends = [2]string{words.Place(step.Gauge.Reading.From), words.Place(step.Gauge.Reading.To)}
-		switch step.Gauge.Reading.Kind {
-		case bike.Level:
-			w.hint = "level, by tape"
-		case bike.Plumb:
-			w.hint = "upright, by tape"
+		if k := step.Gauge.Reading.Kind; k == bike.Level || k == bike.Plumb {
+			w.hint = words.Reading(step.Gauge.Reading, step.Value) // which says the direction
 		}
 	case "clamp":
 		w.ends = [2]string{"saddle nose", "middle of the rail clamp"}
@@ -344,7 +350,7 @@ func (w row) move(p *Picture, base, left, right float64) {
 	p.Say(Minor, Both, here.Add(plane.Point{Y: 6.2}), Middle, "here now")
 	there := here
 	if math.Abs(w.chosen) >= worth {
-		there.X += math.Copysign(mid, w.chosen)
+		there.X += math.Copysign(8+(mid-8)*math.Abs(w.chosen)/w.most, w.chosen) // the least is still seen
 		p.arrow(Both, "move "+w.name, here.Add(plane.Point{Y: -1.7}), there.Add(plane.Point{X: -math.Copysign(1.7, w.chosen), Y: -1.7}))
 	}
 	p.Area(Accent, Both, "pointer "+w.name, pointer(there, 1)...)

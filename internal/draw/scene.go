@@ -130,12 +130,12 @@ func (v *Scene) hands() bike.Place {
 }
 
 // sigma is the ± of a reading of the bike set up, 0 where it is not known.
-func (v *Scene) sigma(kind bike.Kind, from, to bike.Place) float64 {
+func (v *Scene) sigma(of bike.Reading) float64 {
 	if v.top() != To {
 		return 0
 	}
 	for _, c := range v.result.Checks {
-		if c.Reading.Kind == kind && c.Reading.From == from && c.Reading.To == to {
+		if c.Reading.Kind == of.Kind && c.Reading.From == of.From && c.Reading.To == of.To {
 			return c.SigmaTotal
 		}
 	}

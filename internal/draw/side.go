@@ -188,11 +188,17 @@ func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
 	}
 }
 
-// told is a number of the bike on top, with what it was on the first where both are shown: "43 → 6.5 ± 2".
-func (v *Scene) told(m carry.Measure, sigma float64, at func(l Layer) float64) string {
-	return v.said(words.Measure(m, v.Posture.Hands), sigma, at)
+// told is a customary number of the bike on top, by the name of the reading where that goes to the mark on a saddle without
+// a shape.
+func (v *Scene) told(m carry.Measure, of bike.Reading, at func(l Layer) float64) string {
+	name := words.Measure(m, v.Posture.Hands)
+	if v.bikes[v.top()].Shape == nil {
+		name = words.Reading(of, at(v.top()))
+	}
+	return v.said(name, v.sigma(of), at)
 }
 
+// said is a number of the bike on top, with what it was on the first where both are shown: "43 → 6.5 ± 2".
 func (v *Scene) said(name string, sigma float64, at func(l Layer) float64) string {
 	text := mm(at(v.top()))
 	if v.both() {
@@ -247,29 +253,29 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 	}
 	if m.Finite() {
 		list = append(list, dimension{f.origin, f.at(m), "saddle height",
-			v.told(carry.SaddleHeight, v.sigma(bike.Line, bb, mid), func(l Layer) float64 { return from(l, mid).Norm() })})
+			v.told(carry.SaddleHeight, bike.Reading{Kind: bike.Line, From: bb, To: mid}, func(l Layer) float64 { return from(l, mid).Norm() })})
 	}
 	if n.Finite() {
 		// The setback lies under the saddle, where little else is.
 		y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, 0.8*n.Y)}).Y
 		span(f.at(n), f.origin, plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.origin.X, Y: y}, "setback",
-			v.told(carry.Setback, v.sigma(bike.Level, nose, bb), func(l Layer) float64 { return -from(l, nose).X }))
+			v.told(carry.Setback, bike.Reading{Kind: bike.Level, From: nose, To: bb}, func(l Layer) float64 { return -from(l, nose).X }))
 	}
 	if n.Finite() && h.Finite() {
 		y := f.at(hi).Y - 6.5
 		span(f.at(n), f.at(h), plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.at(h).X, Y: y}, "reach",
-			v.told(carry.Reach, v.sigma(bike.Level, nose, hand), func(l Layer) float64 { return from(l, hand).X - from(l, nose).X }))
+			v.told(carry.Reach, bike.Reading{Kind: bike.Level, From: nose, To: hand}, func(l Layer) float64 { return from(l, hand).X - from(l, nose).X }))
 	}
 	if m.Finite() && h.Finite() {
 		x := f.at(hi).X + 7
 		span(f.at(h), f.at(m), plane.Point{X: x, Y: f.at(h).Y}, plane.Point{X: x, Y: f.at(m).Y}, "drop",
-			v.told(carry.Drop, v.sigma(bike.Plumb, hand, mid), func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y }))
+			v.told(carry.Drop, bike.Reading{Kind: bike.Plumb, From: hand, To: mid}, func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y }))
 	}
 	if bbh := s.Bike.Frame.BBHeight; bbh != nil && m.Finite() {
 		x := f.at(lo).X - 7
 		ground := plane.Point{X: x, Y: f.at(plane.Point{Y: -*bbh}).Y}
 		span(ground, f.at(m), ground, plane.Point{X: x, Y: f.at(m).Y}, "floor",
-			v.said("floor to "+words.Place(mid), v.sigma(bike.Plumb, floor, mid), func(l Layer) float64 {
+			v.said("floor to "+words.Place(mid), v.sigma(bike.Reading{Kind: bike.Plumb, From: floor, To: mid}), func(l Layer) float64 {
 				if h := v.bikes[l].Bike.Frame.BBHeight; h != nil {
 					return from(l, mid).Y + *h
 				}
@@ -361,9 +367,12 @@ func (v *Scene) contactLabels(f frame) (list []note) {
 		bike.Grip: math.Pi / 4}
 	l := v.top()
 	for i, c := range v.bikes[l].contacts {
-		text := string(c.Name)
+		text, end := words.Touched(c.Name), "front"
+		if c.Name == bike.Sit {
+			end = "nose"
+		}
 		if i < 2 {
-			text += " " + Fixed(plane.Deg(c.Angle), 1) + "°"
+			text += " " + words.Tilted(plane.Angle(c.Angle), end)
 		}
 		if got := v.carried(); got != nil && got[i].Miss > carry.CarriedMM {
 			text += ", " + mm(got[i].Miss) + " off"

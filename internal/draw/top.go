@@ -97,7 +97,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 			end := plane.Point{X: f.at(plane.Point{X: e.x}).X, Y: y}
 			p.Line(Hair, l, "", f.at(plane.Point{X: e.x, Y: -s.Width(st-e.x) / 2}).Add(plane.Point{Y: 1}), end.Add(plane.Point{Y: 1}))
 			r.dimension(plane.Point{X: f.origin.X, Y: y}, end, "support to "+e.name)
-			spans = append(spans, span{end, Fixed(math.Abs(e.x), 1)})
+			spans = append(spans, span{end, mm(math.Abs(e.x))})
 		}
 		y += 5
 	}
@@ -106,14 +106,14 @@ func (v *Scene) Top(o Sheet) *Picture {
 	for _, e := range spans {
 		r.sayDimension(Label, -math.Pi/2, plane.Point{X: f.origin.X, Y: e.end.Y}, e.end, e.text)
 	}
-	r.Label(Label, Both, f.at(plane.Point{Y: reach}), fmt.Sprintf("support, %s wide", Fixed(v.Posture.Support, 1)), 0)
+	r.Label(Label, Both, f.at(plane.Point{Y: reach}), fmt.Sprintf("support, %s wide", mm(v.Posture.Support)), 0)
 	p.Text = "The saddles from above, to scale, laid over each other where they carry the rider; front to the right."
 	for _, l := range shapes {
 		s := v.bikes[l].Shape
 		st := station(l)
 		_, widest := s.Widest()
 		p.Text += fmt.Sprintf(" %s: %s mm long, %s mm at its widest; it carries %s mm behind its nose.",
-			Fit(v.name(l), Label, 120), Fixed(s.Length, 1), Fixed(widest, 1), Fixed(st, 1))
+			Fit(v.name(l), Label, 120), mm(s.Length), mm(widest), mm(st))
 		if widest < v.Posture.Support {
 			p.Text += " It is nowhere as wide as the support."
 		}

@@ -62,7 +62,7 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 		for i, o := range row.Outcomes {
 			for _, c := range o.Contacts {
 				if !c.Carried {
-					p.Danger(fmt.Sprintf("%s: your %s are %s.", label(a, i), touched(c.Want.Name), Miss(c)))
+					p.Danger(fmt.Sprintf("%s: %s %s.", label(a, i), Touched(c.Want.Name), Miss(c)))
 				}
 			}
 		}
@@ -127,7 +127,7 @@ func keeps(a *job.Alternate) []string {
 			if !c.Primary || c.Carried {
 				continue
 			}
-			text := fmt.Sprintf("%s is not carried by itself either: your %s would be %s", who, touched(c.Want.Name), Miss(c))
+			text := fmt.Sprintf("%s is not carried by itself either: your %s would be %s", who, Touched(c.Want.Name), Miss(c))
 			if h := held(s, c); h != "" {
 				text += ", since " + h
 			}

@@ -38,7 +38,7 @@ func Verdict(r *job.Result) string {
 		var off []string
 		for _, c := range r.Contacts {
 			if w := Miss(c); c.Primary && w != "" {
-				off = append(off, touched(c.Want.Name)+" "+w)
+				off = append(off, Touched(c.Want.Name)+" "+w)
 			}
 		}
 		if len(off) > 0 {
@@ -51,8 +51,8 @@ func Verdict(r *job.Result) string {
 	return text + "."
 }
 
-// touched is what a contact is to a rider.
-func touched(c bike.Contact) string {
+// Touched is what a contact is to a rider.
+func Touched(c bike.Contact) string {
 	if c == bike.Sit {
 		return "seat"
 	}

@@ -35,7 +35,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 			p.Danger(verdict)
 		}
 		for _, k := range r.Contacts {
-			p.Para("  "+Left(touched(k.Want.Name), 6), offText(k, all))
+			p.Para("  "+Left(Touched(k.Want.Name), 6), offText(k, all))
 		}
 		p.corrections(r, on)
 		if c.Keep {
@@ -139,7 +139,7 @@ func (p *Page) corrections(r *confirm.Result, on string) {
 	}
 	var after []string
 	for _, k := range r.After {
-		text := touched(k.Want.Name) + " " + MM(k.Miss)
+		text := Touched(k.Want.Name) + " " + MM(k.Miss)
 		if a := math.Abs(k.MissAngle); !None(plane.Turning(plane.Angle(a))) {
 			text += " and " + Degrees(plane.Angle(a))
 		}

@@ -24,7 +24,7 @@ func (p *Page) Felt(f *job.Felt) {
 	}
 	p.Strong("Moved on " + on + ": " + List(moved) + ".")
 	for _, s := range f.Shifts {
-		p.Para("  "+Left(touched(s.Contact), 6), shifted(s))
+		p.Para("  "+Left(Touched(s.Contact), 6), shifted(s))
 	}
 	p.Space()
 	if text, ok := FeltVerdict(f); ok {

@@ -89,7 +89,7 @@ const TouchesHeading = "Where you touch it, seen from the BB"
 func Touches(pos *locate.Position, all bool) [][]string {
 	var rows [][]string
 	add := func(c assembly.Contact, k int, angle string) {
-		rows = append(rows, []string{touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, sureness(pos, k, all)})
+		rows = append(rows, []string{Touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, sureness(pos, k, all)})
 	}
 	add(pos.Sit, 0, Tilted(plane.Angle(pos.Sit.Angle), "nose"))
 	add(pos.Hands, 3, Tilted(plane.Angle(pos.Hands.Angle), "front"))

@@ -49,7 +49,7 @@ func (p *Page) more(r *job.Result) {
 		if c.WantAngle > 0 {
 			angle = Degrees(plane.Angle(c.WantAngle))
 		}
-		rows = append(rows, []string{touched(c.Name), Num(c.WantX, 1) + NoBreak + "mm", Num(c.WantY, 1) + NoBreak + "mm", angle, missSure(c)})
+		rows = append(rows, []string{Touched(c.Name), Num(c.WantX, 1) + NoBreak + "mm", Num(c.WantY, 1) + NoBreak + "mm", angle, missSure(c)})
 	}
 	p.Table("lrrrl", rows...)
 	p.Para("", fmt.Sprintf("You sit where the saddle is %s mm wide.%s", Num(r.Position.Posture.Support, 0), searched(r)))
@@ -345,7 +345,7 @@ func (p *Page) misses(s, best *carry.Solution) {
 			continue
 		}
 		b := best.Contacts[i]
-		text := fmt.Sprintf("%s off by %s", touched(c.Want.Name), MM(c.Miss))
+		text := fmt.Sprintf("%s off by %s", Touched(c.Want.Name), MM(c.Miss))
 		if a := math.Abs(c.MissAngle); Num(plane.Deg(a), 1) != "0.0" {
 			text += " and " + Degrees(plane.Angle(a))
 		}
