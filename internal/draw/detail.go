@@ -8,8 +8,8 @@ import (
 	"carryover/internal/words"
 )
 
-// detailRadius is the radius of a magnified detail, mm of paper.
-const detailRadius = 18.0
+// detailRadii are the radii of a magnified detail, mm of paper, to be tried in turn.
+var detailRadii = [...]float64{18, 15, 12}
 
 // details draws the primary contacts again, magnified, where they moved and there is room: what moved by three mm with
 // the crank cannot be seen at a tenth of its size.
@@ -23,34 +23,39 @@ func (v *Scene) details(r *Room, f frame) {
 		if !t.Primary || was.At.Distance(t.Got.At) < 0.5 {
 			continue
 		}
-		scale := fitting(2*was.At.Distance(t.Got.At), 1, detailRadius, 1e9)
-		if scale*3 > f.scale {
-			continue // magnifies too little to show more
-		}
 		centre := was.At.Add(t.Got.At).Scale(0.5)
-		at, ok := r.circle(detailRadius+1, 8)
-		if !ok {
-			continue
+		for _, radius := range detailRadii {
+			scale := fitting(2*was.At.Distance(t.Got.At), 1, radius, 1e9)
+			if scale*3 > f.scale {
+				break // magnifies too little to show more
+			}
+			at, ok := r.circle(radius+1, 8)
+			if !ok {
+				continue
+			}
+			letter := string(rune('A' + n))
+			n++
+			ring, small := f.at(centre), radius*scale/f.scale
+			if around := circle(ring, math.Max(small, 2.4), 0, 2*math.Pi); r.along(around, func(i int) bool { return !r.text[i] }) {
+				r.p.Line(Thin, Both, "", around...)
+			}
+			v.detail(r, at, radius, centre, scale, was, t.Got, letter)
+			r.Label(Minor, Both, ring.Add(plane.Point{X: -small * 0.8, Y: small * 0.8}), letter, -0.75*math.Pi)
+			break
 		}
-		letter := string(rune('A' + n))
-		n++
-		ring, radius := f.at(centre), detailRadius*scale/f.scale
-		r.p.Line(Thin, Both, "", circle(ring, math.Max(radius, 2.4), 0, 2*math.Pi)...)
-		v.detail(r, at, centre, scale, was, t.Got, letter)
-		r.Label(Minor, Both, ring.Add(plane.Point{X: -radius * 0.8, Y: radius * 0.8}), letter, -0.75*math.Pi)
 	}
 }
 
 // detail draws the surroundings of one contact into a circle, with what it is below.
-func (v *Scene) detail(r *Room, at, centre plane.Point, scale float64, was, is assembly.Contact, letter string) {
+func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Point, scale float64, was, is assembly.Contact, letter string) {
 	f := frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
-	r.p.Area(Open, Both, "detail "+string(is.Name), circle(at, detailRadius, 0, 2*math.Pi)...)
+	r.p.Area(Open, Both, "detail "+string(is.Name), circle(at, radius, 0, 2*math.Pi)...)
 	for _, l := range v.layers() {
 		for _, part := range v.bikes[l].parts(1) {
 			if part.name == "saddle body" {
 				continue
 			}
-			for _, line := range inCircle(f.all(part.line), at, detailRadius) {
+			for _, line := range inCircle(f.all(part.line), at, radius) {
 				r.p.Line(v.parts(l), l, "", line...)
 			}
 		}
@@ -63,17 +68,18 @@ func (v *Scene) detail(r *Room, at, centre plane.Point, scale float64, was, is a
 	if v.result.Want.Shift.Distance(is.At.Sub(was.At)) < 0.05 {
 		by += ", for the pedals"
 	}
-	r.p.Say(Label, Both, at.Add(plane.Point{Y: detailRadius + 3.6}), Middle, head)
-	r.p.Say(Minor, Both, at.Add(plane.Point{Y: detailRadius + 7.2}), Middle, by)
+	r.p.Say(Label, Both, at.Add(plane.Point{Y: radius + 3.6}), Middle, head)
+	r.p.Say(Minor, Both, at.Add(plane.Point{Y: radius + 7.2}), Middle, by)
 }
 
 // circle finds the middle of a free circle with some room below it for words, the one furthest to the right and down.
 func (r *Room) circle(radius, below float64) (plane.Point, bool) {
 	r.look()
-	for x := r.within.hi.X - radius - 2; x >= r.within.lo.X+radius+2; x -= 4 * r.cell {
+	half := math.Max(radius+2, 19) // the words are wider than a small circle
+	for x := r.within.hi.X - half; x >= r.within.lo.X+half; x -= 4 * r.cell {
 		for y := r.within.hi.Y - radius - below; y >= r.within.lo.Y+radius; y -= 4 * r.cell {
 			at := plane.Point{X: x, Y: y}
-			lo, hi := at.Sub(plane.Point{X: radius + 2, Y: radius}), at.Add(plane.Point{X: radius + 2, Y: radius + below})
+			lo, hi := at.Sub(plane.Point{X: half, Y: radius}), at.Add(plane.Point{X: half, Y: radius + below})
 			if r.inside([4]plane.Point{lo, {X: hi.X, Y: lo.Y}, hi, {X: lo.X, Y: hi.Y}}, func(i int) bool { return !r.line[i] && !r.text[i] }) {
 				return at, true
 			}

@@ -207,7 +207,7 @@ func TestNothingTouches(t *testing.T) {
 			v.Show, v.Date = show, "2030-05-14"
 			pages := v.View("all", 0)
 			// As small as they stand on the sheet.
-			for _, size := range [][2]float64{{190, 130}, {92, 72}, {92, 56}} {
+			for _, size := range [][2]float64{{190, 130}, {190, 152}, {190, 200}, {92, 72}, {92, 56}} {
 				o := draw.Sheet{Width: size[0], Height: size[1], Plain: true}
 				for _, p := range []*draw.Picture{v.Side(o), v.Top(o), v.Pads(o), v.Why(o), v.Scales(o)} {
 					if p != nil && (o.Width == 190 || !strings.HasPrefix(p.Title, "Side") && !strings.HasPrefix(p.Title, "Settings")) {

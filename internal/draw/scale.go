@@ -161,10 +161,10 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 	case set.Turns():
 		w.kind, w.angle, w.hint = byLevel, set.Zero+set.Travel, "by level"
 		if step != nil && step.Gauge.Own == "" {
-			w.ends[0] = words.Reading(step.Gauge.Reading, step.Value)
+			w.hint = words.Reading(step.Gauge.Reading, step.Value)
 			if step.Gauge.Turns() {
 				w.angle = step.Value
-				w.ends[0] += " " + sure(plane.Turning(plane.Angle(step.Value)), step.SigmaTotal)
+				w.ends[0] = "reads " + sure(plane.Turning(plane.Angle(step.Value)), step.SigmaTotal)
 			}
 		}
 	case set.Stands != nil:

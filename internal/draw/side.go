@@ -40,7 +40,7 @@ func (p *Picture) headed(o Sheet) float64 {
 // Side draws the bikes from their drive side, laid over each other at the BB.
 func (v *Scene) Side(o Sheet) *Picture {
 	p := &Picture{Title: "Side view: " + v.Posture.Name, Width: o.Width}
-	const left, right, above, below, block = 13.0, 13.0, 12.0, 7.0, 19.0
+	const left, right, above, below, block = 13.0, 13.0, 15.0, 7.0, 19.0
 	lo, hi := v.extent()
 	size := hi.Sub(lo)
 	top := 0.0
@@ -67,11 +67,11 @@ func (v *Scene) Side(o Sheet) *Picture {
 	}
 	v.touches(p, f)
 	texts := v.dimensions(r, f, lo, hi)
-	v.details(r, f)
 	v.floors(r, f)
 	for _, say := range append(append(v.contactLabels(f), texts...), labels...) {
 		r.Label(say.style, say.layer, say.at, say.text, say.toward)
 	}
+	v.details(r, f) // where the words have left room
 	v.titleBlock(p, foot)
 	p.Text = v.sideText()
 	return p
@@ -287,7 +287,11 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 	}
 	for _, d := range list {
 		if !r.sayAlong(Label, d.a, d.b, d.text) {
-			labels = append(labels, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, math.Pi / 4})
+			toward := math.Pi / 4
+			if d.name == "reach" {
+				toward = math.Pi / 2 // nothing is above it
+			}
+			labels = append(labels, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, toward})
 		}
 	}
 	labels = append(labels, note{Label, Both, f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)),

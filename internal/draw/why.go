@@ -14,7 +14,7 @@ const (
 	worth            = 0.25 // the least share, mm, that gets a bar of its own: half of what a tape tells
 	most             = 12   // bars on a page with much else: there only greater shares get one
 	whyRow           = 4.3
-	whyGap           = 2.6
+	whyGap           = 1.8
 	whyNames, whyEnd = 40.0, 13.0 // room for names to the left of the bars and for values beside them
 )
 
@@ -129,7 +129,7 @@ func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
 	if c.short {
 		title += ": " + mm(w.Source[m]) + " → " + mm(w.Target[m])
 	}
-	if len(by) == 0 {
+	if mm(w.Source[m]) == mm(w.Target[m]) {
 		title += ", unchanged"
 		p.Text += ", unchanged"
 	}
@@ -148,7 +148,9 @@ func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
 		bike(From, zero, w.Source[m], Label)
 		rows += 2
 	}
-	p.Line(Thin, Both, "zero "+m.String(), plane.Point{X: zero, Y: first + 0.2}, plane.Point{X: zero, Y: first + rows*whyRow - 0.6})
+	if rows > 0 {
+		p.Line(Thin, Both, "zero "+m.String(), plane.Point{X: zero, Y: first + 0.2}, plane.Point{X: zero, Y: first + rows*whyRow - 0.6})
+	}
 	from := zero
 	for i, d := range by {
 		to := from + d/c.scale

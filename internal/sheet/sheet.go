@@ -196,9 +196,10 @@ func (v *view) carried(r *job.Result) posture {
 		narrow.Height = 56 // the pads stand below the saddles
 	}
 	why, top, pads := scene.Why(narrow), scene.Top(narrow), scene.Pads(narrow)
-	if why == nil && top == nil && pads == nil {
-		wide.Height = 200 // the page to itself
-	}
+	// The drawing takes what the others leave of its page, below its heading and above the foot.
+	const sentence, headAndFoot = 8, 13
+	below := math.Max(tall(why)+sentence, tall(top)+tall(pads))
+	wide.Height = plane.Clamp(letter-headAndFoot-below, wide.Height, 200)
 	text := v.height(&p)
 	if scales := scene.Scales(draw.Sheet{Width: 190, Height: letter - text, Plain: true}); !p.OutOf {
 		p.add("scales", "Scales and settings", scales).Aside = text+scales.Height > letter
@@ -213,6 +214,14 @@ func (v *view) carried(r *job.Result) posture {
 		p.Pictures[first].Opens, p.Pictures[len(p.Pictures)-1].Closes = true, true
 	}
 	return p
+}
+
+// tall is the height of a picture with its heading, mm; 0 where there is none.
+func tall(p *draw.Picture) float64 {
+	if p == nil {
+		return 0
+	}
+	return p.Height + 7
 }
 
 // letter is the height of a page of Letter within its margins, mm; A4 has more.
