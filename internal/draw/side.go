@@ -40,7 +40,7 @@ func (p *Picture) headed(o Sheet) float64 {
 // Side draws the bikes from their drive side, laid over each other at the BB.
 func (v *Scene) Side(o Sheet) *Picture {
 	p := &Picture{Title: "Side view: " + v.Posture.Name, Width: o.Width}
-	const left, right, above, below, block = 13.0, 13.0, 15.0, 7.0, 19.0
+	const left, right, above, below, block = 13.0, 13.0, 13.5, 7.0, 19.0
 	lo, hi := v.extent()
 	size := hi.Sub(lo)
 	top := 0.0

@@ -13,7 +13,7 @@ import (
 const (
 	worth            = 0.25 // the least share, mm, that gets a bar of its own: half of what a tape tells
 	most             = 12   // bars on a page with much else: there only greater shares get one
-	whyRow           = 4.3
+	whyRow           = 4.2
 	whyGap           = 1.8
 	whyNames, whyEnd = 40.0, 13.0 // room for names to the left of the bars and for values beside them
 )

@@ -197,7 +197,7 @@ func (v *view) carried(r *job.Result) posture {
 	}
 	why, top, pads := scene.Why(narrow), scene.Top(narrow), scene.Pads(narrow)
 	// The drawing takes what the others leave of its page, below its heading and above the foot.
-	const sentence, headAndFoot = 8, 13
+	const sentence, headAndFoot = 8, 16
 	below := math.Max(tall(why)+sentence, tall(top)+tall(pads))
 	wide.Height = plane.Clamp(letter-headAndFoot-below, wide.Height, 200)
 	text := v.height(&p)
