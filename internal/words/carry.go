@@ -195,7 +195,7 @@ const mostCures = 4
 func Cures(r *job.Result) []string {
 	var list []string
 	for _, a := range r.Ails {
-		what := either(a.Gap, "clip-on", touched(a.Contact))
+		what := either(a.Gap, "clip-on", Touched(a.Contact))
 		var cures, first []string // first: what goes before each
 		machine := true           // nothing but what is lacking is done
 		for i := range a.Cures {
