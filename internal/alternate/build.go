@@ -125,7 +125,7 @@ func (b *build) holds(l *link, hands bike.Contact, f bike.Fitted, turning map[bi
 		if b.bike.Stem.Spacers.Free {
 			spacers = 0
 		}
-		l.base, l.steerer = steerer.BarClamp(*f.Stem, b.bike.Stem.Flip != nil && *b.bike.Stem.Flip, spacers), steerer.Up()
+		l.base, l.steerer = steerer.BarClamp(*f.Stem, b.bike.Stem.Flipped(), spacers), steerer.Up()
 	} else {
 		l.base = *b.bike.BarAnchor
 	}

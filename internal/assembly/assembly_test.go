@@ -282,6 +282,38 @@ func TestContactsHangOnWhatGivesThem(t *testing.T) {
 	assert.Equal(t, Grip, New(b, bike.Posture{}).Grip.Body, "an extension left open puts the grip nowhere")
 }
 
+// Pads hang on their clip-on where both what they are screwed into and what lies under them are known: stated, or the only
+// one that the part offers.
+func TestPadsHangWhereTheyAreBuilt(t *testing.T) {
+	open, two, one := bike.Setting{Given: true, Free: true, Lo: 0, Hi: 40}, []float64{0, 20}, []float64{30}
+	for _, c := range []struct {
+		why           string
+		hole, stack   bike.Setting
+		holes, stacks []float64
+		want          plane.Point // in the clip-on's frame; 55 is its base
+		hangs         bool
+	}{
+		{"both stated", bike.Fixed(20), bike.Fixed(0), two, two, plane.Point{X: 20, Y: 55}, true},
+		{"only one of each", bike.Setting{}, open, one, one, plane.Point{X: 30, Y: 85}, true},
+		{"a stated hole, one stack", bike.Fixed(0), bike.Setting{}, two, one, plane.Point{Y: 85}, true},
+		{"no word of the hole", bike.Setting{}, bike.Fixed(20), two, two, plane.Point{}, false},
+		{"no word of the risers", bike.Fixed(20), bike.Setting{}, two, two, plane.Point{}, false},
+		{"a free hole", open, bike.Fixed(20), two, two, plane.Point{}, false},
+		{"neither", bike.Setting{}, open, two, two, plane.Point{}, false},
+	} {
+		t.Run(c.why, func(t *testing.T) {
+			b := whole(t)
+			b.Clipon.Hole, b.Clipon.Stack = c.hole, c.stack
+			b.Clipon.Only().Holes, b.Clipon.Only().Stacks = c.holes, c.stacks
+			l := New(b, bike.Posture{})
+			assert.Equal(t, Mount{Body: Pads, At: c.want, Known: true}, l.Pad)
+			assert.Equal(t, map[bool]Body{true: Pads, false: Grip}[c.hangs], l.Grip.Body)
+			assert.Equal(t, c.hangs, l.Clipon != nil)
+			assert.Equal(t, 90.0, l.PadLength, "the pads are as long wherever they are")
+		})
+	}
+}
+
 func TestAPadRearAndFrontLieHalfAPadAway(t *testing.T) {
 	s := stand(New(whole(t), bike.Posture{}), rand.New(rand.NewPCG(4, 4)))
 	mid, err := s.Where(at(bike.AtPad))

@@ -289,7 +289,7 @@ func (b *Bike) OnStem() (clamp plane.Point, ok bool) {
 	if !ok {
 		return clamp, false
 	}
-	return steerer.BarClamp(*b.Stem.Only(), b.Stem.Flip != nil && *b.Stem.Flip, b.Stem.Spacers.Fixed), true
+	return steerer.BarClamp(*b.Stem.Only(), b.Stem.Flipped(), b.Stem.Spacers.Fixed), true
 }
 
 // Steerer returns the steerer axis, from the measured top or from frame stack, reach and cover; ok is
@@ -315,16 +315,16 @@ func (b *Bike) Steerer() (s cockpit.Steerer, ok bool) {
 	return s, true
 }
 
-// Ways lists how the stem of an option may be turned: upright, and in an open slot that does not say also
-// flipped, where that makes a difference.
+// Flipped says that the stem is fitted upside down; one of which nothing is said is upright.
+func (s *StemFit) Flipped() bool { return s.Flip != nil && *s.Flip }
+
+// Ways lists how the stem of an option may be turned: as it is said to be, in an open slot that does not say both ways where that
+// makes a difference.
 func (s *StemFit) Ways(option int) []bool {
-	switch {
-	case s.Flip != nil:
-		return []bool{*s.Flip}
-	case s.Open && s.Options[option].Part.Angle != 0:
+	if s.Flip == nil && s.Open && s.Options[option].Part.Angle != 0 {
 		return []bool{false, true}
 	}
-	return []bool{false}
+	return []bool{s.Flipped()}
 }
 
 // Heights lists the stacks of spacers that can be built, mm: the fixed one, or 0 to Max in steps.

@@ -195,16 +195,16 @@ func (b *Bike) Settable(i int, key string) Settable {
 	if i >= 0 {
 		return b.settable(i)
 	}
-	s := Settable{Adjuster: -1, Name: key, Unit: 1}
-	for k := range setsCount {
-		if k.Key() == key {
-			s.Sets, s.Called = k, calledInWords[k]
-		}
-	}
+	return Sets(max(0, slices.Index(settingKeys[:], key))).settable()
+}
+
+// settable describes a setting without an adjuster, but for what it may be.
+func (s Sets) settable() Settable {
+	unit := 1.0
 	if s.Turns() {
-		s.Unit = plane.Rad(1)
+		unit = plane.Rad(1)
 	}
-	return s.weighed()
+	return Settable{Sets: s, Adjuster: -1, Name: s.Key(), Called: calledInWords[s], Unit: unit}.weighed()
 }
 
 // Settables lists what can be set on a bike with its parts chosen, for hands at a contact: adjusters in file order, then
@@ -215,12 +215,9 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 		list = append(list, b.settable(i))
 	}
 	add := func(k Sets, lo, hi, step float64, heading plane.Point) {
-		unit := 1.0
-		if k.Turns() {
-			unit = plane.Rad(1)
-		}
-		list = append(list, Settable{Sets: k, Adjuster: -1, Name: k.Key(), Called: calledInWords[k], Lo: lo, Hi: hi, Step: step,
-			Unit: unit, Heading: heading, Home: lo + (hi-lo)/2, Stops: true}.weighed())
+		s := k.settable()
+		s.Lo, s.Hi, s.Step, s.Heading, s.Home, s.Stops = lo, hi, step, heading, lo+(hi-lo)/2, true
+		list = append(list, s)
 	}
 	ahead, up := plane.Point{X: 1}, plane.Point{Y: 1}
 	if t := b.Saddle.Tilt; t.Free && len(b.Moving(MovesSaddleTilt)) == 0 {

@@ -327,7 +327,10 @@ func TestReferencesDisagree(t *testing.T) {
 
 	// What is asked for besides follows, and leaves the rest as it is.
 	wide := saddle.Reference{Kind: saddle.ByWidth, MM: 80}
-	c.s.Options.Also = []saddle.Reference{{Kind: saddle.Tail}, wide, {Kind: saddle.ByWidth, MM: 290}}
+	short, long := c.source.Stance.Shape.Length, c.s.Stance.Shape.Length
+	require.Less(t, short, long)
+	c.s.Options.Also = []saddle.Reference{{Kind: saddle.Tail}, wide, {Kind: saddle.ByWidth, MM: 290},
+		{Kind: saddle.ByStation, MM: (short + long) / 2}} // behind the end of one of the two saddles
 	more, same := c.s.References(c.source.Stance)
 	require.Len(t, more, len(rows)+1)
 	assert.Equal(t, rows, more[:len(rows)])

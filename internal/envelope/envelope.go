@@ -86,9 +86,8 @@ func (m *Machine) front() error {
 			return fmt.Errorf("%s has a stem but no steerer: give frame head_angle with stack and reach, or [steerer] top = [x, y]", b.File)
 		}
 		m.note("stem", b.Stem.Open, b.Stem.Options[0].ID)
-		flip := b.Stem.Flip != nil && *b.Stem.Flip
 		for _, h := range b.Stem.Spacers.Heights() {
-			places = append(places, steerer.BarClamp(*b.Stem.Only(), flip, h))
+			places = append(places, steerer.BarClamp(*b.Stem.Only(), b.Stem.Flipped(), h))
 		}
 	} else if b.BarAnchor != nil {
 		places = []plane.Point{*b.BarAnchor}

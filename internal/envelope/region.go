@@ -183,7 +183,7 @@ func (m *Machine) AsFitted() *bike.Bike {
 		b.Bar.Lever = b.Bar.Lever.One(0)
 	}
 	if b.Stem != nil {
-		stem, flip := *b.Stem, b.Stem.Flip != nil && *b.Stem.Flip
+		stem, flip := *b.Stem, b.Stem.Flipped()
 		stem.Slot, stem.Flip = b.Stem.Slot.One(0), &flip
 		b.Stem = &stem
 	}
