@@ -29,6 +29,7 @@ function answer(request) {
   if (!base) {
     const a = call(request, Object.fromEntries(memory));
     for (const [name, text] of Object.entries(a.written || {})) memory.set(name, text);
+    for (const name of a.removed || []) memory.delete(name);
     return a;
   }
   return new Promise((done) => {
@@ -37,6 +38,7 @@ function answer(request) {
     files.getAll().onsuccess = (e) => {
       a = call(request, Object.fromEntries(e.target.result.map((f) => [f.name, f.text])));
       for (const [name, text] of Object.entries(a.written || {})) files.put({ name, text });
+      for (const name of a.removed || []) files.delete(name);
     };
     t.oncomplete = () => done(a);
     t.onabort = t.onerror = () => done(failed(t.error));

@@ -21,68 +21,85 @@ type card struct {
 	Picture    template.HTML
 	Wrong      *trouble // why it cannot be used
 	Example    bool
+	Rider      bool // it is a rider, not a bike
 }
 
-// bikes are the bikes of the store, or the examples where it has none; riders are left out.
-func (v *visit) bikes() (own, examples []card, err error) {
+// Shown is a card's second line.
+func (c card) Shown() string {
+	list := []string{c.File}
+	for _, p := range c.Postures {
+		list = append(list, diag.Shorten(p, 22))
+	}
+	return strings.Join(list, " · ")
+}
+
+// listed are the files of the store and the examples.
+type listed struct{ own, examples, riders []card }
+
+func (v *visit) list() (l listed, err error) {
 	names, err := v.store.Names()
 	if err != nil {
-		return nil, nil, err
+		return l, err
 	}
 	for _, name := range names {
-		if c, ok := v.card(name); ok {
-			own = append(own, c)
+		if c := v.card(name); c.Rider {
+			l.riders = append(l.riders, c)
+		} else {
+			l.own = append(l.own, c)
 		}
 	}
 	for _, name := range job.Examples() {
-		if c, ok := v.card(job.ExamplePrefix + name); ok {
-			c.Example = true
-			examples = append(examples, c)
+		if c := v.card(job.ExamplePrefix + name); c.Rider {
+			l.riders = append(l.riders, c)
+		} else {
+			l.examples = append(l.examples, c)
 		}
 	}
-	return own, examples, nil
+	return l, nil
 }
 
-// card describes a file; ok is false when it is no bike. What a text says is worked out once.
-func (v *visit) card(file string) (card, bool) {
+// card describes a file. What a text says is worked out once.
+func (v *visit) card(file string) card {
 	text, err := v.text(file)
 	if err != nil {
-		return card{File: file, Name: file, Wrong: newTrouble("This file cannot be read", err)}, true
+		return card{File: file, Name: file, Wrong: newTrouble("This file cannot be read", err)}
 	}
 	key := file + " " + Version(text)
 	if c, ok := v.cards[key]; ok {
-		return c, c.File != ""
+		return c
 	}
 	const most = 500
 	if len(v.cards) >= most { // somebody has many versions of many bikes
 		clear(v.cards)
 	}
-	c, ok := v.describe(file)
-	if !ok {
-		c = card{}
-	}
+	c := v.describe(file)
+	c.Example = strings.HasPrefix(file, job.ExamplePrefix)
 	if c.Wrong == nil { // what is wrong may be mended in a part's file
 		v.cards[key] = c
 	}
-	return c, ok
+	return c
 }
 
-func (v *visit) describe(file string) (card, bool) {
+func (v *visit) describe(file string) card {
 	c := card{File: file, Name: file}
 	b, err := v.files.Bike(file)
 	if err != nil {
-		if _, notRider := v.files.Rider(file); notRider == nil {
-			return c, false
+		if r, noRider := v.files.Rider(file); noRider == nil {
+			c.Rider = true
+			if r.Name != "" {
+				c.Name = diag.Shorten(r.Name, 60)
+			}
+			return c
 		}
 		c.Wrong = newTrouble("This file cannot be used as it is", err)
-		return c, true
+		return c
 	}
 	c.Name = words.Bike(b)
 	for _, p := range b.Postures {
-		c.Postures = append(c.Postures, diag.Shorten(p.Name, 22))
+		c.Postures = append(c.Postures, p.Name)
 	}
 	c.Picture = v.side(b)
-	return c, true
+	return c
 }
 
 // side is where a bike is touched, to scale; "" where too little of it is known.
@@ -109,11 +126,11 @@ func (v *visit) side(b *bike.Bike) template.HTML {
 }
 
 func (v *visit) home() Response {
-	own, examples, err := v.bikes()
+	l, err := v.list()
 	if err != nil {
 		return v.problem(StatusFailed, "The folder cannot be read", err)
 	}
-	return v.show(StatusOK, "home", "My bikes", map[string]any{"Own": own, "Examples": examples})
+	return v.show(StatusOK, "home", "My bikes", map[string]any{"Own": l.own, "Examples": l.examples, "Riders": l.riders})
 }
 
 // bikePage is one bike.
@@ -138,9 +155,8 @@ func (v *visit) bike() Response {
 }
 
 func (v *visit) bikeAs(status int, p bikePage, file string) Response {
-	p.card, _ = v.card(file)
-	p.Example = strings.HasPrefix(file, job.ExamplePrefix)
-	if p.Wrong == nil {
+	p.card = v.card(file)
+	if p.Wrong == nil && !p.Rider {
 		p.locate(v)
 	}
 	if len(v.odd) > 0 {
@@ -196,4 +212,37 @@ func (v *visit) save() Response {
 		return v.problem(StatusUnprocessed, "Nothing was written", err)
 	}
 	return Response{Status: StatusSeeOther, Location: at("/bike", map[string][]string{"file": {file}})}
+}
+
+// deletePage asks before a file is deleted.
+type deletePage struct {
+	card
+	Was     string
+	Changed bool
+}
+
+func (v *visit) askDelete() Response {
+	file := v.get("file")
+	text, err := v.store.ReadFile(file)
+	if err != nil {
+		return v.problem(StatusNotFound, "There is no such file", err)
+	}
+	return v.show(StatusOK, "delete", "Delete", deletePage{card: v.card(file), Was: Version(text)})
+}
+
+// remove deletes a file, as it was when the person was asked.
+func (v *visit) remove() Response {
+	file := v.req.Form.Get("file")
+	err := v.store.Remove(file, v.req.Form.Get("was"))
+	switch {
+	case errors.Is(err, ErrChanged):
+		now, err := v.store.ReadFile(file)
+		if err != nil {
+			return v.problem(StatusNotFound, "There is no such file", err)
+		}
+		return v.show(StatusConflict, "delete", "Delete", deletePage{v.card(file), Version(now), true})
+	case err != nil:
+		return v.problem(StatusUnprocessed, "Nothing was deleted", err)
+	}
+	return Response{Status: StatusSeeOther, Location: "/"}
 }

@@ -3,8 +3,10 @@ package page
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
@@ -14,58 +16,26 @@ import (
 	"carryover/internal/written"
 )
 
-// pair is the two bikes of a page, with what there is to choose from.
-type pair struct {
-	From, To, Posture string
-	PostureNames      []string
-	Sources, Targets  []card
-}
-
-func (v *visit) pair() (pair, error) {
-	own, examples, err := v.bikes()
-	p := pair{From: v.get("from"), To: v.get("to"), Posture: v.get("posture")}
-	for _, c := range slices.Concat(own, examples) {
-		if c.Wrong != nil {
-			continue
-		}
-		p.Targets = append(p.Targets, c)
-		if len(c.Postures) > 0 {
-			p.Sources = append(p.Sources, c)
-		}
-	}
-	if p.From == "" && p.To != "" {
-		p.From = only(own, p.To)
-	}
-	return p, err
-}
-
-// only is the one bike of one's own, beside another, that a position can be carried from; "" where there is a choice.
-func only(own []card, but string) string {
-	found := ""
-	for _, c := range own {
-		switch {
-		case c.File == but || c.Wrong != nil || len(c.Postures) == 0:
-		case found != "":
-			return ""
-		default:
-			found = c.File
-		}
-	}
-	return found
-}
-
-// carryPage is a carry as it is worked through.
+// carryPage is a carry: every posture as the command line tells it, one of them to be worked through.
 type carryPage struct {
 	pair
-	Wrong                                *trouble
-	Result                               *job.Result
-	Good                                 bool
-	AllDone                              bool
-	Verdict, Progress, Finished, Meaning string
-	Disagree                             []string // what was typed beside one another
-	Doubts, Dangers, Minds, Assumed      []string
-	Steps                                []stepCard
-	Checks                               []checkField // of the finished bike
+	Wrong           *trouble
+	Doubts, Assumed []string
+	Meaning         string
+	Results         []carriedPosture
+}
+
+// carriedPosture is one posture carried, or why it cannot be.
+type carriedPosture struct {
+	Name, Verdict                 string
+	Good                          bool
+	Dangers, Cures, Minds, Failed []string
+	Rows                          []words.Row // where several postures are shown
+	Steps                         []stepCard  // where it is the only one
+	Checks                        []checkField
+	Disagree                      []string // what was typed beside one another
+	AllDone                       bool
+	Progress, Finished            string
 }
 
 // checkField is a reading of the finished bike.
@@ -79,12 +49,21 @@ type checkField struct {
 type stepCard struct {
 	No                    int
 	Rows                  []words.Row
+	Sure                  string // how sure its scale is
 	Picture               template.HTML
 	Check, Tool           string
 	Typed, Answer         string
 	Tone                  string // good, off, or nothing
+	Stands                []field
+	Move                  field // the mark to move it to, as a button says it
 	Done, Current, Signed bool
 }
+
+// All is what stands for every posture in a list.
+func (p *carryPage) All() string { return "all" }
+
+// Done reports whether every step is ticked.
+func (p *carryPage) Done() bool { return len(p.Results) == 1 && p.Results[0].AllDone }
 
 func (v *visit) carry() Response {
 	var err error
@@ -98,46 +77,73 @@ func (v *visit) carry() Response {
 			p.Wrong, status = newTrouble("This cannot be carried", err), StatusUnprocessed
 		}
 	}
-	return v.show(status, "carry", "Carry", p)
-}
-
-// carried is the pair's job, and its result in the posture that was picked.
-func (p *pair) carried(v *visit) (*job.Carry, *job.Result, error) {
-	c, err := v.files.Carry(v.ctx, job.Asked{From: p.From, To: p.To})
-	if err != nil {
-		return nil, nil, err
-	}
-	var r *job.Result
-	for _, k := range c.Results {
-		name := k.Position.Posture.Name
-		p.PostureNames = append(p.PostureNames, name)
-		if r == nil || name == p.Posture {
-			r = k
-		}
-	}
-	p.Posture = r.Position.Posture.Name
-	return c, r, nil
+	return v.show(status, "carry", "Carry", &p)
 }
 
 // work carries, and goes through the steps with what was typed.
 func (p *carryPage) work(v *visit) error {
-	c, r, err := p.carried(v)
+	c, err := p.carried(v)
 	if err != nil {
 		return err
 	}
-	p.Result = r
-	p.Doubts = words.PairDoubts(c)
-	p.Good = r.Carried() && len(p.Doubts) == 0
-	p.Verdict, p.Dangers, p.Minds = words.Verdict(r), append(words.Dangers(r), words.Cures(r)...), words.Minds(r)
-	p.Assumed, p.Finished = words.PairAssumed(c), words.Finished(r)
+	p.Doubts, p.Assumed = words.PairDoubts(c), words.PairAssumed(c)
 	for _, f := range c.Failed {
-		p.Dangers = append(p.Dangers, "Posture "+diag.Shorten(f.Name, 22)+": "+diag.Visible(words.Failure(f.Err)))
+		p.Results = append(p.Results, carriedPosture{Name: f.Name, Verdict: words.CannotCarry(f),
+			Failed: strings.Split(diag.Visible(words.Failure(f.Err)), "\n")})
 	}
-	p.steps(v, r)
+	for _, r := range c.Results {
+		k := carriedPosture{Name: r.Position.Posture.Name, Good: words.Sound(r) && len(p.Doubts) == 0, Verdict: words.PostureVerdict(r),
+			Dangers: append(words.Dangers(r), words.Impossible(r.Body)...), Cures: words.Cures(r), Minds: words.Minds(r),
+			Finished: words.Finished(r)}
+		if joints := words.Joints(r.Body); joints != "" {
+			k.Minds = append(k.Minds, joints)
+		}
+		if len(c.Results) == 1 {
+			k.steps(v, r)
+		} else {
+			k.Rows = words.Rows(r)
+		}
+		p.Results = append(p.Results, k)
+	}
 	return nil
 }
 
-func (p *carryPage) steps(v *visit, r *job.Result) {
+// typed reads what stands in a field; ok is false where nothing, or no number, does.
+func typed(text string, answer, tone *string) (x float64, ok bool) {
+	if text == "" {
+		return 0, false
+	}
+	x, err := written.Quantity(text)
+	if err != nil {
+		*answer, *tone = words.Sentence(err.Error()), "off"
+	}
+	return x, err == nil
+}
+
+// tell says an answer with a sign that does not need colour.
+func tell(text string, good bool, answer, tone *string) {
+	*answer, *tone = "→ "+text, "off"
+	if good {
+		*answer, *tone = "✓ "+text, "good"
+	}
+}
+
+// stands are the marks that a person has moved on to, by setting. What has just been moved is taken anew: its old reading is gone.
+func (v *visit) stands(r *job.Result) map[int]float64 {
+	if at := strings.Split(v.get("moved"), " "); len(at) == 3 { // step, setting, mark
+		v.req.Query.Set("m"+at[1], at[2])
+		v.req.Query.Del("t" + at[0])
+	}
+	marks := map[int]float64{}
+	for i, set := range r.Settings {
+		if x, err := strconv.ParseFloat(v.get("m"+strconv.Itoa(i)), 64); err == nil && set.Scale && set.Adjuster >= 0 && math.Abs(x) < 1e4 {
+			marks[i] = x
+		}
+	}
+	return marks
+}
+
+func (p *carriedPosture) steps(v *visit, r *job.Result) {
 	for _, row := range words.Rows(r) {
 		if row.Step > 0 {
 			p.Steps = append(p.Steps, stepCard{No: row.Step})
@@ -146,29 +152,30 @@ func (p *carryPage) steps(v *visit, r *job.Result) {
 		s.Rows = append(s.Rows, row)
 		s.Check += row.Check
 	}
-	var typed []bike.Reading
-	done := 0
-	current := false
+	marks := v.stands(r)
+	var read []bike.Reading
+	done, current := 0, false
 	for i := range p.Steps {
-		s := &p.Steps[i]
+		s, step := &p.Steps[i], r.Steps[i]
 		no := strconv.Itoa(s.No)
 		s.Typed, s.Done, s.Tool = v.get("t"+no), v.get("d"+no) != "", "tape"
-		step := r.Steps[i]
-		s.Picture = ruler(r, step)
+		s.Picture, s.Sure = ruler(r, step, marks), words.ScaleSure(r, step)
 		if s.Signed = step.Gauge.Turns(); s.Signed {
 			s.Tool = "level"
 		}
-		if s.Typed != "" {
-			x, err := written.Quantity(s.Typed)
-			if err == nil && step.Gauge.Own == "" && len(step.Disturbed) == 0 {
-				typed = append(typed, words.Typed(step.Gauge.Reading, step.Value, x, s.No))
+		for _, k := range step.Settings {
+			if m, ok := marks[k]; ok {
+				s.Stands = append(s.Stands, field{"m" + strconv.Itoa(k), words.Mark(&r.Target.Adjusters[r.Settings[k].Adjuster], m)})
 			}
-			if err != nil {
-				s.Answer, s.Tone = words.Sentence(err.Error()), "off"
-			} else if answer, good := words.Taped(r, step, x); good {
-				s.Answer, s.Tone = "✓ "+answer, "good"
-			} else {
-				s.Answer, s.Tone = "→ "+answer, "off"
+		}
+		if x, ok := typed(s.Typed, &s.Answer, &s.Tone); ok {
+			if step.Gauge.Own == "" && len(step.Disturbed) == 0 {
+				read = append(read, words.Typed(step.Gauge.Reading, step.Value, x, s.No))
+			}
+			a := words.Taped(r, step, marks, x)
+			tell(a.Text, a.Good, &s.Answer, &s.Tone)
+			if a.To != "" {
+				s.Move = field{fmt.Sprintf("%d %d %s", s.No, a.Setting, a.To), a.To}
 			}
 		}
 		if s.Done {
@@ -178,45 +185,45 @@ func (p *carryPage) steps(v *visit, r *job.Result) {
 		}
 	}
 	p.AllDone = done == len(p.Steps)
+	p.Progress = fmt.Sprintf("%d of %s done.", done, words.Counted(len(p.Steps), "step"))
+	p.Disagree = together(r, marks, append(read, p.checks(v, r)...))
+}
+
+// checks are the readings of the finished bike; it returns those that were typed.
+func (p *carriedPosture) checks(v *visit, r *job.Result) (read []bike.Reading) {
 	for i, c := range r.Checks {
 		k := checkField{ID: fmt.Sprintf("c%d", i+1), No: len(p.Steps) + i + 1, Signed: c.Reading.Kind == bike.Angle}
 		k.Name, k.Value = words.Should(c)
-		if k.Typed = v.get(k.ID); k.Typed != "" {
-			x, err := written.Quantity(k.Typed)
-			switch answer, good := words.Checked(c, x); {
-			case err != nil:
-				k.Answer, k.Tone = words.Sentence(err.Error()), "off"
-			case good:
-				k.Answer, k.Tone = "✓ "+answer, "good"
-			default:
-				k.Answer, k.Tone = "→ "+answer, "off"
-			}
-			if err == nil {
-				typed = append(typed, words.Typed(c.Reading, c.Value, x, k.No))
-			}
+		k.Typed = v.get(k.ID)
+		if x, ok := typed(k.Typed, &k.Answer, &k.Tone); ok {
+			text, good := words.Checked(c, x)
+			tell(text, good, &k.Answer, &k.Tone)
+			read = append(read, words.Typed(c.Reading, c.Value, x, k.No))
 		}
 		p.Checks = append(p.Checks, k)
 	}
-	p.Disagree = together(r, typed)
-	p.Progress = fmt.Sprintf("%d of %s done.", done, words.Counted(len(p.Steps), "step"))
+	return read
 }
 
-// together says which of the readings taken at the steps disagree, with one another and with the marks, in the words of
-// `carryover locate`: the bike as it is to stand, read by them alone.
-func together(r *job.Result, typed []bike.Reading) []string {
+// together says which of the readings taken at the steps disagree, with one another and with the marks, by the findings that
+// `carryover confirm` tells: the bike as it is to stand, read by them alone.
+func together(r *job.Result, marks map[int]float64, read []bike.Reading) []string {
 	const least = 2 // one reading agrees with itself
-	if len(typed) < least {
+	if len(read) < least {
 		return nil
 	}
 	b := *r.Target
-	b.Readings, b.Postures, b.Marks, b.Adjusters = typed, []bike.Posture{r.Position.Posture}, map[string]float64{}, slices.Clone(b.Adjusters)
+	b.Readings, b.Postures, b.Marks, b.Adjusters = read, []bike.Posture{r.Position.Posture}, map[string]float64{}, slices.Clone(b.Adjusters)
 	const anywhere = 100 // mm or degrees: what has no scale is where the tape says
-	for _, set := range r.Settings {
+	for i, set := range r.Settings {
 		if set.Adjuster < 0 {
 			continue
 		}
 		a := &b.Adjusters[set.Adjuster]
 		b.Marks[a.Name] = set.Mark()
+		if m, ok := marks[i]; ok {
+			b.Marks[a.Name] = m
+		}
 		if !set.Scale {
 			a.NoScale, a.Sigma = false, anywhere
 		}

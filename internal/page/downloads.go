@@ -18,8 +18,11 @@ const typeSVG = "image/svg+xml"
 
 // sheet hands out the set-up sheet, as `carryover sheet` writes it.
 func (v *visit) sheet() Response {
-	p := pair{From: v.get("from"), To: v.get("to"), Posture: v.get("posture")}
-	c, _, err := p.carried(v)
+	p, err := v.pair()
+	if err != nil {
+		return v.problem(StatusFailed, "The folder cannot be read", err)
+	}
+	c, err := p.carried(v)
 	if err != nil {
 		return v.problem(StatusUnprocessed, "This cannot be carried", err)
 	}
@@ -34,13 +37,16 @@ func (v *visit) sheet() Response {
 
 // drawing hands out the drawings of a carry as one SVG, exact in mm.
 func (v *visit) drawing() Response {
-	p := pair{From: v.get("from"), To: v.get("to"), Posture: v.get("posture")}
-	c, r, err := p.carried(v)
+	p, err := v.pair()
+	if err != nil {
+		return v.problem(StatusFailed, "The folder cannot be read", err)
+	}
+	c, err := p.carried(v)
 	if err != nil {
 		return v.problem(StatusUnprocessed, "This cannot be carried", err)
 	}
 	var b bytes.Buffer
-	if err := draw.Stack("Pictures", 8, draw.NewScene(r).View("all", 0)...).SVG(&b); err != nil {
+	if err := draw.Stack("Pictures", 8, draw.NewScene(c.Results[0]).View("all", 0)...).SVG(&b); err != nil {
 		return v.problem(StatusFailed, "The drawings cannot be made", err)
 	}
 	return Response{Status: StatusOK, Type: typeSVG, Name: slug(words.Bike(c.Target)) + "-drawings.svg", Body: b.Bytes()}

@@ -29,6 +29,9 @@ type feltPage struct {
 // slider moves one setting, mm or degrees from where it is.
 type slider struct{ ID, Called, Value, Says, Reach string }
 
+// All is what stands for no posture in a list.
+func (p *feltPage) All() string { return "its first" }
+
 func (v *visit) felt() Response {
 	p := feltPage{Meaning: words.FeltMeaning}
 	var err error
@@ -41,19 +44,20 @@ func (v *visit) felt() Response {
 			p.Wrong, status = newTrouble("This change cannot be told", err), StatusUnprocessed
 		}
 	}
-	return v.show(status, "felt", "Felt change", p)
+	return v.show(status, "felt", "Felt change", &p)
 }
 
 func (p *feltPage) work(v *visit) error {
-	q := job.Asked{From: p.To, To: p.From, Posture: p.Posture} // what moved, moved on TO
+	q, err := p.asked(v)
+	if err != nil {
+		return err
+	}
+	q.From, q.To = q.To, q.From // what moved, moved on TO
 	still, err := v.files.Felt(v.ctx, q, nil)
 	if err != nil {
 		return err
 	}
-	for _, post := range still.Other.Postures {
-		p.PostureNames = append(p.PostureNames, post.Name)
-	}
-	p.Posture, p.Felt = still.Posture, still
+	p.Felt = still
 	var moved []string
 	for i, can := range still.Movable {
 		reach, unit := "40", "mm" // further is no felt change but another position

@@ -79,7 +79,7 @@ func New(base string, now func() time.Time) (*Page, error) {
 		return nil, err
 	}
 	var err error
-	p.pages, err = template.New("").Funcs(template.FuncMap{"link": p.link}).ParseFS(templateFiles, "templates/*.html")
+	p.pages, err = template.New("").Funcs(template.FuncMap{"link": p.link, "to": p.to}).ParseFS(templateFiles, "templates/*.html")
 	return p, err
 }
 
@@ -91,6 +91,9 @@ func (p *Page) link(path string, query ...string) string {
 	}
 	return p.base + at(path, v)
 }
+
+// to is an address within the page.
+func (p *Page) to(path string, query url.Values) string { return p.base + at(path, query) }
 
 // at is a path with its query.
 func at(path string, v url.Values) string {
@@ -125,9 +128,9 @@ func (p *Page) Answer(ctx context.Context, store Store, req Request) (resp Respo
 	}
 	routes := map[string]func() Response{"/": v.home, "/bike": v.bike, "/file": v.file, "/carry": v.carry, "/new": v.newBike,
 		"/felt": v.felt, "/saddles": v.saddles,
-		"/sheet": v.sheet, "/drawing": v.drawing, "/template": v.template, "/not-kept": v.notKept}
+		"/sheet": v.sheet, "/drawing": v.drawing, "/template": v.template, "/not-kept": v.notKept, "/delete": v.askDelete}
 	if req.Post {
-		routes = map[string]func() Response{"/save": v.save, "/new": v.keepNew}
+		routes = map[string]func() Response{"/save": v.save, "/new": v.keepNew, "/delete": v.remove}
 	}
 	answer := routes[req.Path]
 	if answer == nil {

@@ -200,7 +200,7 @@
     const form = e.target, path = inside(form.getAttribute("action"));
     if (!path) return;
     e.preventDefault();
-    if (form.method !== "post") return visit(query(form, e.submitter));
+    if (form.method !== "post") return visit(query(form, e.submitter), { keep: e.submitter?.name === "moved" });
     const fields = [...new FormData(form, e.submitter)].filter(([, value]) => typeof value === "string");
     visit(path, { form: fields });
   });

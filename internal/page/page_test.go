@@ -2,6 +2,8 @@ package page_test
 
 import (
 	"net/url"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -259,6 +261,85 @@ func TestStepsAnswer(t *testing.T) {
 	require.Contains(t, text, "4\u00a0mm down: to 15.6.")
 	require.Contains(t, text, `value="1030.2"`)
 	require.Contains(t, text, "is not a number")
+}
+
+// A second correction counts from the mark that the first one ended at, and the old reading is gone.
+func TestSecondCorrection(t *testing.T) {
+	p := newPage(t)
+	const at = "/carry?from=example:road&to=example:studio&t3=1030.2"
+	moved := regexp.MustCompile(`name="moved" value="(3 \d+ 15\.6)"`).FindStringSubmatch(string(get(t, p, &page.Memory{}, at).Body))
+	require.Len(t, moved, 2)
+	text := string(get(t, p, &page.Memory{}, at+"&moved="+url.QueryEscape(moved[1])).Body)
+	require.Contains(t, text, "moved to <strong>15.6")
+	require.Empty(t, value(t, text, "t3"))
+	mark := "m" + strings.Fields(moved[1])[1]
+	require.Equal(t, "15.6", value(t, text, mark))
+	text = string(get(t, p, &page.Memory{}, "/carry?from=example:road&to=example:studio&t3=1028.2&"+mark+"=15.6").Body)
+	require.Contains(t, text, "2\u00a0mm down: to 15.4.")
+	for _, hostile := range []string{"&m0=1e300", "&m99=1", "&m6=NaN", "&moved=1+1", "&moved=a+b+c", "&m4=3&m6=3"} {
+		require.Equal(t, page.StatusOK, get(t, p, &page.Memory{}, at+hostile).Status, hostile)
+	}
+}
+
+// Every posture is told as the command line tells it; one of them is worked through.
+func TestPostures(t *testing.T) {
+	p := newPage(t)
+	files := job.Files{}
+	c, err := files.Carry(t.Context(), job.Asked{From: "example:tri", To: "example:studio"})
+	require.NoError(t, err)
+	require.Greater(t, len(c.Results), 1)
+	all := html.UnescapeString(string(get(t, p, &page.Memory{}, "/carry?from=example:tri&to=example:studio").Body))
+	for _, r := range c.Results {
+		for _, said := range slices.Concat([]string{words.PostureVerdict(r), words.Finished(r)}, words.Dangers(r), words.Cures(r), words.Minds(r)) {
+			require.Contains(t, all, said)
+		}
+		name := r.Position.Posture.Name
+		one := html.UnescapeString(string(get(t, p, &page.Memory{}, "/carry?from=example:tri&to=example:studio&posture="+name).Body))
+		require.Contains(t, one, words.PostureVerdict(r))
+		require.Contains(t, one, `id="step-1"`)
+	}
+	require.NotContains(t, all, `id="step-1"`)
+	gone := get(t, p, &page.Memory{}, "/carry?from=example:road&to=example:studio&posture=aero")
+	require.Contains(t, string(gone.Body), "Posture road is CARRIED", "the posture of a bike chosen before is forgotten")
+}
+
+// What the flags of `carryover carry` choose is chosen here: the rider, what a crank keeps, the hands.
+func TestChoices(t *testing.T) {
+	p := newPage(t)
+	rider, err := job.Example("rider")
+	require.NoError(t, err)
+	store := &page.Memory{Files: map[string]string{"me.toml": string(rider)}}
+	require.Regexp(t, `(?s)<summary>Riders.*me\.toml`, string(get(t, p, store, "/").Body))
+	require.Contains(t, string(get(t, p, store, "/bike?file=me.toml").Body), "A rider")
+	const at = "/carry?from=example:road&to=example:studio"
+	text := string(get(t, p, store, at+"&rider=me.toml").Body)
+	require.Regexp(t, "Your body: |Knees, hips and torso", text)
+	require.NotRegexp(t, "Your body: |Knees, hips and torso", string(get(t, p, store, at).Body))
+	require.Contains(t, string(get(t, p, store, at+"&hands=fixed").Body), "the hands stay.")
+	require.NotEqual(t, string(get(t, p, store, at).Body), string(get(t, p, store, at+"&policy=knee").Body))
+	require.Equal(t, page.StatusUnprocessed, get(t, p, store, at+"&rider=nosuch.toml").Status)
+}
+
+// A file is deleted once the person was asked, and only as they saw it.
+func TestDelete(t *testing.T) {
+	p := newPage(t)
+	store := &page.Memory{Files: map[string]string{"a.toml": "schema = 1\n", "b.toml": "schema = 1\n"}}
+	asked := get(t, p, store, "/delete?file=a.toml")
+	require.Contains(t, string(asked.Body), "Delete a?")
+	require.Len(t, store.Files, 2, "asking deletes nothing")
+	was := value(t, string(asked.Body), "was")
+	store.Files["a.toml"] = "schema = 1 # changed\n"
+	r := post(t, p, store, "/delete", url.Values{"file": {"a.toml"}, "was": {was}})
+	require.Equal(t, page.StatusConflict, r.Status)
+	require.Len(t, store.Files, 2)
+	was = value(t, string(r.Body), "was")
+	require.Equal(t, "/", post(t, p, store, "/delete", url.Values{"file": {"a.toml"}, "was": {was}}).Location)
+	require.Equal(t, []string{"a.toml"}, store.Removed)
+	require.Contains(t, store.Files, "b.toml")
+	for _, file := range []string{"", "nosuch.toml", "../b.toml", "example:road"} {
+		require.GreaterOrEqual(t, post(t, p, store, "/delete", url.Values{"file": {file}, "was": {was}}).Status, 400, file)
+		require.Equal(t, page.StatusNotFound, get(t, p, store, "/delete?file="+file).Status, file)
+	}
 }
 
 // Readings that contradict one another are told as `carryover locate` tells them; ones that agree are not.

@@ -11,15 +11,19 @@ import (
 	"carryover/internal/words"
 )
 
-// ruler is the picture of a step's scale around the mark to set, with the one it stands at; "" where the step has no scale.
-func ruler(r *job.Result, step carry.Step) template.HTML {
+// ruler is the picture of a step's scale around the mark to set, with the one it stands at; "" where the step has no scale. What was
+// moved since is to be where marks say.
+func ruler(r *job.Result, step carry.Step, marks map[int]float64) template.HTML {
 	for _, i := range step.Settings {
 		set := r.Settings[i]
 		if !set.Scale || set.Adjuster < 0 || set.Turns() {
 			continue
 		}
 		a := &r.Target.Adjusters[set.Adjuster]
-		mark := set.Mark()
+		mark, moved := marks[i]
+		if !moved {
+			mark = set.Mark()
+		}
 		from, known := r.Target.Marks[a.Name]
 		if !known {
 			from = mark

@@ -21,6 +21,8 @@ type Store interface {
 	// Save writes a file whole or not at all. was is the Version of the text that it replaces, "" for a new file; when what is
 	// there is another, nothing is written and the error is ErrChanged.
 	Save(name string, text []byte, was string) error
+	// Remove deletes a file whose Version is was; when what is there is another, it stays and the error is ErrChanged.
+	Remove(name, was string) error
 }
 
 // ErrChanged says that a file is not what the person saw who wants to replace it.
@@ -51,10 +53,12 @@ func CheckName(name string) error {
 	return nil
 }
 
-// Memory is a store in memory: what a browser keeps, as one request sees it. Written are the files that it changed.
+// Memory is a store in memory: what a browser keeps, as one request sees it. Written are the files that it changed, Removed those
+// that it deleted.
 type Memory struct {
 	Files   map[string]string
 	Written map[string]string
+	Removed []string
 }
 
 // Names lists the files.
@@ -74,11 +78,7 @@ func (m *Memory) Save(name string, text []byte, was string) error {
 	if err := CheckName(name); err != nil {
 		return err
 	}
-	now := ""
-	if old, ok := m.Files[name]; ok {
-		now = Version([]byte(old))
-	}
-	if now != was {
+	if m.version(name) != was {
 		return ErrChanged
 	}
 	if m.Files == nil {
@@ -88,6 +88,23 @@ func (m *Memory) Save(name string, text []byte, was string) error {
 		m.Written = map[string]string{}
 	}
 	m.Files[name], m.Written[name] = string(text), string(text)
+	return nil
+}
+
+func (m *Memory) version(name string) string {
+	if text, ok := m.Files[name]; ok {
+		return Version([]byte(text))
+	}
+	return ""
+}
+
+// Remove deletes a file.
+func (m *Memory) Remove(name, was string) error {
+	if was == "" || m.version(name) != was {
+		return ErrChanged
+	}
+	delete(m.Files, name)
+	m.Removed = append(m.Removed, name)
 	return nil
 }
 

@@ -119,3 +119,24 @@ func (f *Folder) save(name string, text []byte, was string) error {
 	}
 	return err
 }
+
+// Remove deletes a file as somebody saw it.
+func (f *Folder) Remove(name, was string) error {
+	if err := page.CheckName(name); err != nil {
+		return err
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	info, err := f.root.Lstat(name)
+	if err == nil && !info.Mode().IsRegular() {
+		return &fs.PathError{Op: "delete", Path: name, Err: errors.New("is a link or no file")}
+	}
+	now, err := f.ReadFile(name)
+	if err != nil {
+		return err
+	}
+	if page.Version(now) != was {
+		return page.ErrChanged
+	}
+	return f.root.Remove(name)
+}

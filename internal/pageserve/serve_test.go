@@ -250,6 +250,27 @@ func TestChangedOnDisk(t *testing.T) {
 	require.EqualValues(t, 0o640, info.Mode().Perm())
 }
 
+// What is deleted is what somebody saw, a file of the folder, and nothing else.
+func TestDeletedAsSeen(t *testing.T) {
+	s := serve(t)
+	secret := filepath.Join(t.TempDir(), "secret.toml")
+	require.NoError(t, os.WriteFile(secret, []byte("x = 1\n"), 0o600))
+	require.NoError(t, os.Symlink(secret, filepath.Join(s.dir, "link.toml")))
+	require.NoError(t, os.WriteFile(filepath.Join(s.dir, "a.toml"), []byte("x = 1\n"), 0o600))
+	was := page.Version([]byte("x = 1\n"))
+	for _, name := range []string{"link.toml", "../" + filepath.Base(s.dir) + "/a.toml", secret, "nosuch.toml"} {
+		require.GreaterOrEqual(t, s.form("/delete", url.Values{"file": {name}, "was": {was}}, nil).StatusCode, 400, name)
+	}
+	require.Equal(t, 409, s.form("/delete", url.Values{"file": {"a.toml"}, "was": {"other"}}, nil).StatusCode)
+	require.Equal(t, 403, s.form("/delete", url.Values{"file": {"a.toml"}, "was": {was}}, header{"Origin": "http://evil.example"}).StatusCode)
+	require.FileExists(t, filepath.Join(s.dir, "a.toml"))
+	require.Equal(t, 303, s.form("/delete", url.Values{"file": {"a.toml"}, "was": {was}}, nil).StatusCode)
+	require.NoFileExists(t, filepath.Join(s.dir, "a.toml"))
+	require.FileExists(t, secret)
+	_, err := os.Lstat(filepath.Join(s.dir, "link.toml"))
+	require.NoError(t, err)
+}
+
 // A thousand requests of a hostile neighbour leave nothing open, nothing written, and the memory as it was.
 func TestAThousandHostileRequests(t *testing.T) {
 	s := serve(t)

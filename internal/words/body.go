@@ -37,8 +37,11 @@ func joint(q plane.Quantity) string {
 	return Num(q.Shown(), 0) + NoBreak + "mm"
 }
 
-// Joints tells in a sentence what a carry does to a rider's joints.
-func Joints(p body.Posture) string {
+// Joints tells in a sentence what a carry does to a rider's joints; "" where no rider's lengths are known.
+func Joints(p *body.Posture) string {
+	if p == nil {
+		return ""
+	}
 	first, last := p.Stages[0].Numbers, p.Stages[len(p.Stages)-1].Numbers
 	if first == nil || last == nil {
 		return ""
@@ -55,27 +58,21 @@ func Joints(p body.Posture) string {
 	return "Your body: " + strings.Join(list, "; ") + "."
 }
 
-func (p *Page) bodyShort(b *body.Posture) {
+// Impossible says which body does not close.
+func Impossible(b *body.Posture) (list []string) {
 	if b == nil {
-		return
+		return nil
 	}
-	p.impossible(*b)
-	if text := Joints(*b); text != "" {
-		p.Para("- ", text)
-	}
-}
-
-// impossible says which body does not close.
-func (p *Page) impossible(b body.Posture) {
 	for i, st := range b.Stages {
 		for _, why := range st.Impossible() {
 			where := "this body does not fit the bike"
 			if i > 0 {
 				where = "this body does not fit with " + st.Cause
 			}
-			p.Danger(Sentence(where + ": " + diag.Visible(why)))
+			list = append(list, Sentence(where+": "+diag.Visible(why)))
 		}
 	}
+	return list
 }
 
 // Ride lays out what a rider's joints do; all adds the lengths, every number and the whole turn.
@@ -98,7 +95,9 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 				p.Danger(d)
 			}
 		}
-		p.impossible(b)
+		for _, d := range Impossible(&b) {
+			p.Danger(d)
+		}
 		p.joints(r, b, all)
 	}
 	p.Space()

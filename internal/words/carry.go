@@ -530,27 +530,37 @@ func (p *Page) Carry(c *job.Carry, more More) {
 func (p *Page) failed(list []job.Posture) {
 	for _, f := range list {
 		p.Space()
-		p.Danger(fmt.Sprintf("Posture %s CANNOT BE CARRIED:", diag.Shorten(f.Name, 22)))
+		p.Danger(CannotCarry(f))
 		p.Lines("   ", Failure(f.Err))
 	}
 }
 
+// CannotCarry opens why a posture cannot be carried.
+func CannotCarry(f job.Posture) string {
+	return fmt.Sprintf("Posture %s CANNOT BE CARRIED:", diag.Shorten(f.Name, 22))
+}
+
+// PostureVerdict is what became of a posture, by its name.
+func PostureVerdict(r *job.Result) string {
+	text := fmt.Sprintf("Posture %s is %s", diag.Shorten(r.Position.Posture.Name, 22), Verdict(r))
+	if !r.Proven {
+		text += " The search was stopped early: this is the best it had found."
+	}
+	return text
+}
+
 func (p *Page) result(r *job.Result, more More) {
 	p.Space()
-	verdict := fmt.Sprintf("Posture %s is %s", diag.Shorten(r.Position.Posture.Name, 22), Verdict(r))
 	if Sound(r) {
-		p.Strong(verdict)
+		p.Strong(PostureVerdict(r))
 	} else {
-		p.Danger(verdict)
+		p.Danger(PostureVerdict(r))
 	}
 	for _, d := range Dangers(r) {
 		p.Danger(d)
 	}
 	for _, c := range Cures(r) {
 		p.Para("   ", c)
-	}
-	if !r.Proven {
-		p.Para("", "The search was stopped early: this is the best it had found.")
 	}
 	var rows [][]string
 	for _, w := range Rows(r) {
@@ -570,7 +580,12 @@ func (p *Page) result(r *job.Result, more More) {
 	for _, m := range Minds(r) {
 		p.Para("- ", m)
 	}
-	p.bodyShort(r.Body)
+	for _, d := range Impossible(r.Body) {
+		p.Danger(d)
+	}
+	if text := Joints(r.Body); text != "" {
+		p.Para("- ", text)
+	}
 	if more.Why {
 		p.why(r)
 	}

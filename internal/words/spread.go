@@ -34,8 +34,8 @@ func (p *Page) more(r *job.Result) {
 	p.Table("lll", rows...)
 	rows = nil
 	for _, set := range r.Settings {
-		if q := quantityOf(set, set.SigmaTotal); !set.Fixed() && q.Value() > 0 {
-			rows = append(rows, []string{Setting(set.Name), "± " + Num(q.Shown(), 1) + either(q.Turns(), "°", NoBreak+"mm")})
+		if text := settingSure(set); text != "" {
+			rows = append(rows, []string{Setting(set.Name), text})
 		}
 	}
 	if len(rows) > 0 {
@@ -355,4 +355,23 @@ func (p *Page) misses(s, best *carry.Solution) {
 		list = append(list, text)
 	}
 	p.Para("     ", strings.Join(list, "; "))
+}
+
+// settingSure is how sure a setting is, with everything that is not exactly known; "" where nothing leaves it open.
+func settingSure(set carry.Setting) string {
+	q := quantityOf(set, set.SigmaTotal)
+	if set.Fixed() || q.Value() <= 0 {
+		return ""
+	}
+	return "± " + Num(q.Shown(), 1) + either(q.Turns(), "°", NoBreak+"mm")
+}
+
+// ScaleSure says how sure a step is that is set by its scale alone; "" where it has none.
+func ScaleSure(r *job.Result, step carry.Step) string {
+	for _, i := range step.Settings {
+		if text := settingSure(r.Settings[i]); text != "" && scaled(r.Target, r.Settings[i]) != nil {
+			return "By its scale alone " + text + "."
+		}
+	}
+	return ""
 }

@@ -13,15 +13,24 @@ import (
 // What a tape or a level may be off a step's reading and still be good: as finely as they are read.
 const goodMM, goodDegrees = 1.0, 0.3
 
+// Answer is what a reading that was taken at a step means.
+type Answer struct {
+	Text    string
+	Good    bool
+	Setting int
+	To      string // the mark to move the setting to; "" where it has none or nothing is to be moved
+}
+
 // Taped answers a step's reading, mm or degrees as it was read: whether it is good, else how far to move what, and to which mark.
-func Taped(r *job.Result, step carry.Step, read float64) (answer string, good bool) {
+// marks are where settings stand that were moved since, by their index.
+func Taped(r *job.Result, step carry.Step, marks map[int]float64, read float64) Answer {
 	want, tolerance := gauge(step.Gauge, step.Value), goodMM
 	if want.Turns() {
 		read, tolerance = plane.Rad(read), plane.Rad(goodDegrees)
 	}
 	off := read - want.Value()
 	if math.Abs(off) <= tolerance {
-		return "Good.", true
+		return Answer{Text: "Good.", Good: true}
 	}
 	signed := read
 	if !want.Turns() && step.Value < 0 {
@@ -29,25 +38,34 @@ func Taped(r *job.Result, step carry.Step, read float64) (answer string, good bo
 	}
 	i, by, ok := r.Mend(step, signed)
 	if !ok {
-		return fmt.Sprintf("%s off: look at this step again.", Size(want.Of(off))), false
+		return Answer{Text: fmt.Sprintf("%s off: look at this step again.", Size(want.Of(off)))}
 	}
 	set := r.Settings[i]
-	text := Size(quantityOf(set, by)) + " " + set.Towards(by)
-	if a := scaled(r.Target, set); a != nil {
-		to := set.Mark() + by/a.Unit
-		if a.Step > 0 {
-			to = set.Mark() + math.Round(by/a.Unit/a.Step)*a.Step
-			if math.Abs(to-set.Mark()) < a.Step/2 {
-				return "Good: no step is nearer.", true
-			}
+	k := Answer{Setting: i, Text: Size(quantityOf(set, by)) + " " + set.Towards(by)}
+	a := scaled(r.Target, set)
+	if a == nil {
+		k.Text += "."
+		return k
+	}
+	at, moved := marks[i]
+	if !moved {
+		at = set.Mark()
+	}
+	to := at + by/a.Unit
+	if a.Step > 0 {
+		to = at + math.Round(by/a.Unit/a.Step)*a.Step
+		if math.Abs(to-at) < a.Step/2 {
+			return Answer{Text: "Good: no step is nearer.", Good: true}
 		}
-		text += ": to " + Mark(a, to)
 	}
+	k.To = Mark(a, to)
+	k.Text += ": to " + k.To
 	const rare, slack = 4, 3 // times what is known to be unsure, and tolerances beside it
-	if math.Abs(off) > rare*step.Sigma+slack*tolerance && scaled(r.Target, set) != nil {
-		return fmt.Sprintf("Scale and tape disagree by %s: measure it again. If the tape stays so, %s.", Size(want.Of(off)), text), false
+	if !moved && math.Abs(off) > rare*step.Sigma+slack*tolerance {
+		k.Text = fmt.Sprintf("Scale and tape disagree by %s: measure it again. If the tape stays so, %s", Size(want.Of(off)), k.Text)
 	}
-	return text + ".", false
+	k.Text += "."
+	return k
 }
 
 // Typed is what was read where a reading should show a value, mm or degrees, as a reading of the target with a number of its own.

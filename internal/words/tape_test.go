@@ -49,20 +49,24 @@ func TestTapedAndMended(t *testing.T) {
 		if step.Gauge.Reading.Kind == bike.Angle {
 			shown = plane.Deg(step.Value)
 		}
-		answer, good := words.Taped(r, step, shown)
-		require.True(t, good, answer)
-		answer, good = words.Taped(r, step, shown+2)
-		require.False(t, good, answer)
-		require.Contains(t, answer, r.Settings[i].Towards(math.Copysign(by, by)))
+		answer := words.Taped(r, step, nil, shown)
+		require.True(t, answer.Good, answer.Text)
+		answer = words.Taped(r, step, nil, shown+2)
+		require.False(t, answer.Good, answer.Text)
+		require.Contains(t, answer.Text, r.Settings[i].Towards(math.Copysign(by, by)))
 	}
 	require.GreaterOrEqual(t, mended, 5)
 	// 4 mm too high on a scale in centimetres: 0.4 of a mark down.
-	answer, _ := words.Taped(r, r.Steps[2], 1030.2)
-	require.Equal(t, "4"+words.NoBreak+"mm down: to 15.6.", answer)
+	require.Equal(t, "4"+words.NoBreak+"mm down: to 15.6.", words.Taped(r, r.Steps[2], nil, 1030.2).Text)
+	// A second correction counts from the mark that it was moved to.
+	first := words.Taped(r, r.Steps[2], nil, 1030.2)
+	require.Equal(t, "15.6", first.To)
+	second := words.Taped(r, r.Steps[2], map[int]float64{first.Setting: 15.6}, 1028.2)
+	require.Equal(t, "2"+words.NoBreak+"mm down: to 15.4.", second.Text)
 	// Centimetres typed, or a slip of a hundred: nobody is sent 100 mm away without a second look.
-	answer, good := words.Taped(r, r.Steps[2], 926)
-	require.False(t, good)
-	require.Contains(t, answer, "measure it again")
+	answer := words.Taped(r, r.Steps[2], nil, 926)
+	require.False(t, answer.Good)
+	require.Contains(t, answer.Text, "measure it again")
 }
 
 func TestChecked(t *testing.T) {

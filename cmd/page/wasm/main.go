@@ -30,6 +30,7 @@ type response struct {
 	Location string            `json:"location,omitempty"`
 	Text     string            `json:"text"`
 	Written  map[string]string `json:"written,omitempty"`
+	Removed  []string          `json:"removed,omitempty"`
 }
 
 func main() {
@@ -60,5 +61,6 @@ func answer(p *page.Page, asked []byte) response {
 	form, _ := url.ParseQuery(q.Form)
 	store := &page.Memory{Files: q.Files}
 	a := p.Answer(context.Background(), store, page.Request{Post: q.Post, Path: u.Path, Query: u.Query(), Form: form})
-	return response{Status: a.Status, Type: a.Type, Name: a.Name, Location: a.Location, Text: string(a.Body), Written: store.Written}
+	return response{Status: a.Status, Type: a.Type, Name: a.Name, Location: a.Location, Text: string(a.Body), Written: store.Written,
+		Removed: store.Removed}
 }
