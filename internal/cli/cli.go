@@ -170,7 +170,7 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand(),
 		a.envelopeCommand())
 	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand(), a.confirmCommand(),
-		a.feltCommand(), a.calibrateCommand(), a.convertCommand(), a.rulesCommand(), a.bodyCommand(), a.serveCommand())
+		a.feltCommand(), a.compareCommand(), a.calibrateCommand(), a.convertCommand(), a.rulesCommand(), a.bodyCommand(), a.serveCommand())
 	root.AddCommand(topics()...)
 	root.SetHelpCommand(helpCommand())
 	help := root.HelpFunc()

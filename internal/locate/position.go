@@ -191,6 +191,15 @@ func (a *Adjustment) Position(p bike.Posture) (Position, error) {
 // Sigma is the standard uncertainty of coordinate i of a position.
 func (p *Position) Sigma(i int) float64 { return math.Sqrt(math.Max(0, p.Cov[i][i])) }
 
+// Coordinate is coordinate i of a position, as in Cov, mm or radians; 0 where there is none.
+func (p *Position) Coordinate(i int) float64 {
+	c := [...]*assembly.Contact{&p.Sit, &p.Hands, p.Second}[i/3]
+	if c == nil {
+		return 0
+	}
+	return [...]float64{c.At.X, c.At.Y, c.Angle}[i%3]
+}
+
 // Moved is the position with coordinate i, as in Cov, moved by d, mm or radians.
 func (p Position) Moved(i int, d float64) Position {
 	if p.Second != nil {

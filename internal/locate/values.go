@@ -2,6 +2,7 @@ package locate
 
 import (
 	"encoding/json"
+	"math"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -121,4 +122,18 @@ func (a *Adjustment) coordinate(c coordinate) []float64 {
 	row := make([]float64, len(a.model.unknowns))
 	a.model.joints.Turn[c.body].Add(row, 1)
 	return row
+}
+
+// Reads is what a reading would show on the adjusted bike, mm or radians, with its standard uncertainty; ok is false where the
+// observations do not fix it.
+func (a *Adjustment) Reads(r bike.Reading) (value, sigma float64, ok bool) {
+	value, g, err := a.Stance.Measure(r)
+	if err != nil || math.IsNaN(value) {
+		return 0, 0, false
+	}
+	row := a.row(g)
+	if !a.solution().Estimable(row) {
+		return 0, 0, false
+	}
+	return value, a.solution().Propagate(row), true
 }

@@ -42,6 +42,8 @@ type view struct {
 	Doubts, Assumed         []string
 	Meaning                 string
 	Postures                []posture
+	Says                    []string // of a comparison, over its tables
+	Tables                  []words.Table
 	Cautions                []string
 	Inputs                  []Input
 }

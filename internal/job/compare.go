@@ -1,0 +1,335 @@
+package job
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/body"
+	"carryover/internal/carry"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// Group is what sort of number a difference is of.
+type Group string
+
+// The groups, in their order: what a tape would read on either bike, where the rider touches it, what the joints do, the readings as
+// they were taken, the places on the saddles, marks, and what lies under the foot.
+const (
+	Measures   Group = "measures"
+	Contacts   Group = "contacts"
+	Angles     Group = "body"
+	Readings   Group = "readings"
+	References Group = "references"
+	Marks      Group = "marks"
+	Feet       Group = "feet"
+)
+
+// Difference is one number on two bikes, mm, radians or, of Marks, the scale's own.
+type Difference struct {
+	Group   Group
+	Posture string        // "" where it is of the bike
+	Key     string        // its name in JSON and CSV
+	Reading *bike.Reading // of Measures, Readings and References
+	Turns   bool
+	A, B    float64
+	// Standard uncertainties: of each, and of B - A, where the same part on both bikes errs alike. 0: nothing says.
+	SigmaA, SigmaB, Sigma float64
+}
+
+// By is the change, B - A.
+func (d *Difference) By() float64 { return d.B - d.A }
+
+// Quantity is a number of the difference with its unit.
+func (d *Difference) Quantity(v float64) plane.Quantity {
+	if d.Turns {
+		return plane.Turning(plane.Angle(v))
+	}
+	return plane.Length(v)
+}
+
+// Exchanged is a slot that holds another part, or another shape of the same name.
+type Exchanged struct {
+	Slot string `json:"kind"`
+	A    string `json:"a"`
+	B    string `json:"b"`
+}
+
+// Comparison is two bikes, or two dates of one, number by number. It holds no verdict.
+type Comparison struct {
+	A, B         *Source
+	Differences  []Difference
+	Parts        []Exchanged
+	OnlyA, OnlyB []bike.Reading // taken on one of them alone
+	Notes        []string       // what could not be compared, in words
+}
+
+// Compare compares the bikes q.From and q.To in the posture asked for, else in all that both have; with a rider also what the
+// joints do.
+func (f *Files) Compare(q Asked, h body.Habits) (*Comparison, error) {
+	c := &Comparison{}
+	for i, to := range [2]**Source{&c.A, &c.B} {
+		s, err := f.Source([2]string{q.From, q.To}[i], q.Rider, locate.Options{})
+		if err != nil {
+			return nil, err
+		}
+		if q.Posture != "" && len(s.Bike.Postures) > 0 {
+			if _, err := s.Postures(q.Posture); err != nil {
+				return nil, err
+			}
+		}
+		*to = s
+	}
+	c.parts()
+	hands, support := bike.Hood, 0.0
+	for i, p := range c.shared(q.Posture) {
+		if i == 0 {
+			hands, support = p[0].Hands, p[0].Support
+		}
+		if err := c.posture(p, q.Rider, h); err != nil {
+			return nil, err
+		}
+	}
+	if !slices.ContainsFunc(c.Differences, func(d Difference) bool { return d.Group == Measures }) {
+		c.measures("", hands)
+	}
+	c.readings()
+	c.references(support)
+	c.marks()
+	return c, nil
+}
+
+// shared are the postures that both bikes have with the hands on the same place. A bike that has none, a machine as it is set up, is
+// taken to be ridden in those of the other.
+func (c *Comparison) shared(name string) (list [][2]bike.Posture) {
+	ridden := func(b, other *bike.Bike) *bike.Bike {
+		if len(b.Postures) == 0 {
+			return other
+		}
+		return b
+	}
+	a, b := ridden(c.A.Bike, c.B.Bike), ridden(c.B.Bike, c.A.Bike)
+	for _, p := range a.Postures {
+		if name != "" && p.Name != name {
+			continue
+		}
+		o, ok := b.Posture(p.Name)
+		switch {
+		case !ok:
+			c.Notes = append(c.Notes, fmt.Sprintf("%s has no posture %s", c.B.Bike.File, p.Name))
+		case o.Hands != p.Hands:
+			c.Notes = append(c.Notes, fmt.Sprintf("posture %s holds other places: %s on %s, %s on %s", p.Name, p.Hands, c.A.Bike.File, o.Hands,
+				c.B.Bike.File))
+		default:
+			list = append(list, [2]bike.Posture{p, o})
+		}
+	}
+	return list
+}
+
+func (c *Comparison) add(d Difference) {
+	if d.Sigma == 0 {
+		d.Sigma = math.Hypot(d.SigmaA, d.SigmaB)
+	}
+	c.Differences = append(c.Differences, d)
+}
+
+// parts names what is fitted otherwise.
+func (c *Comparison) parts() {
+	slots := map[string][2]string{}
+	var order []string
+	for i, s := range [2]*Source{c.A, c.B} {
+		for _, v := range s.Bike.Versions(nil) {
+			pair, ok := slots[v.Slot]
+			if !ok {
+				order = append(order, v.Slot)
+			}
+			pair[i] = v.Part + " " + v.Version
+			slots[v.Slot] = pair
+		}
+	}
+	for _, slot := range order {
+		if p := slots[slot]; p[0] != p[1] {
+			c.Parts = append(c.Parts, Exchanged{slot, p[0], p[1]})
+		}
+	}
+}
+
+// posture adds what a posture comes to on both.
+func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits) error {
+	c.measures(p[0].Name, p[0].Hands)
+	var at [2]locate.Position
+	var effects [2][]locate.Effect
+	for i, s := range [2]*Source{c.A, c.B} {
+		var err error
+		if at[i], err = s.Adjusted.Position(p[i]); err != nil {
+			c.Notes = append(c.Notes, err.Error())
+			return nil
+		}
+		if effects[i], err = s.Adjusted.Effects(p[i]); err != nil {
+			return err
+		}
+	}
+	hands := string(p[0].Hands)
+	for k, key := range []string{"sit.x", "sit.y", "sit.angle", hands + ".x", hands + ".y", hands + ".angle"} {
+		if k == 5 && (at[0].NoAngle || at[1].NoAngle) {
+			continue
+		}
+		c.add(Difference{Group: Contacts, Posture: p[0].Name, Key: key, Turns: k == 2 || k == 5, A: at[0].Coordinate(k), B: at[1].Coordinate(k),
+			SigmaA: locate.Total(effects[0], k), SigmaB: locate.Total(effects[1], k), Sigma: apart(effects, k)})
+	}
+	if rider == nil {
+		return nil
+	}
+	segments, err := body.NewSegments(rider)
+	if err != nil {
+		return err
+	}
+	var on [2]body.Stage
+	for i, s := range [2]*Source{c.A, c.B} {
+		on[i] = segments.On(&at[i], s.Adjusted.Stance.Layout, h)
+		for _, text := range on[i].Impossible() {
+			c.Notes = append(c.Notes, s.Bike.File+": "+text)
+		}
+	}
+	for _, f := range body.Figures {
+		if on[0].Numbers == nil || on[1].Numbers == nil {
+			break
+		}
+		a, okA := f.Of(on[0].Numbers)
+		b, okB := f.Of(on[1].Numbers)
+		if okA && okB {
+			c.add(Difference{Group: Angles, Posture: p[0].Name, Key: f.Key, Turns: a.Turns(), A: a.Value(), B: b.Value()})
+		}
+	}
+	return nil
+}
+
+// apart is the standard uncertainty of the change of a coordinate: causes add up, save that a part on both bikes errs alike.
+func apart(effects [2][]locate.Effect, k int) float64 {
+	variance := 0.0
+	for i, e := range effects[0] {
+		move := e.At[k]
+		for _, o := range effects[1] {
+			if alike(e, o) {
+				move -= o.At[k]
+			}
+		}
+		variance += move * move * effects[0][i].Sigma * effects[0][i].Sigma
+	}
+	for _, o := range effects[1] {
+		if !slices.ContainsFunc(effects[0], func(e locate.Effect) bool { return alike(e, o) }) {
+			variance += o.At[k] * o.At[k] * o.Sigma * o.Sigma
+		}
+	}
+	return math.Sqrt(variance)
+}
+
+// alike reports whether two bikes' faults are one: of the same part, or of the rider's own support.
+func alike(a, b locate.Effect) bool {
+	return a.Kind == locate.ByFault && b.Kind == locate.ByFault && a.Fault == b.Fault && a.Part == b.Part && a.Part != "inline"
+}
+
+// measures adds what the usual readings would show on both.
+func (c *Comparison) measures(posture string, hands bike.Contact) {
+	there := carry.CheckReadings(c.B.Bike, hands)
+	for _, r := range carry.CheckReadings(c.A.Bike, hands) {
+		i := slices.IndexFunc(there, func(o bike.Reading) bool { return o.Written == r.Written })
+		if i >= 0 && there[i] != r {
+			c.Notes = append(c.Notes, fmt.Sprintf("%s is not read from the same places on both", r.Written))
+		}
+		if i >= 0 && there[i] == r {
+			c.read(Measures, posture, r.Written, r)
+		}
+	}
+}
+
+// read adds what a reading would show on both, where both fix it.
+func (c *Comparison) read(g Group, posture, key string, r bike.Reading) {
+	a, sigmaA, okA := c.A.Adjusted.Reads(r)
+	b, sigmaB, okB := c.B.Adjusted.Reads(r)
+	if okA && okB {
+		c.add(Difference{Group: g, Posture: posture, Key: key, Reading: &r, Turns: r.Kind == bike.Angle, A: a, B: b, SigmaA: sigmaA, SigmaB: sigmaB})
+	}
+}
+
+// readings adds those taken on both, as they were read.
+func (c *Comparison) readings() {
+	c.OnlyB = slices.Clone(c.B.Bike.Readings)
+	for _, r := range c.A.Bike.Readings {
+		i := slices.IndexFunc(c.OnlyB, func(o bike.Reading) bool {
+			return o.Kind == r.Kind && o.From == r.From && o.To == r.To && o.Of == r.Of
+		})
+		if i < 0 {
+			c.OnlyA = append(c.OnlyA, r)
+			continue
+		}
+		o := c.OnlyB[i]
+		c.OnlyB = slices.Delete(c.OnlyB, i, i+1)
+		c.add(Difference{Group: Readings, Key: r.Written, Reading: &r, Turns: r.Kind == bike.Angle, A: r.Value, B: o.Value, SigmaA: r.Sigma, SigmaB: o.Sigma})
+	}
+}
+
+// references adds the places on the saddles.
+func (c *Comparison) references(support float64) {
+	if c.A.Bike.Saddle.Empty() || c.B.Bike.Saddle.Empty() {
+		return
+	}
+	bb := bike.Place{Kind: bike.AtBB}
+	places := []saddle.Reference{{Kind: saddle.Nose}, {Kind: saddle.Mid}, {Kind: saddle.Widest}, {Kind: saddle.Tail}}
+	if support > 0 {
+		places = append(places, saddle.Reference{Kind: saddle.ByWidth, MM: support})
+	}
+	for _, ref := range places {
+		at := bike.Place{Kind: bike.AtSaddle, Ref: ref}
+		c.read(References, "", "setback@"+ref.String(), bike.Reading{Kind: bike.Level, From: at, To: bb})
+		c.read(References, "", "vertical-height@"+ref.String(), bike.Reading{Kind: bike.Plumb, From: bb, To: at})
+		c.read(References, "", "saddle-height@"+ref.String(), bike.Reading{Kind: bike.Line, From: bb, To: at})
+	}
+}
+
+// marks adds where the scales of the same name stand, and what lies under the foot.
+func (c *Comparison) marks() {
+	for _, a := range c.A.Bike.Adjusters {
+		from, okA := c.A.Bike.Marks[a.Name]
+		to, okB := c.B.Bike.Marks[a.Name]
+		if okA && okB {
+			c.add(Difference{Group: Marks, Key: a.Name, A: from, B: to})
+		}
+	}
+	a, b := c.A.Bike.Feet, c.B.Bike.Feet
+	c.add(Difference{Group: Feet, Key: "crank", A: a.Crank, B: b.Crank})
+	if !a.NoSole && !b.NoSole {
+		c.add(Difference{Group: Feet, Key: "sole_height", A: a.SoleHeight, B: b.SoleHeight})
+	}
+}
+
+// MarshalJSON writes a comparison: mm and degrees, marks in their scale's own unit.
+func (c *Comparison) MarshalJSON() ([]byte, error) {
+	list := []carry.Keys{}
+	for _, d := range c.Differences {
+		q := d.Quantity(d.A)
+		k := carry.Keys{"group": d.Group, "posture": d.Posture, "name": d.Key, "unit": q.Unit(), "a": q, "b": q.Of(d.B), "change": q.Of(d.By()),
+			"a_sigma": q.Of(d.SigmaA), "b_sigma": q.Of(d.SigmaB), "sigma": q.Of(d.Sigma)}
+		if d.Group == Marks {
+			k["unit"] = "mark"
+		}
+		list = append(list, k)
+	}
+	names := func(readings []bike.Reading) []string {
+		list := []string{}
+		for _, r := range readings {
+			list = append(list, r.Written)
+		}
+		return list
+	}
+	a, b := c.A.Bike, c.B.Bike
+	return json.Marshal(carry.Keys{"schema": 1, "a": a.File, "b": b.File, "a_name": a.Name, "b_name": b.Name, "a_date": a.Record.Date,
+		"b_date": b.Record.Date, "differences": list, "parts": append([]Exchanged{}, c.Parts...), "only_a": names(c.OnlyA), "only_b": names(c.OnlyB),
+		"notes": append([]string{}, c.Notes...), "a_suspects": c.A.Adjusted.Findings(), "b_suspects": c.B.Adjusted.Findings(),
+		"versions": append(a.Versions(nil), b.Versions(nil)...)})
+}

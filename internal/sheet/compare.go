@@ -1,0 +1,45 @@
+package sheet
+
+import (
+	"io"
+	"time"
+
+	"carryover/internal/bike"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+	"carryover/internal/words"
+)
+
+// Compared writes the page that puts two bikes, or two dates of one, beside one another.
+func Compared(w io.Writer, c *job.Comparison, date time.Time, inputs []Input) error {
+	a, b := words.Dated(c)
+	v := view{Kind: "Comparison", Title: "A: " + a, Lead: "B: " + b, Meaning: words.Meaning, Inputs: versioned(inputs,
+		append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))}
+	v.Bikes = []machine{{"A", parts(c.A.Bike, nil)}, {"B", parts(c.B.Bike, nil)}}
+	v.Facts = facts(c.A.Rider, c.B.Bike.Record, bike.Record{})
+	for i, s := range []*job.Source{c.A, c.B} {
+		name := []string{"A: ", "B: "}[i]
+		for _, d := range words.Doubts(s.Adjusted) {
+			v.Doubts = append(v.Doubts, name+d)
+		}
+		for _, t := range words.Assumed(s.Adjusted) {
+			v.Assumed = append(v.Assumed, name+t)
+		}
+	}
+	v.Says = []string{words.Changes(c)}
+	if t := words.OtherParts(c); t != "" {
+		v.Says = append(v.Says, t)
+	}
+	for _, n := range c.Notes {
+		v.Says = append(v.Says, diag.Visible(words.Sentence(n)))
+	}
+	v.Tables = words.Compared(c, false)
+	for _, t := range v.Tables {
+		for _, row := range t.Rows {
+			for i := range row {
+				row[i] = typeset(row[i])
+			}
+		}
+	}
+	return v.write(w, date)
+}

@@ -1,0 +1,216 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/body"
+	"carryover/internal/diag"
+	"carryover/internal/job"
+)
+
+// Dated is what a bike of a comparison is called: its name, and its date where it has one.
+func Dated(c *job.Comparison) (a, b string) {
+	if a, b = Names(c.A.Bike, c.B.Bike); c.A.Bike.Record.Date != c.B.Bike.Record.Date {
+		a, b = Bike(c.A.Bike), Bike(c.B.Bike) // the dates tell them apart
+	}
+	for _, k := range []struct {
+		name *string
+		r    bike.Record
+	}{{&a, c.A.Bike.Record}, {&b, c.B.Bike.Record}} {
+		if k.r.Date != "" {
+			*k.name += ", " + diag.Visible(k.r.Date)
+		}
+	}
+	return a, b
+}
+
+// groups are what the groups of a comparison are called, in the order in which they are told.
+var groups = []struct {
+	group job.Group
+	name  string
+	short bool // told without being asked for
+}{{job.Measures, "What a tape reads", true}, {job.Contacts, "Where you touch it, seen from the BB", true}, {job.Angles, "What the joints do", true},
+	{job.Feet, "Under the foot", false}, {job.Marks, "Where the scales stand", false}, {job.Readings, "Readings as they were taken", false},
+	{job.References, "Places on the saddles", false}}
+
+// Different is what a number of a comparison is called.
+func Different(d *job.Difference) string {
+	switch d.Group {
+	case job.Contacts:
+		contact, axis, _ := strings.Cut(d.Key, ".")
+		return touched(bike.Contact(contact)) + ", " + map[string]string{"x": "ahead", "y": "up", "angle": "angle"}[axis]
+	case job.Angles:
+		return body.Figures[slices.IndexFunc(body.Figures, func(f body.Figure) bool { return f.Key == d.Key })].Name
+	case job.Feet:
+		return strings.ReplaceAll(d.Key, "_", " ")
+	case job.Marks:
+		return Setting(d.Key)
+	case job.References:
+		what, at, _ := strings.Cut(d.Key, "@")
+		return strings.ReplaceAll(what, "-", " ") + " at " + at
+	}
+	if name := Trade(*d.Reading); name != "" {
+		return name
+	}
+	return Called(*d.Reading)
+}
+
+// changed is a row of a comparison: both values and the change with its ±.
+func (d different) row() []string {
+	if d.Group == job.Marks {
+		return []string{Different(d.Difference), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
+	}
+	of := d.Quantity
+	by := "-"
+	if !None(of(d.By())) {
+		by = Signed(settable(of(d.By())), 1)
+		if !d.Turns {
+			by = strings.TrimSuffix(by, ".0")
+		}
+	}
+	if s := of(d.Sigma); !None(s) {
+		by += NoBreak + "±" + NoBreak + Bare(s)
+	}
+	return []string{Different(d.Difference), Bare(of(d.A)) + either(d.Turns, "°", ""), Bare(of(d.B)) + either(d.Turns, "°", ""), by + either(d.Turns, "°", "")}
+}
+
+type different struct{ *job.Difference }
+
+// Table is a heading with rows, for a comparison on paper.
+type Table struct {
+	Title string
+	Head  []string
+	Rows  [][]string
+}
+
+// Compared are the tables of a comparison; all adds those that are told only when asked for.
+func Compared(c *job.Comparison, all bool) (list []Table) {
+	for _, g := range groups {
+		if !all && !g.short {
+			continue
+		}
+		figures := map[string]int{}
+		var posture string
+		for i := range c.Differences {
+			d := &c.Differences[i]
+			if figures[d.Posture]++; d.Group != g.group {
+				figures[d.Posture]--
+				continue
+			}
+			if d.Group == job.Angles && !all && figures[d.Posture] > body.Short || d.Group == job.Contacts && !all && d.Turns {
+				continue
+			}
+			if len(list) == 0 || posture != d.Posture || !strings.HasPrefix(list[len(list)-1].Title, g.name) {
+				posture = d.Posture
+				title := g.name
+				if posture != "" {
+					title += ": " + diag.Shorten(posture, 22)
+				}
+				list = append(list, Table{Title: title, Head: []string{"", "A", "B", "change"}})
+			}
+			t := &list[len(list)-1]
+			t.Rows = append(t.Rows, different{d}.row())
+		}
+	}
+	return list
+}
+
+// Changes is the answer of a comparison in a sentence: what changed by more than its ± could make of nothing.
+func Changes(c *job.Comparison) string {
+	var list []string
+	for i := range c.Differences {
+		d := &c.Differences[i]
+		if q := d.Quantity(d.By()); d.Group == job.Measures && !None(q) && math.Abs(d.By()) > 2*d.Sigma {
+			list = append(list, fmt.Sprintf("%s %s %s", Different(d), Size(q), more(d)))
+		}
+	}
+	list = slices.Compact(list)
+	if len(list) == 0 {
+		return "Nothing that a tape reads differs by more than twice its ±."
+	}
+	return Capital(List(list)) + "; the rest differs by no more than twice its ±."
+}
+
+func more(d *job.Difference) string {
+	return either(d.By() > 0, "more", "less")
+}
+
+// OtherParts says which parts are others; "" where none is.
+func OtherParts(c *job.Comparison) string {
+	var list []string
+	for _, p := range c.Parts {
+		a, b := named(p.A), named(p.B)
+		if a == b {
+			b += " of another shape"
+		}
+		list = append(list, fmt.Sprintf("%s %s on A, %s on B", p.Slot, a, b))
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return "Other parts: " + strings.Join(list, "; ") + "."
+}
+
+// named is a part without its version.
+func named(part string) string {
+	id, _, _ := strings.Cut(part, " ")
+	return either(id == "", "none", diag.Shorten(id, 32))
+}
+
+// Compare lays out two bikes, or two dates of one, beside one another. No verdict: what is better is not for a tape to say.
+func (p *Page) Compare(c *job.Comparison, all bool) {
+	a, b := Dated(c)
+	p.Para("A  ", a+" ("+diag.Visible(c.A.Bike.File)+")")
+	p.Para("B  ", b+" ("+diag.Visible(c.B.Bike.File)+")")
+	for i, s := range []*job.Source{c.A, c.B} {
+		for _, d := range Doubts(s.Adjusted) {
+			p.Danger([]string{"A: ", "B: "}[i] + d)
+		}
+	}
+	p.Space()
+	p.Para("", Changes(c))
+	if t := OtherParts(c); t != "" {
+		p.Para("", t)
+	}
+	for _, t := range Compared(c, all) {
+		p.Heading(t.Title)
+		p.Table("lrrr", append([][]string{t.Head}, t.Rows...)...)
+	}
+	p.Space()
+	for _, n := range c.Notes {
+		p.Para("- ", diag.Visible(Sentence(n)))
+	}
+	for i, s := range []*job.Source{c.A, c.B} {
+		for _, t := range Assumed(s.Adjusted) {
+			p.Para([]string{"A: ", "B: "}[i], t)
+		}
+	}
+	p.Para("", "Lengths in mm. "+Meaning)
+}
+
+// ChangeColumns head the rows of a comparison as CSV.
+var ChangeColumns = []string{"group", "posture", "what", "unit", "A", "B", "change", "±"}
+
+// ChangeRows are all numbers of a comparison, rounded to what can be set.
+func ChangeRows(c *job.Comparison) (rows [][]string) {
+	for i := range c.Differences {
+		d := &c.Differences[i]
+		unit, show := "mm", func(v float64) string { return Trimmed(settable(d.Quantity(v)), 1) }
+		switch {
+		case d.Group == job.Marks:
+			unit, show = "mark", func(v float64) string { return Trimmed(v, 2) }
+		case d.Turns:
+			unit = "°"
+		}
+		sigma := ""
+		if d.Sigma > 0 {
+			sigma = show(d.Sigma)
+		}
+		rows = append(rows, []string{string(d.Group), d.Posture, Different(d), unit, show(d.A), show(d.B), show(d.By()), sigma})
+	}
+	return rows
+}
