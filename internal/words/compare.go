@@ -42,7 +42,7 @@ func Different(d *job.Difference) string {
 	switch d.Group {
 	case job.Contacts:
 		contact, axis, _ := strings.Cut(d.Key, ".")
-		return touched(bike.Contact(contact)) + ", " + map[string]string{"x": "ahead", "y": "up", "angle": "angle"}[axis]
+		return Touched(bike.Contact(contact)) + ", " + map[string]string{"x": "ahead", "y": "up", "angle": "angle"}[axis]
 	case job.Angles:
 		return body.Figures[slices.IndexFunc(body.Figures, func(f body.Figure) bool { return f.Key == d.Key })].Name
 	case job.Feet:
