@@ -3,10 +3,12 @@ package carry
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
 	"carryover/internal/bike"
+	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/search"
@@ -217,6 +219,27 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		return nil, false, errors.New("stopped before any combination of parts was tried")
 	}
 	return list, proven, nil
+}
+
+// Stems returns the n stems that bring the hands nearest, best first, of those in the shop and those the file lists: each either
+// way up and on its own spacers, with everything else that was chosen as it is. proven is false when the search was stopped early.
+func (s *Solution) Stems(ctx context.Context, shop Shop, n int) (list []*Solution, proven bool, err error) {
+	b, own := s.pinned(), s.Target.Stem
+	if own == nil {
+		return nil, false, fmt.Errorf("%s has no [stem], so there is none to buy: give [stem] with frame stack, reach and head_angle", b.File)
+	}
+	options := slices.Clone(shop.Stems)
+	for _, o := range own.Options {
+		if !slices.ContainsFunc(options, func(k bike.Option[cockpit.Stem]) bool { return k.ID == o.ID }) {
+			options = append(options, o)
+		}
+	}
+	spacers := bike.Spacers{Given: true, Free: true, Max: spacersSold, Step: spacersPiece}
+	if own.Spacers.Free {
+		spacers = own.Spacers
+	}
+	b.Stem = &bike.StemFit{Slot: bike.Slot[cockpit.Stem]{Open: true, Options: options}, Spacers: spacers}
+	return Alternatives(ctx, b, s.Source, s.Position, s.Options, n)
 }
 
 // with is the saddle half with one choice of parts.

@@ -124,7 +124,7 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 		return err
 	}
 	q.Exchange = o.exchange()
-	q.Alternatives, q.Fitted = o.choice.alternatives, o.choice.prefer != ""
+	q.Alternatives, q.Fitted, q.Stems = o.choice.alternatives, o.choice.prefer != "", o.choice.stems
 	stop := a.working("searching", nil)
 	c, err := a.files.Carry(ctx, q)
 	stop()

@@ -10,10 +10,12 @@ import (
 type choiceOptions struct {
 	alternatives int
 	prefer       string
+	stems        bool
 }
 
 func (c *choiceOptions) flags(f *pflag.FlagSet) {
 	f.IntVar(&c.alternatives, "alternatives", 0, "also list the `N` next best combinations of parts")
+	f.BoolVar(&c.stems, "stems", false, "also name three stems to buy, with spacers and which way up")
 	f.StringVar(&c.prefer, "prefer", "", "in open slots: fitted, to change as few parts (the first of each list) as will carry")
 }
 

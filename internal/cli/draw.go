@@ -21,6 +21,7 @@ import (
 type pictureOptions struct {
 	followOptions
 	posture, rider, out, date string
+	stems                     bool
 }
 
 func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
@@ -38,6 +39,7 @@ func (a *app) carried(ctx context.Context, from, to string, o pictureOptions) (*
 	if err != nil {
 		return nil, err
 	}
+	q.Stems = o.stems
 	c, err := a.files.Carry(ctx, q)
 	if err != nil {
 		return nil, err

@@ -23,9 +23,10 @@ func (a *app) sheetCommand() *cobra.Command {
 		Long: `Writes one HTML file with everything in it: settings in order of work with boxes to tick, readings to check, the
 scales with their marks, both bikes drawn to scale, and why the numbers changed. It loads nothing from anywhere, needs
 no script, and prints on A4 or Letter in black and white, two pages for a posture; the first is enough to work by.
-With one bike it is a record of the position on it.`,
+With one bike it is a record of the position on it. --stems writes a page for a client instead: which stem to buy.`,
 		Example: `  carryover sheet example:road example:studio -o studio.html
   carryover sheet road.toml -o record.html
+  carryover sheet example:road example:outdoor --stems -o stems.html
   carryover sheet road.toml studio.toml --posture road --date 2030-05-14 -o sheet.html`,
 		Args: oneOrTwo,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -33,6 +34,7 @@ With one bike it is a record of the position on it.`,
 		},
 	}
 	o.flags(cmd, "the page")
+	cmd.Flags().BoolVar(&o.stems, "stems", false, "which stem TO wants, for the client: two sentences, three choices")
 	return cmd
 }
 
@@ -68,6 +70,9 @@ func (a *app) sheet(ctx context.Context, args []string, o pictureOptions) error 
 	}
 	number, _, _ := strings.Cut(version(), "\n")
 	program := sheet.Input{Name: "Program", Value: "carryover " + number}
+	if o.stems && len(args) == 1 {
+		return usageError{fmt.Errorf("--stems wants FROM and TO")}
+	}
 	if len(args) == 1 {
 		source, asked, err := a.recorded(args[0], o)
 		if err != nil {
@@ -85,7 +90,11 @@ func (a *app) sheet(ctx context.Context, args []string, o pictureOptions) error 
 		inputs = append(inputs, sheet.Input{Name: "Rider", Value: o.rider})
 	}
 	inputs = append(inputs, sheet.Input{Name: "Crank policy", Value: o.policy}, sheet.Input{Name: "Hands", Value: o.hands}, program)
-	if err := a.output(o.out, func(w io.Writer) error { return sheet.Set(w, c, date, inputs) }); err != nil {
+	page := sheet.Set
+	if o.stems {
+		page = sheet.Stems
+	}
+	if err := a.output(o.out, func(w io.Writer) error { return page(w, c, date, inputs) }); err != nil {
 		return err
 	}
 	return a.missed(c)

@@ -23,6 +23,7 @@ type Asked struct {
 	AnchorSigma *float64
 	// Alternatives is how many other combinations of parts to list; Fitted changes as few of the fitted parts as carry.
 	Alternatives int
+	Stems        bool // also which stems to buy
 	Fitted       bool
 }
 
@@ -51,6 +52,8 @@ type Result struct {
 	// the uncertainty comes from.
 	Others       []*carry.Solution
 	OthersProven bool
+	Stems        []*carry.Solution // to buy, the nearest first
+	StemsProven  bool
 	Front        *carry.Front
 	Draws        *carry.Draws
 	Blame        [][]carry.Contribution
@@ -147,12 +150,20 @@ func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, shop car
 	return c, nil
 }
 
+// stemsTold is between how many stems a client chooses.
+const stemsTold = 3
+
 // result is a solution with what was asked for beside it, and what is told of it.
 func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Standing, q Asked, shop carry.Shop) (*Result, error) {
 	r := &Result{Solution: s, Source: c.Source, Standing: stand}
 	var err error
 	if q.Alternatives > 0 {
 		if r.Others, r.OthersProven, err = carry.Alternatives(ctx, s.Target, c.Bike, s.Position, q.Options, q.Alternatives+1); err != nil {
+			return nil, err
+		}
+	}
+	if q.Stems {
+		if r.Stems, r.StemsProven, err = s.Stems(ctx, shop, stemsTold); err != nil {
 			return nil, err
 		}
 	}

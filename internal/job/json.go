@@ -77,6 +77,29 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		}
 		k["alternatives"], k["alternatives_proven"] = others, r.OthersProven
 	}
+	if r.Stems != nil {
+		stems := []carry.Keys{}
+		for _, o := range r.Stems {
+			stem := carry.Keys{"error": o.E, "carried": o.Carried()}
+			for _, p := range o.Parts {
+				if p.Slot == "stem" {
+					stem["part"], stem["flip"] = p.ID, p.Flip
+				}
+			}
+			fitted := o.Fitted().Stem
+			stem["length"], stem["angle"] = fitted.Length, plane.Angle(fitted.Angle)
+			for _, set := range o.Settings {
+				switch set.Sets {
+				case bike.SetsSpacers:
+					stem["spacers"] = set.Travel
+				case bike.SetsRotation:
+					stem["rotation"] = plane.Angle(set.Zero + set.Travel)
+				}
+			}
+			stems = append(stems, stem)
+		}
+		k["stems"], k["stems_proven"] = stems, r.StemsProven
+	}
 	if r.Front != nil {
 		k["prefer"] = prefer(r.Front)
 	}

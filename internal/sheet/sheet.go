@@ -57,6 +57,7 @@ type posture struct {
 	Carried, OutOf    bool // OutOf reach: nobody is to set it up like this
 	Dangers, Minds    []string
 	Heading           string // over the minds
+	Work, Below       string // over the steps, and under them
 	Steps             []step
 	Checks            []check
 	Pictures          []picture
@@ -175,7 +176,11 @@ func facts(rider *bike.Rider, records ...bike.Record) []Input {
 // carried is one posture on the bike that is set up.
 func (v *view) carried(r *job.Result) posture {
 	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
-		Carried: words.Sound(r), Dangers: append(words.Dangers(r), words.Cures(r)...), Minds: words.Minds(r)}
+		Carried: words.Sound(r), Dangers: append(words.Dangers(r), words.Cures(r)...), Minds: words.Minds(r),
+		Work: "Set in this order", Below: "Below each: the reading that confirms it, in mm."}
+	if p.OutOf {
+		p.Work = "As near as it comes: not to be set up"
+	}
 	for _, row := range words.Rows(r) {
 		row.To = typeset(row.To)
 		if row.Step > 0 {

@@ -344,6 +344,23 @@ func recorded(t testing.TB, name string) (page []byte, postures int) {
 	return b.Bytes(), len(asked)
 }
 
+// The page for the client who is to buy a stem: two sentences, three choices, and nothing to set up.
+func TestStems(t *testing.T) {
+	var files job.Files
+	c, err := files.Carry(t.Context(), job.Asked{From: "example:road", To: "example:outdoor", Stems: true})
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, sheet.Stems(&b, c, day, nil))
+	checkTags(t, b.Bytes())
+	got := page(t, b.Bytes())
+	for _, want := range []string{"Stems to buy", "it wants one of these stems", "The first comes nearest", "100 mm, 0°", "25 mm of spacers",
+		"the bar turned 2.3° front up"} {
+		assert.Contains(t, got, want)
+	}
+	assert.Equal(t, 3, strings.Count(b.String(), `type="checkbox"`))
+	assert.NotContains(t, got, "Set in this order")
+}
+
 // A record of one bike names its parts, who made it, and reads what its readings say.
 func TestRecord(t *testing.T) {
 	out, _ := recorded(t, "road")

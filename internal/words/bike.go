@@ -173,15 +173,12 @@ func Versions(list []bike.Version) string {
 		last = v.Bike
 		all = append(all, text)
 	}
-	if len(all) == 0 {
-		return ""
-	}
-	return "Parts by the versions of their shapes: " + strings.Join(all, ", ") + "."
+	return strings.Join(all, ", ")
 }
 
 // versions ends a page with Versions, where everything is asked for.
 func (p *Page) versions(all bool, list []bike.Version) {
 	if text := Versions(list); all && text != "" {
-		p.Para("", text)
+		p.Para("", "Parts by the versions of their shapes: "+text+".")
 	}
 }

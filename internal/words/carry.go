@@ -597,6 +597,7 @@ func (p *Page) result(r *job.Result, more More) {
 	}
 	p.spread(r)
 	p.others(r)
+	p.stems(r)
 }
 
 // Lines adds the lines of a message, each set in.

@@ -1,0 +1,66 @@
+package words
+
+import (
+	"fmt"
+
+	"carryover/internal/bike"
+	"carryover/internal/carry"
+	"carryover/internal/job"
+	"carryover/internal/plane"
+)
+
+// Stems says to a client, in two sentences, which stem the bike wants.
+func Stems(r *job.Result) string {
+	from, to := Names(r.Source.Bike, r.Target)
+	text := fmt.Sprintf("So that your hands are on %s where they are on %s, it wants one of these stems.", to, from)
+	best := r.Stems[0]
+	switch {
+	case !best.Carried():
+		text += fmt.Sprintf(" None brings it all the way; the first comes nearest, to %s.", MM(best.E))
+	case len(r.Stems) == 1:
+		text += " There is no other in the catalogue."
+	default:
+		text += " The first comes nearest; take the next where it is not to be had."
+	}
+	return text + either(r.StemsProven, "", " The search was stopped early.")
+}
+
+// Stem is one stem as a shop would say it, what it is built with, and how near it brings the hands.
+func Stem(s *carry.Solution) (what, how, near string) {
+	stem := s.Fitted().Stem
+	what = MM(stem.Length) + ", " + Trimmed(plane.Deg(stem.Angle), 1) + "°"
+	for _, p := range s.Parts {
+		if p.Slot == "stem" {
+			what += flipped(p.Flip)
+		}
+	}
+	for _, set := range s.Settings {
+		switch set.Sets {
+		case bike.SetsSpacers:
+			how = either(None(quantityOf(set, set.Travel)), "no spacers", Amount(quantityOf(set, set.Travel))+" of spacers") + how
+		case bike.SetsRotation:
+			how += ", the bar turned " + Tilted(plane.Angle(set.Zero+set.Travel), "front")
+		}
+	}
+	hands := s.Contacts[1]
+	near = "the hands where they were"
+	if miss := Miss(hands); miss != "" {
+		near = "the hands " + miss
+	}
+	return what, how, near + either(hands.Carried, "", ": more than counts as the same")
+}
+
+// stems is the advice to a client in text.
+func (p *Page) stems(r *job.Result) {
+	if r.Stems == nil {
+		return
+	}
+	p.Heading("Stems to buy")
+	p.Para("", Stems(r))
+	var rows [][]string
+	for i, s := range r.Stems {
+		what, how, near := Stem(s)
+		rows = append(rows, []string{fmt.Sprint(i + 1), what, how, near})
+	}
+	p.Table("rlll", rows...)
+}
