@@ -10,6 +10,7 @@ import (
 	"carryover/internal/format"
 	"carryover/internal/plane"
 	"carryover/internal/tomltree"
+	"carryover/internal/written"
 )
 
 // Bounds of plausible travel and the usual uncertainty of setting an adjuster.
@@ -96,9 +97,9 @@ func (r *reader) direction(t *format.Table, a *bike.Adjuster) bool {
 			"missing key %q in %s: the direction of travel as the mark rises", "angle", t.Name())
 		return false
 	case a.Moves == bike.MovesSaddle && 60 <= line && line <= 85:
-		t.Warnf("angle", "travel-forward", fmt.Sprintf("a seat post goes up and back: 180 - %s = %s is the usual one", oneDecimal(line),
-			oneDecimal(180-line)),
-			"angle %s moves the saddle up and forward", oneDecimal(deg))
+		t.Warnf("angle", "travel-forward", fmt.Sprintf("a seat post goes up and back: 180 - %s = %s is the usual one", written.Short(line),
+			written.Short(180-line)),
+			"angle %s moves the saddle up and forward", written.Short(deg))
 	}
 	return true
 }

@@ -9,7 +9,6 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"carryover/internal/bike"
@@ -19,6 +18,7 @@ import (
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
+	"carryover/internal/written"
 )
 
 // Folder is where a bike file lies: file: paths in it start there.
@@ -187,7 +187,7 @@ func (r *reader) support(t *format.Table, p *bike.Posture) {
 		p.Support = width
 		if s := single(r.b.Saddle.Slot); s != nil && width < s.Width(0) {
 			t.Warnf("support", "support-at-nose", "give the full width of the saddle where it carries you",
-				"support %s is narrower than this saddle's nose, %s mm: nobody sits there", format.Num(width), oneDecimal(s.Width(0)))
+				"support %s is narrower than this saddle's nose, %s mm: nobody sits there", format.Num(width), written.Short(s.Width(0)))
 		}
 	case text == format.SitBones:
 		p.SitBones, usual = true, bonesSigma
@@ -221,8 +221,3 @@ func (r *reader) shaped() bool { return r.root.Has("saddle.part") || r.root.Has(
 
 // assume notes what the file left out.
 func (r *reader) assume(text string) { r.b.Assumed = append(r.b.Assumed, text) }
-
-// oneDecimal writes a number as a person measures it: at most one decimal, for messages about computed numbers.
-func oneDecimal(v float64) string {
-	return strings.TrimSuffix(strconv.FormatFloat(v, 'f', 1, 64), ".0")
-}

@@ -11,6 +11,7 @@ import (
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
+	"carryover/internal/written"
 )
 
 // onList is how far a stated value may lie from what a part offers, mm or degrees: rounding, not another hole.
@@ -24,7 +25,7 @@ func setting(t *format.Table, key string) bike.Setting {
 
 // within narrows a free setting to lo..hi and reports what lies outside. what names the stretch.
 func within(t *format.Table, key string, s *bike.Setting, lo, hi float64, what string) {
-	stretch := fmt.Sprintf("%s runs from %s to %s", what, oneDecimal(lo), oneDecimal(hi))
+	stretch := fmt.Sprintf("%s runs from %s to %s", what, written.Short(lo), written.Short(hi))
 	switch {
 	case !s.Given:
 	case s.Hi < lo-onList || s.Lo > hi+onList:
@@ -53,10 +54,10 @@ func offered(t *format.Table, key string, s bike.Setting, values []float64) {
 		return
 	}
 	t.Errorf(key, "not-offered", "the part offers "+listed(values), "%s %s is nothing this part can be set to",
-		key, written(s))
+		key, stated(s))
 }
 
-func written(s bike.Setting) string {
+func stated(s bike.Setting) string {
 	if s.Free {
 		return fmt.Sprintf("[%s, %s]", format.Num(s.Lo), format.Num(s.Hi))
 	}
@@ -111,7 +112,7 @@ func (r *reader) saddle() {
 		held := "the middle of the rail stretch"
 		if s != nil { // any place of the stretch is as likely: half of it over the root of 3
 			half := (s.Rail.To - s.Rail.From) / 2
-			held += fmt.Sprintf(", %s ± %s mm behind the nose", oneDecimal(s.Rail.From+half), oneDecimal(half/math.Sqrt(3)))
+			held += fmt.Sprintf(", %s ± %s mm behind the nose", written.Short(s.Rail.From+half), written.Short(half/math.Sqrt(3)))
 		}
 		r.assume("saddle.clamp_at is not given: the clamp is taken to hold " + held)
 	}

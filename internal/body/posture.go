@@ -6,6 +6,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/plane"
+	"carryover/internal/written"
 )
 
 // Hands is what the hands or forearms hold.
@@ -57,7 +58,7 @@ type Numbers struct {
 // hands on the bar the arm acts as one link of the length its assumed elbow leaves, and the elbow hangs below it.
 func (s *Segments) upper(f Place) (*Upper, error) {
 	if ok, missing := s.Upper(); !ok {
-		return nil, errors.New("trunk and arms need " + words(missing) + ": give them, or height to estimate them from")
+		return nil, errors.New("trunk and arms need " + written.And(missing) + ": give them, or height to estimate them from")
 	}
 	h, hip := f.Hands, s.hipJoint(f.Sit)
 	u := &Upper{}

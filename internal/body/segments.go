@@ -7,6 +7,7 @@ import (
 	"fmt"
 
 	"carryover/internal/bike"
+	"carryover/internal/written"
 )
 
 // Origin says how well a length is known.
@@ -140,7 +141,7 @@ func NewSegments(r *bike.Rider) (*Segments, error) {
 	}
 	s.Kneecap = Length{"kneecap ahead of the joint", kneecap, Assumed, "groove 25, kneecap 23 and skin 7 mm, from memory"}
 	if len(missing) > 0 {
-		return nil, fmt.Errorf("%s: the leg needs %s: give them, or height to estimate them from", r.File, words(missing))
+		return nil, fmt.Errorf("%s: the leg needs %s: give them, or height to estimate them from", r.File, written.And(missing))
 	}
 	return s, nil
 }
@@ -158,19 +159,4 @@ func (s *Segments) Lengths() []Length {
 		}
 	}
 	return all
-}
-
-func words(names []string) string {
-	text := ""
-	for i, n := range names {
-		switch {
-		case i == 0:
-		case i == len(names)-1:
-			text += " and "
-		default:
-			text += ", "
-		}
-		text += n
-	}
-	return text
 }

@@ -15,6 +15,7 @@ import (
 	"carryover/internal/locate"
 	"carryover/internal/lsq"
 	"carryover/internal/plane"
+	"carryover/internal/written"
 )
 
 // Kind is what a parameter is.
@@ -445,7 +446,7 @@ func (m *model) needs(p Parameter) string {
 	case 0:
 		return fmt.Sprintf("entries that say the mark of %q, at both ends of its scale", name)
 	case 1:
-		return fmt.Sprintf("an entry with %q at another mark than %s, the rest left alone", name, plain(m.ends[p.Adjuster][0]))
+		return fmt.Sprintf("an entry with %q at another mark than %s, the rest left alone", name, written.Short(m.ends[p.Adjuster][0]))
 	}
 	// Something else that moves the same part hides it where its mark is not said.
 	for k := range m.b.Adjusters {
@@ -466,8 +467,6 @@ func (m *model) needs(p Parameter) string {
 	return fmt.Sprintf("an entry with %q at another mark in which readings fix what it moves both ways", name)
 }
 
-func plain(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
-
 // assumptions lists in words what no entry says.
 func (m *model) assumptions() []string {
 	names := map[assembly.Body]string{assembly.Saddle: bike.SetsSaddleTilt.Key(), assembly.Bar: bike.SetsRotation.Key(), assembly.Pads: bike.SetsPadTilt.Key()}
@@ -479,7 +478,7 @@ func (m *model) assumptions() []string {
 		}
 	}
 	if m.used[assembly.Saddle] && m.b.Saddle.ClampAt.Free {
-		list = append(list, fmt.Sprintf("the place of the rail clamp is left open: taken as %s mm in every entry", plain(m.station)))
+		list = append(list, fmt.Sprintf("the place of the rail clamp is left open: taken as %s mm in every entry", written.Short(m.station)))
 	}
 	return list
 }

@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -210,7 +211,8 @@ func TestTheUncertaintyOfParametersIsHonest(t *testing.T) {
 		}
 		chi, dof = chi+res.Chi2, dof+res.DOF
 	}
-	lo, hi := lsq.Chi2Quantile(1e-5, n), lsq.Chi2Quantile(1-1e-5, n)
+	of := distuv.ChiSquared{K: float64(n)}
+	lo, hi := of.Quantile(1e-5), of.Quantile(1-1e-5)
 	for i, s := range sums {
 		assert.Greater(t, s, lo, "parameter %d", i)
 		assert.Less(t, s, hi, "parameter %d", i)

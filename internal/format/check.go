@@ -282,15 +282,7 @@ func alternatives(words []string) string {
 	for i, w := range words {
 		quoted[i] = strconv.Quote(w)
 	}
-	return orList(quoted)
-}
-
-func orList(words []string) string {
-	last := len(words) - 1
-	if last < 1 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:last], ", ") + " or " + words[last]
+	return written.Or(quoted)
 }
 
 // kindWords are what a value must be, in words.
@@ -314,7 +306,7 @@ func (t *Table) wrongType(n *tomltree.Node, k *Key, what string) {
 	if mend == "" {
 		mend = k.meant(n)
 	}
-	t.ErrorAtf(n, "wrong-type", mend, "%s must be %s, is %s", what, orList(want), describe(n))
+	t.ErrorAtf(n, "wrong-type", mend, "%s must be %s, is %s", what, written.Or(want), describe(n))
 }
 
 // describe is the kind of a value, with the value where that is short.

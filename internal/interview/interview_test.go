@@ -200,10 +200,10 @@ func TestEachReadingSaysWhatItLeavesOpen(t *testing.T) {
 		}
 	}
 	require.Len(t, steps, 10)
-	assert.Equal(t, "that leaves how far back the saddle is, the saddle height, how far forward the bar is and the bar height open",
+	assert.Equal(t, "that leaves open how far the saddle is behind or ahead of the BB, how high the saddle is, how far forward the bar is and how high the bar is",
 		steps[0],
 		"a straight line alone fixes neither coordinate")
-	assert.Equal(t, "that leaves the bar height open", steps[3])
+	assert.Equal(t, "that leaves open how high the bar is", steps[3])
 	assert.Equal(t, "nothing is open now; one more reading would check the others", steps[4])
 	assert.Contains(t, steps[9], "check one another")
 }
@@ -220,7 +220,7 @@ func TestNothingReadIsSaid(t *testing.T) {
 	require.Len(t, r.Open, 1)
 	assert.Contains(t, r.Open[0], "nothing was read")
 	r, _, _ = talk("bike", nil, "Bare", "from", "short", "170", "hood", "122", "730", "", "-1", "", "", "", "same", "")
-	assert.Contains(t, strings.Join(r.Open, "; "), "how far back the saddle is")
+	assert.Contains(t, strings.Join(r.Open, "; "), "how far the saddle is behind or ahead of the BB")
 	assert.Contains(t, string(r.Source), "# The readings leave open: ")
 }
 

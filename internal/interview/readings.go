@@ -10,6 +10,7 @@ import (
 	"carryover/internal/format"
 	"carryover/internal/locate"
 	"carryover/internal/tomltree"
+	"carryover/internal/written"
 )
 
 // places are what a person calls where the tape goes.
@@ -118,21 +119,11 @@ func (f *form) leaves() []string {
 	open, agree, _ := f.standing()
 	switch {
 	case len(open) > 0:
-		return []string{"  that leaves " + listed(open) + " open"}
+		return []string{"  that leaves open " + written.And(open)}
 	case agree != "":
 		return []string{"  " + agree}
 	}
 	return nil
-}
-
-// words are what a person calls the numbers of a bike.
-var words = map[string]string{
-	"saddle.x": "how far back the saddle is", "saddle.y": "the saddle height", "saddle.tilt": "the saddle tilt",
-	"bar.x": "how far forward the bar is", "bar.y": "the bar height", "bar.rotation": "the rotation of the bar",
-	"hood.x": "how far forward the hands are", "hood.y": "the height of the hands", "hood.angle": "the angle of the hoods",
-	"drop.x": "how far forward the drops are", "drop.y": "the height of the drops",
-	"pad.x": "how far forward the pads are", "pad.y": "the height of the pads", "pad.tilt": "the tilt of the pads",
-	"clipon.tilt": "the tilt of the pads", "grip.x": "how far forward the grips are", "grip.y": "the height of the grips",
 }
 
 // standing says what the readings so far leave open and which would fix it, or, when nothing is open, how well they
@@ -150,11 +141,7 @@ func (f *form) standing() (open []string, agree string, shortest []string) {
 		return nil, agreement(adjusted), nil
 	}
 	for _, gap := range adjusted.Missing {
-		word, known := words[gap.Unknown]
-		if !known {
-			word = gap.Unknown
-		}
-		open = append(open, word)
+		open = append(open, gap.Means())
 	}
 	return open, "", adjusted.Shortest()
 }
@@ -182,14 +169,6 @@ func agreement(a *locate.Adjustment) string {
 		return "nothing is open now; one more reading would check the others"
 	}
 	return fmt.Sprintf("nothing is open now, and %d of the readings check one another", checked)
-}
-
-// listed is "a", "a and b", "a, b and c".
-func listed(all []string) string {
-	if len(all) < 2 {
-		return strings.Join(all, "")
-	}
-	return strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1]
 }
 
 // saddleAndHands are the readings of a bike: to a mark on the saddle, or with none to its nose and middle.

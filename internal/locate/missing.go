@@ -103,25 +103,33 @@ func (a *Adjustment) everythingMissing() []Gap {
 	return gaps
 }
 
-// usual are the readings that a person would take for a coordinate.
-var usual = map[string][]string{
-	"saddle.x":                {"setback", "saddle-height", "nose-to-bar"},
-	"saddle.y":                {"saddle-height", "floor-height", "seat-tube"},
-	bike.SetsSaddleTilt.Key(): {"saddle-tilt"},
-	"bar.x":                   {"nose-to-bar", "reach to bar"},
-	"bar.y":                   {"drop to bar", "floor-height of bar"},
-	bike.SetsRotation.Key():   {"bar-rotation", "hood-angle"},
-	"hood.x":                  {"reach", "line from bb to hood"},
-	"hood.y":                  {"drop", "floor-height of hood"},
-	"drop.x":                  {"reach to drop"},
-	"drop.y":                  {"drop to drop", "floor-height of drop"},
-	"pad.x":                   {"reach to pad"},
-	"pad.y":                   {"drop to pad", "floor-height of pad"},
-	"pad.tilt":                {"pad-tilt"},
-	bike.SetsPadTilt.Key():    {"pad-tilt"},
-	"grip.x":                  {"reach to grip"},
-	"grip.y":                  {"drop to grip"},
+// numbers are the numbers of a bike that a gap may be: what each is in a rider's words, and the readings that a person would
+// take for it.
+var numbers = map[string]struct {
+	means string
+	usual []string
+}{
+	"saddle.x":                {"how far the saddle is behind or ahead of the BB", []string{"setback", "saddle-height", "nose-to-bar"}},
+	"saddle.y":                {"how high the saddle is", []string{"saddle-height", "floor-height", "seat-tube"}},
+	bike.SetsSaddleTilt.Key(): {"how far the saddle's nose points up or down", []string{"saddle-tilt"}},
+	"bar.x":                   {"how far forward the bar is", []string{"nose-to-bar", "reach to bar"}},
+	"bar.y":                   {"how high the bar is", []string{"drop to bar", "floor-height of bar"}},
+	bike.SetsRotation.Key():   {"how far the bar is turned in its clamp", []string{"bar-rotation", "hood-angle"}},
+	"hood.x":                  {"how far forward the hoods are", []string{"reach", "line from bb to hood"}},
+	"hood.y":                  {"how high the hoods are", []string{"drop", "floor-height of hood"}},
+	hoodAngle:                 {"how far the hoods point up", nil},
+	"drop.x":                  {"how far forward the drops are", []string{"reach to drop"}},
+	"drop.y":                  {"how high the drops are", []string{"drop to drop", "floor-height of drop"}},
+	"pad.x":                   {"how far forward the pads are", []string{"reach to pad"}},
+	"pad.y":                   {"how high the pads are", []string{"drop to pad", "floor-height of pad"}},
+	"pad.tilt":                {"how far the pads point up", []string{"pad-tilt"}},
+	bike.SetsPadTilt.Key():    {"how far the pads point up", []string{"pad-tilt"}},
+	"grip.x":                  {"how far forward the grips are", []string{"reach to grip"}},
+	"grip.y":                  {"how high the grips are", []string{"drop to grip"}},
 }
+
+// Means is what the number is in a rider's words.
+func (g Gap) Means() string { return numbers[g.Unknown].means }
 
 // seat says where readings go to on the saddle. Where a posture says so that is where the rider sits, which hardly
 // depends on the saddle's shape (and is all there is to go to on one without): the middle and the nose otherwise.
@@ -147,7 +155,7 @@ func (a *Adjustment) propose(gaps []Gap) {
 		open[strings.TrimSuffix(r.Written, " to hood")] = open[r.Written] // what reach and drop alone mean
 	}
 	for i := range gaps {
-		for _, r := range usual[gaps[i].Unknown] {
+		for _, r := range numbers[gaps[i].Unknown].usual {
 			name, to, there := strings.Cut(r, " to ")
 			switch {
 			case r == "floor-height":
@@ -179,7 +187,7 @@ func (e *MissingError) Error() string {
 	var b strings.Builder
 	names := make([]string, len(e.Gaps))
 	for i, g := range e.Gaps {
-		names[i] = meaning[g.Unknown]
+		names[i] = g.Means()
 	}
 	fmt.Fprintf(&b, "%s: no reading tells %s", e.File, strings.Join(names, ", nor "))
 	for i, g := range e.Gaps {
@@ -206,27 +214,6 @@ func (e *MissingError) Error() string {
 // isTurn tells the unknowns that are angles by their names.
 func isTurn(name string) bool {
 	return strings.HasSuffix(name, ".tilt") || strings.HasSuffix(name, ".rotation") || strings.HasSuffix(name, ".angle")
-}
-
-// meaning says in a rider's words what an unknown is.
-var meaning = map[string]string{
-	"saddle.x":                "how far the saddle is behind or ahead of the BB",
-	"saddle.y":                "how high the saddle is",
-	bike.SetsSaddleTilt.Key(): "how far the saddle's nose points up or down",
-	"bar.x":                   "how far forward the bar is",
-	"bar.y":                   "how high the bar is",
-	bike.SetsRotation.Key():   "how far the bar is turned in its clamp",
-	"hood.x":                  "how far forward the hoods are",
-	"hood.y":                  "how high the hoods are",
-	"hood.angle":              "how far the hoods point up",
-	"drop.x":                  "how far forward the drops are",
-	"drop.y":                  "how high the drops are",
-	"pad.x":                   "how far forward the pads are",
-	"pad.y":                   "how high the pads are",
-	"pad.tilt":                "how far the pads point up",
-	bike.SetsPadTilt.Key():    "how far the pads point up",
-	"grip.x":                  "how far forward the grips are",
-	"grip.y":                  "how high the grips are",
 }
 
 // stated are the numbers of a file that an observation may be of, as a rider calls them.

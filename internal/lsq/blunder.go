@@ -1,6 +1,7 @@
 package lsq
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -235,27 +236,17 @@ func (h *hunt) pool(s *Solution) []int {
 	}
 	w := s.Normalized()
 	slices.SortStableFunc(pool, func(a, b int) int {
-		if s.isAside(a) != s.isAside(b) {
-			if s.isAside(a) {
-				return -1
+		first := func(i int) float64 { // those aside before all others
+			if s.isAside(i) {
+				return math.Inf(1)
 			}
-			return 1
+			return w[i]
 		}
-		return compareDown(w[a], w[b])
+		return cmp.Compare(first(b), first(a))
 	})
 	pool = pool[:poolSize]
 	slices.Sort(pool)
 	return pool
-}
-
-func compareDown(a, b float64) int {
-	switch {
-	case a > b:
-		return -1
-	case a < b:
-		return 1
-	}
-	return 0
 }
 
 // suspect describes observation i of the set aside.
@@ -310,17 +301,13 @@ func newReduction(s *Solution, never []bool) *reduction {
 	}
 	lead, perm := make([]float64, n), make([]int, n)
 	householder(a, rows, n, lead, perm, make([]float64, n), make([]float64, n))
-	rank := 0
-	for rank < n && math.Abs(a[rank*rows+rank]) > rankTolerance*math.Abs(a[0]) {
-		rank++
-	}
 	for i := range m {
 		if in(i) {
 			r.qvv[i*m+i] = 1
 		}
 	}
 	q := make([]float64, rows)
-	for k := range rank {
+	for k := range rankOf(a, rows, n) {
 		clear(q)
 		q[k] = 1
 		applyQ(a, rows, k+1, lead, q)

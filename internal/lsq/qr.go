@@ -62,6 +62,15 @@ func householder(a []float64, rows, cols int, lead []float64, perm []int, norms,
 	}
 }
 
+// rankOf is how many of the columns of a factored matrix with exchanged columns are independent: their diagonals stand out from
+// the rounding of the greatest.
+func rankOf(a []float64, rows, cols int) (rank int) {
+	for rank < cols && math.Abs(a[rank*rows+rank]) > rankTolerance*math.Abs(a[0]) {
+		rank++
+	}
+	return rank
+}
+
 // reflect applies I - v v'/half to y, where half is half the squared norm of v.
 func reflect(v, y []float64, half float64) {
 	y = y[:len(v)]

@@ -2,6 +2,7 @@ package lsq
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -53,9 +54,7 @@ func (w *Workspace) solution(p *Problem, status Status, evaluations int) (*Solut
 	copy(s.Jac, w.jac)
 	copy(s.values, p.Values)
 	copy(s.sigmas, p.Sigmas)
-	if p.Aside != nil {
-		s.aside = append([]bool(nil), p.Aside...)
-	}
+	s.aside = slices.Clone(p.Aside)
 	for j := range n {
 		s.scale[j] = p.scale(j)
 	}
@@ -280,17 +279,6 @@ func (s *Solution) Others(i int) (value, sigma float64, ok bool) {
 	return s.values[i] + s.Residuals[i]/r, sigma, true
 }
 
-// Detectable returns the smallest blunder in observation i that a two-sided
-// test at significance alpha finds with the given power; +Inf if unchecked.
-// With alpha 0.001 and power 0.8 it is 4.13 sigma/sqrt(r) (Baarda 1968).
-func (s *Solution) Detectable(i int, alpha, power float64) float64 {
-	r := s.redundancy(i)
-	if r < minRedundancy {
-		return math.Inf(1)
-	}
-	return (CriticalW(alpha) + NormalQuantile(power)) * s.sigmas[i] / math.Sqrt(r)
-}
-
 // PValue returns the probability of a Chi2 this large or larger without
 // blunders (the global test); 1 with no redundancy.
 func (s *Solution) PValue() float64 {
@@ -300,13 +288,5 @@ func (s *Solution) PValue() float64 {
 	return distuv.ChiSquared{K: float64(s.DOF)}.Survival(s.Chi2)
 }
 
-// Chi2Quantile returns x with P(chi-square with dof degrees of freedom <= x) = p.
-func Chi2Quantile(p float64, dof int) float64 {
-	return distuv.ChiSquared{K: float64(dof)}.Quantile(p)
-}
-
-// NormalQuantile returns z with P(standard normal <= z) = p.
-func NormalQuantile(p float64) float64 { return distuv.UnitNormal.Quantile(p) }
-
 // CriticalW returns the limit on |w| of a two-sided test at significance alpha.
-func CriticalW(alpha float64) float64 { return NormalQuantile(1 - alpha/2) }
+func CriticalW(alpha float64) float64 { return distuv.UnitNormal.Quantile(1 - alpha/2) }

@@ -243,10 +243,7 @@ func (w *Workspace) factor(p *Problem) bool {
 	householder(w.a, rows, n, w.lead, w.perm, w.norms, w.start)
 	copy(w.qtr, w.res)
 	applyQT(w.a, rows, n, w.lead, w.qtr)
-	w.rank = 0
-	for w.rank < n && math.Abs(w.a[w.rank*rows+w.rank]) > rankTolerance*math.Abs(w.a[0]) {
-		w.rank++
-	}
+	w.rank = rankOf(w.a, rows, n)
 	if w.rank < n {
 		// [R11 R12]' = Z [T; 0]: the first rank columns of Z span the row
 		// space, the others the free directions.

@@ -175,7 +175,6 @@ func TestExactFitConverges(t *testing.T) {
 	assert.Equal(t, []float64{0, 0}, s.Normalized())
 	_, _, ok := s.Others(0)
 	assert.False(t, ok)
-	assert.True(t, math.IsInf(s.Detectable(0, 0.001, 0.8), 1))
 }
 
 func TestOneDistanceLeavesTheCircle(t *testing.T) {

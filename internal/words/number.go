@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"carryover/internal/plane"
+	"carryover/internal/written"
 )
 
 // What a tape and a level can be set to.
@@ -124,18 +125,10 @@ func either(first bool, a, b string) string {
 }
 
 // List is "a", "a and b", "a, b and c".
-func List(items []string) string { return joined(items, " and ") }
+func List(items []string) string { return written.And(items) }
 
 // Or is "a", "a or b", "a, b or c".
-func Or(items []string) string { return joined(items, " or ") }
-
-func joined(items []string, last string) string {
-	if len(items) < 2 {
-		return strings.Join(items, "")
-	}
-	n := len(items) - 1
-	return strings.Join(items[:n], ", ") + last + items[n]
-}
+func Or(items []string) string { return written.Or(items) }
 
 // Capital opens a text with a capital.
 func Capital(s string) string {

@@ -1,4 +1,4 @@
-// Package written reads numbers as people write them, with a unit or without.
+// Package written reads and writes numbers and lists as people write them.
 package written
 
 import (
@@ -98,3 +98,20 @@ func fractional(parts []string) float64 {
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// Short writes a number with at most one decimal.
+func Short(v float64) string { return strings.TrimSuffix(strconv.FormatFloat(v, 'f', 1, 64), ".0") }
+
+// And is "a", "a and b", "a, b and c".
+func And(items []string) string { return joined(items, " and ") }
+
+// Or is "a", "a or b", "a, b or c".
+func Or(items []string) string { return joined(items, " or ") }
+
+func joined(items []string, last string) string {
+	if len(items) < 2 {
+		return strings.Join(items, "")
+	}
+	n := len(items) - 1
+	return strings.Join(items[:n], ", ") + last + items[n]
+}
