@@ -71,19 +71,20 @@ func (m Moves) sets() Sets {
 // Settable is one number that can be set on a bike.
 type Settable struct {
 	Sets     Sets
-	Adjuster int         // index into the bike's adjusters; -1: it has none
-	Name     string      // the adjuster's, or the key of the file
-	Called   string      // what a person calls it
-	Lo, Hi   float64     // what it may be, mm or radians
-	Step     float64     // mm or radians; 0: anywhere between
-	Unit     float64     // mm or radians per 1.0 of the scale; 1 mm or 1° without
-	Heading  plane.Point // where what it moves goes as it rises; zero for a turn and outside the side view
-	Stands   *float64    // where it stands now, mm or radians; nil: not known
-	Home     float64     // where it stands, else the middle of what it may be
-	Zero     float64     // of what turns: its turn at travel 0
-	Scale    bool        // it carries a scale that a mark is read on
-	Stops    bool        // Lo and Hi are stops; false: nothing is known to hold it
-	Weight   float64     // mm per mm or radian when its way is compared with others'
+	Adjuster int             // index into the bike's adjusters; -1: it has none
+	Name     string          // the adjuster's, or the key of the file
+	Called   string          // what a person calls it
+	Lo, Hi   float64         // what it may be, mm or radians
+	Step     float64         // mm or radians; 0: anywhere between
+	Unit     float64         // mm or radians per 1.0 of the scale; 1 mm or 1° without
+	Heading  plane.Point     // where what it moves goes as it rises; zero for a turn and outside the side view
+	Stands   *float64        // where it stands now, mm or radians; nil: not known
+	Home     float64         // where it stands, else the middle of what it may be
+	Zero     float64         // of what turns: its turn at travel 0
+	Scale    bool            // it carries a scale that a mark is read on
+	Stops    bool            // Lo and Hi are stops; false: nothing is known to hold it
+	Weight   float64         // mm per mm or radian when its way is compared with others'
+	Clipon   *cockpit.Clipon // of risers: whose they are; nil: not known
 }
 
 // Turns reports whether it is an angle.
@@ -195,7 +196,11 @@ func (b *Bike) Settable(i int, key string) Settable {
 	if i >= 0 {
 		return b.settable(i)
 	}
-	return Sets(max(0, slices.Index(settingKeys[:], key))).settable()
+	s := Sets(max(0, slices.Index(settingKeys[:], key))).settable()
+	if c := b.Clipon; s.Sets == SetsRisers && c != nil && !c.Open {
+		s.Clipon = c.Only()
+	}
+	return s
 }
 
 // settable describes a setting without an adjuster, but for what it may be.
@@ -251,7 +256,8 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 			if some := set.Offered(offered); set.Open() && len(some) > 0 {
 				r := set.Within(offered[0], offered[len(offered)-1])
 				add(k, some[0], some[len(some)-1], 1, heading)
-				list[len(list)-1].Home = r.Lo + (r.Hi-r.Lo)/2
+				last := &list[len(list)-1]
+				last.Home, last.Clipon = r.Lo+(r.Hi-r.Lo)/2, part
 			}
 		}
 		built(SetsHole, part.Holes, c.Hole, ahead)

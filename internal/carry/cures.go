@@ -114,11 +114,17 @@ func (s *Solution) Cures(ctx context.Context, shop Shop) []Ailment {
 		if s.GapShort > 0 && !c.seat {
 			list = append(list, c.gap(shop))
 		}
-		if !k.Carried || !c.good(k) && len(s.HeldBy(k)) > 0 {
+		if !k.Carried || !c.good(k) && s.stopped(k) {
 			list = append(list, c.contact(shop))
 		}
 	}
 	return list
+}
+
+// stopped reports whether a stop holds a contact back, and not only a step.
+func (s *Solution) stopped(k Carried) bool {
+	by := s.HeldBy(k)
+	return slices.ContainsFunc(s.Settings, func(set Setting) bool { return set.Limit != "step" && slices.Contains(by, set.Name) })
 }
 
 // curer looks for the cures of one contact.
@@ -619,7 +625,10 @@ func (c Cure) MarshalJSON() ([]byte, error) {
 	if s := c.Solution; s != nil {
 		k["error"], k["contact"] = s.E, bike.Sit
 		if !c.OnSaddle {
-			k["contact"], k["rotation"] = s.Position.Posture.Hands, plane.Angle(s.hands.rotation)
+			k["contact"] = s.Position.Posture.Hands
+			if s.hands.arm.clipon < 0 || s.hands.arm.rotation != nil {
+				k["rotation"] = plane.Angle(s.hands.rotation)
+			}
 			if s.hands.base.stem >= 0 {
 				k["spacers"] = s.hands.base.spacers
 			}

@@ -99,7 +99,7 @@ func TestEveryCureCarries(t *testing.T) {
 	t.Logf("cures by kind: %v; %d contacts ail in %d wishes, %d have a cure, %d a single one; %d pairs", kinds, ailing, wishes, cured, single, pairs)
 	assert.Greater(t, cured, ailing*9/10)
 	assert.Positive(t, pairs)
-	for k := CureGap; k <= CureReach; k++ {
+	for k := CureGap; k <= CureReach && !testing.Short(); k++ {
 		assert.Positive(t, kinds[k], "kind %s", k)
 	}
 }

@@ -353,6 +353,9 @@ func (s *Solution) HeldBy(c Carried) []string {
 		pulled := place
 		if set.Turns() {
 			pulled = angle
+			if math.Abs(c.MissAngle) < CarriedRad/10 { // less than a level tells
+				continue
+			}
 		}
 		if set.Limit != "" && set.Sets.OnSaddle() == (c.Want.Name == bike.Sit) && set.Sets != bike.SetsExtension &&
 			math.Abs(set.Push) >= towards*pulled {

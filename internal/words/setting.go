@@ -70,17 +70,16 @@ func rounded(a *bike.Adjuster, mark float64) float64 {
 }
 
 // pieces are the risers to stack, where the clip-on lists them and one alone is not enough.
-func pieces(target *bike.Bike, stack float64) string {
-	if target.Clipon == nil || target.Clipon.Open {
-		return ""
-	}
-	list := target.Clipon.Only().Stacked(stack)
-	if len(list) < 2 {
+func pieces(set carry.Setting) string {
+	if set.Clipon == nil {
 		return ""
 	}
 	var words []string
-	for _, v := range list {
+	for _, v := range set.Clipon.Stacked(set.Travel) {
 		words = append(words, Trimmed(v, 1))
+	}
+	if len(words) < 2 {
+		return ""
 	}
 	return " (" + strings.Join(words, " + ") + ")"
 }
@@ -120,7 +119,7 @@ func Value(target *bike.Bike, set carry.Setting) string {
 		if None(q) {
 			return "none"
 		}
-		return Amount(q) + pieces(target, set.Travel)
+		return Amount(q) + pieces(set)
 	}
 	switch {
 	case taped(target, set):
@@ -257,7 +256,12 @@ func held(s *carry.Solution, c carry.Carried) string {
 			end = "on a step"
 		}
 		name := Setting(set.Name)
-		list = append(list, "the "+name+either(strings.HasSuffix(name, "s"), " are ", " is ")+end+at)
+		if strings.HasSuffix(name, "s") {
+			end = "are " + strings.Replace(end, "its", "their", 1)
+		} else {
+			end = "is " + end
+		}
+		list = append(list, "the "+name+" "+end+at)
 	}
 	return List(list)
 }
