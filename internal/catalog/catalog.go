@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"carryover/internal/diag"
 	"carryover/internal/partfile"
@@ -18,6 +19,7 @@ import (
 // Library is the parts that can be found by id.
 type Library struct {
 	builtin fs.FS
+	read    sync.Map // built-in parts by the path of their file, once they were asked for
 	own     map[partfile.Kind]map[string]*partfile.Part
 }
 
@@ -144,22 +146,29 @@ func (l *Library) Lookup(k partfile.Kind, id string) (*partfile.Part, error) {
 	if p := l.own[k][id]; p != nil {
 		return p, nil
 	}
-	src := l.readBuiltin(k, id)
-	if src == nil {
-		return nil, &MissingError{What: k.String(), ID: id, Hint: l.hint(k, id)}
+	p, err := l.Builtin(k, id)
+	if p == nil && err == nil {
+		err = &MissingError{What: k.String(), ID: id, Hint: l.hint(k, id)}
 	}
-	p, problems := partfile.Read(path.Join("catalogs", folder(k), id+".toml"), src)
-	return p, problems.Err()
+	return p, err
 }
 
-// Builtin is the built-in part of that kind and id, whether the user has one of that id or not.
-func (l *Library) Builtin(k partfile.Kind, id string) (*partfile.Part, bool) {
+// Builtin is the built-in part of that kind and id, whether the user has one of that id or not; nil: there is none.
+func (l *Library) Builtin(k partfile.Kind, id string) (*partfile.Part, error) {
+	file := path.Join("catalogs", folder(k), id+".toml")
+	if p, ok := l.read.Load(file); ok {
+		return p.(*partfile.Part), nil
+	}
 	src := l.readBuiltin(k, id)
 	if src == nil {
-		return nil, false
+		return nil, nil
 	}
-	p, problems := partfile.Read(path.Join("catalogs", folder(k), id+".toml"), src)
-	return p, !problems.HasErrors()
+	p, problems := partfile.Read(file, src)
+	if problems.HasErrors() {
+		return nil, problems
+	}
+	l.read.Store(file, p)
+	return p, nil
 }
 
 // hint guesses what was meant by an id that is not there.

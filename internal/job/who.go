@@ -106,7 +106,7 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 			return nil, err
 		}
 		w.Was, w.Is = shaped(p), shaped(other)
-	} else if built, ok := lib.Builtin(p.Kind, p.ID); ok && built.File != p.File {
+	} else if built, err := lib.Builtin(p.Kind, p.ID); err == nil && built != nil && built.File != p.File {
 		w.Was, w.Is = shaped(built), shaped(p)
 	}
 	files, err := InFolders(paths)

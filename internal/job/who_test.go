@@ -148,6 +148,28 @@ func TestACorrectedShapeOverAFolderOfClients(t *testing.T) {
 	}
 }
 
+// Two hundred invented clients read from their files and carried, one after the other: an iteration is all of them.
+func BenchmarkTwoHundredCarries(b *testing.B) {
+	dir := b.TempDir()
+	require.NoError(b, os.WriteFile(filepath.Join(dir, "trial-260.toml"), fmt.Appendf(nil, trial, 86.0, -2.5, 8.0), 0o600))
+	real, problems := partfile.Load(filepath.Join(dir, "trial-260.toml"))
+	require.Empty(b, problems)
+	rng := rand.New(rand.NewPCG(13, 200))
+	var files []string
+	for i := range 200 {
+		files = append(files, filepath.Join(b.TempDir(), fmt.Sprintf("%03d.toml", i)))
+		require.NoError(b, os.WriteFile(files[i], []byte(invented(rng, real).toml), 0o600))
+	}
+	for b.Loop() {
+		f := &Files{CatalogDir: dir}
+		for _, file := range files {
+			if _, err := f.Carry(context.Background(), Asked{From: file, To: "example:studio"}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+}
+
 // A part is known by its id, by the path of its file, from wherever it is named; a stretched saddle is stretched as far in its
 // other shape; a shape of the user's own is held against the built-in one of that id.
 func TestWhoUsesAPart(t *testing.T) {
