@@ -2,11 +2,13 @@ package main
 
 import (
 	"context"
+	"encoding/base64"
 	"fmt"
 	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -73,6 +75,20 @@ func TestMain(m *testing.M) {
 		_ = os.RemoveAll(filepath.Dir(out))
 	}
 	os.Exit(code)
+}
+
+// The program is no larger than 4 MB, packed as it travels.
+func TestSize(t *testing.T) {
+	file, err := packed()
+	require.NoError(t, err)
+	whole, err := os.ReadFile(file)
+	require.NoError(t, err)
+	_, rest, found := strings.Cut(string(whole), `id="program">`)
+	require.True(t, found)
+	program, _, _ := strings.Cut(rest, "<")
+	size := base64.StdEncoding.DecodedLen(len(program))
+	t.Logf("%d bytes compressed, %d in the file", size, len(whole))
+	require.Less(t, size, 4_000_000)
 }
 
 // home is a way to have the page: at returns the address of a path in it.

@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/gonum/mathext"
 )
 
 // Solution is a minimum of a Problem and what is needed to judge it.
@@ -285,8 +285,8 @@ func (s *Solution) PValue() float64 {
 	if s.DOF <= 0 {
 		return 1
 	}
-	return distuv.ChiSquared{K: float64(s.DOF)}.Survival(s.Chi2)
+	return mathext.GammaIncRegComp(0.5*float64(s.DOF), 0.5*math.Max(0, s.Chi2))
 }
 
 // CriticalW returns the limit on |w| of a two-sided test at significance alpha.
-func CriticalW(alpha float64) float64 { return distuv.UnitNormal.Quantile(1 - alpha/2) }
+func CriticalW(alpha float64) float64 { return mathext.NormalQuantile(1 - alpha/2) }

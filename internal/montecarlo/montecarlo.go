@@ -15,7 +15,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/floats"
 )
 
 // Draw makes one draw with the random numbers of r and writes the outputs into out, NaN for one that this draw does not
@@ -135,14 +135,19 @@ func fill(ctx context.Context, d Draw, r *rand.Rand, columns [][]float64, from, 
 }
 
 // Mean returns the mean of output j.
-func (s *Sample) Mean(j int) float64 { return stat.Mean(s.columns[j], nil) }
+func (s *Sample) Mean(j int) float64 { return floats.Sum(s.columns[j]) / float64(s.Count(j)) }
 
 // Sigma returns the standard deviation of output j, 0 when fewer than two draws have it.
 func (s *Sample) Sigma(j int) float64 {
 	if s.Count(j) < 2 {
 		return 0
 	}
-	return stat.StdDev(s.columns[j], nil)
+	mean, squares, rest := s.Mean(j), 0.0, 0.0 // in two passes, corrected (Chan, Golub and LeVeque 1983)
+	for _, v := range s.columns[j] {
+		squares, rest = squares+(v-mean)*(v-mean), rest+v-mean
+	}
+	n := float64(s.Count(j))
+	return math.Sqrt((squares - rest*rest/n) / (n - 1))
 }
 
 // Count returns how many draws have output j.
@@ -150,10 +155,16 @@ func (s *Sample) Count(j int) int { return len(s.columns[j]) }
 
 // quantile returns the value that a share p (0 to 1) of the draws of output j do not exceed; NaN when no draw has it.
 func (s *Sample) quantile(j int, p float64) float64 {
-	if s.Count(j) == 0 {
+	n, x := s.Count(j), s.columns[j]
+	if n == 0 {
 		return math.NaN()
 	}
-	return stat.Quantile(p, stat.LinInterp, s.columns[j], nil)
+	i := min(max(int(math.Ceil(p*float64(n)))-1, 0), n-1)
+	if i == 0 {
+		return x[0]
+	}
+	t := float64(i+1) - p*float64(n)
+	return t*x[i-1] + (1-t)*x[i]
 }
 
 // Interval returns the probabilistically symmetric interval that holds a share p of output j.

@@ -10,8 +10,6 @@ import (
 	"fmt"
 	"sort"
 
-	"gonum.org/v1/gonum/interp"
-
 	"carryover/internal/plane"
 )
 
@@ -26,21 +24,6 @@ type Shape struct {
 	Rail   Rail
 
 	width, top curve
-}
-
-// curve is a monotone piecewise cubic over stations.
-type curve struct {
-	at, value []float64
-	fit       interp.FritschButland
-}
-
-func newCurve(points [][2]float64) (curve, error) {
-	c := curve{at: make([]float64, len(points)), value: make([]float64, len(points))}
-	for i, p := range points {
-		c.at[i], c.value[i] = p[0], p[1]
-	}
-	err := c.fit.Fit(c.at, c.value)
-	return c, err
 }
 
 // New builds a saddle from its listed stations. width holds [station, full width] and top [station,
@@ -62,27 +45,11 @@ func New(length float64, width, top [][2]float64, sag float64, rail Rail) (*Shap
 			}
 		}
 	}
-	w, err := newCurve(width)
-	if err != nil {
-		return nil, fmt.Errorf("saddle: width: %w", err)
-	}
-	t, err := newCurve(top)
-	if err != nil {
-		return nil, fmt.Errorf("saddle: top: %w", err)
-	}
-	return &Shape{Length: length, Sag: sag, Rail: rail, width: w, top: t}, nil
+	return &Shape{Length: length, Sag: sag, Rail: rail, width: newCurve(width), top: newCurve(top)}, nil
 }
 
 // Listed are the rows that the shape was made of: widths and heights by station, mm.
 func (s *Shape) Listed() (width, top [][2]float64) { return s.width.rows(1, 1), s.top.rows(1, 1) }
-
-func (c curve) rows(along, across float64) [][2]float64 {
-	p := make([][2]float64, len(c.at))
-	for i := range p {
-		p[i] = [2]float64{c.at[i] * along, c.value[i] * across}
-	}
-	return p
-}
 
 // Stretched fits the shape to a saddle of that length and greatest width, mm; 0 keeps what it has. Stations and the rail
 // stretch go with the length, widths with the greatest width, heights stay.
@@ -103,12 +70,12 @@ func (s *Shape) Stretched(length, width float64) (*Shape, error) {
 
 // Width returns the full width at a station, mm; stations beyond the ends count as the ends.
 func (s *Shape) Width(station float64) float64 {
-	return s.width.fit.Predict(plane.Clamp(station, 0, s.Length))
+	return s.width.height(plane.Clamp(station, 0, s.Length))
 }
 
 // Top returns the height of the unloaded surface at a station against the straightedge, mm (never above 0).
 func (s *Shape) Top(station float64) float64 {
-	return s.top.fit.Predict(plane.Clamp(station, 0, s.Length))
+	return s.top.height(plane.Clamp(station, 0, s.Length))
 }
 
 // Stations returns the listed stations of the outline and of the profile, merged, rising.
@@ -173,7 +140,7 @@ func (s *Shape) WidthStation(w float64) (float64, Meeting) {
 func (s *Shape) crossing(lo, hi, w float64) float64 {
 	for range 60 {
 		mid := lo + (hi-lo)/2
-		if s.width.fit.Predict(mid) < w {
+		if s.width.height(mid) < w {
 			lo = mid
 		} else {
 			hi = mid
@@ -203,7 +170,7 @@ func (s *Shape) Slope(station float64) float64 {
 	if station < 0 || station > s.Length {
 		return 0
 	}
-	return s.top.fit.PredictDerivative(station)
+	return s.top.slope(station)
 }
 
 // Widening returns how much wider the saddle gets per mm of station, 0 beyond the ends.
@@ -211,5 +178,5 @@ func (s *Shape) Widening(station float64) float64 {
 	if station < 0 || station > s.Length {
 		return 0
 	}
-	return s.width.fit.PredictDerivative(station)
+	return s.width.slope(station)
 }
