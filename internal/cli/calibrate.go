@@ -21,7 +21,7 @@ type calibrateOptions struct {
 	fit          []string
 	significance float64
 	write, json  bool
-	force        bool
+	force, more  bool
 }
 
 func (a *app) calibrateCommand() *cobra.Command {
@@ -55,6 +55,7 @@ known to no better than 10 mm or 2°, or that no other reading checks; --force w
 		"`RISK` of calling a good reading wrong or a straight scale bent")
 	f.BoolVar(&o.write, "write", false, "write the numbers into BIKE; the original is kept beside it")
 	f.BoolVar(&o.force, "force", false, "with --write: also numbers that the entries hardly fix or do not check")
+	f.BoolVar(&o.more, "more", false, "also the readings that are off most, and the lines for the file")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }
@@ -92,7 +93,7 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 		}
 		r.Written = path
 	}
-	return a.print(o.json, r, func(p *words.Page) { p.Calibrate(r) })
+	return a.print(o.json, r, func(p *words.Page) { p.Calibrate(r, o.more) })
 }
 
 // doubted is the refusal to write numbers that are not fit to be relied upon.

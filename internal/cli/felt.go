@@ -25,11 +25,11 @@ the road bike? Only the difference is taken over: what did not move stays where 
 the ± is that of the difference, whatever either bike's readings are off by.
 
 --moved says what was moved on FROM, once for each thing. FROM's file has its [marks] as they
-stood before:
-  "saddle slide=3.0"         the mark that its scale shows now
-  "saddle slide=5mm back"    how far it went, and which way: where there is no scale, or no mark
-  "saddle tilt=1° nose down" the same for an angle
-TO's file has its readings, or anchors and marks, as it stands.
+stood before, TO's its readings, or anchors and marks, as it stands.
+
+  "saddle slide=3.0"          the mark that its scale shows now
+  "saddle slide=5mm back"     how far it went, and which way: where there is no scale, or no mark
+  "saddle tilt=1° nose down"  the same for an angle
 
 Exit codes: 0 done; 3 TO does not go so far.`,
 		Example: `  carryover felt example:studio-set example:road --moved "saddle slide=3.0"

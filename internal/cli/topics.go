@@ -56,28 +56,29 @@ func readingsTopic() string {
 	b.WriteString("Readings go to surfaces with nobody on them, the bike upright and level. In millimetres and degrees.\n\n")
 	for _, kind := range format.Shorthands {
 		k := format.Reading(kind)
-		fmt.Fprintf(&b, "  %-13s  %s %s\n", kind, words.Sentence(k.About), words.Sentence(k.How))
+		fmt.Fprintf(&b, "  %-14s  %s %s\n", kind, words.Sentence(k.About), words.Sentence(k.How))
 	}
 	b.WriteString("\nAny other distance is written with its two points, from and to:\n\n")
-	b.WriteString(`  line           straight from one point to the other
-  level          how far the second point is ahead of the first
-  plumb          how far the second point is above the first
-  angle          of saddle, bar, hood or pad, against the level
-  seat-tube      from the BB along the seat tube to the top of the saddle
+	b.WriteString(`  line            straight from one point to the other
+  level           how far the second point is ahead of the first
+  plumb           how far the second point is above the first
+  angle           of saddle, bar, hood or pad, against the level
+  seat-tube       from the BB along the seat tube to the top of the saddle
 
 The points:
 
-  floor          what the bike stands on
-  bb             middle of the bottom bracket's axle
-  saddle.nose    foremost point of the saddle; saddle.tail its rearmost
-  saddle.mid     halfway between them; saddle.widest where it is widest
-  saddle.sit     where the rider sits: as wide as the support, or a mark put there
-  saddle.width:W  most forward place that is W wide; saddle.at:S  S behind the nose
-  bar            middle of the bar where it is clamped
-  hood           hollow of the hood where the web of the hand sits
-  drop           deepest place of the drops
-  pad            middle of the pad; pad.rear and pad.front its ends
-  grip           end of the extension where the hand holds it`)
+  floor           what the bike stands on
+  bb              middle of the bottom bracket's axle
+  saddle.nose     foremost point of the saddle; saddle.tail its rearmost
+  saddle.mid      halfway between them; saddle.widest where it is widest
+  saddle.sit      where the rider sits: as wide as the support, or a mark put there
+  saddle.width:W  most forward place that is W mm wide
+  saddle.at:S     S mm behind the nose
+  bar             middle of the bar where it is clamped
+  hood            hollow of the hood where the web of the hand sits
+  drop            deepest place of the drops
+  pad             middle of the pad; pad.rear and pad.front its ends
+  grip            end of the extension where the hand holds it`)
 	return b.String()
 }
 

@@ -30,6 +30,7 @@ func recorded(s *job.Source, p job.Posture) posture {
 	}
 	out.Heading = words.TouchesHeading
 	for _, row := range words.Touches(p.Position, false) {
+		row[len(row)-1] = "could be " + row[len(row)-1] + " out"
 		row = slices.DeleteFunc(row, func(s string) bool { return s == "" })
 		out.Minds = append(out.Minds, row[0]+": "+strings.Join(row[1:], ", "))
 	}

@@ -63,13 +63,17 @@ func Impossible(b *body.Posture) (list []string) {
 	if b == nil {
 		return nil
 	}
+	said := map[string]bool{} // what does not fit on the first bike does not on the others
 	for i, st := range b.Stages {
 		for _, why := range st.Impossible() {
 			where := "this body does not fit the bike"
 			if i > 0 {
 				where = "this body does not fit with " + st.Cause
 			}
-			list = append(list, Sentence(where+": "+diag.Visible(why)))
+			if !said[why] {
+				list = append(list, Sentence(where+": "+diag.Visible(why)))
+			}
+			said[why] = true
 		}
 	}
 	return list

@@ -7,10 +7,12 @@ import (
 
 	"carryover/internal/calibrate"
 	"carryover/internal/diag"
+	"carryover/internal/locate"
 )
 
-// Calibrate lays out what was learnt of a machine.
-func (p *Page) Calibrate(r *calibrate.Result) {
+// Calibrate lays out what was learnt of a machine; all adds the entries that are off most, how straight each scale is, and
+// the lines for the file.
+func (p *Page) Calibrate(r *calibrate.Result, all bool) {
 	p.Strong(Titled(r.Bike) + " calibrated")
 	for _, o := range r.Readings {
 		if o.Suspect {
@@ -18,24 +20,77 @@ func (p *Page) Calibrate(r *calibrate.Result) {
 				o.Entry+1, entryName(r, o), entryRead(r, o), entryFits(r, o)))
 		}
 	}
-	p.Heading("The machine")
+	switch {
+	case r.DOF == 0:
+		p.Danger("No reading checks another, so nothing tells whether they are right.")
+	case r.P < locate.DefaultSignificance:
+		p.Danger("The entries disagree by more than their ± allows: a reading or a mark is wrong, or a scale is bent.")
+	default:
+		p.Para("", "The entries agree.")
+	}
+	for _, t := range Untold(r) {
+		p.Danger(t)
+	}
+	p.Space()
 	rows := [][]string{{"", "file", "learnt", ""}}
 	for _, k := range r.Parameters {
 		show := func(v float64) string { return Num(r.Quantity(k, v).Shown(), decimals(k)) }
 		value, sigma := "as in the file", ""
 		switch {
 		case k.Kept:
-			value, sigma = "stays", "the entries agree within their ± "+show(k.Sigma)
+			value, sigma = "stays", "the entries agree within ± "+show(k.Sigma)
 		case k.Fitted:
 			value, sigma = show(k.Value), "± "+show(k.Sigma)+parameterUnit(r, k)
 		}
 		rows = append(rows, []string{Parameter(r, k), show(k.Before), value, sigma})
 	}
 	p.Table("lrrl", rows...)
-	p.untold(r)
-	p.scales(r)
+	p.straight(r)
+	for _, t := range r.Assumptions {
+		p.Para("", diag.Visible("Assumed: "+Sentence(t)))
+	}
+	if all {
+		p.entries(r)
+	}
+	p.Space()
+	switch {
+	case r.Written != "":
+		p.Para("", fmt.Sprintf("Written into %s; the original is kept as %s.", diag.Visible(r.Written), diag.Visible(r.Kept)))
+	case len(r.Doubtful()) > 0:
+		p.Para("", "Not to be relied upon as yet, so --write refuses it; --more shows what it would write.")
+	case !all:
+		p.Para("", "--write puts these numbers into the file; --more shows its lines, and the readings that are off most.")
+	}
+	p.Para("", Meaning)
+}
+
+// straight says which scales run straight, as far as that can be told.
+func (p *Page) straight(r *calibrate.Result) {
+	var yes, open []string
+	for _, l := range r.Linear {
+		name := diag.Shorten(r.Bike.Adjusters[l.Adjuster].Name, 24)
+		switch bend, sigma := r.Bent(l); {
+		case l.Points < 3 || !l.Tested:
+			open = append(open, name)
+		case l.Straight:
+			yes = append(yes, name)
+		default:
+			p.Danger(fmt.Sprintf("The scale of the %s is NOT straight: its middle is off by %s, or a reading or mark there is wrong.", name,
+				fine(bend, sigma.Value())))
+		}
+	}
+	if len(yes) > 0 {
+		p.Para("", "Straight, as far as the readings tell: the scale of the "+List(yes)+".")
+	}
+	if len(open) > 0 {
+		p.Para("", "Whether the scale of the "+List(open)+" is straight cannot be told: it takes readings at three marks.")
+	}
+}
+
+// entries are the readings that are off most, and the lines for the file.
+func (p *Page) entries(r *calibrate.Result) {
 	p.Heading("Readings that are off most")
-	rows = [][]string{{"entry", "", "read", "fits", "off"}}
+	rows := [][]string{{"entry", "", "read", "fits", "off"}}
 	for _, o := range worst(r.Readings, 8) {
 		off := r.Of(o, o.Fitted-o.Value)
 		unit := ""
@@ -45,30 +100,13 @@ func (p *Page) Calibrate(r *calibrate.Result) {
 		rows = append(rows, []string{fmt.Sprint(o.Entry + 1), entryName(r, o), entryRead(r, o), entryFits(r, o), Signed(off.Shown(), 1) + unit})
 	}
 	p.Table("rlrrl", rows...)
-	p.Para("", together(r))
-	for _, t := range r.Assumptions {
-		p.Para("", diag.Visible("Assumed: "+Sentence(t)))
-	}
-	if r.Written != "" {
-		p.Space()
-		p.Para("", fmt.Sprintf("Written into %s; the original is kept as %s.", diag.Visible(r.Written), diag.Visible(r.Kept)))
-	} else {
-		p.Heading(either(len(r.Doubtful()) > 0, "What it would be in the file, not to be relied upon as yet",
-			"For the file (or run again with --write)"))
+	p.Para("", fmt.Sprintf("All together: chi-square %s with %d to spare, p = %.2g.", Num(r.Chi2, 1), r.DOF, r.P))
+	if r.Written == "" {
+		p.Heading("For the file")
 		for _, l := range strings.Split(strings.TrimRight(r.Fragment(), "\n"), "\n") {
 			p.Line("  " + diag.Visible(l))
 		}
 	}
-	p.Space()
-	p.Para("", Meaning)
-}
-
-// together says whether the entries agree.
-func together(r *calibrate.Result) string {
-	if r.DOF == 0 {
-		return "No reading checks another, so nothing tells whether they are right."
-	}
-	return fmt.Sprintf("All together: chi-square %s with %d to spare, p = %.2g.", Num(r.Chi2, 1), r.DOF, r.P)
 }
 
 // Parameter is what a number of the machine is called.
@@ -144,35 +182,6 @@ func Untold(r *calibrate.Result) []string {
 		list = append(list, diag.Visible(text))
 	}
 	return list
-}
-
-func (p *Page) untold(r *calibrate.Result) {
-	for _, t := range Untold(r) {
-		p.Danger(t)
-	}
-}
-
-func (p *Page) scales(r *calibrate.Result) {
-	p.Heading("Are the scales straight?")
-	var rows [][]string
-	for _, l := range r.Linear {
-		a := &r.Bike.Adjusters[l.Adjuster]
-		bend, sigma := r.Bent(l)
-		off := fmt.Sprintf("%s ± %s%s", Num(bend.Shown(), 1), Num(sigma.Shown(), 1), either(bend.Turns(), "°", NoBreak+"mm"))
-		text := ""
-		switch {
-		case l.Points < 3:
-			text = fmt.Sprintf("cannot be told from %d different marks; it takes three", l.Points)
-		case !l.Tested:
-			text = "the entries cannot tell"
-		case l.Straight:
-			text = "yes, as far as the readings tell: its middle is off by " + off
-		default:
-			text = "NO: its middle is off by " + off + "; a reading or mark may be wrong too"
-		}
-		rows = append(rows, []string{diag.Shorten(a.Name, 24), text})
-	}
-	p.Table("ll", rows...)
 }
 
 // worst are the n readings that are off most for their ±, in their order.

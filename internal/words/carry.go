@@ -416,7 +416,7 @@ func padPlaces(r *job.Result) []string {
 	for _, c := range r.Contacts[2:] {
 		told("end of the extension", c.Got.At)
 	}
-	list := []string{"From the BB, in mm: " + strings.Join(at, "; ") + "."}
+	var list []string
 	room := func(c *bike.CliponFit, spacing *float64) string {
 		if c == nil || c.Open || c.Only() == nil || spacing == nil {
 			return ""
@@ -424,16 +424,16 @@ func padPlaces(r *job.Result) []string {
 		return MM(*spacing - c.Only().PadWidth)
 	}
 	if s := r.Spacing; s != nil {
-		from, to := Names(r.Source.Bike, r.Target)
+		from, _ := Names(r.Source.Bike, r.Target)
 		a, b := room(r.Source.Bike.Clipon, s.Source), room(r.Target.Clipon, &s.Target)
 		switch {
 		case a != "" && b != "":
-			list = append(list, fmt.Sprintf("Between the pads there is %s of room on %s and %s on %s.", a, from, b, to))
+			list = append(list, fmt.Sprintf("Between the pads %s are left, on %s %s.", b, from, a))
 		case b != "":
-			list = append(list, fmt.Sprintf("Between the pads there is %s of room on %s.", b, to))
+			list = append(list, fmt.Sprintf("Between the pads %s are left.", b))
 		}
 	}
-	return list
+	return append(list, "From the BB, in mm: "+strings.Join(at, "; ")+".")
 }
 
 // Pads says what the side view does not show of pads: how far apart they are, whether the clamps have room, and their

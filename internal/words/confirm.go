@@ -45,7 +45,13 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 		}
 	}
 	p.Space()
-	for _, t := range append(Assumed(c.Source.Adjusted), Assumed(c.Set.Adjusted)...) {
+	list := Assumed(c.Source.Adjusted)
+	for _, t := range Assumed(c.Set.Adjusted) {
+		if !slices.Contains(list, t) {
+			list = append(list, t)
+		}
+	}
+	for _, t := range list {
 		p.Para("", t)
 	}
 	if all {
@@ -80,9 +86,9 @@ func offText(k confirm.Contact, all bool) string {
 	}
 	switch {
 	case k.Primary && k.Unsure && k.Inside:
-		text = "cannot tell, likely right: " + text
+		text = "probably right: " + text
 	case k.Primary && k.Unsure:
-		text = "cannot tell, likely OFF: " + text
+		text = "probably OFF: " + text
 	case k.Primary && k.Inside:
 		text = "right: " + text
 	case k.Primary:

@@ -77,7 +77,7 @@ func (p *Page) checked(a *locate.Adjustment) {
 		if suspect[i] {
 			by += ", suspect"
 		}
-		rows = append(rows, []string{diag.Shorten(o.Name, 40), of(o.Value.Value()), of(j.Fitted), of(o.Sigma), by})
+		rows = append(rows, []string{Called(*o.Reading), of(o.Value.Value()), of(j.Fitted), of(o.Sigma), by})
 	}
 	p.Table("lrrrl", rows...)
 }

@@ -78,7 +78,10 @@ func (p *Page) contacts(source *job.Source, all bool) {
 	}
 	if len(rows) > 0 {
 		p.Heading(TouchesHeading)
-		p.Table("llrrll", rows...)
+		if !all {
+			rows = append([][]string{{"", "", "", "", "", "could be out"}}, rows...)
+		}
+		p.Table("llrrlr", rows...)
 	}
 }
 
@@ -110,7 +113,7 @@ func ahead(x float64) string {
 func sureness(pos *locate.Position, k int, all bool) string {
 	x, y := pos.Sigma(k), pos.Sigma(k+1)
 	if !all {
-		return "could be " + MM(2*math.Hypot(x, y)) + " out"
+		return MM(2 * math.Hypot(x, y))
 	}
 	text := fmt.Sprintf("± %s, %s", Num(x, 1), Num(y, 1))
 	if k < 6 {
