@@ -159,7 +159,7 @@ func (r *Rider) SitWidth() float64 {
 
 // BodySizes are lengths of the body, mm; nil: not given. Segment lengths run joint to joint.
 type BodySizes struct {
-	Height, Inseam              *float64
+	Height                      *float64
 	Thigh, Shank                *float64
 	FootLength, AnkleHeight     *float64 // AnkleHeight: ankle joint above the sole
 	BallToAnkle                 *float64 // along the sole, pedal axle to ankle

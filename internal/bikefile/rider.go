@@ -34,7 +34,7 @@ func ReadRider(name string, src []byte) (*bike.Rider, diag.List) {
 	return &bike.Rider{
 		File: name, Name: called(t, name), Record: record(t), SitBones: t.Or("sit_bones", 0), Margin: t.Or("margin", usualMargin),
 		Body: bike.BodySizes{
-			Height: t.Optional("height"), Inseam: t.Optional("inseam"), Thigh: t.Optional("thigh"), Shank: t.Optional("shank"),
+			Height: t.Optional("height"), Thigh: t.Optional("thigh"), Shank: t.Optional("shank"),
 			FootLength: t.Optional("foot_length"), AnkleHeight: t.Optional("ankle_height"), BallToAnkle: t.Optional("ball_to_ankle"),
 			Trunk: t.Optional("trunk"), UpperArm: t.Optional("upper_arm"), Forearm: t.Optional("forearm"),
 			ShoulderWidth: t.Optional("shoulder_width"), HipAboveSeat: t.Optional("hip_above_saddle"),

@@ -39,7 +39,6 @@ type Upper struct {
 type Numbers struct {
 	KneeLowest, KneeHighest float64 // flexion with the pedal lowest and highest
 	KneeLeast, KneeMost     float64 // least and greatest flexion of the turn
-	KneeLeastAt, KneeMostAt float64 // crank angles
 	HipLeast, HipLeastAt    float64 // least angle between trunk and thigh; NaN without an upper body
 	ThighMost               float64 // greatest rise of the thigh against the level
 	AnkleLeast, AnkleMost   float64
@@ -118,8 +117,8 @@ func (s *Segments) Turn(f Place) (*Numbers, error) {
 	n.KneeLowest, n.KneeHighest = low.KneeFlexion, high.KneeFlexion
 	n.KneeAhead = forward.Knee.X - forward.Pedal.X
 	n.KneecapAhead = s.kneecap(forward).X - forward.Pedal.X
-	n.KneeMostAt, n.KneeMost = extreme(func(c float64) float64 { return at(c).KneeFlexion })
-	n.KneeLeastAt, n.KneeLeast = extreme(func(c float64) float64 { return -at(c).KneeFlexion })
+	_, n.KneeMost = extreme(func(c float64) float64 { return at(c).KneeFlexion })
+	_, n.KneeLeast = extreme(func(c float64) float64 { return -at(c).KneeFlexion })
 	n.KneeLeast = -n.KneeLeast
 	_, n.AnkleMost = extreme(func(c float64) float64 { return at(c).AnkleOpening })
 	_, n.AnkleLeast = extreme(func(c float64) float64 { return -at(c).AnkleOpening })

@@ -11,7 +11,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
-	"carryover/internal/lsq"
+	"carryover/internal/lsq/lsqtest"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -176,7 +176,7 @@ func TestDerivativesOfTheModel(t *testing.T) {
 	for j := range p.Start {
 		p.Start[j] += 0.03 * p.Scale[j]
 	}
-	assert.Less(t, lsq.JacobianError(p, p.Start), 1e-7)
+	assert.Less(t, lsqtest.JacobianError(p.Model, p.Start, p.Sigmas, p.Scale), 1e-7)
 }
 
 // Estimates of disturbed measurements spread as they say: the sum of squared errors over sigma² of each

@@ -10,16 +10,6 @@ import (
 	"carryover/internal/saddle"
 )
 
-// StepKind is what is done in a step.
-type StepKind int
-
-// Steps: fit the crank, fit a part (and set what goes with it), set adjusters.
-const (
-	FitCrank StepKind = iota
-	FitPart
-	SetAdjusters
-)
-
 // Gauge is what confirms a step: a tape reading, or a length that no tape reading of a file stands for.
 type Gauge struct {
 	Reading bike.Reading // when Own is ""
@@ -31,7 +21,6 @@ func (g Gauge) Turns() bool { return g.Own == "" && g.Reading.Kind == bike.Angle
 
 // Step is one step of the work on the target, with the one reading that confirms it at that moment.
 type Step struct {
-	Kind     StepKind
 	Settings []int // indexes into Solution.Settings
 	Parts    []int // indexes into Solution.Parts
 	Gauge    Gauge
@@ -58,7 +47,6 @@ func (g Gauge) Undone(d float64) bool {
 
 // job is a step before its place in the order and its gauge are decided.
 type job struct {
-	kind       StepKind
 	phase      int // crank 0, exchanged parts 1, saddle 2, hands 3
 	rank       int // place among equals of a phase: what is usual in a workshop
 	settings   []int
@@ -88,7 +76,7 @@ func (s *Solution) jobs() []job {
 	var list []job
 	bySlot := map[string]*job{}
 	if c := s.Target.Feet; len(c.Cranks) > 0 && s.Want.Crank != c.Crank {
-		list = append(list, job{kind: FitCrank, candidates: []Gauge{{Own: "crank"}}})
+		list = append(list, job{candidates: []Gauge{{Own: "crank"}}})
 	}
 	bar := at(bike.AtBar)
 	gauges := map[string][]Gauge{
@@ -99,13 +87,13 @@ func (s *Solution) jobs() []job {
 		"clipon": {gauge(bike.Line, bar, at(bike.AtPad))},
 	}
 	for i, p := range s.Parts {
-		bySlot[p.Slot] = &job{kind: FitPart, phase: 1, parts: []int{i}, candidates: gauges[p.Slot]}
+		bySlot[p.Slot] = &job{phase: 1, parts: []int{i}, candidates: gauges[p.Slot]}
 	}
 	// join puts a setting into the job of its part, or into one that several settings share.
 	join := func(slot string, set Setting, i int) {
 		if bySlot[slot] == nil {
 			rank, fallback := s.gaugesOf(set)
-			bySlot[slot] = &job{kind: SetAdjusters, phase: 3, rank: rank, candidates: fallback}
+			bySlot[slot] = &job{phase: 3, rank: rank, candidates: fallback}
 		}
 		bySlot[slot].settings = append(bySlot[slot].settings, i)
 	}
@@ -124,7 +112,7 @@ func (s *Solution) jobs() []job {
 			join("clipon", set, i)
 			continue
 		}
-		j := job{kind: SetAdjusters, phase: 3, settings: []int{i}}
+		j := job{phase: 3, settings: []int{i}}
 		if set.Sets.OnSaddle() {
 			j.phase = 2
 		}
@@ -415,7 +403,7 @@ func (s *Solution) Order() ([]Step, error) {
 			}
 		}
 		done[pick] = true
-		steps = append(steps, Step{Kind: left[pick].kind, Settings: left[pick].settings, Parts: left[pick].parts, Gauge: with})
+		steps = append(steps, Step{Settings: left[pick].settings, Parts: left[pick].parts, Gauge: with})
 	}
 	return steps, s.predict(steps, starts)
 }

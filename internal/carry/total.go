@@ -36,12 +36,6 @@ const (
 // on by d than its settings say is as one asked for d less far on.
 type asking [locate.Coordinates]float64
 
-func (a *asking) add(k float64, b asking) {
-	for i := range a {
-		a[i] += k * b[i]
-	}
-}
-
 // displacement is how the target itself errs, by so many times a mm of a fault of its parts (in the frames of their bodies) and
 // as a bike that stands elsewhere than it is described.
 type displacement struct {

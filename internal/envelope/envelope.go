@@ -36,7 +36,6 @@ type Machine struct {
 // clamp is where a clamp can be: one of many places, then along slides.
 type clamp struct {
 	places []plane.Point
-	steps  bool // the places are steps of something
 	slides []plane.Slide
 }
 
@@ -115,7 +114,7 @@ func (m *Machine) front() error {
 
 // newClamp is a clamp at one of several places with what moves it.
 func (m *Machine) newClamp(places []plane.Point, by bike.Sets) (clamp, error) {
-	c := clamp{places: places, steps: len(places) > 1}
+	c := clamp{places: places}
 	for _, s := range m.Bike.Settables(bike.Fitted{}, bike.Hood) {
 		if s.Sets != by {
 			continue
@@ -137,7 +136,7 @@ func (m *Machine) newClamp(places []plane.Point, by bike.Sets) (clamp, error) {
 				next = append(next, p.Add(s.Heading.Scale(s.Lo+float64(j)*s.Step)))
 			}
 		}
-		c.places, c.steps = next, true
+		c.places = next
 	}
 	return c, nil
 }

@@ -13,7 +13,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
 	"carryover/internal/cockpit"
-	"carryover/internal/lsq"
+	"carryover/internal/lsq/lsqtest"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -183,7 +183,7 @@ func TestDerivativesOfTheAdjustment(t *testing.T) {
 			for i := range x {
 				x[i] += r.NormFloat64() * 0.1 * p.Scale[i]
 			}
-			require.Less(t, lsq.JacobianError(p, x), 1e-5, name)
+			require.Less(t, lsqtest.JacobianError(p.Model, x, p.Sigmas, p.Scale), 1e-5, name)
 		}
 	}
 }

@@ -165,11 +165,6 @@ func TestAnAnchorOfSomeUncertainty(t *testing.T) {
 	assert.InDelta(t, p.Sit.At.X, q.Sit.At.X, 1e-6)
 	assert.InDelta(t, p.Cov[0][0]+9, q.Cov[0][0], 1e-6, "the anchor's variance is added")
 	assert.InDelta(t, p.Cov[4][4]+9, q.Cov[4][4], 1e-6)
-	at, ok := loose.Anchor(0)
-	require.True(t, ok)
-	assert.InDelta(t, b.SaddleAnchor.X, at.X, 1e-6)
-	_, ok = exact.Anchor(0)
-	assert.False(t, ok, "taken as exact")
 }
 
 // A range that says what a bolt can do says nothing of where it stands: level, or as near to it as it goes.

@@ -102,35 +102,3 @@ func (p *Problem) scale(j int) float64 {
 }
 
 func (p *Problem) used(i int) bool { return p.Aside == nil || !p.Aside[i] }
-
-// JacobianError compares the model's derivatives at x with central differences
-// (step 1e-5 of Scale) and returns the largest difference, relative to the
-// largest derivative by that parameter or, where those are small, to the
-// change of one observation uncertainty per Scale.
-func JacobianError(p Problem, x []float64) float64 {
-	m, n := len(p.Values), len(x)
-	jac, scratch := make([]float64, m*n), make([]float64, m*n)
-	low, high := make([]float64, m), make([]float64, m)
-	p.Model(x, low, jac)
-	x = append([]float64(nil), x...)
-	worst := 0.0
-	for j := range n {
-		h, at := 1e-5*p.scale(j), x[j]
-		x[j] = at + h
-		clear(scratch)
-		p.Model(x, high, scratch)
-		x[j] = at - h
-		clear(scratch)
-		p.Model(x, low, scratch)
-		x[j] = at
-		size := 0.0
-		for i := range m {
-			size = max(size, math.Abs(jac[i*n+j])*p.scale(j)/p.Sigmas[i])
-		}
-		for i := range m {
-			d := (high[i]-low[i])/(2*h) - jac[i*n+j]
-			worst = max(worst, math.Abs(d)*p.scale(j)/p.Sigmas[i]/max(size, 1))
-		}
-	}
-	return worst
-}

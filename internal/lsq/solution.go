@@ -9,9 +9,8 @@ import (
 
 // Solution is a minimum of a Problem and what is needed to judge it.
 type Solution struct {
-	X          []float64 // n
-	Status     Status
-	Iterations int // model evaluations
+	X      []float64 // n
+	Status Status
 	// Fitted are the computed observations, Residuals = Fitted - Values (m),
 	// for observations set aside too.
 	Fitted, Residuals []float64
@@ -38,7 +37,7 @@ type Solution struct {
 // the others at all.
 const minRedundancy = 1e-9
 
-func (w *Workspace) solution(p *Problem, status Status, evaluations int) (*Solution, error) {
+func (w *Workspace) solution(p *Problem, status Status) (*Solution, error) {
 	m, n, rows, r := w.m, w.n, w.rows, w.rank
 	memory := make([]float64, 2*n+5*m+n*n+m*n+(n-r)*n)
 	take := func(k int) []float64 {
@@ -46,7 +45,7 @@ func (w *Workspace) solution(p *Problem, status Status, evaluations int) (*Solut
 		memory = memory[k:]
 		return s
 	}
-	s := &Solution{X: take(n), Status: status, Iterations: evaluations, Rank: r,
+	s := &Solution{X: take(n), Status: status, Rank: r,
 		Fitted: take(m), Residuals: take(m), Cov: take(n * n), Jac: take(m * n),
 		values: take(m), sigmas: take(m), leverage: take(m), scale: take(n)}
 	copy(s.X, w.x)

@@ -96,24 +96,24 @@ func Solve(p Problem, ws *Workspace) (*Solution, error) {
 	if ws == nil {
 		ws = new(Workspace)
 	}
-	status, evaluations, err := ws.minimize(&p)
+	status, err := ws.minimize(&p)
 	if err != nil {
 		return nil, err
 	}
-	return ws.solution(&p, status, evaluations)
+	return ws.solution(&p, status)
 }
 
 // Minimum is Solve without the statistics and, once ws has its size, without
 // allocation, for Monte Carlo draws. x (n) belongs to ws and holds until its next use.
 func Minimum(p Problem, ws *Workspace) (x []float64, status Status, err error) {
-	status, _, err = ws.minimize(&p)
+	status, err = ws.minimize(&p)
 	return ws.x, status, err
 }
 
 // minimize checks the problem and leaves the minimum in x, f, jac and res, and the factored Jacobian in a.
-func (w *Workspace) minimize(p *Problem) (Status, int, error) {
+func (w *Workspace) minimize(p *Problem) (Status, error) {
 	if err := p.check(); err != nil {
-		return 0, 0, err
+		return 0, err
 	}
 	w.resize(len(p.Values), len(p.Start))
 	limit, tol := p.MaxIterations, p.Tolerance
@@ -126,7 +126,7 @@ func (w *Workspace) minimize(p *Problem) (Status, int, error) {
 	copy(w.x, p.Start)
 	chi2, size, ok := w.evaluate(p, w.x, w.f, w.jac, w.res)
 	if !ok || !w.factor(p) {
-		return 0, 0, ErrNotFinite
+		return 0, ErrNotFinite
 	}
 	// The first step may not move the parameters by more than their own size.
 	radius := 0.0
@@ -140,10 +140,10 @@ func (w *Workspace) minimize(p *Problem) (Status, int, error) {
 		// left is the rounding of the observations themselves.
 		slope := norm(w.qtr[:w.rank])
 		if slope <= tol*math.Sqrt(chi2) || slope <= 4*epsilon*size {
-			return Converged, evaluations, nil
+			return Converged, nil
 		}
 		if evaluations >= limit {
-			return MaxIterations, evaluations, nil
+			return MaxIterations, nil
 		}
 		var predicted float64
 		lambda, predicted = w.step(radius, lambda)
@@ -175,20 +175,20 @@ func (w *Workspace) minimize(p *Problem) (Status, int, error) {
 			w.res, w.resNext = w.resNext, w.res
 			chi2, size = next, nextSize
 			if !w.factor(p) {
-				return 0, 0, ErrNotFinite
+				return 0, ErrNotFinite
 			}
 			if trusted && norm(w.qtr[:w.rank]) > 0.9*slope {
-				return Converged, evaluations + 1, nil
+				return Converged, nil
 			}
 			continue
 		}
 		// Stop: the full step promises no more than the rounding of chi2.
 		if sq(slope) <= 100*noise {
-			return Converged, evaluations + 1, nil
+			return Converged, nil
 		}
 		// Stop: shortened below the rounding of the parameters.
 		if predicted <= noise || !(radius > smallestStep*scaledNorm(p, w.x)) || radius < 1e-300 {
-			return Stalled, evaluations + 1, nil
+			return Stalled, nil
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package lsq
 
 import (
+	"carryover/internal/lsq/lsqtest"
 	"errors"
 	"math"
 	"math/rand/v2"
@@ -195,11 +196,10 @@ func TestStatus(t *testing.T) {
 	s, err := Solve(p, nil)
 	require.NoError(t, err)
 	assert.Equal(t, MaxIterations, s.Status)
-	assert.Equal(t, 5, s.Iterations)
 
 	wrong := Problem{Start: []float64{1}, Values: []float64{3}, Sigmas: []float64{1},
 		Model: func(x, f, jac []float64) { f[0], jac[0] = x[0], -1 }}
-	assert.Greater(t, JacobianError(wrong, wrong.Start), 1.0)
+	assert.Greater(t, lsqtest.JacobianError(wrong.Model, wrong.Start, wrong.Sigmas, nil), 1.0)
 	s, err = Solve(wrong, nil)
 	require.NoError(t, err)
 	assert.Equal(t, Stalled, s.Status)

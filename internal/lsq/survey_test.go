@@ -1,6 +1,7 @@
 package lsq
 
 import (
+	"carryover/internal/lsq/lsqtest"
 	"math"
 	"testing"
 
@@ -87,7 +88,7 @@ func trilateration(points [][2]float64, free int, obs []distance) Problem {
 
 func solved(t *testing.T, p Problem) *Solution {
 	t.Helper()
-	require.Less(t, JacobianError(p, p.Start), 1e-6)
+	require.Less(t, lsqtest.JacobianError(p.Model, p.Start, p.Sigmas, p.Scale), 1e-6)
 	s, err := Solve(p, nil)
 	require.NoError(t, err)
 	require.Equal(t, Converged, s.Status)

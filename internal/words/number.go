@@ -88,14 +88,6 @@ func Bare(q plane.Quantity) string {
 	return strings.TrimSuffix(strings.TrimSuffix(Amount(q), "°"), NoBreak+"mm")
 }
 
-// Shown is a number in the unit that JSON gives it in, mm or deg, as a quantity.
-func Shown(v float64, unit string) plane.Quantity {
-	if unit == "deg" {
-		return plane.Turning(plane.Angle(plane.Rad(v)))
-	}
-	return plane.Length(v)
-}
-
 // Counted is "1 file", "2 files".
 func Counted(n int, noun string) string {
 	if n == 1 {
