@@ -37,6 +37,16 @@ func (f *form) bike() {
 		open = append(open, "where saddle and hands are: nothing was read")
 	}
 	f.open = open
+	f.record()
+}
+
+// record asks for what stands on a sheet beside the numbers.
+func (f *form) record() {
+	for _, r := range [][2]string{{"fitter", "Who measures it"}, {"date", "When: year-month-day, like 2030-05-14"},
+		{"notes", "A line for the sheet, like the rider's name"}} {
+		k := bikeKey(r[0])
+		f.fillIn(&f.top, r[0], question{name: r[0], text: r[1] + " (empty: not said)", read: reads(k)})
+	}
 }
 
 // listed reports whether a list of that name has anything in it.

@@ -347,12 +347,13 @@ func indented(text string) string {
 // summary shows what was answered; it is true when the file is to be written.
 func (in *interview) summary(f *form) bool {
 	lines := []string{"\nThis is what you said:"}
+	wide := 0
+	for _, g := range f.trail {
+		wide = max(wide, diag.Columns(g.called()))
+	}
 	for i, g := range f.trail {
-		answer := g.answer
-		if answer == "" {
-			answer = "-"
-		}
-		lines = append(lines, fmt.Sprintf("%4d  %s: %s", i+1, g.text, diag.Visible(answer)))
+		name := g.called()
+		lines = append(lines, fmt.Sprintf("%4d  %s%s  %s", i+1, name, strings.Repeat(" ", wide-diag.Columns(name)), g.said()))
 	}
 	in.Say(strings.Join(lines, "\n"))
 	for _, line := range f.doubts() {
@@ -373,6 +374,39 @@ func (in *interview) summary(f *form) bool {
 		}
 		in.Say("  an empty answer writes the file, a number from the list changes that answer")
 	}
+}
+
+// called is a question in a few words.
+func (q *question) called() string {
+	reading, isReading := strings.CutPrefix(q.name, "reading ")
+	switch {
+	case isReading:
+		kind, rest, _ := strings.Cut(reading, " ")
+		name := strings.ReplaceAll(kind, "-", " ")
+		for _, place := range strings.Fields(rest) {
+			called := places[place]
+			if called == "" {
+				called = places["sit"] // it is marked, whatever its name
+			}
+			name += ", " + called
+		}
+		return name
+	case q.key != nil && !strings.HasPrefix(q.name, "support"):
+		return q.key.About
+	}
+	return q.name
+}
+
+// said is an answer as it was understood, with its unit.
+func (g *given) said() string {
+	if g.answer == "" {
+		return "-"
+	}
+	toml, err := g.read(g.answer)
+	if v, number := strconv.ParseFloat(toml, 64); err == nil && number == nil && g.key != nil {
+		return format.Num(v) + map[format.Unit]string{format.MM: " mm", format.Deg: "°"}[g.key.Unit]
+	}
+	return diag.Visible(g.answer)
 }
 
 // doubts are the warnings of the finished file that were not questioned when they came up.

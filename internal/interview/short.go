@@ -27,7 +27,7 @@ type Asked struct {
 // Short goes the short way about a bike with whatever is answered, by the questions' names; all else is left out. The answers of
 // Adjusters stand by their names. The bike's own name is asked last, where it is kept.
 func Short(s Subject, answers map[string]string) ([]Asked, Result) {
-	s.Kind, s.Answer = "bike", map[string]string{"use": "both", "way": "short", "pitch": "same"}
+	s.Kind, s.Answer = "bike", map[string]string{"use": "both", "way": "short", "pitch": "same", "fitter": "", "date": "", "notes": ""}
 	in := &interview{Subject: s, whole: true, answers: maps.Clone(answers)}
 	n := 0
 	for _, a := range Adjusters {

@@ -25,7 +25,7 @@ func TestShortIsTheSameInterview(t *testing.T) {
 			}
 			lines = append(lines, answers[a.Name])
 		}
-		lines = append(lines, "saddle post", "saddle", "post", "cm", "", "", "bar slide", "bar", "forward", "none", "", "same", "")
+		lines = append(lines, "saddle post", "saddle", "post", "cm", "", "", "bar slide", "bar", "forward", "none", "", "same", "", "", "", "")
 		want, said, _ := talk("bike", nil, lines...)
 		require.False(t, want.Stopped, said)
 		asked, got := interview.Short(s, answers)
