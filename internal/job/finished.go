@@ -377,6 +377,15 @@ func (w *finisher) readings(path string) []string {
 		lines = []string{"", "# What it should read once finished, with nobody on it: nothing else says where things are. Put what the",
 			"# tape says in place of each number, then: carryover confirm " + w.q.From + " " + path}
 	}
+	var parts []string
+	for _, v := range w.Versions() {
+		if v.Bike == w.Target.File {
+			parts = append(parts, fmt.Sprintf("%s %s (%s)", v.Slot, v.Part, v.Version))
+		}
+	}
+	if len(parts) > 0 {
+		lines = append(lines, "# By the versions of its shapes: "+strings.Join(parts, ", "))
+	}
 	for i, l := range lines {
 		lines[i] = diag.Visible(l)
 	}

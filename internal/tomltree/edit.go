@@ -17,8 +17,9 @@ type Edit struct {
 	lines   []int // byte offsets at which lines begin
 	ending  string
 	changes []change
-	begun   map[*Node]int // empty inline tables that have got a key: the change that fills them
-	added   []*section    // tables that the document does not have
+	begun   map[*Node]int  // empty inline tables that have got a key: the change that fills them
+	added   []*section     // tables that the document does not have
+	gone    map[*Node]bool // what was taken out
 }
 
 // change replaces a stretch of the text.
@@ -39,7 +40,7 @@ func NewEdit(file string, src []byte) (*Edit, diag.List) {
 	if root == nil {
 		return nil, problems
 	}
-	e := &Edit{Root: root, src: string(src), ending: "\n", begun: map[*Node]int{}}
+	e := &Edit{Root: root, src: string(src), ending: "\n", begun: map[*Node]int{}, gone: map[*Node]bool{}}
 	first := 0
 	if strings.HasPrefix(e.src, "\ufeff") {
 		first = len("\ufeff")
@@ -111,18 +112,29 @@ func (e *Edit) Set(key, value, note string, path ...string) {
 			t = t.Get(name)
 		}
 	}
-	if t != nil && t.Get(key) != nil {
-		n := t.Get(key)
-		if !e.Headed(n) {
+	line := bareOrQuoted(key) + " = " + value
+	if t != nil && t.Get(key) != nil && !e.gone[t.Get(key)] {
+		switch n := t.Get(key); {
+		case n.implicit && !e.Headed(n.Children[0]): // stem.spacers.max = 30
+			if t.implicit {
+				line = headerOf(path) + "." + line
+			}
+			first := n.Children[0]
+			e.put(e.lines[first.KeySpan.Start.Line-1], e.offset(first.Span.End), line)
+			for _, c := range n.Children[1:] {
+				e.Remove(c)
+			}
+			return
+		case !n.implicit && !e.Headed(n):
 			e.Replace(n, value)
 			if note != "" {
 				e.Note(n, note)
 			}
 			return
+		default:
+			e.Remove(n)
 		}
-		e.Remove(n)
 	}
-	line := bareOrQuoted(key) + " = " + value
 	if t != nil && e.braced(t) {
 		e.intoBraces(t, line)
 		return
@@ -188,7 +200,7 @@ func (e *Edit) last(t *Node) (last *Node) {
 		for n.implicit && len(n.Children) > 0 {
 			n = n.Children[len(n.Children)-1]
 		}
-		if e.Headed(n) {
+		if e.Headed(n) || e.gone[n] {
 			continue
 		}
 		if last == nil || e.offset(n.Span.End) > e.offset(last.Span.End) {
@@ -219,10 +231,11 @@ func (e *Edit) append(path []string, line string) {
 
 // Remove takes a key and its value out, with the lines that they stand on, and from above a header the comment that touches it.
 func (e *Edit) Remove(n *Node) {
+	e.gone[n] = true
 	switch {
-	case n.headers:
-		for _, t := range n.Children {
-			e.Remove(t)
+	case n.headers, n.implicit:
+		for _, c := range n.Children {
+			e.Remove(c)
 		}
 	case e.Headed(n):
 		from := e.lines[n.Span.Start.Line-1]
@@ -287,7 +300,10 @@ func (e *Edit) Bytes(more ...string) []byte {
 	var out strings.Builder
 	at := 0
 	for _, c := range e.changes {
-		if c.from < at { // within what was taken out
+		if c.from < at { // within lines that were taken out: a line of its own takes their place
+			if line, own := strings.CutPrefix(c.text, e.ending); own && c.from == c.to {
+				out.WriteString(line + e.ending)
+			}
 			continue
 		}
 		out.WriteString(e.src[at:c.from] + c.text)

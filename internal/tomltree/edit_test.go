@@ -99,7 +99,22 @@ posture = { road = { hands = "hood" } }
 			})
 		}
 	}
-	e, _ := NewEdit("a.toml", []byte("a = { x = 1, y = 2 }\nb = { x = 1, y = 2 }\n[c]\n[c.d]\nx = 1\n[e]\n"))
+	e, _ := NewEdit("a.toml", []byte("stem.spacers.max = 30.0\nstem.spacers.step = 5.0 # mm\nstem.x = 1\n[bar]\nlever.a = 1\nlever.b = 2\n[c.d]\nx = 1\n"))
+	e.Set("spacers", "10.0", "", "stem")
+	e.Set("lever", `"l"`, "", "bar")
+	e.Set("d", "2", "", "c")
+	assert.Equal(t, "stem.spacers = 10.0\nstem.x = 1\n[bar]\nlever = \"l\"\n\n[c]\nd = 2\n", string(e.Bytes()))
+	e, _ = NewEdit("a.toml", []byte("[saddle]\nclamp_at = 1.0\n[saddle.part]\nlength = 2.0\n[bar]\nx = 1\n"))
+	e.Remove(e.Root.Find("saddle.clamp_at"))
+	e.Set("part", `"mine"`, "", "saddle")
+	assert.Equal(t, "[saddle]\npart = \"mine\"\n[bar]\nx = 1\n", string(e.Bytes()))
+	e, _ = NewEdit("a.toml", []byte("a = { x = 1 }\nb = { x = 1, y = 2 }\n[c]\nx = 1\ny = 2\n"))
+	for _, table := range []string{"a", "b", "c"} { // what was taken out can come back
+		e.Remove(e.Root.Find(table + ".x"))
+		e.Set("x", "3", "", table)
+	}
+	assert.Equal(t, "a = { x = 3 }\nb = {  y = 2, x = 3 }\n[c]\ny = 2\nx = 3\n", string(e.Bytes()))
+	e, _ = NewEdit("a.toml", []byte("a = { x = 1, y = 2 }\nb = { x = 1, y = 2 }\n[c]\n[c.d]\nx = 1\n[e]\n"))
 	e.Remove(e.Root.Find("a.x"))
 	e.Remove(e.Root.Find("b.y"))
 	e.Set("d", "2", "", "c")
