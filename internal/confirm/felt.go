@@ -253,34 +253,24 @@ func (c *change) arms() []change {
 		return nil
 	}
 	var list []change
-	add := func(k *rig, put func(c *change, k *rig)) {
-		otherwise := func(change *bike.Bike) *rig {
-			n, standing := *k, *k.Standing
-			n.Standing, n.bike = &standing, change
-			return &n
+	for _, side := range [...]func(*change) **rig{func(c *change) **rig { return &c.from }, func(c *change) **rig { return &c.to }} {
+		k := *side(c)
+		add := func(a bike.Arm, put func(*bike.Bike, bike.Arm)) {
+			for _, by := range []plane.Point{{X: a.Sigma.X}, {Y: a.Sigma.Y}} {
+				n, otherwise, b, arm := *c, *k, *k.bike, a
+				arm.At = a.At.Add(by)
+				put(&b, arm)
+				otherwise.bike, *side(&n) = &b, &otherwise
+				list = append(list, n)
+			}
 		}
-		for _, by := range []plane.Point{{X: 1}, {Y: 1}} {
-			if a := k.bike.Saddle.Arm; a != nil {
-				b, arm := *k.bike, *a
-				arm.At = arm.At.Add(plane.Point{X: by.X * a.Sigma.X, Y: by.Y * a.Sigma.Y})
-				b.Saddle.Arm = &arm
-				n := *c
-				put(&n, otherwise(&b))
-				list = append(list, n)
-			}
-			if a, ok := k.bike.Bar.Arms[k.hands]; ok {
-				b := *k.bike
-				sigma := a.Sigma
-				a.At = a.At.Add(plane.Point{X: by.X * sigma.X, Y: by.Y * sigma.Y})
-				b.Bar.Arms = map[bike.Contact]bike.Arm{k.hands: a}
-				n := *c
-				put(&n, otherwise(&b))
-				list = append(list, n)
-			}
+		if a := k.bike.Saddle.Arm; a != nil {
+			add(*a, func(b *bike.Bike, arm bike.Arm) { b.Saddle.Arm = &arm })
+		}
+		if a, ok := k.bike.Bar.Arms[k.hands]; ok {
+			add(a, func(b *bike.Bike, arm bike.Arm) { b.Bar.Arms = map[bike.Contact]bike.Arm{k.hands: arm} })
 		}
 	}
-	add(c.from, func(c *change, k *rig) { c.from = k })
-	add(c.to, func(c *change, k *rig) { c.to = k })
 	wider := *c
 	wider.from, wider.to = c.from.wider(), c.to.wider()
 	if at, err := wider.to.Position(wider.to.posture()); err == nil {

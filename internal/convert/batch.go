@@ -100,35 +100,28 @@ func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad in
 	if err := out.WriteAll([][]string{names}); err != nil {
 		return 0, 0, err
 	}
-	workers := runtime.GOMAXPROCS(0)
-	todo, ordered := make(chan *chunk, workers), make(chan *chunk, workers)
-	stop := make(chan struct{})
+	answerers := sync.Pool{New: func() any { return &answerer{Batch: b, saddles: map[string]Saddle{}, cells: len(names)} }}
+	ordered, stop := make(chan *chunk, 2*runtime.GOMAXPROCS(0)), make(chan struct{})
 	var readErr error
 	var group sync.WaitGroup
 	group.Go(func() {
-		defer close(todo)
 		defer close(ordered)
 		readErr = in.chunks(func(c *chunk) bool {
 			b.learn(c)
-			for _, to := range []chan *chunk{todo, ordered} {
-				select {
-				case to <- c:
-				case <-stop:
-					return false
-				}
+			select {
+			case ordered <- c:
+			case <-stop:
+				return false
 			}
+			group.Go(func() {
+				a := answerers.Get().(*answerer)
+				a.answerAll(c)
+				answerers.Put(a)
+				close(c.done)
+			})
 			return true
 		})
 	})
-	for range workers {
-		group.Go(func() {
-			a := answerer{Batch: b, saddles: make(map[string]Saddle), cells: len(names)}
-			for c := range todo {
-				a.answerAll(c)
-				close(c.done)
-			}
-		})
-	}
 	for c := range until(ctx, ordered) {
 		good += c.good
 		for _, r := range c.rows {
@@ -275,7 +268,7 @@ func (l *rowReader) chunks(send func(*chunk) bool) error {
 	return l.err
 }
 
-// answerer is one goroutine's share of a batch.
+// answerer is what one goroutine at a time answers with.
 type answerer struct {
 	*Batch
 	saddles map[string]Saddle

@@ -325,108 +325,75 @@ func (a *Adjustment) sensible() []bike.Reading {
 // something is a matroid, so taking any reading that settles one more direction, again and again, ends
 // with as few as possible.
 func (a *Adjustment) Shortest() []string {
-	scale := a.model.scales()
-	// free holds the directions still open among the unknowns the gaps depend on.
-	var free [][]float64
-	if a.Search != nil {
-		for _, d := range a.Search.Final.Free {
-			free = append(free, append([]float64(nil), d...))
-		}
-		free = append(free, a.looseDirections(scale)...)
-	} else {
-		for i := range scale {
-			d := make([]float64, len(scale))
-			d[i] = 1
-			free = append(free, d)
-		}
-	}
+	scale, open := a.model.scales(), a.open()
 	var names []string
 	for _, c := range a.Candidates() {
-		if len(free) == 0 || !a.gapOpen(free, scale) {
+		if !a.gapOpen(open) {
 			break
 		}
-		// How far the reading sees each free direction, against how far it sees anything.
 		size := 0.0
-		seen := make([]float64, len(free))
-		best := 0
 		for j, v := range c.Row {
 			size += v * scale[j] * v * scale[j]
-			for k := range free {
-				seen[k] += v * scale[j] * free[k][j]
-			}
 		}
-		for k := range seen {
-			if math.Abs(seen[k]) > math.Abs(seen[best]) {
-				best = k
-			}
+		const share = 0.05 // of all that the reading sees, in what is open
+		if form(open, c.Row, c.Row) > share*share*size {
+			names, open = append(names, c.Reading.Written), after(open, c.Row, 0)
 		}
-		if math.Abs(seen[best]) <= 0.05*math.Sqrt(size) {
-			continue
-		}
-		names = append(names, c.Reading.Written)
-		pivot := free[best]
-		rest := append(free[:best:best], free[best+1:]...)
-		for k, d := range rest {
-			other := seen[k]
-			if k >= best {
-				other = seen[k+1]
-			}
-			for j := range d {
-				d[j] -= other / seen[best] * pivot[j]
-			}
-		}
-		free = rest
 	}
 	return names
 }
 
-// looseDirections are the directions, in units of scale, along which what is fixed too badly moves most.
-func (a *Adjustment) looseDirections(scale []float64) (list [][]float64) {
-	s, n := a.solution(), len(scale)
-	for _, c := range a.model.coordinates() {
-		i := slices.IndexFunc(a.Missing, func(g Gap) bool { return g.Unknown == c.name && g.Sigma > 0 })
-		if i < 0 {
-			continue
+// open is the sum of d·d' over the directions d in which the unknowns are not fixed (n x n), each as long as the scales of the
+// unknowns: those that are free, and those along which what is fixed too badly moves most.
+func (a *Adjustment) open() []float64 {
+	scale := a.model.scales()
+	n := len(scale)
+	sum := make([]float64, n*n)
+	add := func(d func(j int) float64) {
+		for i := range n {
+			for j := range n {
+				sum[i*n+j] += d(i) * d(j)
+			}
 		}
-		row := a.row(c.gradient())
+	}
+	if a.Search == nil {
+		for i, s := range scale {
+			sum[i*n+i] = s * s
+		}
+		return sum
+	}
+	for _, free := range a.solution().Free {
+		add(func(j int) float64 { return scale[j] * free[j] })
+	}
+	for _, row := range a.missing(func(g Gap) bool { return g.Sigma > 0 }) {
 		d, size := make([]float64, n), 0.0
 		for j := range d {
 			for k, v := range row {
-				d[j] += s.Cov[j*n+k] * v
+				d[j] += a.solution().Cov[j*n+k] * v
 			}
-			d[j] /= scale[j]
-			size += d[j] * d[j]
+			size += d[j] / scale[j] * d[j] / scale[j]
 		}
-		for j := range d {
-			d[j] /= math.Sqrt(size)
-		}
-		list = append(list, d)
+		add(func(j int) float64 { return d[j] / math.Sqrt(size) })
 	}
-	return list
+	return sum
 }
 
-// gapOpen reports whether a missing coordinate still moves along one of the free directions.
-func (a *Adjustment) gapOpen(free [][]float64, scale []float64) bool {
+// missing are the derivatives of the gaps' coordinates.
+func (a *Adjustment) missing(is func(Gap) bool) (rows [][]float64) {
 	for _, c := range a.model.coordinates() {
-		missing := false
-		for _, g := range a.Missing {
-			missing = missing || g.Unknown == c.name
-		}
-		if !missing {
-			continue
-		}
-		row := a.row(c.gradient())
-		for _, d := range free {
-			moves := 0.0
-			for j := range d {
-				moves += row[j] * scale[j] * d[j]
-			}
-			if math.Abs(moves) > 1e-6 {
-				return true
-			}
+		if slices.ContainsFunc(a.Missing, func(g Gap) bool { return g.Unknown == c.name && is(g) }) {
+			rows = append(rows, a.row(c.gradient()))
 		}
 	}
-	return false
+	return rows
+}
+
+// gapOpen reports whether a missing coordinate still moves, mm or radians, along what is open.
+func (a *Adjustment) gapOpen(open []float64) bool {
+	const moves = 1e-4
+	return slices.ContainsFunc(a.missing(func(Gap) bool { return true }), func(row []float64) bool {
+		return form(open, row, row) > moves*moves
+	})
 }
 
 // Err returns a MissingError when something a posture needs is not fixed.

@@ -47,34 +47,14 @@ const Worthwhile = 0.05
 // is the one that gains most once those before it are taken. outputs holds the derivatives of each output
 // by the unknowns, in mm (angles turned into mm by the caller); the first number returned is the root of
 // their summed variances now.
-//
-// A reading with derivatives h and uncertainty s changes the covariance of the unknowns C to
-// C - C h (s² + h'C h)⁻¹ h'C (the update of recursive least squares).
 func (a *Adjustment) Plan(outputs [][]float64, n int) (now float64, steps []Step) {
-	unknowns := len(a.model.unknowns)
-	cov := append([]float64(nil), a.solution().Cov...)
+	cov := a.solution().Cov
 	total := func(c []float64) float64 {
 		v := 0.0
 		for _, row := range outputs {
 			v += form(c, row, row)
 		}
 		return math.Sqrt(math.Max(0, v))
-	}
-	after := func(h []float64, sigma float64) []float64 {
-		ch := make([]float64, unknowns)
-		for i := range ch {
-			for j, v := range h {
-				ch[i] += cov[i*unknowns+j] * v
-			}
-		}
-		s := sigma*sigma + form(cov, h, h)
-		next := append([]float64(nil), cov...)
-		for i := range ch {
-			for j := range ch {
-				next[i*unknowns+j] -= ch[i] * ch[j] / s
-			}
-		}
-		return next
 	}
 	candidates := a.Candidates()
 	now = total(cov)
@@ -85,7 +65,7 @@ func (a *Adjustment) Plan(outputs [][]float64, n int) (now float64, steps []Step
 			if !a.solution().Estimable(c.Row) {
 				continue // it would first have to fix something else
 			}
-			if v := total(after(c.Row, c.Reading.Sigma)); v < least-1e-9 {
+			if v := total(after(cov, c.Row, c.Reading.Sigma)); v < least-1e-9 {
 				best, least = i, v
 			}
 		}
@@ -95,9 +75,31 @@ func (a *Adjustment) Plan(outputs [][]float64, n int) (now float64, steps []Step
 		c := candidates[best]
 		again := a.taken(c.Reading) || planned(steps, c.Reading)
 		steps = append(steps, Step{Reading: c.Reading, Again: again, Spread: least, Gain: spread - least})
-		cov, spread = after(c.Row, c.Reading.Sigma), least
+		cov, spread = after(cov, c.Row, c.Reading.Sigma), least
 	}
 	return now, steps
+}
+
+// after is what a reading with derivatives h and uncertainty s makes of the covariance C of the unknowns (the update of recursive
+// least squares):
+//
+//	C - C h (s² + h'C h)⁻¹ h'C
+func after(cov, h []float64, sigma float64) []float64 {
+	n := len(h)
+	ch := make([]float64, n)
+	for i := range ch {
+		for j, v := range h {
+			ch[i] += cov[i*n+j] * v
+		}
+	}
+	s := sigma*sigma + form(cov, h, h)
+	next := slices.Clone(cov)
+	for i := range ch {
+		for j := range ch {
+			next[i*n+j] -= ch[i] * ch[j] / s
+		}
+	}
+	return next
 }
 
 // form is the bilinear form a C b'.

@@ -202,27 +202,11 @@ func (p *Position) Coordinate(i int) float64 {
 
 // Moved is the position with coordinate i, as in Cov, moved by d, mm or radians.
 func (p Position) Moved(i int, d float64) Position {
+	at := [Coordinates]*float64{&p.Sit.At.X, &p.Sit.At.Y, &p.Sit.Angle, &p.Hands.At.X, &p.Hands.At.Y, &p.Hands.Angle}
 	if p.Second != nil {
 		second := *p.Second
-		p.Second = &second
+		p.Second, at[6], at[7] = &second, &second.At.X, &second.At.Y
 	}
-	switch i {
-	case 0:
-		p.Sit.At.X += d
-	case 1:
-		p.Sit.At.Y += d
-	case 2:
-		p.Sit.Angle += d
-	case 3:
-		p.Hands.At.X += d
-	case 4:
-		p.Hands.At.Y += d
-	case 5:
-		p.Hands.Angle += d
-	case 6:
-		p.Second.At.X += d
-	case 7:
-		p.Second.At.Y += d
-	}
+	*at[i] += d
 	return p
 }
