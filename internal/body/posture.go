@@ -117,12 +117,13 @@ func (s *Segments) Turn(f Place) (*Numbers, error) {
 	n.KneeLowest, n.KneeHighest = low.KneeFlexion, high.KneeFlexion
 	n.KneeAhead = forward.Knee.X - forward.Pedal.X
 	n.KneecapAhead = s.kneecap(forward).X - forward.Pedal.X
-	_, n.KneeMost = extreme(func(c float64) float64 { return at(c).KneeFlexion })
-	_, n.KneeLeast = extreme(func(c float64) float64 { return -at(c).KneeFlexion })
-	n.KneeLeast = -n.KneeLeast
-	_, n.AnkleMost = extreme(func(c float64) float64 { return at(c).AnkleOpening })
-	_, n.AnkleLeast = extreme(func(c float64) float64 { return -at(c).AnkleOpening })
-	n.AnkleLeast = -n.AnkleLeast
+	ends := func(of func(Leg) float64) (least, most float64) {
+		_, most = extreme(func(c float64) float64 { return of(at(c)) })
+		_, least = extreme(func(c float64) float64 { return -of(at(c)) })
+		return -least, most
+	}
+	n.KneeLeast, n.KneeMost = ends(func(l Leg) float64 { return l.KneeFlexion })
+	n.AnkleLeast, n.AnkleMost = ends(func(l Leg) float64 { return l.AnkleOpening })
 	var thighAt float64
 	thighAt, n.ThighMost = extreme(func(c float64) float64 { return at(c).ThighAngle })
 	if f.Hands != nil {
