@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"carryover/internal/body"
+	"carryover/internal/job"
 	"carryover/internal/plane"
 	"carryover/internal/words"
 )
@@ -17,6 +19,7 @@ type bodyOptions struct {
 	posture, rider                  string
 	pitch, swing, peak, elbow, step float64
 	more, json                      bool
+	many                            manyOptions
 }
 
 func (a *app) bodyCommand() *cobra.Command {
@@ -37,13 +40,25 @@ a stated pitch over the turn. The numbers describe geometry; they are no medical
 A body that does not close - a leg that does not reach - is said so, and the exit code is 1.`,
 		Example: `  carryover body example:road --rider example:rider
   carryover body example:road example:studio --rider example:rider --step 15`,
-		Args: func(cmd *cobra.Command, args []string) error {
+		Args: o.many.args(1, func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 || len(args) == 2 {
 				return nil
 			}
 			return usageError{fmt.Errorf("%s: wants BIKE, or BIKE and TO, has %s", cmd.UseLine(), words.Counted(len(args), "argument"))}
+		}),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if o.many.source != "" {
+				return a.many(cmd.Context(), o.many.source, strings.Join(args, ""), o.rider, o.posture,
+					func(ctx context.Context, c client) ([][]words.Cell, error) {
+						r, err := a.ride(ctx, c, o)
+						if err != nil {
+							return nil, err
+						}
+						return words.RideCells(r), nil
+					})
+			}
+			return a.body(cmd.Context(), args, o)
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return a.body(cmd.Context(), args, o) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, with height or segment lengths")
@@ -56,6 +71,7 @@ A body that does not close - a leg that does not reach - is said so, and the exi
 	f.Float64Var(&o.step, "step", 30, "list the turn every `DEGREES`; 0: not at all")
 	f.BoolVar(&o.more, "more", false, "also every joint, the body's lengths and the whole turn")
 	f.BoolVar(&o.json, "json", false, "print JSON")
+	o.many.flags(f, "bike, to, rider and posture")
 	return cmd
 }
 
@@ -77,22 +93,24 @@ func (o bodyOptions) habits() (body.Habits, error) {
 		Peak: plane.Rad(o.peak)}}, nil
 }
 
-func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
-	if o.rider == "" {
-		return usageError{errors.New("body needs --rider FILE with height or segment lengths")}
+// ride puts a client on a bike, and on another that the position is carried to.
+func (a *app) ride(ctx context.Context, c client, o bodyOptions) (*job.Ride, error) {
+	if c.rider == "" {
+		return nil, usageError{errors.New("body needs --rider FILE with height or segment lengths")}
 	}
 	habits, err := o.habits()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	q, err := a.asked(args[0], "", o.posture, o.rider, o.followOptions)
+	q, err := a.asked(c.from, c.to, c.posture, c.rider, o.followOptions)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if len(args) == 2 {
-		q.To = args[1]
-	}
-	r, err := a.files.Ride(ctx, q, habits, plane.Rad(o.step))
+	return a.files.Ride(ctx, q, habits, plane.Rad(o.step))
+}
+
+func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
+	r, err := a.ride(ctx, client{from: args[0], to: strings.Join(args[1:], ""), rider: o.rider, posture: o.posture}, o)
 	if err != nil {
 		return err
 	}

@@ -24,6 +24,7 @@ type carryOptions struct {
 	choice         choiceOptions
 	spread         spreadOptions
 	anchor         anchorOption
+	many           manyOptions
 	write, date    string
 	force          bool
 }
@@ -45,7 +46,7 @@ another part, and what is not exchanged stays where it is.`,
   carryover carry example:road --saddle classic-280
   carryover carry example:road example:studio --write studio-road.toml
   carryover carry road.toml studio.toml --posture road --json`,
-		Args: func(cmd *cobra.Command, args []string) error {
+		Args: o.many.args(1, func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 && len(o.exchange()) > 0 {
 				return nil
 			}
@@ -53,8 +54,11 @@ another part, and what is not exchanged stays where it is.`,
 				return usageError{fmt.Errorf("%s: wants 2 arguments, has 1; with one bike, name another part for it: --saddle PART", cmd.UseLine())}
 			}
 			return exactly(2)(cmd, args)
-		},
+		}),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if o.many.source != "" {
+				return a.carryMany(cmd.Context(), strings.Join(args, ""), o)
+			}
 			return a.carry(cmd.Context(), args[0], strings.Join(args[1:], ""), o)
 		},
 	}
@@ -63,6 +67,7 @@ another part, and what is not exchanged stays where it is.`,
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing and body lengths")
 	o.followOptions.flags(f)
 	o.anchor.flags(f)
+	o.many.flags(f, "from, to, rider and posture")
 	f.BoolVar(&o.more.Why, "why", false, "also say why the numbers changed, and where the saddle's references are")
 	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` on the saddles to tell of, like width:80,seat-tube")
@@ -175,4 +180,35 @@ func (a *app) finished(c *job.Carry, q job.Asked, date string, o carryOptions) e
 		put = replaceFile
 	}
 	return a.outputTo(o.write, func(w io.Writer) error { _, err := w.Write(text); return err }, put)
+}
+
+// carryMany carries every row's bike, in rows for its postures.
+func (a *app) carryMany(ctx context.Context, to string, o carryOptions) error {
+	exchange := o.exchange()
+	return a.many(ctx, o.many.source, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
+		if c.to == "" && len(exchange) == 0 {
+			return nil, errNoPair
+		}
+		q, err := a.asked(c.from, c.to, c.posture, c.rider, o.followOptions)
+		if err != nil {
+			return nil, err
+		}
+		q.Exchange = exchange
+		if q.AnchorSigma, err = o.anchor.sigma(); err != nil {
+			return nil, err
+		}
+		k, err := a.files.Carry(ctx, q)
+		if err != nil {
+			return nil, err
+		}
+		var rows [][]words.Cell
+		for _, r := range k.Results {
+			rows = append(rows, words.CarryCells(k, r))
+		}
+		for _, f := range k.Failed {
+			rows = append(rows, []words.Cell{{Column: "posture", Value: f.Name}, {Column: "answer", Value: "cannot be carried"},
+				{Column: "problem", Value: reason(f.Err)}})
+		}
+		return rows, a.missed(k)
+	})
 }

@@ -1,9 +1,11 @@
 package cli
 
 import (
+	"context"
 	"encoding/csv"
 	"errors"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -16,6 +18,7 @@ import (
 type compareOptions struct {
 	posture, rider, page, date string
 	more, csv, json            bool
+	many                       manyOptions
 }
 
 func (a *app) compareCommand() *cobra.Command {
@@ -30,8 +33,13 @@ taken, the places on the saddles and where the scales stand. It says nothing of 
 --page writes the same as a page to print.`,
 		Example: `  carryover compare example:road example:studio-set
   carryover compare road.toml studio-set.toml --rider rider.toml --page compare.html`,
-		Args: exactly(2),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.compare(args, o) },
+		Args: o.many.args(1, exactly(2)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if o.many.source != "" {
+				return a.many(cmd.Context(), o.many.source, strings.Join(args, ""), o.rider, o.posture, a.compareRow)
+			}
+			return a.compare(args, o)
+		},
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.posture, "posture", "", "only posture `NAME` (default: every posture that both have)")
@@ -41,6 +49,7 @@ taken, the places on the saddles and where the scales stand. It says nothing of 
 	f.BoolVar(&o.more, "more", false, "also readings, places on the saddles and scales")
 	f.BoolVar(&o.csv, "csv", false, "print CSV")
 	f.BoolVar(&o.json, "json", false, "print JSON")
+	o.many.flags(f, "a, b, rider and posture")
 	return cmd
 }
 
@@ -51,11 +60,7 @@ func (a *app) compare(args []string, o compareOptions) error {
 	case o.date != "" && o.page == "":
 		return usageError{errors.New("--date belongs to --page")}
 	}
-	q, err := a.asked(args[0], args[1], o.posture, o.rider, followOptions{policy: "extension", hands: "follow"})
-	if err != nil {
-		return err
-	}
-	c, err := a.files.Compare(q, body.UsualHabits())
+	c, err := a.compared(client{from: args[0], to: args[1], posture: o.posture, rider: o.rider})
 	if err != nil {
 		return err
 	}
@@ -66,6 +71,25 @@ func (a *app) compare(args []string, o compareOptions) error {
 		return csv.NewWriter(a.Out).WriteAll(append([][]string{words.ChangeColumns}, words.ChangeRows(c)...))
 	}
 	return a.print(o.json, c, func(p *words.Page) { p.Compare(c, o.more) })
+}
+
+func (a *app) compared(c client) (*job.Comparison, error) {
+	rider, err := a.files.Rider(c.rider)
+	if err != nil {
+		return nil, err
+	}
+	return a.files.Compare(job.Asked{From: c.from, To: c.to, Posture: c.posture, Rider: rider}, body.UsualHabits())
+}
+
+func (a *app) compareRow(_ context.Context, c client) ([][]words.Cell, error) {
+	if c.to == "" {
+		return nil, errNoPair
+	}
+	k, err := a.compared(c)
+	if err != nil {
+		return nil, err
+	}
+	return words.CompareCells(k), nil
 }
 
 // comparisonPage writes the page to print.

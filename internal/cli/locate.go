@@ -18,6 +18,7 @@ type locateOptions struct {
 	rider, to, posture string
 	significance       float64
 	plan, more, json   bool
+	many               manyOptions
 }
 
 func (a *app) locateCommand() *cobra.Command {
@@ -32,8 +33,17 @@ With --plan it says which readings to take next: those that make the contacts mo
 with --to TARGET the settings of that bike.`,
 		Example: `  carryover locate example:road
   carryover locate example:road --plan --to example:studio`,
-		Args: exactly(1),
+		Args: o.many.args(0, exactly(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if o.many.source != "" {
+				return a.many(cmd.Context(), o.many.source, "", o.rider, "", func(_ context.Context, c client) ([][]words.Cell, error) {
+					source, err := a.source(c.from, c.rider, locate.Options{Significance: o.significance})
+					if err != nil {
+						return nil, err
+					}
+					return words.LocateCells(source), nil
+				})
+			}
 			return a.locate(cmd.Context(), args[0], o)
 		},
 	}
@@ -45,7 +55,17 @@ with --to TARGET the settings of that bike.`,
 	f.StringVar(&o.posture, "posture", "", "with --plan: for posture `NAME` only")
 	f.BoolVar(&o.more, "more", false, "also every ±, and where the parts are")
 	f.BoolVar(&o.json, "json", false, "print JSON")
+	o.many.flags(f, "bike and rider")
 	return cmd
+}
+
+// source loads a bike with readings, and its rider.
+func (a *app) source(path, rider string, o locate.Options) (*job.Source, error) {
+	r, err := a.files.Rider(rider)
+	if err != nil {
+		return nil, err
+	}
+	return a.files.Source(path, r, o)
 }
 
 func (o locateOptions) check() error {
@@ -64,11 +84,7 @@ func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	rider, err := a.files.Rider(o.rider)
-	if err != nil {
-		return err
-	}
-	source, err := a.files.Source(path, rider, locate.Options{Significance: o.significance})
+	source, err := a.source(path, o.rider, locate.Options{Significance: o.significance})
 	if err != nil {
 		return err
 	}

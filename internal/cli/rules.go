@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -11,6 +12,7 @@ import (
 
 	"carryover/catalogs"
 	"carryover/internal/bike"
+	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/rules"
@@ -24,17 +26,21 @@ type rulesOptions struct {
 	tipAbove     float64
 	list, json   bool
 	more         bool
+	posture      string
+	many         manyOptions
 }
 
 func (a *app) rulesCommand() *cobra.Command {
 	var o rulesOptions
 	cmd := &cobra.Command{
-		Use:   "rules BIKE --event NAME",
+		Use:   "rules BIKE [TO] --event NAME",
 		Short: "Hold a bike against the published rules of an event",
 		Long: `Holds a bike's measures against the rules of an event: each with the value found, the limit, pass or
 fail, uncertain where the limit lies within twice the standard uncertainty, and how well the rule's
 text is known. A rule known from memory only is shown as unconfirmed and never fails a bike. Where
 an event grants one exemption or another, both together are refused.
+
+With TO it is that bike that is judged, with the position of BIKE carried to it.
 
 --event names one of --list, or a TOML file of the same kind. The event's current text and its
 officials decide.
@@ -42,7 +48,7 @@ officials decide.
 Exit codes: 0 no rule fails; 3 one does.`,
 		Example: `  carryover rules example:tri --event uci-tt-2023 --rider example:rider --tip-ahead 60
   carryover rules --list`,
-		Args: atMost(1),
+		Args: o.many.args(1, atMost(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			tips := rules.Tips{}
 			if cmd.Flags().Changed("tip-ahead") {
@@ -51,12 +57,17 @@ Exit codes: 0 no rule fails; 3 one does.`,
 			if cmd.Flags().Changed("tip-above") {
 				tips.Above = &o.tipAbove
 			}
-			return a.rules(args, o, tips)
+			if o.many.source != "" {
+				return a.rulesMany(cmd.Context(), strings.Join(args, ""), o, tips)
+			}
+			return a.rules(cmd.Context(), args, o, tips)
 		},
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.event, "event", "", "`NAME` of the event, or a TOML file of rules")
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for the standing height")
+	f.StringVar(&o.posture, "posture", "", "with TO: carry only posture `NAME`")
+	o.many.flags(f, "bike, to, rider and posture")
 	f.Float64Var(&o.height, "height", 0, "standing height of `MM` instead of the rider's")
 	f.Float64Var(&o.tipAhead, "tip-ahead", 0, "the extensions' end, shifter included, lies `MM` ahead of the grip")
 	f.Float64Var(&o.tipAbove, "tip-above", 0, "its highest point lies `MM` above the grip")
@@ -84,42 +95,104 @@ func (a *app) event(name string) (*rules.Event, error) {
 	return e, nil
 }
 
-func (a *app) rules(args []string, o rulesOptions, tips rules.Tips) error {
-	if o.list {
-		return a.listEvents(o.json)
-	}
+// judge holds a client's bike against an event, or the one that the position is carried to as it then stands; near says what that one
+// does not reach.
+func (a *app) judge(ctx context.Context, c client, o rulesOptions, tips rules.Tips) (j rules.Judgement, source *job.Source, near []string, err error) {
 	switch {
-	case len(args) == 0:
-		return usageError{errors.New("rules wants a BIKE, or --list")}
 	case o.event == "":
-		return usageError{fmt.Errorf("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))}
+		err = usageError{fmt.Errorf("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))}
 	case o.height != 0 && !(o.height >= 1000 && o.height <= 2500):
-		return usageError{fmt.Errorf("--height %g is not plausible, expected 1000 to 2500 mm", o.height)}
+		err = usageError{fmt.Errorf("--height %g is not plausible, expected 1000 to 2500 mm", o.height)}
+	}
+	if err != nil {
+		return j, nil, nil, err
 	}
 	e, err := a.event(o.event)
 	if err != nil {
-		return err
+		return j, nil, nil, err
 	}
-	rider, err := a.files.Rider(o.rider)
+	if c.to == "" {
+		source, err = a.source(c.from, c.rider, locate.Options{})
+	} else {
+		source, near, err = a.arrived(ctx, c)
+	}
 	if err != nil {
-		return err
+		return j, nil, nil, err
 	}
 	height := o.height
-	if height == 0 && rider != nil && rider.Body.Height != nil {
-		height = *rider.Body.Height
+	if r := source.Rider; height == 0 && r != nil && r.Body.Height != nil {
+		height = *r.Body.Height
 	}
-	source, err := a.files.Source(args[0], rider, locate.Options{})
+	j = rules.Judge(e, rules.Take(source.Bike, source.Adjusted, tips), height)
+	j.Bike = c.from
+	if c.to != "" {
+		j.Bike = c.to
+	}
+	return j, source, near, nil
+}
+
+// arrived is TO with a position carried to it, and what of that it does not reach.
+func (a *app) arrived(ctx context.Context, c client) (*job.Source, []string, error) {
+	q, err := a.asked(c.from, c.to, c.posture, c.rider, followOptions{policy: "extension", hands: "follow"})
+	if err != nil {
+		return nil, nil, err
+	}
+	k, err := a.files.Carry(ctx, q)
+	if err != nil {
+		return nil, nil, err
+	}
+	near := []string{}
+	for _, r := range k.Results {
+		if !r.Carried() {
+			near = append(near, words.Verdict(r))
+		}
+	}
+	s, err := a.files.Arrived(k, q)
+	return s, near, err
+}
+
+func (a *app) rulesMany(ctx context.Context, to string, o rulesOptions, tips rules.Tips) error {
+	return a.many(ctx, o.many.source, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
+		j, source, near, err := a.judge(ctx, c, o, tips)
+		if err != nil {
+			return nil, err
+		}
+		cells := words.RulesCells(&j, source)
+		if c.to != "" {
+			cells = append(cells, words.Cell{Column: "not carried", Value: strings.Join(near, " ")})
+		}
+		if j.Verdict == rules.Fail {
+			err = errMissed
+		}
+		return [][]words.Cell{cells}, err
+	})
+}
+
+func (a *app) rules(ctx context.Context, args []string, o rulesOptions, tips rules.Tips) error {
+	if o.list {
+		return a.listEvents(o.json)
+	}
+	if len(args) == 0 {
+		return usageError{errors.New("rules wants a BIKE, or --list")}
+	}
+	j, source, near, err := a.judge(ctx, client{from: args[0], to: strings.Join(args[1:], ""), rider: o.rider, posture: o.posture}, o, tips)
 	if err != nil {
 		return err
 	}
-	j := rules.Judge(e, rules.Take(source.Bike, source.Adjusted, tips), height)
-	j.Bike = args[0]
 	result := struct {
 		rules.Judgement
 		job.Told
 		Versions []bike.Version `json:"versions"`
 	}{j, source.Told(), source.Bike.Versions(nil)}
-	if err := a.print(o.json, result, func(p *words.Page) { p.Rules(&j, source, o.more) }); err != nil {
+	if err := a.print(o.json, result, func(p *words.Page) {
+		if len(args) == 2 {
+			p.Para("", "As it stands with the position of "+diag.Visible(args[0])+" carried to it.")
+		}
+		for _, n := range near {
+			p.Danger(n)
+		}
+		p.Rules(&j, source, o.more)
+	}); err != nil {
 		return err
 	}
 	if j.Verdict == rules.Fail {

@@ -26,16 +26,35 @@ func Document(name string, src []byte, k *Key, problems *diag.List, odd bool) *T
 		*problems = append(*problems, list...)
 		return nil
 	}
-	if own(root, k) == nil {
-		for _, other := range []*Key{&Bike, &Part, &Rider} {
-			if n := own(root, other); n != nil {
-				*problems = append(*problems, diag.Diagnostic{Code: OtherSort, Severity: diag.Error, Span: &n.Span, Line: n.Line,
-					Summary: "this is " + other.About + " file" + expected, Detail: other.How})
-				return nil
-			}
-		}
+	if other, n := another(root, k); n != nil {
+		*problems = append(*problems, diag.Diagnostic{Code: OtherSort, Severity: diag.Error, Span: &n.Span, Line: n.Line,
+			Summary: "this is " + other.About + " file" + expected, Detail: other.How})
+		return nil
 	}
 	return Open(root, k, problems, odd)
+}
+
+// another is the sort that a document is of instead, with what gives it away; nil: it may be of this sort.
+func another(root *tomltree.Node, k *Key) (*Key, *tomltree.Node) {
+	if own(root, k) != nil {
+		return nil, nil
+	}
+	for _, other := range []*Key{&Bike, &Part, &Rider} {
+		if n := own(root, other); n != nil {
+			return other, n
+		}
+	}
+	return nil, nil
+}
+
+// Is reports whether a text may be meant as a file of a sort: one that is plainly of another is not.
+func Is(k *Key, src []byte) bool {
+	root, _ := tomltree.Parse("", src)
+	if root == nil {
+		return true
+	}
+	_, n := another(root, k)
+	return n == nil
 }
 
 // own is the first value of a document under a key that only this sort of file has; nil when there is none.

@@ -243,6 +243,9 @@ func (c *Carry) Versions() []bike.Version {
 
 // shop is the parts of the catalogue.
 func (f *Files) shop() (s carry.Shop, err error) {
+	if f.bought != nil {
+		return *f.bought, nil
+	}
 	lib, err := f.Library()
 	if err != nil {
 		return s, err
@@ -267,6 +270,7 @@ func (f *Files) shop() (s carry.Shop, err error) {
 			}
 		}
 	}
+	f.bought = &s
 	return s, nil
 }
 

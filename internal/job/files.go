@@ -12,6 +12,7 @@ import (
 	"carryover/catalogs"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
+	"carryover/internal/carry"
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/locate"
@@ -26,6 +27,7 @@ type Files struct {
 	CatalogDir string          // "": none
 	Warn       func(diag.List) // told what is odd about a file that can be used; nil: nobody
 	library    *catalog.Library
+	bought     *carry.Shop // its parts, once they were asked for
 }
 
 func (f *Files) warn(l diag.List) {

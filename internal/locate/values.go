@@ -131,6 +131,11 @@ func (a *Adjustment) Reads(r bike.Reading) (value, sigma float64, ok bool) {
 	if err != nil || math.IsNaN(value) {
 		return 0, 0, false
 	}
+	for b, m := range g {
+		if m != (assembly.Motion{}) && !a.Uses(assembly.Body(b)) {
+			return 0, 0, false
+		}
+	}
 	row := a.row(g)
 	if !a.solution().Estimable(row) {
 		return 0, 0, false

@@ -125,18 +125,15 @@ func Changes(c *job.Comparison) string {
 	for i := range c.Differences {
 		d := &c.Differences[i]
 		if q := d.Quantity(d.By()); d.Group == job.Measures && !None(q) && math.Abs(d.By()) > 2*d.Sigma {
-			list = append(list, fmt.Sprintf("%s %s %s", Different(d), Size(q), more(d)))
+			if text := fmt.Sprintf("%s %s %s", Different(d), Size(q), either(d.By() > 0, "more", "less")); !slices.Contains(list, text) {
+				list = append(list, text)
+			}
 		}
 	}
-	list = slices.Compact(list)
 	if len(list) == 0 {
 		return "Nothing that a tape reads differs by more than twice its ±."
 	}
 	return Capital(List(list)) + "; the rest differs by no more than twice its ±."
-}
-
-func more(d *job.Difference) string {
-	return either(d.By() > 0, "more", "less")
 }
 
 // OtherParts says which parts are others; "" where none is.

@@ -1,0 +1,213 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"carryover/internal/convert"
+	"carryover/internal/diag"
+	"carryover/internal/format"
+	"carryover/internal/job"
+	"carryover/internal/words"
+)
+
+// manyOptions ask for the same over many bikes.
+type manyOptions struct{ source string }
+
+func (o *manyOptions) flags(f *pflag.FlagSet, columns string) {
+	f.StringVar(&o.source, "many", "", "do this for every bike of a folder, or every row of a CSV with the columns "+columns+": `PATH`; print one CSV")
+}
+
+// args are a command's own, or with --many up to n for what the rows leave open.
+func (o *manyOptions) args(n int, own cobra.PositionalArgs) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if o.source == "" {
+			return own(cmd, args)
+		}
+		if json := cmd.Flags().Lookup("json"); json != nil && json.Changed {
+			return usageError{errors.New("--many prints CSV, not JSON")}
+		}
+		return atMost(n)(cmd, args)
+	}
+}
+
+// client is one of many: whose bikes, and what its row had.
+type client struct {
+	from, to, rider, posture string
+	kept                     []string
+	err                      error
+}
+
+// answered are the rows of an answer to one client; errMissed beside rows is no failure.
+type answered func(ctx context.Context, c client) ([][]words.Cell, error)
+
+// many answers every client in its place: one that cannot be answered is a row with the reason. What the rows leave open, a second
+// bike or a rider, is as on the command line.
+func (a *app) many(ctx context.Context, source, to, rider, posture string, answer answered) error {
+	table, list, err := clients(source)
+	if err != nil {
+		return err
+	}
+	progress, done := a.progress("bikes", len(list))
+	quiet := *a // what is odd about one file of many stands in its row, not between them
+	quiet.files.Warn = nil
+	var keys [][]string
+	var rows [][]words.Cell
+	failed, missed := 0, false
+	for i, c := range list {
+		if ctx.Err() != nil {
+			break // what is done is kept
+		}
+		if c.to == "" {
+			c.to = to
+		}
+		if c.rider == "" {
+			c.rider = rider
+		}
+		if c.posture == "" {
+			c.posture = posture
+		}
+		lines, err := [][]words.Cell(nil), c.err
+		if err == nil {
+			lines, err = answer(ctx, c)
+		}
+		switch {
+		case errors.Is(err, errMissed):
+			missed = true
+		case err != nil:
+			failed++
+			lines = append(lines, []words.Cell{{Column: "problem", Value: reason(err)}})
+		}
+		for _, line := range lines {
+			keys, rows = append(keys, c.kept), append(rows, line)
+		}
+		if progress != nil {
+			progress(i + 1)
+		}
+	}
+	done()
+	if err := table.Write(a.Out, words.Collected(table.Header, keys, rows, table.Number)); err != nil {
+		return err
+	}
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case failed > 0:
+		if !a.quiet {
+			fmt.Fprintf(a.Err, "%d answered, %s not: see the column problem\n", len(list)-failed, words.Counted(failed, "bike"))
+		}
+		return errReported
+	case missed:
+		return errMissed
+	}
+	return nil
+}
+
+// errNoPair is a row that names one bike where two are wanted.
+var errNoPair = errors.New("names one bike: the other stands in the column to, or behind the flag")
+
+// reason is an error in a line.
+func reason(err error) string {
+	var list diag.List
+	if errors.As(err, &list) {
+		for _, d := range list {
+			if d.Severity == diag.Error {
+				switch {
+				case d.Span == nil:
+					return d.Summary
+				case d.Span.Start.Line == 0:
+					return d.Span.File + ": " + d.Summary
+				}
+				return fmt.Sprintf("%s:%d: %s", d.Span.File, d.Span.Start.Line, d.Summary)
+			}
+		}
+	}
+	lines := strings.FieldsFunc(words.Failure(err), func(r rune) bool { return r == '\n' })
+	for i, l := range lines {
+		lines[i] = strings.Join(strings.Fields(l), " ")
+	}
+	return strings.Join(lines, "; ")
+}
+
+// clients are those of a folder, or of a spreadsheet's rows, whose paths are seen from where it lies.
+func clients(source string) (*convert.Rows, []client, error) {
+	info, err := os.Stat(source)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: %w", source, plainPathError(err))
+	}
+	if info.IsDir() {
+		return ofFolder(source)
+	}
+	file, err := os.Open(source)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer file.Close()
+	table, err := convert.ReadRows(file)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: %w", source, err)
+	}
+	columns := map[string]int{}
+	for i, name := range table.Header {
+		columns[strings.ToLower(strings.TrimSpace(name))] = i
+	}
+	cell := func(row []string, names ...string) string {
+		for _, n := range names {
+			if i, ok := columns[n]; ok && i < len(row) {
+				return strings.TrimSpace(row[i])
+			}
+		}
+		return ""
+	}
+	path := func(name string) string {
+		if name == "" || strings.HasPrefix(name, job.ExamplePrefix) || filepath.IsAbs(name) {
+			return name
+		}
+		return filepath.Join(filepath.Dir(source), name)
+	}
+	var list []client
+	for _, row := range table.Cells {
+		c := client{from: path(cell(row, "from", "a", "bike")), to: path(cell(row, "to", "b")), rider: path(cell(row, "rider")),
+			posture: cell(row, "posture"), kept: row}
+		if c.from == "" {
+			c.err = errors.New("names no bike")
+		}
+		list = append(list, c)
+	}
+	if _, ok := columns["posture"]; ok { // the answer's own column would stand beside it
+		table.Header[columns["posture"]] = "posture asked"
+	}
+	return table, list, nil
+}
+
+// ofFolder are the bikes of a folder and those in it; riders and parts among them are none.
+func ofFolder(dir string) (*convert.Rows, []client, error) {
+	table := &convert.Rows{Header: []string{"bike"}}
+	var list []client
+	err := filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() || filepath.Ext(path) != ".toml" {
+			return err
+		}
+		name, _ := filepath.Rel(dir, path) // path lies in dir
+		src, err := os.ReadFile(path)
+		if err == nil && !format.Is(&format.Bike, src) {
+			return nil
+		}
+		list = append(list, client{from: path, kept: []string{filepath.ToSlash(name)}, err: plainPathError(err)})
+		return nil
+	})
+	slices.SortFunc(list, func(a, b client) int { return strings.Compare(a.from, b.from) })
+	if err == nil && len(list) == 0 {
+		err = fmt.Errorf("%s holds no bike", dir)
+	}
+	return table, list, err
+}

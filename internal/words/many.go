@@ -1,0 +1,182 @@
+package words
+
+import (
+	"math"
+	"strings"
+
+	"carryover/internal/bike"
+	"carryover/internal/body"
+	"carryover/internal/job"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+	"carryover/internal/rules"
+)
+
+// Cell is one value of a row about a bike, under the name of its column.
+type Cell struct {
+	Column, Value string
+	Number        bool
+}
+
+// amount is a number rounded to what can be set, under a name with its unit.
+func amount(name string, q plane.Quantity) Cell {
+	return Cell{name + either(q.Turns(), " (°)", " (mm)"), Trimmed(settable(q), 1), true}
+}
+
+func length(name string, mm float64) Cell { return amount(name, plane.Length(mm)) }
+
+// told are doubts as one cell.
+func told(doubts []string) Cell {
+	return Cell{Column: "doubts", Value: strings.ReplaceAll(strings.Join(doubts, " "), NoBreak, " ")}
+}
+
+// CarryCells are what a posture carried comes to: the answer, what the finished bike reads, and what is set.
+func CarryCells(c *job.Carry, r *job.Result) []Cell {
+	list := []Cell{{Column: "posture", Value: r.Position.Posture.Name}, {Column: "answer", Value: either(r.Carried(), "carried", "not carried")}}
+	for _, k := range r.Contacts {
+		if k.Primary {
+			list = append(list, length(Touched(k.Want.Name)+" off", k.Miss), amount(Touched(k.Want.Name)+" off", plane.Turning(plane.Angle(k.MissAngle))))
+		}
+	}
+	list = append(list, length("crank", r.Want.Crank))
+	for _, p := range r.Parts {
+		list = append(list, Cell{Column: p.Slot, Value: p.ID + flipped(p.Flip)})
+	}
+	for _, k := range r.Checks {
+		name := Trade(k.Reading)
+		if name == "" {
+			name = Reading(k.Reading, math.Abs(k.Value))
+		}
+		q := plane.Length(k.Value)
+		if k.Reading.Kind == bike.Angle {
+			q = plane.Turning(plane.Angle(k.Value))
+		}
+		list = append(list, amount(name, q), amount(name+" ±", q.Of(k.SigmaTotal)))
+	}
+	for _, set := range r.Settings {
+		if r.Idle(set.Settable) {
+			continue
+		}
+		if a := scaled(r.Target, set); a != nil {
+			list = append(list, Cell{Setting(set.Name) + " (mark)", Mark(a, set.Mark()), true})
+		} else if !taped(r.Target, set) {
+			list = append(list, amount(Setting(set.Name), quantityOf(set, set.Travel)))
+		}
+	}
+	return append(list, told(PairDoubts(c)))
+}
+
+// LocateCells are where a rider touches a bike, a row for each posture.
+func LocateCells(s *job.Source) (rows [][]Cell) {
+	for _, p := range s.Bike.Postures {
+		list := []Cell{{Column: "posture", Value: p.Name}}
+		pos, err := s.Adjusted.Position(p)
+		effects, badly := s.Adjusted.Effects(p)
+		if err != nil || badly != nil {
+			rows = append(rows, append(list, Cell{Column: "problem", Value: firstOf(err, badly)}))
+			continue
+		}
+		for k, name := range []string{"seat ahead", "seat up", "seat angle", Hands(p.Hands) + " ahead", Hands(p.Hands) + " up", Hands(p.Hands) + " angle"} {
+			if k == 5 && pos.NoAngle {
+				continue
+			}
+			q := plane.Length(pos.Coordinate(k))
+			if k%3 == 2 {
+				q = plane.Turning(plane.Angle(pos.Coordinate(k)))
+			}
+			list = append(list, amount(name, q), amount(name+" ±", q.Of(locate.Total(effects, k))))
+		}
+		rows = append(rows, append(list, Cell{Column: "readings", Value: Agreement(s.Adjusted)}, told(Doubts(s.Adjusted))))
+	}
+	return rows
+}
+
+func firstOf(list ...error) string {
+	for _, err := range list {
+		if err != nil {
+			return err.Error()
+		}
+	}
+	return ""
+}
+
+// RideCells are what the joints do, a row for each posture: on the bike, or on the one that the position is carried to.
+func RideCells(r *job.Ride) (rows [][]Cell) {
+	for _, p := range r.Postures {
+		list := []Cell{{Column: "posture", Value: p.Posture}}
+		if n := p.Stages[len(p.Stages)-1].Numbers; n != nil {
+			for _, f := range body.Figures {
+				if q, ok := f.Of(n); ok {
+					list = append(list, amount(f.Name, q))
+				}
+			}
+		}
+		rows = append(rows, append(list, Cell{Column: "does not close", Value: strings.Join(Impossible(&p), " ")}, told(Doubts(r.Source.Adjusted))))
+	}
+	return rows
+}
+
+// RulesCells are what becomes of every rule.
+func RulesCells(j *rules.Judgement, s *job.Source) []Cell {
+	list := []Cell{{Column: "rules", Value: string(j.Verdict)}}
+	for _, d := range j.Rules {
+		list = append(list, Cell{Column: d.ID, Value: strings.TrimSuffix(strings.ReplaceAll(string(d.Verdict)+": "+found(d), NoBreak, " "), ": ")})
+	}
+	return append(list, told(Doubts(s.Adjusted)))
+}
+
+// CompareCells are what changed, a row for each posture that both bikes have.
+func CompareCells(c *job.Comparison) (rows [][]Cell) {
+	at := map[string]int{}
+	for i := range c.Differences {
+		d := &c.Differences[i]
+		if d.Group != job.Measures && d.Group != job.Contacts && d.Group != job.Angles {
+			continue
+		}
+		k, ok := at[d.Posture]
+		if !ok {
+			k = len(rows)
+			at[d.Posture] = k
+			rows = append(rows, []Cell{{Column: "posture", Value: d.Posture}})
+		}
+		name := Different(d)
+		rows[k] = append(rows[k], amount(name+" A", d.Quantity(d.A)), amount(name+" B", d.Quantity(d.B)), amount(name+" change", d.Quantity(d.By())))
+		if d.Sigma > 0 {
+			rows[k] = append(rows[k], amount(name+" ±", d.Quantity(d.Sigma)))
+		}
+	}
+	for k := range rows {
+		rows[k] = append(rows[k], Cell{Column: "other parts", Value: OtherParts(c)}, told(append(Doubts(c.A.Adjusted), Doubts(c.B.Adjusted)...)))
+	}
+	return rows
+}
+
+// Collected puts rows about bikes into one table: the columns in the order in which they first come, what went wrong last. number
+// writes a number.
+func Collected(kept []string, keys [][]string, rows [][]Cell, number func(string) string) [][]string {
+	header, at := append([]string{}, kept...), map[string]int{}
+	const problem = "problem"
+	for _, row := range rows {
+		for _, c := range row {
+			if _, ok := at[c.Column]; !ok && c.Column != problem {
+				at[c.Column] = len(header)
+				header = append(header, c.Column)
+			}
+		}
+	}
+	at[problem] = len(header)
+	header = append(header, problem)
+	table := [][]string{header}
+	for i, row := range rows {
+		line := make([]string, len(header))
+		copy(line, keys[i])
+		for _, c := range row {
+			line[at[c.Column]] = c.Value
+			if c.Number {
+				line[at[c.Column]] = number(c.Value)
+			}
+		}
+		table = append(table, line)
+	}
+	return table
+}
