@@ -8,6 +8,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -21,28 +22,48 @@ type Library struct {
 	builtin fs.FS
 	read    sync.Map // built-in parts by the path of their file, once they were asked for
 	own     map[partfile.Kind]map[string]*partfile.Part
+	broken  map[string]diag.List // what is wrong with the user's own parts that cannot be read, by id
 }
 
 // New is a library of the parts in builtin: one folder per kind (saddles, bars, ...), one file ID.toml per part.
 func New(builtin fs.FS) *Library {
-	return &Library{builtin: builtin, own: make(map[partfile.Kind]map[string]*partfile.Part)}
+	return &Library{builtin: builtin, own: make(map[partfile.Kind]map[string]*partfile.Part), broken: map[string]diag.List{}}
 }
 
 func folder(k partfile.Kind) string { return k.String() + "s" }
 
 // AddDir adds a user's own parts: every *.toml of the directory and of the directories in it. An id that is built in
-// is replaced, with a warning; an id given twice by the user is an error. Parts of files with errors are left out.
+// is replaced, with a warning; an id given twice by the user is an error. Parts of files with errors are left out, and stop only who
+// asks for them: the errors come back as warnings.
 func (l *Library) AddDir(dir string) diag.List {
 	files, problems := partFiles(dir)
 	for _, file := range files {
 		p, found := partfile.Load(file)
-		problems = append(problems, found...)
 		if p != nil {
-			problems = append(problems, l.add(p)...)
+			found = append(found, l.add(p)...)
 		}
+		if found.HasErrors() {
+			l.broken[idOf(file)] = slices.Clone(found)
+			for i := range found {
+				found[i].Severity = diag.Warning
+			}
+		}
+		problems = append(problems, found...)
 	}
 	problems.Sort()
 	return problems
+}
+
+// idLine is where a part's file says its id.
+var idLine = regexp.MustCompile(`(?m)^[ \t]*id[ \t]*=[ \t]*"([^"]*)"`)
+
+// idOf is the id of a part whose file cannot be read: what it says, else the name of the file.
+func idOf(file string) string {
+	src, _ := os.ReadFile(file) // what is wrong with it is told already
+	if m := idLine.FindSubmatch(src); m != nil {
+		return string(m[1])
+	}
+	return strings.TrimSuffix(filepath.Base(file), ".toml")
 }
 
 // Files lists the files of the user's own parts, in no order.
@@ -143,6 +164,9 @@ func (e *MissingError) Error() string {
 // Lookup finds a part. The error is a *MissingError when there is none; a diag.List when a part of the library is
 // broken, which for the built-in ones the tests rule out.
 func (l *Library) Lookup(k partfile.Kind, id string) (*partfile.Part, error) {
+	if found := l.broken[id]; found != nil {
+		return nil, found
+	}
 	if p := l.own[k][id]; p != nil {
 		return p, nil
 	}
@@ -212,10 +236,13 @@ func (l *Library) Glob(k partfile.Kind, pattern string) []string {
 	})
 }
 
-// List is every part of a kind, sorted by id.
+// List is every part of a kind that can be read, sorted by id.
 func (l *Library) List(k partfile.Kind) ([]*partfile.Part, error) {
 	var parts []*partfile.Part
 	for _, id := range l.IDs(k) {
+		if l.broken[id] != nil {
+			continue
+		}
 		p, err := l.Lookup(k, id)
 		if err != nil {
 			return nil, err
