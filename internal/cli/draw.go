@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -201,19 +202,28 @@ func (a *app) recorded(path string, o pictureOptions) (*job.Source, []job.Postur
 		return nil, nil, err
 	}
 	source, err := a.files.Source(path, rider, locate.Options{})
+	var missing *locate.MissingError
+	if errors.As(err, &missing) {
+		return nil, nil, fmt.Errorf("%s cannot be drawn as it stands, since its readings do not say where everything is: add %s, "+
+			"or draw it with the bike whose position it gets", path, words.List(missing.Shortest))
+	}
 	if err != nil {
 		return nil, nil, err
 	}
-	asked, err := source.Postures(o.posture)
+	asked := source.Postures
+	if len(source.Bike.Postures) == 0 && o.posture == "" {
+		asked = source.AsItStands // nobody rides it: the machine alone
+	}
+	list, err := asked(o.posture)
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, p := range asked {
+	for _, p := range list {
 		if p.Err != nil {
 			return nil, nil, p.Err
 		}
 	}
-	return source, asked, a.spareParts(o.out, source.Bike)
+	return source, list, a.spareParts(o.out, source.Bike)
 }
 
 // boxed warns of letters that the fonts of PNG and PDF lack.

@@ -107,6 +107,9 @@ func padLines(s *standing) [][]plane.Point {
 		return nil
 	}
 	pose := s.Poses[s.Pad.Body]
+	if pose.Origin == (plane.Point{}) { // nothing says where they are
+		return nil
+	}
 	half := s.PadLength / 2
 	at := func(p plane.Point) plane.Point { return pose.At(s.Pad.At.Add(p)) }
 	cup := []plane.Point{{X: -half, Y: 6}, {X: -half}, {X: half}, {X: half, Y: 6}}

@@ -39,7 +39,7 @@ func (p *Picture) headed(o Sheet) float64 {
 
 // Side draws the bikes from their drive side, laid over each other at the BB.
 func (v *Scene) Side(o Sheet) *Picture {
-	p := &Picture{Title: "Side view: " + v.Posture.Name, Width: o.Width}
+	p := &Picture{Title: v.title("Side view"), Width: o.Width}
 	const left, right, above, below, block = 13.0, 13.0, 13.5, 7.0, 19.0
 	lo, hi := v.extent()
 	size := hi.Sub(lo)
@@ -348,6 +348,9 @@ func (v *Scene) touch(p *Picture, l Layer, f frame, c assembly.Contact, length f
 
 // touches draws the contacts and, on the bike that is set up, what they miss.
 func (v *Scene) touches(p *Picture, f frame) {
+	if !v.ridden() {
+		return
+	}
 	for _, l := range v.layers() {
 		for i, t := range v.bikes[l].contacts {
 			length := 8.0
@@ -370,6 +373,9 @@ func (v *Scene) contactLabels(f frame) (list []note) {
 	toward := map[bike.Contact]float64{bike.Sit: math.Pi / 2, bike.Hood: math.Pi / 4, bike.Drop: -math.Pi / 3, bike.Pad: math.Pi / 2,
 		bike.Grip: math.Pi / 4}
 	l := v.top()
+	if !v.ridden() {
+		return nil
+	}
 	for i, c := range v.bikes[l].contacts {
 		text, end := words.Touched(c.Name), "front"
 		if c.Name == bike.Sit {

@@ -40,7 +40,7 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		text  string
 		draw  func(q plane.Point)
 	}{
-		{true, "where the rider touches", func(q plane.Point) {
+		{v.ridden(), "where the rider touches", func(q plane.Point) {
 			p.Line(Strong, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 3.5}))
 			p.Dot(Accent, Both, "", q, 0.95)
 		}},

@@ -33,7 +33,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 			shapes = append(shapes, l)
 		}
 	}
-	if len(shapes) == 0 {
+	if len(shapes) == 0 || !v.ridden() {
 		return nil
 	}
 	const left, right, above, below = 13.0, 4.0, 6.0, 19.5

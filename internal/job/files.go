@@ -239,6 +239,32 @@ func (s *Source) Postures(name string) ([]Posture, error) {
 	if len(asked) == 0 {
 		return nil, fmt.Errorf("%s has no posture: add [posture.road] with hands and support", s.Bike.File)
 	}
+	return s.placed(asked)
+}
+
+// AsItStands is a bike in no posture, as its readings have it: Name is "", and who would sit on it where is not known. The
+// hands are the first that its readings place.
+func (s *Source) AsItStands(string) ([]Posture, error) {
+	middle := 0.0
+	if shape := s.Adjusted.Stance.Shape; shape != nil {
+		middle = shape.Length / 2
+	}
+	var err error
+	for _, hands := range []bike.Contact{bike.Hood, bike.Pad, bike.Drop} {
+		p := bike.Posture{Hands: hands}
+		if s.Adjusted.Stance.Shape != nil {
+			p.At = &middle
+		}
+		var list []Posture
+		if list, err = s.placed([]bike.Posture{p}); err == nil {
+			return list, nil
+		}
+	}
+	return nil, err
+}
+
+// placed are postures with where the rider touches the bike. It fails when none of them can be used.
+func (s *Source) placed(asked []bike.Posture) ([]Posture, error) {
 	var list []Posture
 	var fails []error
 	for _, p := range asked {

@@ -29,7 +29,11 @@ func recorded(s *job.Source, p job.Posture) posture {
 		}
 	}
 	out.Heading = words.TouchesHeading
-	for _, row := range words.Touches(p.Position, false) {
+	rows := words.Touches(p.Position, false)
+	if p.Name == "" { // nobody rides it
+		out.Verdict, rows = "As it stands: its file names no posture, so where a rider touches it is not known.", nil
+	}
+	for _, row := range rows {
 		row[len(row)-1] = "could be " + row[len(row)-1] + " out"
 		row = slices.DeleteFunc(row, func(s string) bool { return s == "" })
 		out.Minds = append(out.Minds, row[0]+": "+strings.Join(row[1:], ", "))

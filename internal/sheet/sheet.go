@@ -105,6 +105,9 @@ func Record(w io.Writer, s *job.Source, asked []job.Posture, date time.Time, inp
 	v := view{Kind: "Position record", Title: name, Lead: "where you sit and hold", Inputs: versioned(inputs, s.Bike.Versions(nil)),
 		Doubts: words.Doubts(s.Adjusted), Assumed: words.Assumed(s.Adjusted)}
 	v.Bikes = []machine{{name, parts(s.Bike, nil)}}
+	if len(s.Bike.Postures) == 0 {
+		v.Kind, v.Lead = "Bike record", "as it stands"
+	}
 	v.Facts = facts(s.Rider, s.Bike.Record, bike.Record{})
 	for _, p := range asked {
 		v.Postures = append(v.Postures, recorded(s, p))
