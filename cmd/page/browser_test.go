@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/base64"
+	"errors"
 	"fmt"
 	"net"
 	"os"
@@ -23,38 +24,39 @@ import (
 	"carryover/internal/pageserve"
 )
 
-// browser starts one headless chromium with a profile of its own. Without one the test is skipped, but not where everything
-// must run.
-func browser(t testing.TB) context.Context {
-	t.Helper()
+// browser is one headless chromium for all tests, with a profile of its own.
+var browser = sync.OnceValues(func() (context.Context, error) {
 	program, err := exec.LookPath("chromium")
 	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("chromium is missing: apt-get install chromium")
-		}
-		t.Skip("chromium is missing, so nothing looks at the page: apt-get install chromium")
+		return nil, errors.New("chromium is missing, so nothing looks at the page: apt-get install chromium")
 	}
 	profile, err := os.MkdirTemp("", "carryover-profile-")
-	require.NoError(t, err)
+	if err != nil {
+		return nil, err
+	}
 	o := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(profile),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
-		chromedp.Flag("disable-dev-shm-usage", true))
+		chromedp.UserDataDir(profile), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true))
 	ctx, stop := chromedp.NewExecAllocator(context.Background(), o...)
 	tab, closeTab := chromedp.NewContext(ctx)
-	t.Cleanup(func() {
-		closeTab()
-		stop()
-		_ = os.RemoveAll(profile)
-	})
-	require.NoError(t, chromedp.Do(tab))
-	return tab
-}
+	closers = append(closers, func() { closeTab(); stop(); _ = os.RemoveAll(profile) })
+	return tab, chromedp.Do(tab)
+})
 
-// tab opens one more tab of a browser, with a time to be done in.
-func newTab(t testing.TB, browser context.Context) context.Context {
-	ctx, stop := chromedp.NewContext(browser)
-	timed, cancel := context.WithTimeout(ctx, time.Minute)
+// closers end what the tests share.
+var closers []func()
+
+// newTab opens one more tab of the browser, with a time to be done in. Without a browser the test is skipped, but not where
+// everything must run.
+func newTab(t testing.TB) context.Context {
+	t.Helper()
+	b, err := browser()
+	if err != nil && os.Getenv("CI") != "true" {
+		t.Skip(err)
+	}
+	require.NoError(t, err)
+	ctx, stop := chromedp.NewContext(b)
+	timed, cancel := context.WithTimeout(ctx, 2*time.Minute)
 	t.Cleanup(func() { cancel(); stop() })
 	return timed
 }
@@ -65,14 +67,15 @@ var packed = sync.OnceValues(func() (string, error) {
 	if err != nil {
 		return "", err
 	}
+	closers = append(closers, func() { _ = os.RemoveAll(dir) })
 	out := filepath.Join(dir, "carryover.html")
 	return out, write(context.Background(), out)
 })
 
 func TestMain(m *testing.M) {
 	code := m.Run()
-	if out, err := packed(); err == nil && code >= 0 {
-		_ = os.RemoveAll(filepath.Dir(out))
+	for _, end := range closers {
+		end()
 	}
 	os.Exit(code)
 }
@@ -239,10 +242,9 @@ func (r *rider) describe(name string, numbers [7]string, moves bool) {
 
 // In both homes: a bike from nothing, kept over reloads, seen in a second window, with no network.
 func TestABikeFromNothing(t *testing.T) {
-	b := browser(t)
 	for _, h := range homes(t, t.TempDir()) {
 		t.Run(h.name, func(t *testing.T) {
-			tab := newTab(t, b)
+			tab := newTab(t)
 			if h.name == "file" {
 				offline(t, tab)
 			}
@@ -255,7 +257,7 @@ func TestABikeFromNothing(t *testing.T) {
 			require.LessOrEqual(t, r.numbers, 7)
 			// After a reload it is still there, and in a second window too.
 			do(t, tab, chromedp.Reload(), until(`document.querySelector("main h1")?.innerText === "Blue"`))
-			second := newTab(t, b)
+			second := newTab(t)
 			do(t, second, chromedp.Navigate(h.at("/")), until(`document.querySelector("main")?.innerText.includes("Blue")`))
 			// Both windows change it: the later one is asked.
 			edit := func(tab context.Context, from, to string) {
@@ -280,10 +282,9 @@ func TestABikeFromNothing(t *testing.T) {
 
 // The first visit: two bikes without shapes from nothing, carried, set up step by step.
 func TestFromNothingToACarriedPosition(t *testing.T) {
-	b := browser(t)
 	for _, h := range homes(t, t.TempDir()) {
 		t.Run(h.name, func(t *testing.T) {
-			tab := newTab(t, b)
+			tab := newTab(t)
 			do(t, tab, chromedp.EmulateViewport(390, 844), chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`))
 			r := &rider{t: t, tab: tab}
 			r.describe("Blue", blue, false)
@@ -314,9 +315,8 @@ func TestAChangedNumber(t *testing.T) {
 	if testing.Short() {
 		t.Skip("timing")
 	}
-	b := browser(t)
 	for _, h := range homes(t, t.TempDir()) {
-		tab := newTab(t, b)
+		tab := newTab(t)
 		do(t, tab, chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`),
 			chromedp.Navigate(h.at("/carry?from=example:road&to=example:studio&d1=1&d2=1")), until(`document.querySelector("#a3")`))
 		took, err := chromedp.Run(tab, chromedp.Evaluate[[]float64](`(async () => {
@@ -344,9 +344,8 @@ func TestAxe(t *testing.T) {
 	}
 	axe, err := os.ReadFile(file)
 	require.NoError(t, err)
-	b := browser(t)
 	for _, h := range homes(t, t.TempDir()) {
-		tab := newTab(t, b)
+		tab := newTab(t)
 		do(t, tab, chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`))
 		for name, path := range views {
 			for _, scheme := range []string{"light", "dark"} {
@@ -383,7 +382,8 @@ var views = map[string]string{
 	"moves": "/new?q=10",
 	"last": "/new?q=11&name=x&feet.crank=172.5&support=122&reading+saddle-height+sit=738&reading+setback+sit=202&" +
 		"reading+saddle-tilt=-1.5&reading+reach+sit=750&reading+drop+sit=5.7&reading+hood-angle=3&saddle+post=cm",
-	"missed": "/carry?from=example:tri&to=example:outdoor",
+	"missed": "/carry?from=example:tri&to=example:outdoor", "postures": "/carry?from=example:tri&to=example:studio&rider=example:rider",
+	"delete": "/delete?file=nosuch.toml",
 }
 
 // offline cuts a tab's network.
@@ -395,25 +395,22 @@ func offline(t testing.TB, tab context.Context) {
 	})
 }
 
-// look takes pictures of every page, for a person: SHOTS=FOLDER go test ./cmd/page -run TestLook
+// TestLook takes pictures of every page, for a person: SHOTS=FOLDER go test ./cmd/page -run TestLook
 func TestLook(t *testing.T) {
 	shots := os.Getenv("SHOTS")
 	if shots == "" {
 		t.Skip("pictures for a person: set SHOTS to a folder")
 	}
-	b := browser(t)
-	for _, h := range homes(t, t.TempDir()) {
-		for size, width := range map[string]int64{"phone": 390, "desk": 1280} {
-			tab := newTab(t, b)
-			require.NoError(t, chromedp.Do(tab, chromedp.EmulateViewport(width, 800), chromedp.Navigate(h.at("/")),
-				until(`document.querySelector("main h2")`)))
+	served := homes(t, t.TempDir())[0]
+	for size, pixels := range map[string][2]int64{"phone": {390, 844}, "desk": {1280, 800}} {
+		tab := newTab(t)
+		do(t, tab, chromedp.EmulateViewport(pixels[0], pixels[1]), chromedp.Navigate(served.at("/")), until(`document.querySelector("main h2")`))
+		for _, scheme := range []string{"light", "dark"} {
 			for name, path := range views {
-				start := time.Now()
-				require.NoError(t, chromedp.Do(tab, chromedp.Navigate(h.at(path)), chromedp.Sleep(600*time.Millisecond)))
+				do(t, tab, scheming(scheme), chromedp.Navigate(served.at(path)), until(`document.readyState === "complete"`))
 				shot, err := chromedp.Run(tab, chromedp.FullScreenshot(100))
 				require.NoError(t, err)
-				t.Log(h.name, name, time.Since(start))
-				require.NoError(t, os.WriteFile(filepath.Join(shots, h.name+"-"+name+"-"+size+".png"), shot, 0o644))
+				require.NoError(t, os.WriteFile(filepath.Join(shots, name+"-"+size+"-"+scheme+".png"), shot, 0o644))
 			}
 		}
 	}

@@ -17,6 +17,7 @@ type feltPage struct {
 	pair
 	Wrong             *trouble
 	Felt              *job.Felt
+	On                string // TO, where it was moved
 	Sliders           []slider
 	Good              bool
 	Verdict, Meaning  string
@@ -58,9 +59,10 @@ func (p *feltPage) work(v *visit) error {
 		return err
 	}
 	p.Felt = still
+	p.On, _ = words.Names(still.On, still.Other)
 	var moved []string
 	for i, can := range still.Movable {
-		reach, unit := "40", "mm" // further is no felt change but another position
+		reach, unit := "40", " mm" // further is no felt change but another position
 		if can.Turns() {
 			reach, unit = "8", "°"
 		}

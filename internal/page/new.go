@@ -185,11 +185,19 @@ func (v *visit) newBike() Response {
 		p.Asked = d.asked[no-1]
 		p.Doubt, p.Mend = p.Asked.Doubt()
 		p.MendLink = v.screen(d, no, p.Name, p.Mend)
-		p.Leaves, p.Gauge = words.Sentence(p.Asked.Leaves()), p.Name == "support"
+		p.Leaves, p.Gauge = said(p.Asked.Leaves()), p.Name == "support"
 		p.Mark = map[format.Unit]string{format.MM: "mm", format.Deg: "°"}[p.Unit]
 	}
-	p.How, p.Doubt = words.Sentence(p.How), words.Sentence(p.Doubt)
+	p.How, p.Doubt = said(p.How), said(p.Doubt)
 	return v.show(StatusOK, "new", p.Text, p)
+}
+
+// said is a remark as a sentence; "" stays nothing.
+func said(text string) string {
+	if text == "" {
+		return ""
+	}
+	return words.Sentence(text)
 }
 
 // summaryPage is all answers before they are kept.

@@ -211,7 +211,7 @@ func TestFeltChange(t *testing.T) {
 	text := html.UnescapeString(string(r.Body))
 	files := job.Files{}
 	f, err := files.Felt(t.Context(), job.Asked{From: "example:studio", To: "example:road"},
-		[]string{"saddle slide=5mm back", "bar post=1.5mm up"})
+		[]string{"saddle slide=5 mm back", "bar post=1.5 mm up"})
 	require.NoError(t, err)
 	rows := append(words.FeltMoves(f), words.FeltReadings(f)...)
 	require.Greater(t, len(rows), 6)
