@@ -56,7 +56,7 @@ func newTab(t testing.TB) context.Context {
 	}
 	require.NoError(t, err)
 	ctx, stop := chromedp.NewContext(b)
-	timed, cancel := context.WithTimeout(ctx, 2*time.Minute)
+	timed, cancel := context.WithTimeout(ctx, time.Minute)
 	t.Cleanup(func() { cancel(); stop() })
 	return timed
 }

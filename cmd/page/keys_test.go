@@ -65,13 +65,15 @@ func TestDraggingTheSupport(t *testing.T) {
 	for _, h := range homes(t, t.TempDir()) {
 		t.Run(h.name, func(t *testing.T) {
 			tab := newTab(t)
-			do(t, tab, chromedp.EmulateViewport(390, 844), chromedp.Navigate(h.at("/saddles?a=classic-280&b=short-250&at=180")),
+			do(t, tab, chromedp.EmulateViewport(390, 844), chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`),
+				chromedp.Navigate(h.at("/saddles?a=classic-280&b=short-250&at=180")),
 				until(`document.querySelector("#at")?.value === "180"`))
 			was := of[string](t, tab, `document.querySelector("[aria-live]").innerText`)
-			box := of[[]float64](t, tab, `(() => { const r = document.querySelector("svg[data-drag]").getBoundingClientRect();
+			box := of[[]float64](t, tab, `(() => { const d = document.querySelector("svg[data-drag]");
+				d.scrollIntoView({block: "center"}); const r = d.getBoundingClientRect();
 				return [r.left + r.width / 2, r.top + r.height / 2, r.width] })()`)
-			do(t, tab, chromedp.MouseEvent("mousePressed", box[0], box[1]), chromedp.MouseEvent("mouseMoved", box[0]+box[2]/8, box[1]),
-				chromedp.MouseEvent("mouseReleased", box[0]+box[2]/8, box[1]),
+			do(t, tab, chromedp.MouseEvent("mousePressed", box[0], box[1], chromedp.ButtonLeft), chromedp.MouseEvent("mouseMoved", box[0]+box[2]/8, box[1], chromedp.ButtonLeft),
+				chromedp.MouseEvent("mouseReleased", box[0]+box[2]/8, box[1], chromedp.ButtonLeft),
 				until(fmt.Sprintf(`document.querySelector("[aria-live]").innerText !== %q`, was)))
 			at := of[string](t, tab, `document.querySelector("#at").value`)
 			require.NotEqual(t, "180", at)
@@ -87,13 +89,14 @@ func TestDownloadsInBothHomes(t *testing.T) {
 		t.Run(h.name, func(t *testing.T) {
 			tab := newTab(t)
 			do(t, tab, chromedp.Navigate(h.at("/")), until(`document.querySelector("main h2")`))
-			for path, want := range map[string][]string{
-				"/carry?from=example:road&to=example:studio":                    {"-sheet.html: <!doctype html>", "-drawings.svg: <svg"},
-				"/saddles?a=classic-280":                                        {".html: <!doctype html>", ".html: <!doctype html>"},
-				"/bike?file=example:road":                                       {"road.toml: # An invented"},
-				"/new?q=3&feet.crank=170&hands=hood&support=122&saddle+post=cm": {"gauge-122.html: <!doctype html>"},
+			for path, want := range map[string][]string{ // what the first leads to, then name and beginning of each
+				"/carry?from=example:road&to=example:studio":     {"/sheet?", "-sheet.html: <!DOCTYPE html>", "-drawings.svg: <?xml"},
+				"/saddles?a=classic-280":                         {"/template?saddle=", ".html: <!doctype html>", ".html: <!doctype html>"},
+				"/bike?file=example:road":                        {"/file?", "road.toml: # An invented"},
+				"/new?q=3&feet.crank=170&hands=hood&support=122": {"/template?width=122", "gauge-122.html: <!doctype html>"},
 			} {
-				do(t, tab, chromedp.Navigate(h.at(path)), until(`document.querySelector("main a[download]")`))
+				do(t, tab, chromedp.Navigate(h.at(path)), until(fmt.Sprintf(`document.querySelector("main a[download][href*='%s']")`, want[0])))
+				want = want[1:]
 				got, err := chromedp.Run(tab, chromedp.Evaluate[[]string](`(async () => {
 					const list = [], create = URL.createObjectURL;
 					for (const a of document.querySelectorAll("main a[download]")) {

@@ -396,9 +396,12 @@ func (a *Adjustment) gapOpen(open []float64) bool {
 	})
 }
 
-// Err returns a MissingError when something a posture needs is not fixed.
+// Err returns a MissingError when something a posture needs is not fixed, another error where nothing at all is said of the bike.
 func (a *Adjustment) Err() error {
-	if len(a.Missing) == 0 {
+	switch {
+	case len(a.Missing) == 0 && a.Search == nil:
+		return fmt.Errorf("%s has no posture, reading, anchor or mark: there is nothing to work out", a.model.layout.Bike.File)
+	case len(a.Missing) == 0:
 		return nil
 	}
 	return &MissingError{File: a.model.layout.Bike.File, Gaps: a.Missing, Shortest: a.Shortest()}

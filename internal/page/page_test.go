@@ -79,6 +79,19 @@ func TestShortPathMakesABike(t *testing.T) {
 	require.LessOrEqual(t, strings.Count(store.Files["blue-one.toml"], "\n"), 60)
 }
 
+// A bike of which nothing is said opens too, and says so where something is asked of it.
+func TestABareBike(t *testing.T) {
+	p := newPage(t)
+	store := &page.Memory{Files: map[string]string{"a.toml": "schema = 1\nfeet.crank = 170.0\nsaddle = {}\nbar = {}\n"}}
+	for _, address := range []string{"/", "/bike?file=a.toml"} {
+		require.Equal(t, page.StatusOK, get(t, p, store, address).Status, address)
+	}
+	for _, address := range []string{"/carry?from=a.toml&to=a.toml", "/felt?from=a.toml&to=example:studio"} {
+		r := get(t, p, store, address)
+		require.Equal(t, page.StatusUnprocessed, r.Status, "%s", r.Body)
+	}
+}
+
 // Whatever is not known is left out, and the file can still be kept and read.
 func TestNothingKnownIsABikeToo(t *testing.T) {
 	p, store := newPage(t), &page.Memory{}
