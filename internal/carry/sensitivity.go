@@ -155,16 +155,17 @@ func (s *Solution) heldResponses(by [][locate.Coordinates]float64, outputs func(
 	return held
 }
 
-// wants are the derivatives of what is asked for by the coordinates of the source's position.
-func (s *Solution) wants() (d [locate.Coordinates][locate.Coordinates]float64, err error) {
+// Wants are the derivatives of what Want asks for by the coordinates of the position: central differences, which are exact
+// enough for so smooth a map.
+func Wants(of *locate.Position, source bike.Feet, target *bike.Bike, o Options) (d [locate.Coordinates][locate.Coordinates]float64, err error) {
 	for j := range locate.Coordinates {
-		if j >= 6 && s.Position.Second == nil {
+		if j >= 6 && of.Second == nil {
 			continue
 		}
 		var v [2][locate.Coordinates]float64
 		for k, by := range [2]float64{step(j), -step(j)} {
-			pos := s.Position.Moved(j, by)
-			w, err := Want(&pos, s.Source.Feet, s.Target, s.Options)
+			pos := of.Moved(j, by)
+			w, err := Want(&pos, source, target, o)
 			if err != nil {
 				return d, err
 			}
@@ -180,7 +181,7 @@ func (s *Solution) wants() (d [locate.Coordinates][locate.Coordinates]float64, e
 // Jacobian returns the derivatives of some outputs of the solution by the coordinates of the source's position,
 // [output][coordinate], with discrete choices held; a setting that a stop holds does not move.
 func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][locate.Coordinates]float64, error) {
-	wants, err := s.wants()
+	wants, err := Wants(s.Position, s.Source.Feet, s.Target, s.Options)
 	if err != nil {
 		return nil, err
 	}

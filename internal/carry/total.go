@@ -166,7 +166,7 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 	if err != nil {
 		return nil, err
 	}
-	wants, err := s.wants()
+	wants, err := Wants(s.Position, s.Source.Feet, s.Target, s.Options)
 	if err != nil {
 		return nil, err
 	}

@@ -56,7 +56,7 @@ func TestABikeWithoutShapesOrAnchorsIsConfirmed(t *testing.T) {
 		off := [2]plane.Point{{X: way9(), Y: way9()}, {X: way9(), Y: way9()}}
 		pos := locate.Position{Posture: truth.Posture, Sit: sit, Hands: grip} // as the bike is read
 		pos.Sit.At, pos.Hands.At = sit.At.Add(off[0]), grip.At.Add(off[1])
-		pos = turned(pos, pitch)
+		pos = pos.Turned(pitch)
 
 		stand, err := Stand(b, nil, []bike.Posture{truth.Posture}, locate.Options{})
 		require.NoError(t, err, "trial %d", trial)

@@ -183,19 +183,24 @@ func check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Positio
 	if err != nil {
 		return nil, err
 	}
-	got = turned(got, -s.Bike.Frame.Pitch)
+	got = got.Turned(-s.Bike.Frame.Pitch)
 	want, err := carry.Want(pos, feet, s.Bike, o)
 	if err != nil {
 		return nil, err
 	}
 	r := &Result{Posture: pos.Posture}
-	cov, err := wantCovariance(pos, feet, s.Bike, o)
+	by, err := carry.Wants(pos, feet, s.Bike, o)
 	if err != nil {
 		return nil, err
 	}
+	cov := got.Cov // and J·C·J' of what is wanted
 	for i := range cov {
 		for j := range cov {
-			cov[i][j] += got.Cov[i][j]
+			for a := range by {
+				for b := range by {
+					cov[i][j] += by[i][a] * pos.Cov[a][b] * by[j][b]
+				}
+			}
 		}
 	}
 	if pos.NoAngle || got.NoAngle {
@@ -208,37 +213,8 @@ func check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Positio
 	return r, r.correct(ctx, s, feet, pos, o)
 }
 
-// turned is a position turned about the BB, with its covariance.
-func turned(p locate.Position, a float64) locate.Position {
-	if a == 0 {
-		return p
-	}
-	turn := func(c assembly.Contact) assembly.Contact {
-		c.At, c.Angle = c.At.Turn(a), c.Angle+a
-		return c
-	}
-	p.Sit, p.Hands = turn(p.Sit), turn(p.Hands)
-	if p.Second != nil {
-		second := turn(*p.Second)
-		p.Second = &second
-	}
-	for _, k := range [...]int{0, 3, 6} {
-		for i := range p.Cov {
-			v := plane.Point{X: p.Cov[i][k], Y: p.Cov[i][k+1]}.Turn(a)
-			p.Cov[i][k], p.Cov[i][k+1] = v.X, v.Y
-		}
-		for i := range p.Cov {
-			v := plane.Point{X: p.Cov[k][i], Y: p.Cov[k+1][i]}.Turn(a)
-			p.Cov[k][i], p.Cov[k+1][i] = v.X, v.Y
-		}
-	}
-	return p
-}
-
-type covariance = [locate.Coordinates][locate.Coordinates]float64
-
 // compare judges one contact; its coordinates begin at k of the covariance of the differences.
-func compare(want, got assembly.Contact, primary bool, cov *covariance, k int) Contact {
+func compare(want, got assembly.Contact, primary bool, cov *[locate.Coordinates][locate.Coordinates]float64, k int) Contact {
 	c := Contact{Want: want, Got: got, Primary: primary, Away: got.At.Sub(want.At)}
 	c.Miss = c.Away.Norm()
 	c.SigmaX, c.SigmaY = math.Sqrt(cov[k][k]), math.Sqrt(cov[k+1][k+1])
@@ -257,45 +233,4 @@ func compare(want, got assembly.Contact, primary bool, cov *covariance, k int) C
 	off := !carry.Carries(math.Max(0, c.Miss-c.SigmaMiss), math.Max(0, angle-c.SigmaAngle))
 	c.Unsure = !surely && !off
 	return c
-}
-
-// wantCovariance carries the covariance of a position to the wanted contacts: J·C·J', the derivatives J by
-// central differences, which are exact enough for a map as smooth as carry.Want.
-func wantCovariance(pos *locate.Position, source bike.Feet, target *bike.Bike, o carry.Options) (covariance, error) {
-	var jac, out covariance
-	const step = 1e-3
-	coordinates := func(p locate.Position) ([locate.Coordinates]float64, error) {
-		w, err := carry.Want(&p, source, target, o)
-		v := [locate.Coordinates]float64{w.Sit.At.X, w.Sit.At.Y, w.Sit.Angle, w.Hands.At.X, w.Hands.At.Y, w.Hands.Angle}
-		if w.Second != nil {
-			v[6], v[7] = w.Second.At.X, w.Second.At.Y
-		}
-		return v, err
-	}
-	for j := range locate.Coordinates {
-		if j >= 6 && pos.Second == nil {
-			continue
-		}
-		up, err := coordinates(pos.Moved(j, step))
-		if err != nil {
-			return out, err
-		}
-		down, err := coordinates(pos.Moved(j, -step))
-		if err != nil {
-			return out, err
-		}
-		for i := range up {
-			jac[i][j] = (up[i] - down[i]) / (2 * step)
-		}
-	}
-	for i := range out {
-		for j := range out {
-			for a := range jac {
-				for b := range jac {
-					out[i][j] += jac[i][a] * pos.Cov[a][b] * jac[j][b]
-				}
-			}
-		}
-	}
-	return out, nil
 }

@@ -99,19 +99,12 @@ func (r *Result) doubt(k *Result) {
 		}
 		return nil
 	}
-	withhold := func(name string) {
-		if !slices.Contains(r.Withheld, name) {
-			r.Withheld = append(r.Withheld, name)
-		}
-	}
-	for i := range k.Corrections {
-		if c := &k.Corrections[i]; differ(c, find(r.Corrections, c.Name)) {
-			withhold(c.Name)
-		}
-	}
-	for i := range r.Corrections {
-		if c := &r.Corrections[i]; differ(c, find(k.Corrections, c.Name)) {
-			withhold(c.Name)
+	for _, sides := range [2][2][]Correction{{k.Corrections, r.Corrections}, {r.Corrections, k.Corrections}} {
+		for i := range sides[0] {
+			c := &sides[0][i]
+			if differ(c, find(sides[1], c.Name)) && !slices.Contains(r.Withheld, c.Name) {
+				r.Withheld = append(r.Withheld, c.Name)
+			}
 		}
 	}
 	r.Corrections = slices.DeleteFunc(r.Corrections, func(c Correction) bool { return slices.Contains(r.Withheld, c.Name) })

@@ -80,7 +80,7 @@ func TestWhatTheUncertaintyLeavesOpenCannotBeTold(t *testing.T) {
 		{0.5, 1, 0.9, 0.3, true, true},
 		{3, 1.5, 2, 0.3, false, false}, // the angle is out for sure
 	} {
-		var cov covariance
+		var cov [locate.Coordinates][locate.Coordinates]float64
 		cov[0][0], cov[1][1], cov[2][2] = c.sigma*c.sigma, c.sigma*c.sigma, math.Pow(c.sigmaAngle*math.Pi/180, 2)
 		want := set(t).answer.Contacts[0].Want
 		got := want
@@ -228,7 +228,7 @@ func TestAScaleFarOffMayBeATapeMisread(t *testing.T) {
 
 // The uncertainty along the miss is nᵀ·C·n with n its direction.
 func TestTheUncertaintyIsThatAlongTheMiss(t *testing.T) {
-	var cov covariance
+	var cov [locate.Coordinates][locate.Coordinates]float64
 	cov[3][3], cov[4][4], cov[3][4], cov[4][3], cov[5][5] = 4, 9, 1, 1, 1
 	want := set(t).answer.Contacts[1].Want
 	got := want

@@ -177,7 +177,7 @@ func (c *change) answer(ctx context.Context) (*Felt, error) {
 		m.Toward = (&carry.Setting{Settable: s.Settable}).Towards(m.Travel())
 		f.Settings = append(f.Settings, m)
 	}
-	described := turned(then, -c.to.bike.Frame.Pitch)
+	described := then.Turned(-c.to.bike.Frame.Pitch)
 	r := &Result{Posture: f.Posture, Contacts: []Contact{
 		{Want: described.Sit, MissAngle: -f.Shifts[0].Turn}, {Want: described.Hands, MissAngle: -f.Shifts[1].Turn}}}
 	for _, k := range c.to.Changes(r) {

@@ -1,6 +1,8 @@
 package confirm
 
 import (
+	"slices"
+
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
@@ -46,11 +48,7 @@ func (s *Standing) Changes(r *Result) []Change {
 		if err != nil {
 			continue
 		}
-		known := false
-		for _, c := range list {
-			known = known || c.Reading.Kind == k.Kind && c.Reading.From == k.From && c.Reading.To == k.To && c.Reading.Of == k.Of
-		}
-		if !known {
+		if !slices.ContainsFunc(list, func(c Change) bool { return c.Reading.Keys() == k.Keys() }) {
 			list = append(list, Change{k, before, after})
 		}
 	}

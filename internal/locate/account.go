@@ -3,9 +3,9 @@ package locate
 import (
 	"encoding/json"
 	"fmt"
-	"math"
 	"slices"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 )
@@ -159,7 +159,7 @@ func (a *Adjustment) places(found []Finding) (Places, error) {
 		pos, err := of.Position(posture)
 		switch {
 		case err == nil:
-			p.Contacts = append(p.Contacts, pos.touches(b.Frame.Pitch)...)
+			p.Contacts = append(p.Contacts, pos.Turned(-b.Frame.Pitch).touches()...)
 		case posture.SitBones && posture.Support <= 0 && a.Err() == nil: // nobody has said how far apart they are
 		default:
 			return p, err
@@ -168,24 +168,18 @@ func (a *Adjustment) places(found []Finding) (Places, error) {
 	return p, nil
 }
 
-// touches are the contacts of a position, turned back to how the bike is read.
-func (p Position) touches(pitch float64) []Touch {
-	cov := p.Cov
-	at := func(name bike.Contact, at plane.Point, angle float64, k int, angled bool) Touch {
-		q := at.Turn(-pitch)
-		d := plane.Direction(-pitch)
-		spread := func(x, y float64) float64 {
-			return math.Sqrt(max(0, x*x*cov[k][k]+2*x*y*cov[k][k+1]+y*y*cov[k+1][k+1]))
-		}
-		t := Touch{Posture: p.Posture.Name, Contact: string(name), X: q.X, Y: q.Y, SigmaX: spread(d.X, -d.Y), SigmaY: spread(d.Y, d.X)}
+// touches are the contacts of a position.
+func (p Position) touches() []Touch {
+	at := func(c assembly.Contact, k int, angled bool) Touch {
+		t := Touch{Posture: p.Posture.Name, Contact: string(c.Name), X: c.At.X, Y: c.At.Y, SigmaX: p.Sigma(k), SigmaY: p.Sigma(k + 1)}
 		if angled {
-			t.Angle, t.SigmaAngle = plane.Angle(angle-pitch), plane.Angle(p.Sigma(k+2))
+			t.Angle, t.SigmaAngle = plane.Angle(c.Angle), plane.Angle(p.Sigma(k+2))
 		}
 		return t
 	}
-	list := []Touch{at(bike.Sit, p.Sit.At, p.Sit.Angle, 0, true), at(p.Hands.Name, p.Hands.At, p.Hands.Angle, 3, !p.NoAngle)}
+	list := []Touch{at(p.Sit, 0, true), at(p.Hands, 3, !p.NoAngle)}
 	if p.Second != nil {
-		list = append(list, at(p.Second.Name, p.Second.At, 0, 6, false))
+		list = append(list, at(*p.Second, 6, false))
 	}
 	return list
 }

@@ -188,6 +188,33 @@ func (a *Adjustment) Position(p bike.Posture) (Position, error) {
 	return pos, nil
 }
 
+// Turned is the position turned about the BB, with its covariance.
+func (p Position) Turned(a float64) Position {
+	if a == 0 {
+		return p
+	}
+	turn := func(c assembly.Contact) assembly.Contact {
+		c.At, c.Angle = c.At.Turn(a), c.Angle+a
+		return c
+	}
+	p.Sit, p.Hands = turn(p.Sit), turn(p.Hands)
+	if p.Second != nil {
+		second := turn(*p.Second)
+		p.Second = &second
+	}
+	for _, k := range [...]int{0, 3, 6} {
+		for i := range p.Cov {
+			v := plane.Point{X: p.Cov[i][k], Y: p.Cov[i][k+1]}.Turn(a)
+			p.Cov[i][k], p.Cov[i][k+1] = v.X, v.Y
+		}
+		for i := range p.Cov {
+			v := plane.Point{X: p.Cov[k][i], Y: p.Cov[k+1][i]}.Turn(a)
+			p.Cov[k][i], p.Cov[k+1][i] = v.X, v.Y
+		}
+	}
+	return p
+}
+
 // Sigma is the standard uncertainty of coordinate i of a position.
 func (p *Position) Sigma(i int) float64 { return math.Sqrt(math.Max(0, p.Cov[i][i])) }
 

@@ -441,7 +441,7 @@ func TestAPositionIsInTheFrameOfRiding(t *testing.T) {
 	assert.InDelta(t, flat.Cov[0][0], quarter.Cov[1][1], 1e-9)
 	assert.InDelta(t, -flat.Cov[0][1], quarter.Cov[0][1], 1e-9)
 	assert.InDelta(t, flat.Cov[2][2], quarter.Cov[2][2], 1e-12)
-	back := quarter.touches(math.Pi / 2)
+	back := quarter.Turned(-math.Pi / 2).touches()
 	assert.InDelta(t, flat.Sit.At.X, back[0].X, 1e-9)
 	assert.InDelta(t, flat.Sigma(0), back[0].SigmaX, 1e-9, "what locate prints is as the bike is read")
 }
