@@ -182,13 +182,19 @@ func (w *finisher) paths(n *tomltree.Node) {
 	}
 }
 
-// named is a part as the file that is written names it.
-func (w *finisher) named(id string) string { return w.rebased(id, w.from) }
+// named is a part of TO's file as the file that is written names it.
+func (w *finisher) named(id string) string {
+	if strings.HasPrefix(w.q.To, ExamplePrefix) {
+		return id
+	}
+	return w.rebased(id, w.from)
+}
 
+// rebased is a part that is named from a folder.
 func (w *finisher) rebased(id, dir string) string {
 	name, isFile := strings.CutPrefix(id, format.FilePrefix)
 	name = filepath.FromSlash(name)
-	if !isFile || filepath.IsAbs(name) || strings.HasPrefix(w.q.To, ExamplePrefix) && dir == w.from {
+	if !isFile || filepath.IsAbs(name) {
 		return id
 	}
 	here, errHere := filepath.Abs(w.to)

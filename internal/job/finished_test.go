@@ -127,5 +127,12 @@ func TestFinishedFilesAndTheirFolders(t *testing.T) {
 	require.NoError(t, os.WriteFile(out, first, 0o600))
 	b, err := f.Bike(out)
 	require.NoError(t, err)
+	t.Chdir(dir) // a part given on the command line is named from where one is
+	q = Asked{From: "example:road", Exchange: Exchange{partfile.Saddle: "parts/mine.toml"}}
+	c, err = f.Carry(ctx, q)
+	require.NoError(t, err)
+	first, err = f.Finished(c, q, "2030-05-14", filepath.Join("done", "road.toml"))
+	require.NoError(t, err)
+	assert.Contains(t, string(first), `part = "file:../parts/mine.toml"`)
 	assert.Equal(t, "Bolt is worn.\n2030-05-14: carries the position of Short-saddled road bike (example:road), posture road.", b.Record.Notes)
 }

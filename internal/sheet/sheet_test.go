@@ -366,7 +366,7 @@ func TestRecord(t *testing.T) {
 	out, _ := recorded(t, "road")
 	checkTags(t, out)
 	got := page(t, out)
-	for _, want := range []string{"Short saddle, 250 x 150 mm", "crank 172.5 mm", "A fitter", "New cleats.", "2030-05-13", "738 mm", "43 mm", "seat: 202 mm behind"} {
+	for _, want := range []string{"Short saddle, 250 x 150 mm", "crank 172.5 mm", "A fitter", "New cleats.", "2030-05-13", "738 mm", "43 mm", "seat: 202 mm behind", "saddle short-250 (112e87b9)"} {
 		assert.Contains(t, got, want)
 	}
 }

@@ -17,15 +17,22 @@ type Edit struct {
 	lines   []int // byte offsets at which lines begin
 	ending  string
 	changes []change
-	begun   map[*Node]int  // empty inline tables that have got a key: the change that fills them
-	added   []*section     // tables that the document does not have
-	gone    map[*Node]bool // what was taken out
+	braces  []*braces       // inline tables that have got or lost a key
+	above   map[*Node]*Node // the table or list that holds a value
+	added   []*section      // tables that the document does not have
+	gone    map[*Node]bool  // what was taken out
 }
 
 // change replaces a stretch of the text.
 type change struct {
 	from, to int
 	text     string
+}
+
+// braces are what becomes of an inline table.
+type braces struct {
+	table *Node
+	added []string
 }
 
 // section is a table that is added at the end.
@@ -40,7 +47,8 @@ func NewEdit(file string, src []byte) (*Edit, diag.List) {
 	if root == nil {
 		return nil, problems
 	}
-	e := &Edit{Root: root, src: string(src), ending: "\n", begun: map[*Node]int{}, gone: map[*Node]bool{}}
+	e := &Edit{Root: root, src: string(src), ending: "\n", above: map[*Node]*Node{}, gone: map[*Node]bool{}}
+	e.hold(root)
 	first := 0
 	if strings.HasPrefix(e.src, "\ufeff") {
 		first = len("\ufeff")
@@ -55,6 +63,13 @@ func NewEdit(file string, src []byte) (*Edit, diag.List) {
 		e.ending = "\r\n"
 	}
 	return e, nil
+}
+
+func (e *Edit) hold(n *Node) {
+	for _, c := range n.Children {
+		e.above[c] = n
+		e.hold(c)
+	}
 }
 
 // offset is the byte offset of a place; columns count characters.
@@ -136,7 +151,8 @@ func (e *Edit) Set(key, value, note string, path ...string) {
 		}
 	}
 	if t != nil && e.braced(t) {
-		e.intoBraces(t, line)
+		b := e.within(t)
+		b.added = append(b.added, line)
 		return
 	}
 	if note != "" {
@@ -176,19 +192,45 @@ func bareOrQuoted(key string) string {
 	return key
 }
 
-func (e *Edit) intoBraces(t *Node, line string) {
-	if last := e.last(t); last != nil {
-		at := e.offset(last.Span.End)
-		e.put(at, at, ", "+line)
-		return
+// within is what becomes of an inline table.
+func (e *Edit) within(t *Node) *braces {
+	i := slices.IndexFunc(e.braces, func(b *braces) bool { return b.table == t })
+	if i < 0 {
+		i, e.braces = len(e.braces), append(e.braces, &braces{table: t})
 	}
-	i, begun := e.begun[t]
-	if !begun {
-		e.begun[t] = len(e.changes)
-		e.Replace(t, "{ "+line+" }")
-		return
+	return e.braces[i]
+}
+
+// write changes an inline table: what is gone goes with the comma before it, or behind it where nothing is left before it.
+func (b *braces) write(e *Edit) {
+	var kept *Node
+	for i, n := range b.table.Children {
+		switch {
+		case !e.gone[n]:
+			kept = n
+		case kept != nil:
+			e.put(e.end(b.table.Children[i-1]), e.end(n), "")
+		case i+1 < len(b.table.Children):
+			e.put(e.offset(n.KeySpan.Start), e.offset(b.table.Children[i+1].KeySpan.Start), "")
+		}
 	}
-	e.changes[i].text = strings.TrimSuffix(e.changes[i].text, " }") + ", " + line + " }"
+	line := strings.Join(b.added, ", ")
+	switch {
+	case kept == nil && line == "":
+		e.put(e.offset(b.table.Span.Start), e.offset(b.table.Span.End), "{}")
+	case kept == nil:
+		e.put(e.offset(b.table.Span.Start), e.offset(b.table.Span.End), "{ "+line+" }")
+	case line != "":
+		e.put(e.end(kept), e.end(kept), ", "+line)
+	}
+}
+
+// end is where a value ends, that of a dotted key with the last of its values.
+func (e *Edit) end(n *Node) int {
+	for n.implicit {
+		n = n.Children[len(n.Children)-1]
+	}
+	return e.offset(n.Span.End)
 }
 
 // last is the value of a table that stands last among those that no header of their own begins; nil: there is none.
@@ -229,10 +271,13 @@ func (e *Edit) append(path []string, line string) {
 	e.added = append(e.added, &section{header, []string{line}})
 }
 
-// Remove takes a key and its value out, with the lines that they stand on, and from above a header the comment that touches it.
+// Remove takes a key and its value out, with the lines that they stand on, and from above a header the comment that touches it;
+// of an inline table only what stands between its commas.
 func (e *Edit) Remove(n *Node) {
 	e.gone[n] = true
 	switch {
+	case e.above[n] != nil && e.braced(e.above[n]):
+		e.within(e.above[n])
 	case n.headers, n.implicit:
 		for _, c := range n.Children {
 			e.Remove(c)
@@ -257,19 +302,7 @@ func (e *Edit) Remove(n *Node) {
 			}
 		}
 	default:
-		from, to := e.offset(n.KeySpan.Start), e.offset(n.Span.End)
-		line := e.lines[n.KeySpan.Start.Line-1]
-		rest := strings.TrimSpace(e.src[to:e.lineEnd(to)])
-		if lead := strings.TrimSpace(e.src[line:from]); !strings.ContainsAny(lead, "{,") && (rest == "" || rest[0] == '#') {
-			e.lift(line, e.nextLine(to))
-			return
-		}
-		if i := strings.LastIndexAny(e.src[:from], "{,"); e.src[i] == ',' { // with the comma before it, else the one behind
-			from = i
-		} else if strings.HasPrefix(rest, ",") {
-			to += strings.IndexByte(e.src[to:], ',') + 1
-		}
-		e.put(from, to, "")
+		e.lift(e.lines[n.KeySpan.Start.Line-1], e.nextLine(e.offset(n.Span.End)))
 	}
 }
 
@@ -296,6 +329,9 @@ func (e *Edit) lineOf(at int) int {
 
 // Bytes is the text with all changes made, and with more at its end: tables that were not there, then lines of the caller's own.
 func (e *Edit) Bytes(more ...string) []byte {
+	for _, b := range e.braces {
+		b.write(e)
+	}
 	slices.SortStableFunc(e.changes, func(a, b change) int { return a.from - b.from })
 	var out strings.Builder
 	at := 0

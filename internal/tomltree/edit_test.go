@@ -1,6 +1,10 @@
 package tomltree
 
 import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -113,10 +117,83 @@ posture = { road = { hands = "hood" } }
 		e.Remove(e.Root.Find(table + ".x"))
 		e.Set("x", "3", "", table)
 	}
-	assert.Equal(t, "a = { x = 3 }\nb = {  y = 2, x = 3 }\n[c]\ny = 2\nx = 3\n", string(e.Bytes()))
+	assert.Equal(t, "a = { x = 3 }\nb = { y = 2, x = 3 }\n[c]\ny = 2\nx = 3\n", string(e.Bytes()))
 	e, _ = NewEdit("a.toml", []byte("a = { x = 1, y = 2 }\nb = { x = 1, y = 2 }\n[c]\n[c.d]\nx = 1\n[e]\n"))
 	e.Remove(e.Root.Find("a.x"))
 	e.Remove(e.Root.Find("b.y"))
 	e.Set("d", "2", "", "c")
-	assert.Equal(t, "a = {  y = 2 }\nb = { x = 1 }\n[c]\nd = 2\n[e]\n", string(e.Bytes()))
+	assert.Equal(t, "a = { y = 2 }\nb = { x = 1 }\n[c]\nd = 2\n[e]\n", string(e.Bytes()))
+}
+
+// In every example and in every way it is written, whatever is set reads back, and nothing else is changed.
+func TestEditingChangesNothingElse(t *testing.T) {
+	values := func(n *Node) map[string]string {
+		all := map[string]string{}
+		var walk func(n *Node, path string)
+		walk = func(n *Node, path string) {
+			for i, c := range n.Children {
+				walk(c, path+"/"+c.Key+strings.Repeat("'", map[bool]int{true: i}[c.Key == ""]))
+			}
+			if len(n.Children) == 0 && n.Kind != KindTable && n.Kind != KindArray {
+				all[path] = n.Str
+			}
+		}
+		walk(n, "")
+		return all
+	}
+	names, err := filepath.Glob("../../catalogs/examples/*.toml")
+	require.NoError(t, err)
+	require.NotEmpty(t, names)
+	rng := rand.New(rand.NewPCG(6, 13))
+	for _, name := range names {
+		src, err := os.ReadFile(name)
+		require.NoError(t, err)
+		for range 40 {
+			e, problems := NewEdit(name, src)
+			require.Empty(t, problems)
+			want := values(e.Root)
+			for range 1 + rng.IntN(4) {
+				path := [][]string{nil, {"feet"}, {"saddle"}, {"bar"}, {"marks"}, {"anchor"}, {"new", "one"}}[rng.IntN(7)]
+				key := []string{"crank", "tilt", "part", "a b", "date", "rotation", "saddle post", "sag"}[rng.IntN(8)]
+				at := "/" + strings.Join(append(path[:len(path):len(path)], key), "/")
+				n := e.Root
+				for _, k := range path {
+					if n != nil {
+						n = n.Get(k)
+					}
+				}
+				if n = child(n, key); n != nil && (len(n.Children) > 0 || rng.IntN(3) == 0) {
+					if !e.gone[n] {
+						e.Remove(n)
+						for p := range want {
+							if p == at || strings.HasPrefix(p, at+"/") {
+								delete(want, p)
+							}
+						}
+					}
+					continue
+				}
+				if _, twice := want[at]; twice && n == nil {
+					continue // it was set a moment ago
+				}
+				value := fmt.Sprintf("%d.5", rng.IntN(100))
+				if n != nil && want[at] != n.Str {
+					continue
+				}
+				e.Set(key, value, []string{"", "a note"}[rng.IntN(2)], path...)
+				want[at] = value
+			}
+			out := e.Bytes()
+			root, problems := Parse(name, out)
+			require.Empty(t, problems, "%s", out)
+			require.Equal(t, want, values(root), "%s", out)
+		}
+	}
+}
+
+func child(n *Node, key string) *Node {
+	if n == nil {
+		return nil
+	}
+	return n.Get(key)
 }
