@@ -4,10 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -15,7 +13,6 @@ import (
 
 	"carryover/internal/convert"
 	"carryover/internal/diag"
-	"carryover/internal/format"
 	"carryover/internal/job"
 	"carryover/internal/words"
 )
@@ -192,20 +189,12 @@ func clients(source string) (*convert.Rows, []client, error) {
 // ofFolder are the bikes of a folder and those in it; riders and parts among them are none.
 func ofFolder(dir string) (*convert.Rows, []client, error) {
 	table := &convert.Rows{Header: []string{"bike"}}
+	files, err := job.InFolders([]string{dir})
 	var list []client
-	err := filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
-		if err != nil || e.IsDir() || filepath.Ext(path) != ".toml" {
-			return err
-		}
+	for _, path := range files {
 		name, _ := filepath.Rel(dir, path) // path lies in dir
-		src, err := os.ReadFile(path)
-		if err == nil && !format.Is(&format.Bike, src) {
-			return nil
-		}
-		list = append(list, client{from: path, kept: []string{filepath.ToSlash(name)}, err: plainPathError(err)})
-		return nil
-	})
-	slices.SortFunc(list, func(a, b client) int { return strings.Compare(a.from, b.from) })
+		list = append(list, client{from: path, kept: []string{filepath.ToSlash(name)}})
+	}
 	if err == nil && len(list) == 0 {
 		err = fmt.Errorf("%s holds no bike", dir)
 	}

@@ -7,9 +7,6 @@ import (
 	"carryover/internal/tomltree"
 )
 
-// OtherSort is the code of a file that is of another sort than expected.
-const OtherSort = "file-type"
-
 // Document reads a file of a sort: Open on what is parsed, but a file of another sort, or no TOML at all, is told in one
 // sentence. The table is nil when nothing of the file can be used.
 func Document(name string, src []byte, k *Key, problems *diag.List, odd bool) *Table {
@@ -27,7 +24,7 @@ func Document(name string, src []byte, k *Key, problems *diag.List, odd bool) *T
 		return nil
 	}
 	if other, n := another(root, k); n != nil {
-		*problems = append(*problems, diag.Diagnostic{Code: OtherSort, Severity: diag.Error, Span: &n.Span, Line: n.Line,
+		*problems = append(*problems, diag.Diagnostic{Code: "file-type", Severity: diag.Error, Span: &n.Span, Line: n.Line,
 			Summary: "this is " + other.About + " file" + expected, Detail: other.How})
 		return nil
 	}

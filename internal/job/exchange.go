@@ -29,7 +29,8 @@ func (f *Files) AnyPart(name string) (*partfile.Part, string, error) {
 	return f.part(name, func(lib *catalog.Library) (*partfile.Part, error) { return lib.Find(name) })
 }
 
-func (f *Files) part(name string, find func(*catalog.Library) (*partfile.Part, error), want ...partfile.Kind) (*partfile.Part, string, error) {
+func (f *Files) part(name string, find func(*catalog.Library) (*partfile.Part, error), want ...partfile.Kind) (*partfile.Part, string,
+	error) {
 	path, isFile := strings.CutPrefix(name, format.FilePrefix)
 	if !isFile && !strings.HasSuffix(name, ".toml") {
 		lib, err := f.Library()

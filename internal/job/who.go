@@ -15,7 +15,6 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
-	"carryover/internal/diag"
 	"carryover/internal/format"
 	"carryover/internal/locate"
 	"carryover/internal/partfile"
@@ -121,11 +120,7 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 			return nil, err
 		}
 		b, err := f.Bike(file)
-		var list diag.List
-		switch {
-		case errors.As(err, &list) && list[0].Code == format.OtherSort && !slices.Contains(paths, file):
-			continue // a part or a rider beside the bikes
-		case err != nil:
+		if err != nil {
 			w.Broken = append(w.Broken, Broken{file, err.Error(), err})
 			continue
 		}
@@ -146,7 +141,7 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 	return w, nil
 }
 
-// InFolders are the files named, and of folders the TOML files in them and below.
+// InFolders are the files named, and of folders the bikes in them and below; riders and parts among them are none.
 func InFolders(paths []string) (files []string, err error) {
 	for _, path := range paths {
 		info, err := os.Stat(path)
@@ -155,10 +150,13 @@ func InFolders(paths []string) (files []string, err error) {
 			continue
 		}
 		err = filepath.WalkDir(path, func(name string, e fs.DirEntry, err error) error {
-			if err == nil && !e.IsDir() && strings.HasSuffix(name, ".toml") {
+			if err != nil || e.IsDir() || filepath.Ext(name) != ".toml" {
+				return err
+			}
+			if src, err := os.ReadFile(name); err != nil || format.Is(&format.Bike, src) { // what cannot be read is told later
 				files = append(files, name)
 			}
-			return err
+			return nil
 		})
 		if err != nil {
 			return nil, err

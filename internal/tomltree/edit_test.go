@@ -103,7 +103,8 @@ posture = { road = { hands = "hood" } }
 			})
 		}
 	}
-	e, _ := NewEdit("a.toml", []byte("stem.spacers.max = 30.0\nstem.spacers.step = 5.0 # mm\nstem.x = 1\n[bar]\nlever.a = 1\nlever.b = 2\n[c.d]\nx = 1\n"))
+	e, _ := NewEdit("a.toml", []byte("stem.spacers.max = 30.0\nstem.spacers.step = 5.0 # mm\nstem.x = 1\n"+
+		"[bar]\nlever.a = 1\nlever.b = 2\n[c.d]\nx = 1\n"))
 	e.Set("spacers", "10.0", "", "stem")
 	e.Set("lever", `"l"`, "", "bar")
 	e.Set("d", "2", "", "c")

@@ -12,19 +12,19 @@ import (
 // Who says which bikes use a part and what another shape of it does to each.
 func (p *Page) Who(w *job.Who) {
 	part := w.Kind + " " + diag.Shorten(w.Part, 40)
-	p.Para("", fmt.Sprintf("%s of %s looked at %s %s.", Counted(len(w.Clients), "bike"), fmt.Sprint(w.Looked), either(len(w.Clients) == 1, "uses", "use"),
-		part))
+	p.Para("", fmt.Sprintf("%s of %d looked at %s %s.", Counted(len(w.Clients), "bike"), w.Looked,
+		either(len(w.Clients) == 1, "uses", "use"), part))
 	for _, b := range w.Broken {
 		p.Danger(diag.Shorten(b.File, 40) + " CANNOT BE READ: carryover locate says why.")
 	}
-	switch {
-	case w.Was == nil:
-	case w.Was.Version == w.Is.Version:
-		p.Para("", fmt.Sprintf("%s has the same shape as %s, version %s: nothing moves.", diag.Shorten(w.Is.File, 40), diag.Shorten(w.Was.File, 40),
-			w.Is.Version))
+	switch was, is := w.Was, w.Is; {
+	case was == nil:
+	case was.Version == is.Version:
+		p.Para("", fmt.Sprintf("%s has the same shape as %s, version %s: nothing moves.", diag.Shorten(is.File, 40),
+			diag.Shorten(was.File, 40), is.Version))
 	default:
-		p.Para("", fmt.Sprintf("Two shapes of it: %s (version %s), then %s (version %s). From the same readings and marks the second finds the rider%s:",
-			diag.Shorten(w.Was.File, 40), w.Was.Version, diag.Shorten(w.Is.File, 40), w.Is.Version,
+		p.Para("", fmt.Sprintf("Two shapes of it: %s (version %s), then %s (version %s). From the same readings and marks the second "+
+			"finds the rider%s:", diag.Shorten(was.File, 40), was.Version, diag.Shorten(is.File, 40), is.Version,
 			either(w.To == "", "", ", and changes most on "+diag.Shorten(w.To, 40))))
 	}
 	head := []string{"file", "posture", "seat", "hands"}
