@@ -9,7 +9,6 @@ package draw
 
 import (
 	"math"
-	"strconv"
 	"strings"
 
 	"carryover/internal/plane"
@@ -146,16 +145,7 @@ func change(v float64) string {
 }
 
 // Fixed writes v with so many decimals, with a true minus sign and never as -0.
-func Fixed(v float64, decimals int) string {
-	s := strconv.FormatFloat(v, 'f', decimals, 64)
-	if zero, err := strconv.ParseFloat(s, 64); err == nil && zero == 0 {
-		return strconv.FormatFloat(0, 'f', decimals, 64)
-	}
-	if s[0] == '-' {
-		return "−" + s[1:]
-	}
-	return s
-}
+func Fixed(v float64, decimals int) string { return typeset(words.Num(v, decimals)) }
 
 // Window returns the marks of a picture between two corners, moved by by: lines cut at the edge, text only where it
 // is whole.
@@ -181,11 +171,9 @@ func Window(p *Picture, lo, hi, by plane.Point) []Mark {
 }
 
 // inside are the pieces of a line in a rectangle (Liang and Barsky 1984, segment by segment).
-func inside(line []plane.Point, lo, hi plane.Point) (pieces [][]plane.Point) {
-	var piece []plane.Point
-	for i := 1; i < len(line); i++ {
-		a, d := line[i-1], line[i].Sub(line[i-1])
-		from, to := 0.0, 1.0
+func inside(line []plane.Point, lo, hi plane.Point) [][]plane.Point {
+	return clipped(line, func(a, d plane.Point) (from, to float64) {
+		from, to = 0, 1
 		for _, e := range [4][2]float64{{-d.X, a.X - lo.X}, {d.X, hi.X - a.X}, {-d.Y, a.Y - lo.Y}, {d.Y, hi.Y - a.Y}} {
 			switch { // e[0]·t <= e[1]
 			case e[0] < 0:
@@ -196,18 +184,40 @@ func inside(line []plane.Point, lo, hi plane.Point) (pieces [][]plane.Point) {
 				to = -1
 			}
 		}
+		return from, to
+	})
+}
+
+// inCircle are the pieces of a line inside a circle: |a + t·d| <= radius.
+func inCircle(line []plane.Point, centre plane.Point, radius float64) [][]plane.Point {
+	return clipped(line, func(a, d plane.Point) (from, to float64) {
+		a = a.Sub(centre)
+		qa, qb, qc := d.Dot(d), a.Dot(d), a.Dot(a)-radius*radius
+		disc := qb*qb - qa*qc
+		if qa == 0 || disc <= 0 {
+			return 0, 0
+		}
+		root := math.Sqrt(disc)
+		return math.Max(0, (-qb-root)/qa), math.Min(1, (-qb+root)/qa)
+	})
+}
+
+// clipped are the pieces of a line of which each segment from a along d is kept from one share of it to another.
+func clipped(line []plane.Point, keeps func(a, d plane.Point) (from, to float64)) (pieces [][]plane.Point) {
+	open := false // the last piece reaches to where the next segment begins
+	for i := 1; i < len(line); i++ {
+		a, d := line[i-1], line[i].Sub(line[i-1])
+		from, to := keeps(a, d)
 		if from >= to {
+			open = false
 			continue
 		}
-		if from > 0 || len(piece) == 0 {
-			pieces = append(pieces, nil)
-			piece = []plane.Point{a.Add(d.Scale(from))}
+		if from > 0 || !open {
+			pieces = append(pieces, []plane.Point{a.Add(d.Scale(from))})
 		}
-		piece = append(piece, a.Add(d.Scale(to)))
-		pieces[len(pieces)-1] = piece
-		if to < 1 {
-			piece = nil
-		}
+		last := len(pieces) - 1
+		pieces[last] = append(pieces[last], a.Add(d.Scale(to)))
+		open = to == 1
 	}
 	return pieces
 }

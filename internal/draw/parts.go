@@ -32,14 +32,21 @@ func (s *standing) parts(step float64) []piece {
 	return list
 }
 
-// profile is the top of a saddle in the side view, from nose to tail, a point every step mm.
-func profile(s *standing, step float64) []plane.Point {
-	pose := s.Poses[assembly.Saddle]
-	var pts []plane.Point
-	for _, st := range along(s.Shape, step) {
-		pts = append(pts, pose.At(s.Shape.Point(st)))
+// posed are points of a body where it lies.
+func posed(pose plane.Pose, pts ...plane.Point) []plane.Point {
+	out := make([]plane.Point, len(pts))
+	for i, p := range pts {
+		out[i] = pose.At(p)
 	}
-	return pts
+	return out
+}
+
+// profile is the top of a saddle in the side view, from nose to tail, a point every step mm.
+func profile(s *standing, step float64) (pts []plane.Point) {
+	for _, st := range along(s.Shape, step) {
+		pts = append(pts, s.Shape.Point(st))
+	}
+	return posed(s.Poses[assembly.Saddle], pts...)
 }
 
 // along are stations from nose to tail, the listed ones and one at least every step mm between them.
@@ -61,12 +68,9 @@ func along(s *saddle.Shape, step float64) []float64 {
 // underside leads from the tail along the rails back to the nose. Only the rails' stretch is measured; the rest
 // makes it look like a saddle.
 func underside(s *standing) []plane.Point {
-	pose, r := s.Poses[assembly.Saddle], s.Shape.Rail
-	return []plane.Point{
-		pose.At(s.Shape.Point(s.Shape.Length).Add(plane.Point{X: 4, Y: -14})),
-		pose.At(s.Shape.RailPoint(r.To)), pose.At(s.Shape.RailPoint(r.From)),
-		pose.At(s.Shape.Point(0).Add(plane.Point{X: -8, Y: -14})),
-	}
+	r := s.Shape.Rail
+	return posed(s.Poses[assembly.Saddle], s.Shape.Point(s.Shape.Length).Add(plane.Point{X: 4, Y: -14}),
+		s.Shape.RailPoint(r.To), s.Shape.RailPoint(r.From), s.Shape.Point(0).Add(plane.Point{X: -8, Y: -14}))
 }
 
 // barLine is the bar's centreline in the side view: along the flat run, around the bend and down to the drops.
@@ -75,12 +79,7 @@ func barLine(s *standing) []plane.Point {
 	if b == nil || !s.Poses[assembly.Bar].Origin.Finite() {
 		return nil
 	}
-	pose, local := s.Poses[assembly.Bar], b.Line()
-	pts := make([]plane.Point, len(local))
-	for i, p := range local {
-		pts[i] = pose.At(p)
-	}
-	return pts
+	return posed(s.Poses[assembly.Bar], b.Line()...)
 }
 
 // leverLines are the lever's body: from its mount to the hollow of the hand, and its top surface there.
@@ -88,17 +87,11 @@ func leverLines(s *standing) [][]plane.Point {
 	if s.BarShape == nil || s.Lever == nil || !s.BarShape.Curved() || !s.Hood.Known {
 		return nil
 	}
-	pose := s.Poses[assembly.Bar]
 	mount, _ := s.BarShape.Mount(s.LeverAt)
 	top := plane.Pose{Origin: s.Hood.At, Turn: s.Hood.Angle}
 	// The hand lies on the top surface behind the horn; the horn and the underside are only sketched.
-	outline := []plane.Point{mount, top.At(plane.Point{X: -28}), top.At(plane.Point{X: 14}), top.At(plane.Point{X: 26, Y: 16}),
-		top.At(plane.Point{X: 36, Y: 14}), top.At(plane.Point{X: 34, Y: -14}), top.At(plane.Point{X: 4, Y: -30})}
-	pts := make([]plane.Point, 0, len(outline)+1)
-	for _, p := range append(outline, mount) {
-		pts = append(pts, pose.At(p))
-	}
-	return [][]plane.Point{pts}
+	return [][]plane.Point{posed(s.Poses[assembly.Bar], mount, top.At(plane.Point{X: -28}), top.At(plane.Point{X: 14}), top.At(plane.Point{X: 26, Y: 16}),
+		top.At(plane.Point{X: 36, Y: 14}), top.At(plane.Point{X: 34, Y: -14}), top.At(plane.Point{X: 4, Y: -30}), mount)}
 }
 
 // padLines are the pads, what carries them, and the extension to the grip.
@@ -111,17 +104,12 @@ func padLines(s *standing) [][]plane.Point {
 		return nil
 	}
 	half := s.PadLength / 2
-	at := func(p plane.Point) plane.Point { return pose.At(s.Pad.At.Add(p)) }
-	cup := []plane.Point{{X: -half, Y: 6}, {X: -half}, {X: half}, {X: half, Y: 6}}
-	for i := range cup {
-		cup[i] = at(cup[i])
-	}
-	lines := [][]plane.Point{cup}
+	at := func(x, y float64) plane.Point { return s.Pad.At.Add(plane.Point{X: x, Y: y}) }
+	lines := [][]plane.Point{posed(pose, at(-half, 6), at(-half, 0), at(half, 0), at(half, 6))}
 	if s.Clipon != nil {
-		lines = append(lines, []plane.Point{pose.At(plane.Point{}), pose.At(plane.Point{X: s.Pad.At.X, Y: s.Pad.At.Y - 8}), at(plane.Point{})})
+		lines = append(lines, posed(pose, plane.Point{}, at(0, -8), s.Pad.At))
 		if s.Grip.Known && s.Grip.Body == s.Pad.Body {
-			low := plane.Point{X: s.Pad.At.X + 0.62*(s.Grip.At.X-s.Pad.At.X), Y: s.Pad.At.Y - 14}
-			lines = append(lines, []plane.Point{pose.At(plane.Point{X: s.Pad.At.X - half, Y: s.Pad.At.Y - 14}), pose.At(low), pose.At(s.Grip.At)})
+			lines = append(lines, posed(pose, at(-half, -14), at(0.62*(s.Grip.At.X-s.Pad.At.X), -14), s.Grip.At))
 		}
 	}
 	return lines
@@ -138,42 +126,4 @@ func stemLine(s *standing) []plane.Point {
 	// The stem leaves the steerer where the clamp's foot on the axis lies, for a stem square to it near enough.
 	foot := st.Top.Add(up.Scale(clamp.Sub(st.Top).Dot(up)))
 	return []plane.Point{st.Top.Sub(up.Scale(60)), foot, clamp}
-}
-
-// inCircle are the pieces of a line inside a circle.
-func inCircle(line []plane.Point, centre plane.Point, radius float64) [][]plane.Point {
-	var pieces [][]plane.Point
-	var piece []plane.Point
-	flush := func() {
-		if len(piece) > 1 {
-			pieces = append(pieces, piece)
-		}
-		piece = nil
-	}
-	for i := 1; i < len(line); i++ {
-		a, d := line[i-1].Sub(centre), line[i].Sub(line[i-1])
-		// |a + t·d| = radius
-		qa, qb, qc := d.Dot(d), a.Dot(d), a.Dot(a)-radius*radius
-		disc := qb*qb - qa*qc
-		if qa == 0 || disc <= 0 {
-			flush()
-			continue
-		}
-		root := math.Sqrt(disc)
-		from, to := math.Max(0, (-qb-root)/qa), math.Min(1, (-qb+root)/qa)
-		if from >= to {
-			flush()
-			continue
-		}
-		if from > 0 || len(piece) == 0 {
-			flush()
-			piece = []plane.Point{line[i-1].Add(d.Scale(from))}
-		}
-		piece = append(piece, line[i-1].Add(d.Scale(to)))
-		if to < 1 {
-			flush()
-		}
-	}
-	flush()
-	return pieces
 }

@@ -28,13 +28,20 @@ const (
 	edge      = 1.0 // kept free at the edges of a picture
 )
 
-// headed writes a picture's title and returns how far down it reaches.
-func (p *Picture) headed(o Sheet) float64 {
+// top is where a picture begins below its title.
+func (o Sheet) top() float64 {
 	if o.Plain {
 		return 0
 	}
-	p.Say(Head, Both, plane.Point{X: edge, Y: 4.4}, Start, Fit(p.Title, Head, p.Width-2*edge))
 	return titleRoom
+}
+
+// headed writes a picture's title and returns how far down it reaches.
+func (p *Picture) headed(o Sheet) float64 {
+	if !o.Plain {
+		p.Say(Head, Both, plane.Point{X: edge, Y: 4.4}, Start, Fit(p.Title, Head, p.Width-2*edge))
+	}
+	return o.top()
 }
 
 // Side draws the bikes from their drive side, laid over each other at the BB.
@@ -43,11 +50,7 @@ func (v *Scene) Side(o Sheet) *Picture {
 	const left, right, above, below, block = 13.0, 13.0, 13.5, 7.0, 19.0
 	lo, hi := v.extent()
 	size := hi.Sub(lo)
-	top := 0.0
-	if !o.Plain {
-		top = titleRoom
-	}
-	scale := o.Scale
+	top, scale := o.top(), o.Scale
 	if scale == 0 {
 		scale = fitting(size.X, size.Y, o.Width-left-right, o.Height-top-above-below-block)
 	} else {

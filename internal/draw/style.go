@@ -60,55 +60,32 @@ var (
 )
 
 // looks is the one table that all three formats are written from.
-func (k Style) look() look {
-	switch k {
-	case Heavy:
-		return look{name: "heavy", stroke: ink, width: 0.55}
-	case Dashed:
-		return look{name: "dashed", stroke: ink, width: 0.3, dash: []float64{1.5, 0.9}}
-	case Machine:
-		return look{name: "machine", stroke: steel, width: 0.3}
-	case Faint:
-		return look{name: "faint", stroke: steel, width: 0.22, dash: []float64{1.5, 0.9}}
-	case Thin:
-		return look{name: "thin", stroke: ink, width: 0.18}
-	case Hair:
-		return look{name: "hair", stroke: pale, width: 0.18}
-	case Chain:
-		return look{name: "chain", stroke: grey, width: 0.18, dash: []float64{3, 0.8, 0.5, 0.8}}
-	case Strong:
-		return look{name: "strong", stroke: accent, width: 0.5}
-	case Cut:
-		return look{name: "cut", stroke: accent, width: 0.35, dash: []float64{1.0, 0.7}}
-	case Solid:
-		return look{name: "solid", fill: ink}
-	case Open:
-		return look{name: "open", stroke: ink, fill: paper, width: 0.3}
-	case Dotted:
-		return look{name: "dotted", stroke: ink, fill: paper, width: 0.25, dash: []float64{0.7, 0.5}}
-	case Tint:
-		return look{name: "tint", fill: tint}
-	case Accent:
-		return look{name: "accent", fill: accent}
-	case Paper:
-		return look{name: "paper", fill: paper}
-	case Body:
-		return look{name: "body", stroke: ink, fill: tint, width: 0.5}
-	case Carriage:
-		return look{name: "carriage", stroke: steel, fill: paper, width: 0.35}
-	case Label:
-		return look{name: "label", fill: ink, size: 3.1}
-	case Minor:
-		return look{name: "minor", fill: grey, size: 2.8}
-	case Bold:
-		return look{name: "bold", fill: ink, size: 3.3, bold: true}
-	case Head:
-		return look{name: "head", fill: ink, size: 4.2, bold: true}
-	case Alert:
-		return look{name: "alert", fill: accent, size: 3.3, bold: true}
-	}
-	panic(fmt.Sprintf("draw: no style %d", int(k)))
+var looks = [styles]look{
+	Heavy:    {name: "heavy", stroke: ink, width: 0.55},
+	Dashed:   {name: "dashed", stroke: ink, width: 0.3, dash: []float64{1.5, 0.9}},
+	Machine:  {name: "machine", stroke: steel, width: 0.3},
+	Faint:    {name: "faint", stroke: steel, width: 0.22, dash: []float64{1.5, 0.9}},
+	Thin:     {name: "thin", stroke: ink, width: 0.18},
+	Hair:     {name: "hair", stroke: pale, width: 0.18},
+	Chain:    {name: "chain", stroke: grey, width: 0.18, dash: []float64{3, 0.8, 0.5, 0.8}},
+	Strong:   {name: "strong", stroke: accent, width: 0.5},
+	Cut:      {name: "cut", stroke: accent, width: 0.35, dash: []float64{1.0, 0.7}},
+	Solid:    {name: "solid", fill: ink},
+	Open:     {name: "open", stroke: ink, fill: paper, width: 0.3},
+	Dotted:   {name: "dotted", stroke: ink, fill: paper, width: 0.25, dash: []float64{0.7, 0.5}},
+	Tint:     {name: "tint", fill: tint},
+	Accent:   {name: "accent", fill: accent},
+	Paper:    {name: "paper", fill: paper},
+	Body:     {name: "body", stroke: ink, fill: tint, width: 0.5},
+	Carriage: {name: "carriage", stroke: steel, fill: paper, width: 0.35},
+	Label:    {name: "label", fill: ink, size: 3.1},
+	Minor:    {name: "minor", fill: grey, size: 2.8},
+	Bold:     {name: "bold", fill: ink, size: 3.3, bold: true},
+	Head:     {name: "head", fill: ink, size: 4.2, bold: true},
+	Alert:    {name: "alert", fill: accent, size: 3.3, bold: true},
 }
+
+func (k Style) look() look { return looks[k] }
 
 // Size is the height of an ink's text, mm.
 func (k Style) Size() float64 { return k.look().size }

@@ -54,7 +54,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 	} else {
 		p.Width = math.Max(110, size.X/scale+left+right)
 	}
-	v.legend(p, p.topOf(o))
+	v.legend(p, o.top())
 	p.Height = top + above + size.Y/scale + below
 	f := frame{scale, plane.Point{X: (p.Width+left-right)/2 - (lo.X+hi.X)/2/scale, Y: top + above + hi.Y/scale}}
 	p.Scale, p.Origin = scale, f.origin
@@ -119,14 +119,6 @@ func (v *Scene) Top(o Sheet) *Picture {
 		}
 	}
 	return p
-}
-
-// topOf is where a picture begins below its title.
-func (p *Picture) topOf(o Sheet) float64 {
-	if o.Plain {
-		return 0
-	}
-	return titleRoom
 }
 
 // outlineOf is a saddle from above, its station at the origin and its nose to the right, once around.

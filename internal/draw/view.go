@@ -4,31 +4,18 @@ package draw
 var Views = []string{"side", "scales", "top", "pads", "why"}
 
 // View makes one picture, or all that there are for "all". scale concerns what is drawn to scale.
-func (v *Scene) View(view string, scale float64) []*Picture {
-	var list []*Picture
-	for _, name := range Views {
-		if view != "all" && view != name {
+func (v *Scene) View(view string, scale float64) (list []*Picture) {
+	o := A4()
+	o.Scale = scale
+	low := o
+	low.Height = 130
+	for i, p := range []func() *Picture{func() *Picture { return v.Side(o) }, func() *Picture { return v.Scales(o) },
+		func() *Picture { return v.Top(o) }, func() *Picture { return v.Pads(low) }, func() *Picture { return v.Why(o) }} {
+		if view != "all" && view != Views[i] {
 			continue
 		}
-		o := A4()
-		var p *Picture
-		switch name {
-		case "side":
-			o.Scale = scale
-			p = v.Side(o)
-		case "top":
-			o.Scale = scale
-			p = v.Top(o)
-		case "pads":
-			o.Scale, o.Height = scale, 130
-			p = v.Pads(o)
-		case "scales":
-			p = v.Scales(o)
-		case "why":
-			p = v.Why(o)
-		}
-		if p != nil {
-			list = append(list, p)
+		if made := p(); made != nil {
+			list = append(list, made)
 		}
 	}
 	return list

@@ -67,9 +67,7 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 			}
 		}
 	}
-	for _, t := range keeps(a) {
-		p.Para("", t)
-	}
+	p.Para("", keeps(a)...)
 	if !a.Proven() {
 		p.Para("", "The search was stopped early: these are the best it had found.")
 	}

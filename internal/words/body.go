@@ -86,28 +86,20 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 	if r.Carry != nil {
 		p.Para("To     ", Titled(r.Carry.Target))
 	}
-	for _, d := range Doubts(r.Source.Adjusted) {
-		p.Danger(d)
-	}
+	p.Danger(Doubts(r.Source.Adjusted)...)
 	if r.Carry != nil {
 		p.failed(r.Carry.Failed)
 	}
 	for i, b := range r.Postures {
 		p.Heading("Posture " + diag.Shorten(b.Posture, 40))
 		if r.Carry != nil && !r.Carry.Results[i].Carried() {
-			for _, d := range Consequences(r.Carry.Results[i]) {
-				p.Danger(d)
-			}
+			p.Danger(Consequences(r.Carry.Results[i])...)
 		}
-		for _, d := range Impossible(&b) {
-			p.Danger(d)
-		}
+		p.Danger(Impossible(&b)...)
 		p.joints(r, b, all)
 	}
 	p.Space()
-	for _, a := range Assumed(r.Source.Adjusted) {
-		p.Para("", a)
-	}
+	p.Para("", Assumed(r.Source.Adjusted)...)
 	if !all {
 		p.Para("", "Geometry, no medical claim. Real ankles give way, so real knees change about half as much "+
 			"(Ferrer-Roca et al. 2014). --more: every joint, the lengths, the whole turn.")
@@ -115,9 +107,7 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 	}
 	p.lengths(r)
 	p.Space()
-	for _, n := range r.Notes {
-		p.Para("", n)
-	}
+	p.Para("", r.Notes...)
 	p.Para("", "Across the bike a limb whose ends lie w apart sideways shows sqrt(limb² - w²) in the side view. For the arms w is "+
 		"half of hands' less shoulders' width; "+
 		"for the legs half the Q-factor and 55 mm to the middle of the foot, less half the hips' width. Arms count when shoulder_width is given.")

@@ -28,9 +28,7 @@ func (p *Page) Calibrate(r *calibrate.Result, all bool) {
 	default:
 		p.Para("", "The entries agree.")
 	}
-	for _, t := range Untold(r) {
-		p.Danger(t)
-	}
+	p.Danger(Untold(r)...)
 	p.Space()
 	rows := [][]string{{"", "file", "learnt", ""}}
 	for _, k := range r.Parameters {

@@ -508,21 +508,15 @@ type More struct{ Why, All bool }
 func (p *Page) Carry(c *job.Carry, more More) {
 	p.Para("From  ", Titled(c.Bike))
 	p.Para("To    ", Titled(c.Target))
-	for _, d := range PairDoubts(c) {
-		p.Danger(d)
-	}
+	p.Danger(PairDoubts(c)...)
 	p.failed(c.Failed)
 	for _, r := range c.Results {
 		p.result(r, more)
 	}
 	p.Space()
-	for _, a := range PairAssumed(c) {
-		p.Para("", a)
-	}
+	p.Para("", PairAssumed(c)...)
 	p.Para("", Meaning)
-	for _, t := range Cautions() {
-		p.Para("", t)
-	}
+	p.Para("", Cautions()...)
 	p.versions(more.All, c.Versions())
 }
 
@@ -556,12 +550,8 @@ func (p *Page) result(r *job.Result, more More) {
 	} else {
 		p.Danger(PostureVerdict(r))
 	}
-	for _, d := range Dangers(r) {
-		p.Danger(d)
-	}
-	for _, c := range Cures(r) {
-		p.Para("   ", c)
-	}
+	p.Danger(Dangers(r)...)
+	p.Para("   ", Cures(r)...)
 	var rows [][]string
 	for _, w := range Rows(r) {
 		step := ""
@@ -577,12 +567,8 @@ func (p *Page) result(r *job.Result, more More) {
 		p.Table("rlll", rows...)
 	}
 	p.Para("", Finished(r))
-	for _, m := range Minds(r) {
-		p.Para("- ", m)
-	}
-	for _, d := range Impossible(r.Body) {
-		p.Danger(d)
-	}
+	p.Para("- ", Minds(r)...)
+	p.Danger(Impossible(r.Body)...)
 	if text := Joints(r.Body); text != "" {
 		p.Para("- ", text)
 	}

@@ -51,9 +51,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 			list = append(list, t)
 		}
 	}
-	for _, t := range list {
-		p.Para("", t)
-	}
+	p.Para("", list...)
 	if all {
 		p.Para("", Meaning)
 	}

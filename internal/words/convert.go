@@ -13,9 +13,7 @@ import (
 func (p *Page) Convert(l *convert.Located) {
 	p.Line(diag.Shorten(l.ID, 40) + " (" + diag.Shorten(l.Name, 60) + ")")
 	p.Line(fmt.Sprintf("tilt %s° ± %s°", Signed(l.Tilt.Degrees(), 1), Num(l.SigmaTilt.Degrees(), 1)))
-	for _, d := range Doubts(l.Adjustment) {
-		p.Danger(d)
-	}
+	p.Danger(Doubts(l.Adjustment)...)
 	p.Heading("From the BB, mm")
 	align, head := "lrrr", []string{"", "setback", "vertical height", "saddle height"}
 	if l.BBHeight != nil {

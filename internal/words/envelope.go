@@ -22,9 +22,7 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 		p.Para("", "No stop is known of "+List(settingsNamed(e.Unbound))+": what hangs on that goes only so far as anyone would.")
 	}
 	if e.Source != nil {
-		for _, d := range Doubts(e.Source.Adjusted) {
-			p.Danger(d)
-		}
+		p.Danger(Doubts(e.Source.Adjusted)...)
 	}
 	rows := [][]string{{"", "from", "to"}}
 	for _, x := range e.Extremes {
@@ -44,9 +42,7 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 	}
 	if e.Source != nil {
 		p.Space()
-		for _, t := range Assumed(e.Source.Adjusted) {
-			p.Para("", t)
-		}
+		p.Para("", Assumed(e.Source.Adjusted)...)
 	}
 	p.versions(all, e.Versions)
 }

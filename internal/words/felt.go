@@ -41,9 +41,7 @@ func (p *Page) Felt(f *job.Felt) {
 	}
 	p.Space()
 	p.Para("", FeltMeaning)
-	for _, t := range Assumed(f.Standing.Adjusted) {
-		p.Para("", t)
-	}
+	p.Para("", Assumed(f.Standing.Adjusted)...)
 }
 
 // FeltMeaning says what stays, and what ± counts.

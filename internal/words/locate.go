@@ -37,18 +37,14 @@ func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
 	if Disagree(a) {
 		p.Danger("WORKED OUT FROM READINGS THAT DISAGREE: mend them first.")
 	}
-	for _, d := range Doubts(a) {
-		p.Danger(d)
-	}
+	p.Danger(Doubts(a)...)
 	for _, t := range a.Unsupported() {
 		p.Danger(diag.Visible(Sentence(t)))
 	}
 	p.Para("", Agreement(a))
 	p.contacts(source, all)
 	p.readings(a, all)
-	for _, t := range Assumed(a) {
-		p.Para("", t)
-	}
+	p.Para("", Assumed(a)...)
 	if plan != nil {
 		p.plan(plan)
 	}

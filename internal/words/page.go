@@ -55,20 +55,24 @@ func (p *Page) Heading(title string) {
 	p.Strong(title)
 }
 
-// Para adds a paragraph: its first line behind lead, the others set in as far.
-func (p *Page) Para(lead, text string) {
-	for _, l := range Fold(lead, text, p.Width) {
-		p.Line(l)
+// Para adds paragraphs: the first line of each behind lead, the others set in as far.
+func (p *Page) Para(lead string, texts ...string) {
+	for _, t := range texts {
+		for _, l := range Fold(lead, t, p.Width) {
+			p.Line(l)
+		}
 	}
 }
 
-// Danger adds a paragraph about what can go wrong, marked by signs and not by weight alone.
-func (p *Page) Danger(text string) {
-	for i, l := range Fold("!! ", text, p.Width) {
-		if p.Bold && i == 0 {
-			l = "\x1b[1m" + l + "\x1b[0m"
+// Danger adds paragraphs about what can go wrong, marked by signs and not by weight alone.
+func (p *Page) Danger(texts ...string) {
+	for _, t := range texts {
+		for i, l := range Fold("!! ", t, p.Width) {
+			if p.Bold && i == 0 {
+				l = "\x1b[1m" + l + "\x1b[0m"
+			}
+			p.Line(l)
 		}
-		p.Line(l)
 	}
 }
 

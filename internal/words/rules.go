@@ -27,9 +27,7 @@ func Event(e *rules.Event) string {
 // the texts of the others.
 func (p *Page) Rules(j *rules.Judgement, source *job.Source, all bool) {
 	p.Strong(fmt.Sprintf("%s, by the rules of %s", Bike(source.Bike), Event(j.Event)))
-	for _, d := range Doubts(source.Adjusted) {
-		p.Danger(d)
-	}
+	p.Danger(Doubts(source.Adjusted)...)
 	p.judgement(j)
 	p.Para("", fmt.Sprintf("%s, %s, edition %s.", j.Authority, j.Document, j.Edition))
 	if j.EditionNote != "" {
@@ -67,9 +65,7 @@ func (p *Page) Rules(j *rules.Judgement, source *job.Source, all bool) {
 		}
 	}
 	p.Space()
-	for _, a := range Assumed(source.Adjusted) {
-		p.Para("", a)
-	}
+	p.Para("", Assumed(source.Adjusted)...)
 	if n := len(j.Unmeasured); n > 0 && !all {
 		p.Para("", fmt.Sprintf("The event has %s more that cannot be measured here: --more.", Counted(n, "rule")))
 	}
