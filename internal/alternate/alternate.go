@@ -125,31 +125,17 @@ func (r *Result) Proven() bool {
 	return !slices.ContainsFunc(r.Rows, func(row Row) bool { return !row.Proven })
 }
 
-// Off is the furthest that a primary contact is off, mm, a degree counting as 2 mm.
-func (r *Row) Off() float64 {
-	return math.Max(r.Worst(), r.WorstAngle()*carry.CarriedMM/carry.CarriedRad)
-}
-
-// worthwhile is what more moves must gain to be made, mm.
+// worthwhile is what more moves must gain to be made, mm of E.
 const worthwhile = 1.0
 
 // Best is the row with the fewest moves that carries every posture. When none does it is the one with the fewest moves from
-// which no more moves gain a millimetre.
+// which no more moves gain a millimetre: of everything that is off, since what is furthest off may be so whatever is moved.
 func (r *Result) Best() *Row {
-	for i := range r.Rows {
-		if r.Rows[i].Carried() {
-			return &r.Rows[i]
-		}
+	if i := slices.IndexFunc(r.Rows, func(row Row) bool { return row.Carried() }); i >= 0 {
+		return &r.Rows[i]
 	}
-	least := math.Inf(1)
-	best := len(r.Rows) - 1
-	for i := best; i >= 0; i-- {
-		if r.Rows[i].Off() < least+worthwhile {
-			best = i
-		}
-		least = math.Min(least, r.Rows[i].Off())
-	}
-	return &r.Rows[best]
+	least := r.Rows[len(r.Rows)-1].E // no row with more moves is worse
+	return &r.Rows[slices.IndexFunc(r.Rows, func(row Row) bool { return row.E < least+worthwhile })]
 }
 
 // Solve finds, for every number of moved settings, which to move and where to set everything. progress, if

@@ -234,7 +234,7 @@ func TestPadsAreBuiltAsACarryWould(t *testing.T) {
 // A row with more moves is recommended only where it carries, or gains a millimetre.
 func TestMovesThatGainLessThanAMillimetreAreNotRecommended(t *testing.T) {
 	row := func(off float64, carried bool) Row {
-		return Row{Outcomes: []Outcome{{Contacts: []carry.Carried{{Miss: off, Carried: carried}}}}}
+		return Row{E: off, Outcomes: []Outcome{{Contacts: []carry.Carried{{Miss: off, Carried: carried}}}}}
 	}
 	for _, c := range []struct {
 		rows []Row

@@ -107,15 +107,9 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 	p.versions(all, a.Versions())
 }
 
-// keeps says what keeps every number of moves from carrying; nil where one does.
-func keeps(a *job.Alternate) []string {
-	for i := range a.Rows {
-		if a.Rows[i].Carried() {
-			return nil
-		}
-	}
-	list := []string{}
-	last := &a.Rows[len(a.Rows)-1]
+// keeps says what keeps every number of moves from carrying, and where a posture is not built as it would be by itself.
+func keeps(a *job.Alternate) (list []string) {
+	last := &a.Rows[len(a.Rows)-1] // what can be carried at all is carried in it
 	for i, s := range a.Alone {
 		who := Capital(label(a, i))
 		if s.GapShort > 0 {
@@ -131,18 +125,34 @@ func keeps(a *job.Alternate) []string {
 			}
 			list = append(list, text+".")
 		}
-		if s.Carried() && !carriedIn(last, i) {
-			var parts []string
-			for _, part := range s.Parts {
-				if !slices.Contains(last.Parts, part) {
-					parts = append(parts, slot(part)+" "+diag.Shorten(part.ID, 32)+flipped(part.Flip))
-				}
+		other := otherwise(a, i)
+		with := ""
+		if len(other) > 0 {
+			with = " with " + List(other)
+		}
+		switch {
+		case s.Carried() && !carriedIn(last, i):
+			list = append(list, who+" would be carried by itself"+with+": what is built once cannot serve every posture.")
+		case with != "":
+			list = append(list, who+" by itself would be built"+with+": together that would take more moves, or miss more.")
+		}
+	}
+	return list
+}
+
+// otherwise is what a posture by itself would be built with, and is not.
+func otherwise(a *job.Alternate, i int) (list []string) {
+	s, row := a.Alone[i], a.Row()
+	for _, p := range s.Parts {
+		if !slices.Contains(row.Parts, p) {
+			list = append(list, part(s, p))
+		}
+	}
+	for _, set := range s.Settings {
+		for _, v := range row.Outcomes[i].Values {
+			if v.Name == set.Name && set.Sets.Built() && !None(quantityOf(set, v.Travel-set.Travel)) {
+				list = append(list, built(s, set))
 			}
-			text := who + " would be carried by itself"
-			if len(parts) > 0 {
-				text += ", with " + List(parts)
-			}
-			list = append(list, text+": what is built once cannot serve every posture.")
 		}
 	}
 	return list
@@ -238,7 +248,7 @@ func by(a *job.Alternate, s alternate.Step) string {
 // trade is what each number of moved settings would come to.
 func (p *Page) trade(a *job.Alternate) {
 	p.Heading("Moving more or fewer settings")
-	rows := [][]string{{"moves", "furthest off", "", "which"}}
+	rows := [][]string{{"moves", "furthest off", "in all", "", "which"}}
 	for i := range a.Rows {
 		r := &a.Rows[i]
 		if i > 0 && i != a.Chosen && slices.Equal(r.Moved, a.Rows[i-1].Moved) {
@@ -255,8 +265,8 @@ func (p *Page) trade(a *job.Alternate) {
 		if angle := plane.Deg(math.Abs(r.WorstAngle())); angle >= byLevel {
 			off += ", " + Num(angle, 1) + "°"
 		}
-		rows = append(rows, []string{fmt.Sprint(r.Moves), off, either(r.Carried(), "carried", "not carried"),
+		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "carried", "not carried"),
 			strings.Join(names, ", ")})
 	}
-	p.Table("rrll", rows...)
+	p.Table("rrrll", rows...)
 }

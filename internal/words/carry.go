@@ -289,13 +289,11 @@ func change(s *carry.Solution, c *carry.Cure) string {
 		case bike.SetsLever:
 			return fmt.Sprintf("the lever %s further %s the bar", mm, either(c.By > 0, "along", "back along"))
 		}
-		text := Setting(c.Sets.Key())
 		for _, set := range s.Settings {
 			if set.Sets == c.Sets {
-				text += " " + Value(s.Target, set)
+				return built(s, set)
 			}
 		}
-		return text
 	case carry.CureSpacers:
 		return fmt.Sprintf("%s %s of spacers", mm, either(c.By > 0, "more", "less"))
 	case carry.CureFlip:

@@ -312,6 +312,18 @@ func part(s *carry.Solution, p carry.Part) string {
 	return text + flipped(p.Flip)
 }
 
+// built is what is built once: "no risers", "10 mm of spacers".
+func built(s *carry.Solution, set carry.Setting) string {
+	q := quantityOf(set, set.Travel)
+	switch {
+	case set.Sets != bike.SetsHole && None(q):
+		return "no " + Setting(set.Name)
+	case set.Sets == bike.SetsSpacers:
+		return Amount(q) + " of spacers"
+	}
+	return Setting(set.Name) + " " + Value(s.Target, set)
+}
+
 // needs is what else parts of a solution are built with or set to: spacers, hole and risers, and of what turns or slides on
 // them what stands otherwise than in another solution; but for what is skipped.
 func needs(s, than *carry.Solution, skip func(k bike.Sets) bool) (list []string) {
@@ -324,10 +336,8 @@ func needs(s, than *carry.Solution, skip func(k bike.Sets) bool) (list []string)
 			return o.Sets == set.Sets && Value(than.Target, o) == now
 		})
 		switch set.Sets {
-		case bike.SetsSpacers:
-			list = append(list, either(None(quantityOf(set, set.Travel)), "no spacers", Amount(quantityOf(set, set.Travel))+" of spacers"))
-		case bike.SetsHole, bike.SetsRisers:
-			list = append(list, Setting(set.Name)+" "+now)
+		case bike.SetsSpacers, bike.SetsHole, bike.SetsRisers:
+			list = append(list, built(s, set))
 		case bike.SetsRotation, bike.SetsLever, bike.SetsPadTilt, bike.SetsRails:
 			if moved {
 				list = append(list, Setting(set.Name)+" "+now)
