@@ -73,3 +73,52 @@ func (b *Bike) Chosen() (f Fitted) {
 
 // One is the slot with one of its options, and no other.
 func (s Slot[T]) One(i int) Slot[T] { return Slot[T]{Options: s.Options[i : i+1]} }
+
+// Slots for parts, in the order they are listed.
+const (
+	SaddleSlot = iota
+	BarSlot
+	LeverSlot
+	StemSlot
+	CliponSlot
+	Slots
+)
+
+// Every is no pick: it leaves a slot as open as the file has it.
+const Every = -1
+
+// Picks chooses an option for each slot, by index: its zero value the first of every one.
+type Picks [Slots]int
+
+// And joins picks with those of other slots.
+func (p Picks) And(q Picks) Picks {
+	for i := range p {
+		if p[i] == Every {
+			p[i] = q[i]
+		}
+	}
+	return p
+}
+
+// only narrows a slot to what is picked of it; an open one stays open.
+func only[T any](s Slot[T], i int) Slot[T] {
+	if i != Every && i < len(s.Options) {
+		s.Options = s.Options[i : i+1]
+	}
+	return s
+}
+
+// Narrowed is the bike with its slots narrowed to picks; everything else is shared with the original.
+func (b *Bike) Narrowed(p Picks) *Bike {
+	n := *b
+	n.Saddle.Slot, n.Bar.Slot, n.Bar.Lever = only(b.Saddle.Slot, p[SaddleSlot]), only(b.Bar.Slot, p[BarSlot]), only(b.Bar.Lever, p[LeverSlot])
+	if b.Stem != nil {
+		stem := *b.Stem
+		stem.Slot, n.Stem = only(b.Stem.Slot, p[StemSlot]), &stem
+	}
+	if b.Clipon != nil {
+		clipon := *b.Clipon
+		clipon.Slot, n.Clipon = only(b.Clipon.Slot, p[CliponSlot]), &clipon
+	}
+	return &n
+}

@@ -14,120 +14,35 @@ import (
 	"carryover/internal/search"
 )
 
-// slot is a place for a part.
-type slot int
-
-// The slots, in the order their parts are listed.
-const (
-	saddleSlot slot = iota
-	barSlot
-	leverSlot
-	stemSlot
-	cliponSlot
-	slots
-)
-
-var slotNames = [slots]string{"saddle", "bar", "lever", "stem", "clipon"}
-
-// every leaves a slot as open as the file has it.
-const every = -1
-
-// picks narrows each slot to one of its options, by index, or to none (every).
-type picks [slots]int
-
-func open() picks {
-	var p picks
-	for i := range p {
-		p[i] = every
-	}
-	return p
+// stock is what a slot has to choose from.
+type stock struct {
+	count int
+	open  bool // the file leaves it to choose
+	part  func(i int) Part
 }
 
-// stock is how many options a slot has and whether the file leaves it open.
-func stock(b *bike.Bike, s slot) (count int, isOpen bool) {
-	switch s {
-	case saddleSlot:
-		return len(b.Saddle.Options), b.Saddle.Open
-	case barSlot:
-		return len(b.Bar.Options), b.Bar.Open
-	case leverSlot:
-		return len(b.Bar.Lever.Options), b.Bar.Lever.Open
-	case stemSlot:
-		if b.Stem != nil {
-			return len(b.Stem.Options), b.Stem.Open
-		}
-	case cliponSlot:
-		if b.Clipon != nil {
-			return len(b.Clipon.Options), b.Clipon.Open
-		}
-	}
-	return 0, false
+func stocked[T any](name string, s bike.Slot[T]) stock {
+	return stock{len(s.Options), s.Open, func(i int) Part { return Part{Slot: name, ID: s.Options[i].ID, Name: s.Options[i].Name} }}
 }
 
-// about is the id and name of an option of a slot.
-func about(b *bike.Bike, s slot, i int) Part {
-	p := Part{Slot: slotNames[s]}
-	switch s {
-	case saddleSlot:
-		o := b.Saddle.Options[i]
-		p.ID, p.Name = o.ID, o.Name
-	case barSlot:
-		o := b.Bar.Options[i]
-		p.ID, p.Name = o.ID, o.Name
-	case leverSlot:
-		o := b.Bar.Lever.Options[i]
-		p.ID, p.Name = o.ID, o.Name
-	case stemSlot:
-		o := b.Stem.Options[i]
-		p.ID, p.Name = o.ID, o.Name
-	case cliponSlot:
-		o := b.Clipon.Options[i]
-		p.ID, p.Name = o.ID, o.Name
-	}
-	return p
-}
-
-// only narrows a slot to its option i.
-func only[T any](s bike.Slot[T], i int) bike.Slot[T] {
-	if i != every && i < len(s.Options) {
-		s.Options = s.Options[i : i+1]
-	}
-	return s
-}
-
-// narrow is the bike with its slots narrowed; everything else is shared with the original.
-func (p picks) narrow(b *bike.Bike) *bike.Bike {
-	n := *b
-	n.Saddle.Slot = only(b.Saddle.Slot, p[saddleSlot])
-	n.Bar.Slot = only(b.Bar.Slot, p[barSlot])
-	n.Bar.Lever = only(b.Bar.Lever, p[leverSlot])
+// stocks are the slots of a bike; one that it does not have has nothing to choose from.
+func stocks(b *bike.Bike) [bike.Slots]stock {
+	list := [bike.Slots]stock{bike.SaddleSlot: stocked("saddle", b.Saddle.Slot), bike.BarSlot: stocked("bar", b.Bar.Slot),
+		bike.LeverSlot: stocked("lever", b.Bar.Lever)}
 	if b.Stem != nil {
-		stem := *b.Stem
-		stem.Slot = only(b.Stem.Slot, p[stemSlot])
-		n.Stem = &stem
+		list[bike.StemSlot] = stocked("stem", b.Stem.Slot)
 	}
 	if b.Clipon != nil {
-		clipon := *b.Clipon
-		clipon.Slot = only(b.Clipon.Slot, p[cliponSlot])
-		n.Clipon = &clipon
+		list[bike.CliponSlot] = stocked("clipon", b.Clipon.Slot)
 	}
-	return &n
+	return list
 }
 
-// parts are the picks a candidate of one half stands for; slots of the other half stay as they are.
-func (h *half) parts(c search.Candidate) picks {
+// parts are the picks that a candidate of one half stands for; slots of the other half stay as they are.
+func (h *half) parts(c search.Candidate) bike.Picks {
 	a := h.arms[h.ways[c.Arm].choice]
-	return picks{saddleSlot: a.saddle, barSlot: a.bar, leverSlot: a.lever, stemSlot: h.bases[c.Base].stem, cliponSlot: a.clipon}
-}
-
-// and joins the picks of the two halves.
-func (p picks) and(q picks) picks {
-	for i := range p {
-		if p[i] == every {
-			p[i] = q[i]
-		}
-	}
-	return p
+	return bike.Picks{bike.SaddleSlot: a.saddle, bike.BarSlot: a.bar, bike.LeverSlot: a.lever,
+		bike.StemSlot: h.bases[c.Base].stem, bike.CliponSlot: a.clipon}
 }
 
 // Alternatives returns the n best combinations of parts, each with its own best settings, in rising order of E: the best
@@ -140,7 +55,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		return nil, false, err
 	}
 	type pair struct {
-		picks  picks
+		picks  bike.Picks
 		square float64
 	}
 	var pairs []pair
@@ -150,7 +65,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		}
 		return pairs[n-1].square
 	}
-	keep := func(p picks, square float64) {
+	keep := func(p bike.Picks, square float64) {
 		at, _ := slices.BinarySearchFunc(pairs, square, func(x pair, v float64) int {
 			if x.square <= v {
 				return -1
@@ -174,7 +89,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		if c.Square >= worst() {
 			return false
 		}
-		got, _, _, _ := first.with(first.saddleHalf.parts(c)).choose(ctx)
+		got, _, _, _ := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c)).choose(ctx)
 		hands := first.handHalf
 		away := got.got.At.Sub(first.saddle.got.At)
 		if !want.Followed {
@@ -198,7 +113,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		}
 		for _, d := range known[i].list {
 			if got.square+d.square < worst() {
-				keep(first.saddleHalf.parts(c).and(d.picks), got.square+d.square)
+				keep(first.saddleHalf.parts(c).And(d.picks), got.square+d.square)
 			}
 		}
 		return true
@@ -209,7 +124,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 	pairs = slices.DeleteFunc(pairs, func(p pair) bool { return p.picks == answer })
 	pairs = slices.Insert(pairs, 0, pair{picks: answer})
 	for _, p := range pairs[:min(n, len(pairs))] {
-		s, err := Solve(context.WithoutCancel(ctx), p.picks.narrow(target), source, pos, o) // small: let it end
+		s, err := Solve(context.WithoutCancel(ctx), target.Narrowed(p.picks), source, pos, o) // small: let it end
 		if err != nil {
 			return nil, false, err
 		}
@@ -240,17 +155,4 @@ func (s *Solution) Stems(ctx context.Context, shop Shop, n int) (list []*Solutio
 	}
 	b.Stem = &bike.StemFit{Slot: bike.Slot[cockpit.Stem]{Open: true, Options: options}, Spacers: spacers}
 	return Alternatives(ctx, b, s.Source, s.Position, s.Options, n)
-}
-
-// with is the saddle half with one choice of parts.
-func (s *Solution) with(p picks) *half {
-	h := *s.saddleHalf
-	h.arms, h.Arms, h.ways = nil, nil, nil
-	for _, a := range s.saddleHalf.arms {
-		if a.saddle == p[saddleSlot] {
-			h.arms = append(h.arms, a)
-		}
-	}
-	h.aim(s.Want.Sit, nil, h.Wish.Metric)
-	return &h
 }

@@ -141,7 +141,7 @@ type curer struct {
 
 // pinned is the target with the parts of a solution: nothing is left to choose but what is set.
 func (s *Solution) pinned() *bike.Bike {
-	b := s.picks().narrow(s.Target)
+	b := s.Target.Narrowed(s.picks())
 	if b.Stem != nil {
 		b.Stem.Flip = &s.hands.base.flip
 		b.Stem.Spacers = bike.Spacers{Given: true, Fixed: s.hands.base.spacers}
@@ -381,12 +381,12 @@ func (c *curer) stems(shop Shop) []Cure {
 			b.Stem = &bike.StemFit{Slot: slot, Flip: flip, Spacers: bike.Spacers{Given: true, Free: true, Max: most, Step: spacersPiece}}
 		}
 	}
-	own, over := only(b.Stem.Slot, i), !flip
+	own, over := b.Stem.Slot.One(i), !flip
 	list := []Cure{{Kind: CureSpacers, change: stem(own, &flip)}}
 	if b.Stem.Options[i].Part.Angle != 0 {
 		list = append(list, Cure{Kind: CureFlip, Part: Part{Flip: over}, change: stem(own, &over)})
 	}
-	return swapped(list, CureStem, stemSlot, shop.Stems, b.Stem.Slot, i,
+	return swapped(list, CureStem, shop.Stems, b.Stem.Slot, i,
 		func(b *bike.Bike, o bike.Slot[cockpit.Stem]) { stem(o, nil)(b) })
 }
 
@@ -394,7 +394,7 @@ func (c *curer) stems(shop Shop) []Cure {
 func (c *curer) parts(shop Shop) (list []Cure) {
 	s, b := c.of, c.of.Target
 	if c.seat {
-		return swapped(list, CureSaddle, saddleSlot, shop.Saddles, b.Saddle.Slot, s.saddle.arm.saddle,
+		return swapped(list, CureSaddle, shop.Saddles, b.Saddle.Slot, s.saddle.arm.saddle,
 			func(b *bike.Bike, o bike.Slot[saddle.Shape]) {
 				free := b.Saddle.ClampAt.Free
 				b.Saddle.Slot, b.Saddle.ClampAt = o, bike.Setting{}
@@ -404,19 +404,19 @@ func (c *curer) parts(shop Shop) (list []Cure) {
 			})
 	}
 	if i := s.hands.arm.clipon; i >= 0 {
-		return swapped(list, CureClipon, cliponSlot, shop.Clipons, b.Clipon.Slot, i,
+		return swapped(list, CureClipon, shop.Clipons, b.Clipon.Slot, i,
 			func(b *bike.Bike, o bike.Slot[cockpit.Clipon]) { b.Clipon = &bike.CliponFit{Slot: o} })
 	}
 	if s.hands.arm.lever >= 0 {
-		list = swapped(list, CureLever, leverSlot, shop.Levers, b.Bar.Lever, s.hands.arm.lever,
+		list = swapped(list, CureLever, shop.Levers, b.Bar.Lever, s.hands.arm.lever,
 			func(b *bike.Bike, o bike.Slot[cockpit.Lever]) { b.Bar.Lever = o })
 	}
-	return swapped(list, CureBar, barSlot, shop.Bars, b.Bar.Slot, s.hands.arm.bar,
+	return swapped(list, CureBar, shop.Bars, b.Bar.Slot, s.hands.arm.bar,
 		func(b *bike.Bike, o bike.Slot[cockpit.Bar]) { b.Bar.Slot = o })
 }
 
 // swapped adds all that the shop has in place of the fitted part of a slot, where one is fitted.
-func swapped[T any](list []Cure, kind CureKind, at slot, shop []bike.Option[T], now bike.Slot[T], fitted int,
+func swapped[T any](list []Cure, kind CureKind, shop []bike.Option[T], now bike.Slot[T], fitted int,
 	put func(b *bike.Bike, s bike.Slot[T])) []Cure {
 	if fitted < 0 {
 		return list
@@ -425,7 +425,7 @@ func swapped[T any](list []Cure, kind CureKind, at slot, shop []bike.Option[T], 
 	if len(others) == 0 {
 		return list
 	}
-	return append(list, Cure{Kind: kind, Part: Part{Slot: slotNames[at]},
+	return append(list, Cure{Kind: kind, Part: Part{Slot: kind.String()},
 		change: func(b *bike.Bike) { put(b, bike.Slot[T]{Open: true, Options: others}) }})
 }
 

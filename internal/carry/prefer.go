@@ -36,13 +36,13 @@ type Front struct {
 // changes compares the parts of a solution with the fitted ones.
 func changes(target *bike.Bike, s *Solution) []Change {
 	var list []Change
-	for k := slot(0); k < slots; k++ {
-		if count, isOpen := stock(target, k); !isOpen || count == 0 {
+	for _, k := range stocks(target) {
+		if !k.open || k.count == 0 {
 			continue
 		}
-		now := about(target, k, fitted)
+		now := k.part(fitted)
 		for _, p := range s.Parts {
-			if p.Slot == slotNames[k] && p.ID != now.ID {
+			if p.Slot == now.Slot && p.ID != now.ID {
 				list = append(list, Change{Slot: p.Slot, From: now.ID, To: p.ID})
 			}
 		}
@@ -51,20 +51,12 @@ func changes(target *bike.Bike, s *Solution) []Change {
 }
 
 // choosable lists the open slots with something to choose that the posture uses.
-func choosable(target *bike.Bike, hands bike.Contact) []slot {
-	var list []slot
-	for k := slot(0); k < slots; k++ {
-		count, isOpen := stock(target, k)
-		used := true
-		switch k {
-		case barSlot:
-			used = hands != bike.Pad
-		case leverSlot:
-			used = hands == bike.Hood
-		case cliponSlot:
-			used = hands == bike.Pad
-		}
-		if isOpen && count > 1 && used {
+func choosable(target *bike.Bike, hands bike.Contact) []int {
+	var list []int
+	used := [bike.Slots]bool{bike.SaddleSlot: true, bike.BarSlot: hands != bike.Pad, bike.LeverSlot: hands == bike.Hood, bike.StemSlot: true,
+		bike.CliponSlot: hands == bike.Pad}
+	for k, s := range stocks(target) {
+		if s.open && s.count > 1 && used[k] {
 			list = append(list, k)
 		}
 	}
@@ -78,9 +70,11 @@ func choosable(target *bike.Bike, hands bike.Contact) []slot {
 func PreferFitted(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options) (*Front, error) {
 	free := choosable(target, pos.Posture.Hands)
 	f := &Front{Proven: true}
-	held := open()
-	for _, k := range free {
-		held[k] = fitted
+	var held bike.Picks // the fitted ones, the first of their lists
+	for k := range held {
+		if !slices.Contains(free, k) {
+			held[k] = bike.Every
+		}
 	}
 	byCount := make([]*Trade, len(free)+1)
 	var preferred *Trade
@@ -100,10 +94,10 @@ func PreferFitted(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		p := held
 		for i, k := range free {
 			if set>>i&1 == 1 {
-				p[k] = every
+				p[k] = bike.Every
 			}
 		}
-		narrowed := p.narrow(target)
+		narrowed := target.Narrowed(p)
 		s, err := Solve(ctx, narrowed, source, pos, o)
 		if err != nil {
 			return nil, err
@@ -144,7 +138,7 @@ func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven boo
 	proven = true
 	want, hands := first.Want, first.handHalf
 	saddles := first.saddleHalf.Groups(ctx, func(c search.Candidate) bool {
-		saddle := first.with(first.saddleHalf.parts(c))
+		saddle := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c))
 		got, _, _, _ := saddle.choose(ctx)
 		if c.Square > mostCarried(saddle) {
 			return false
@@ -162,8 +156,8 @@ func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven boo
 				return false
 			}
 			if hands.carries(hands.settle(d)) {
-				parts := first.saddleHalf.parts(c).and(hands.parts(d))
-				s, err = Solve(ctx, parts.narrow(first.Target), first.Source, first.Position, first.Options)
+				parts := first.saddleHalf.parts(c).And(hands.parts(d))
+				s, err = Solve(ctx, first.Target.Narrowed(parts), first.Source, first.Position, first.Options)
 			}
 			return s == nil && err == nil
 		})

@@ -70,9 +70,9 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 			}
 		}
 		// sums are those of one choice of parts held for every posture.
-		sums := func(p picks, flip bool, spacers float64) (s [2]float64) {
+		sums := func(p bike.Picks, flip bool, spacers float64) (s [2]float64) {
 			for _, a := range asked {
-				c := p.narrow(b)
+				c := b.Narrowed(p)
 				c.Stem.Flip, c.Stem.Spacers = &flip, bike.Spacers{Given: true, Fixed: spacers}
 				k, err := Solve(context.Background(), c, b, a.Position, Options{})
 				require.NoError(t, err)
@@ -82,7 +82,7 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 		}
 		least := math.Inf(1)
 		for i := range 2 * 2 * 2 * 2 * 3 * 2 * 3 {
-			p := picks{i / 144, i % 2, i / 2 % 2, i / 8 % 3, i / 4 % 2}
+			p := bike.Picks{i / 144, i % 2, i / 2 % 2, i / 8 % 3, i / 4 % 2}
 			of := sums(p, i/24%2 == 1, 10*float64(i/48%3))
 			least = math.Min(least, of[0]+of[1])
 		}

@@ -369,10 +369,10 @@ func (s *Solution) HeldBy(c Carried) []string {
 func (s *Solution) parts() []Part {
 	var list []Part
 	chosen := s.picks()
-	for k := slot(0); k < slots; k++ {
-		if _, open := stock(s.Target, k); open && chosen[k] != every {
-			p := about(s.Target, k, chosen[k])
-			p.Flip = k == stemSlot && s.hands.base.flip
+	for k, at := range stocks(s.Target) {
+		if at.open && chosen[k] != bike.Every {
+			p := at.part(chosen[k])
+			p.Flip = k == bike.StemSlot && s.hands.base.flip
 			list = append(list, p)
 		}
 	}
@@ -380,9 +380,9 @@ func (s *Solution) parts() []Part {
 }
 
 // picks are the parts of a solution.
-func (s *Solution) picks() picks {
-	return picks{saddleSlot: s.saddle.arm.saddle, barSlot: s.hands.arm.bar, leverSlot: s.hands.arm.lever,
-		stemSlot: s.hands.base.stem, cliponSlot: s.hands.arm.clipon}
+func (s *Solution) picks() bike.Picks {
+	return bike.Picks{bike.SaddleSlot: s.saddle.arm.saddle, bike.BarSlot: s.hands.arm.bar, bike.LeverSlot: s.hands.arm.lever,
+		bike.StemSlot: s.hands.base.stem, bike.CliponSlot: s.hands.arm.clipon}
 }
 
 // stand is the target as set up.

@@ -174,25 +174,12 @@ func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.
 
 // AsFitted is the machine with the parts that it is taken to be fitted with.
 func (m *Machine) AsFitted() *bike.Bike {
-	b := *m.Bike
-	b.Saddle.Slot = b.Saddle.Slot.One(0)
-	if !b.Bar.Empty() {
-		b.Bar.Slot = b.Bar.Slot.One(0)
-	}
-	if !b.Bar.Lever.Empty() {
-		b.Bar.Lever = b.Bar.Lever.One(0)
-	}
+	b := m.Bike.Narrowed(bike.Picks{})
 	if b.Stem != nil {
-		stem, flip := *b.Stem, b.Stem.Flipped()
-		stem.Slot, stem.Flip = b.Stem.Slot.One(0), &flip
-		b.Stem = &stem
+		flip := b.Stem.Flipped()
+		b.Stem.Flip = &flip
 	}
-	if b.Clipon != nil && !b.Clipon.Empty() {
-		clipon := *b.Clipon
-		clipon.Slot = b.Clipon.Slot.One(0)
-		b.Clipon = &clipon
-	}
-	return &b
+	return b
 }
 
 // rooms measures the room around wanted contacts; support is the width that the posture is carried on, mm.
