@@ -56,7 +56,7 @@ func newTab(t testing.TB) context.Context {
 	}
 	require.NoError(t, err)
 	ctx, stop := chromedp.NewContext(b)
-	timed, cancel := context.WithTimeout(ctx, time.Minute)
+	timed, cancel := context.WithTimeout(ctx, 4*time.Minute)
 	t.Cleanup(func() { cancel(); stop() })
 	return timed
 }
@@ -273,7 +273,8 @@ func TestABikeFromNothing(t *testing.T) {
 			do(t, tab, evaluate(`document.querySelector("#text").form.requestSubmit()`),
 				until(`document.querySelector("main h1")?.innerText === "First"`))
 			// What is under way is offered again on the first page.
-			do(t, tab, chromedp.Navigate(h.at("/new?q=5&name=Red&feet.crank=170")), until(`document.querySelector("#answer")`), chromedp.Navigate(h.at("/")),
+			do(t, tab, chromedp.Navigate(h.at("/new?q=5&name=Red&feet.crank=170")), until(`document.querySelector("#answer")`),
+				chromedp.Navigate(h.at("/")),
 				until(`document.querySelector("[data-go-on]:not([hidden]) a")?.getAttribute("href").includes("name=Red")`))
 			require.Empty(t, of[string](t, tab, `document.documentElement.scrollWidth > document.documentElement.clientWidth ? "too wide" : ""`))
 		})
@@ -378,12 +379,14 @@ func scheming(scheme string) chromedp.Action[chromedp.Void] {
 var views = map[string]string{
 	"home": "/", "carry": "/carry?from=example:road&to=example:studio&d1=1&d2=1&t3=1030", "bike": "/bike?file=example:road",
 	"saddles": "/saddles",
-	"felt":    "/felt?from=example:road&to=example:studio&m1=-5", "new": "/new?q=6&feet.crank=172.5&support=122&reading+saddle-height+sit=738&reading+setback+sit=202&reading+saddle-tilt=-1.5",
+	"felt":    "/felt?from=example:road&to=example:studio&m1=-5",
+	"new": "/new?q=6&feet.crank=172.5&support=122&reading+saddle-height+sit=738&reading+setback+sit=202&" +
+		"reading+saddle-tilt=-1.5",
 	"moves": "/new?q=10",
 	"last": "/new?q=11&name=x&feet.crank=172.5&support=122&reading+saddle-height+sit=738&reading+setback+sit=202&" +
 		"reading+saddle-tilt=-1.5&reading+reach+sit=750&reading+drop+sit=5.7&reading+hood-angle=3&saddle+post=cm",
 	"missed": "/carry?from=example:tri&to=example:outdoor", "postures": "/carry?from=example:tri&to=example:studio&rider=example:rider",
-	"delete": "/delete?file=nosuch.toml",
+	"hands": "/new?q=2&feet.crank=170",
 }
 
 // offline cuts a tab's network.

@@ -72,7 +72,8 @@ func TestDraggingTheSupport(t *testing.T) {
 			box := of[[]float64](t, tab, `(() => { const d = document.querySelector("svg[data-drag]");
 				d.scrollIntoView({block: "center"}); const r = d.getBoundingClientRect();
 				return [r.left + r.width / 2, r.top + r.height / 2, r.width] })()`)
-			do(t, tab, chromedp.MouseEvent("mousePressed", box[0], box[1], chromedp.ButtonLeft), chromedp.MouseEvent("mouseMoved", box[0]+box[2]/8, box[1], chromedp.ButtonLeft),
+			do(t, tab, chromedp.MouseEvent("mousePressed", box[0], box[1], chromedp.ButtonLeft),
+				chromedp.MouseEvent("mouseMoved", box[0]+box[2]/8, box[1], chromedp.ButtonLeft),
 				chromedp.MouseEvent("mouseReleased", box[0]+box[2]/8, box[1], chromedp.ButtonLeft),
 				until(fmt.Sprintf(`document.querySelector("[aria-live]").innerText !== %q`, was)))
 			at := of[string](t, tab, `document.querySelector("#at").value`)

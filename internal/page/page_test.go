@@ -1,6 +1,7 @@
 package page_test
 
 import (
+	"context"
 	"net/url"
 	"regexp"
 	"slices"
@@ -197,6 +198,26 @@ func TestHostileNamesAreText(t *testing.T) {
 	}
 }
 
+// Nothing of the page's own leads to another host: no address in its script, its style or its pages.
+func TestNoThirdParty(t *testing.T) {
+	p := newPage(t)
+	said := page.Script + page.Style
+	for _, address := range []string{"/", "/new", "/new?q=11", "/carry?from=example:road&to=example:studio", "/saddles",
+		"/felt?from=example:road&to=example:studio&m1=3", "/bike?file=example:road"} {
+		said += string(get(t, p, &page.Memory{}, address).Body)
+	}
+	require.NotRegexp(t, `https?:|@import|\burl\(|(src|href|action)=["']?//`, said)
+}
+
+// A carry whose time is over ends with the best so far, and says that it is no more than that.
+func TestNoAnswerWithoutTime(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	r := newPage(t).Answer(ctx, &page.Memory{}, page.Request{Path: "/carry",
+		Query: url.Values{"from": {"example:tri"}, "to": {"example:outdoor"}}})
+	require.Contains(t, string(r.Body), "stopped early")
+}
+
 // Any address is answered by a page, whatever stands in it.
 func FuzzAnswer(f *testing.F) {
 	p := newPage(f)
@@ -303,7 +324,8 @@ func TestPostures(t *testing.T) {
 	require.Greater(t, len(c.Results), 1)
 	all := html.UnescapeString(string(get(t, p, &page.Memory{}, "/carry?from=example:tri&to=example:studio").Body))
 	for _, r := range c.Results {
-		for _, said := range slices.Concat([]string{words.PostureVerdict(r), words.Finished(r)}, words.Dangers(r), words.Cures(r), words.Minds(r)) {
+		told := []string{words.PostureVerdict(r), words.Finished(r)}
+		for _, said := range slices.Concat(told, words.Dangers(r), words.Cures(r), words.Minds(r)) {
 			require.Contains(t, all, said)
 		}
 		name := r.Position.Posture.Name

@@ -361,3 +361,63 @@ func TestStopsCleanly(t *testing.T) {
 	_, err = net.DialTimeout("tcp", s.host, time.Second)
 	require.Error(t, err)
 }
+
+// More than a few requests at once are turned away, and answered again once there is room.
+func TestTooManyAtOnce(t *testing.T) {
+	s := serve(t)
+	for range maxWaiting {
+		s.server.waiting <- struct{}{}
+	}
+	r := s.do("GET", "/", nil, nil)
+	require.Equal(t, http.StatusServiceUnavailable, r.StatusCode)
+	require.Equal(t, "1", r.Header.Get("Retry-After"))
+	<-s.server.waiting
+	require.Equal(t, http.StatusOK, s.do("GET", "/", nil, nil).StatusCode)
+}
+
+// A connection that has opened more than its share waits until another is closed.
+func TestTooManyConnections(t *testing.T) {
+	s := serve(t)
+	s.client.CloseIdleConnections()
+	var open []net.Conn
+	for range maxOpen {
+		c, err := net.Dial("tcp", s.host)
+		require.NoError(t, err)
+		open = append(open, c)
+	}
+	answered := make(chan int, 1)
+	go func() { answered <- s.do("GET", "/", nil, nil).StatusCode }()
+	select {
+	case <-answered:
+		require.Fail(t, "answered beside as many connections as may be open")
+	case <-time.After(300 * time.Millisecond):
+	}
+	for _, c := range open {
+		require.NoError(t, c.Close())
+	}
+	require.Equal(t, http.StatusOK, <-answered)
+}
+
+// What is being written when the server is told to stop is written, whole.
+func TestStopWaitsForWhatIsUnderWay(t *testing.T) {
+	s := serve(t)
+	s.server.working.Lock() // a request before it takes its time
+	status := make(chan int, 1)
+	go func() {
+		status <- s.form("/save", url.Values{"file": {"a.toml"}, "text": {"schema = 1\n"}}, nil).StatusCode
+	}()
+	require.Eventually(t, func() bool { return len(s.server.waiting) == 1 }, 20*time.Second, time.Millisecond)
+	stopped := make(chan error, 1)
+	go func() { stopped <- s.stop() }()
+	require.Eventually(t, func() bool {
+		c, err := net.Dial("tcp", s.host)
+		if err == nil {
+			_ = c.Close()
+		}
+		return err != nil
+	}, 20*time.Second, time.Millisecond, "nobody new gets in")
+	s.server.working.Unlock()
+	require.Equal(t, http.StatusSeeOther, <-status)
+	require.NoError(t, <-stopped)
+	require.FileExists(t, filepath.Join(s.dir, "a.toml"))
+}
