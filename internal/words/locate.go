@@ -61,6 +61,9 @@ func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
 
 // contacts is where the rider touches, posture by posture.
 func (p *Page) contacts(source *job.Source, all bool) {
+	if len(source.Bike.Postures) == 0 {
+		p.Para("", "Its file names no posture, so where a rider touches it is not known.")
+	}
 	var rows [][]string
 	for _, posture := range source.Bike.Postures {
 		pos, err := source.Adjusted.Position(posture)
