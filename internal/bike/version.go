@@ -12,7 +12,7 @@ import (
 
 // Version is a part that is fitted, with a short hash of its numbers: the same for the same shape, whatever it is called.
 type Version struct {
-	Bike    string `json:"bike"`
+	Bike    string `json:"bike,omitempty"`
 	Slot    string `json:"kind"`
 	Part    string `json:"part"`
 	Version string `json:"version"`

@@ -66,14 +66,19 @@ type Estimate struct {
 	Sigma float64 `json:"sigma"`
 }
 
-// MarshalJSON adds what the adjustment says of the readings.
+// MarshalJSON adds what the adjustment says of the readings, and the versions of the saddles.
 func (l *Located) MarshalJSON() ([]byte, error) {
 	type plain Located
+	versions := []bike.Version{{Slot: "saddle", Part: l.ID, Version: bike.VersionOf(l.Shape)}}
+	if s := l.Swap; s != nil {
+		versions = append(versions, bike.Version{Slot: "saddle", Part: s.To, Version: bike.VersionOf(s.Shape)})
+	}
 	return json.Marshal(struct {
 		*plain
 		Readings []locate.ReadingSaid `json:"readings"`
 		Suspects []locate.Finding     `json:"suspects"`
-	}{(*plain)(l), l.Adjustment.Said(), l.Adjustment.Findings()})
+		Versions []bike.Version       `json:"versions"`
+	}{(*plain)(l), l.Adjustment.Said(), l.Adjustment.Findings(), versions})
 }
 
 // Locate adjusts the readings of a request. What they do not fix is a *locate.MissingError.
