@@ -469,7 +469,8 @@ func (m *model) needs(p Parameter) string {
 
 // assumptions lists in words what no entry says.
 func (m *model) assumptions() []string {
-	names := map[assembly.Body]string{assembly.Saddle: bike.SetsSaddleTilt.Key(), assembly.Bar: bike.SetsRotation.Key(), assembly.Pads: bike.SetsPadTilt.Key()}
+	names := map[assembly.Body]string{assembly.Saddle: bike.SetsSaddleTilt.Key(), assembly.Bar: bike.SetsRotation.Key(),
+		assembly.Pads: bike.SetsPadTilt.Key()}
 	var list []string
 	for _, r := range m.rows {
 		if r.entry < 0 && r.sigma == locate.AssumedSigma {

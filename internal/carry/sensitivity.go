@@ -157,7 +157,8 @@ func (s *Solution) heldResponses(by [][locate.Coordinates]float64, outputs func(
 
 // Wants are the derivatives of what Want asks for by the coordinates of the position: central differences, which are exact
 // enough for so smooth a map.
-func Wants(of *locate.Position, source bike.Feet, target *bike.Bike, o Options) (d [locate.Coordinates][locate.Coordinates]float64, err error) {
+func Wants(of *locate.Position, source bike.Feet, target *bike.Bike, o Options) (d [locate.Coordinates][locate.Coordinates]float64,
+	err error) {
 	for j := range locate.Coordinates {
 		if j >= 6 && of.Second == nil {
 			continue

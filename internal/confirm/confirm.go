@@ -3,6 +3,7 @@
 package confirm
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -12,6 +13,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -56,39 +58,31 @@ func (s *Standing) Position(p bike.Posture) (locate.Position, error) {
 }
 
 // open lists in words what a bike leaves open although a posture on it depends on it.
-func open(b *bike.Bike) []string {
-	var list []string
-	onHoods, onPads := false, false
-	for _, p := range b.Postures {
-		onHoods = onHoods || p.Hands == bike.Hood
-		onPads = onPads || p.Hands == bike.Pad
+func open(b *bike.Bike) (list []string) {
+	on := func(hands bike.Contact) bool {
+		return slices.ContainsFunc(b.Postures, func(p bike.Posture) bool { return p.Hands == hands })
 	}
-	slot := func(open bool, name string) {
-		if open {
-			list = append(list, fmt.Sprintf("[%s] part, the one fitted", name))
-		}
+	stem, clipon, pads := cmp.Or(b.Stem, &bike.StemFit{}), cmp.Or(b.Clipon, &bike.CliponFit{}), &cockpit.Clipon{}
+	if on(bike.Pad) && !clipon.Open && !b.Bar.Open {
+		pads = cmp.Or(clipon.Only(), pads)
 	}
-	slot(b.Saddle.Open, "saddle")
-	slot(b.Bar.Open, "bar")
-	if b.Bar.Lever.Open {
-		list = append(list, "[bar] lever, the one fitted")
-	}
-	slot(b.Stem != nil && b.Stem.Open, "stem")
-	slot(b.Clipon != nil && b.Clipon.Open, "clipon")
-	if onHoods && !b.Bar.Lever.Empty() && b.Bar.LeverAt.Free {
-		list = append(list, "[bar] lever_at, where the levers stand")
-	}
-	if b.Stem != nil && b.Stem.Spacers.Free {
-		list = append(list, "[stem] spacers, what lies under the stem")
-	}
-	if c := b.Clipon; c != nil && onPads && !c.Open && !b.Bar.Open {
-		if part := c.Only(); part != nil {
-			if (!c.Hole.Given || c.Hole.Free) && len(part.Holes) > 1 {
-				list = append(list, "[clipon] hole, where the pads are screwed")
-			}
-			if (!c.Stack.Given || c.Stack.Free) && len(part.Stacks) > 1 {
-				list = append(list, "[clipon] stack, the risers under the pads")
-			}
+	left := func(s bike.Setting) bool { return !s.Given || s.Free }
+	for _, k := range []struct {
+		open bool
+		what string
+	}{
+		{b.Saddle.Open, "[saddle] part, the one fitted"},
+		{b.Bar.Open, "[bar] part, the one fitted"},
+		{b.Bar.Lever.Open, "[bar] lever, the one fitted"},
+		{stem.Open, "[stem] part, the one fitted"},
+		{clipon.Open, "[clipon] part, the one fitted"},
+		{on(bike.Hood) && !b.Bar.Lever.Empty() && b.Bar.LeverAt.Free, "[bar] lever_at, where the levers stand"},
+		{stem.Spacers.Free, "[stem] spacers, what lies under the stem"},
+		{left(clipon.Hole) && len(pads.Holes) > 1, "[clipon] hole, where the pads are screwed"},
+		{left(clipon.Stack) && len(pads.Stacks) > 1, "[clipon] stack, the risers under the pads"},
+	} {
+		if k.open {
+			list = append(list, k.what)
 		}
 	}
 	return list

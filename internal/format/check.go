@@ -380,5 +380,6 @@ func (t *Table) unknown(n *tomltree.Node, known Keys) {
 	if n.Kind == tomltree.KindTable || n.Headers() {
 		noun = "table"
 	}
-	t.add(n.KeySpan, n.Line, diag.Error, "unknown-key", mend, fmt.Sprintf("unknown %s %q in %s", noun, tomltree.Shorten(n.Key), t.Name()))
+	t.ErrorAtf(&tomltree.Node{Span: n.KeySpan, Line: n.Line}, "unknown-key", mend,
+		"unknown %s %q in %s", noun, tomltree.Shorten(n.Key), t.Name())
 }

@@ -42,13 +42,10 @@ func (t *Table) below(key string) string {
 
 // listed is the name of a list of tables in this one.
 func (t *Table) listed(key string) string {
-	switch key = tomltree.ShowKey(key); {
-	case t.inList:
-		return key + " in " + t.name
-	case t.name != "":
-		return "[[" + t.name + "." + key + "]]"
+	if t.inList {
+		return t.below(key)
 	}
-	return "[[" + key + "]]"
+	return "[[" + t.below(key) + "]]"
 }
 
 // of is a view of a table whose keys are the user's own names.
@@ -244,15 +241,12 @@ func (t *Table) report(n *tomltree.Node, severity diag.Severity, code, mend, sum
 	if n == nil {
 		n = t.node
 	}
-	t.add(n.Span, n.Line, severity, code, mend, summary)
-}
-
-func (t *Table) add(span diag.Span, line string, severity diag.Severity, code, mend, summary string) {
 	if severity == diag.Error {
 		t.file.errors++
 	}
+	span := n.Span
 	*t.file.problems = append(*t.file.problems, diag.Diagnostic{
-		Code: code, Severity: severity, Summary: summary, Detail: mend, Span: &span, Line: line,
+		Code: code, Severity: severity, Summary: summary, Detail: mend, Span: &span, Line: n.Line,
 	})
 }
 

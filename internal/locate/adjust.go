@@ -247,7 +247,8 @@ func (a *Adjustment) observe() {
 		name   string
 		stated bike.Setting
 	}{
-		{assembly.Saddle, bike.SetsSaddleTilt.Key(), b.Saddle.Tilt}, {assembly.Bar, bike.SetsRotation.Key(), b.Bar.Rotation}, {assembly.Pads, "", bike.Setting{}},
+		{assembly.Saddle, bike.SetsSaddleTilt.Key(), b.Saddle.Tilt}, {assembly.Bar, bike.SetsRotation.Key(), b.Bar.Rotation},
+		{assembly.Pads, "", bike.Setting{}},
 	} {
 		u := m.turnOf(k.body)
 		if k.body == assembly.Pads {

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"carryover/internal/lsq"
+	"carryover/internal/written"
 )
 
 // ContradictionError says that observations which nothing else checks cannot all be true: no bike has them,
@@ -25,7 +25,8 @@ func (e *ContradictionError) Telling(called func(i int) string) string {
 		v := e.Of.Observations[i].Value
 		list = append(list, fmt.Sprintf("%s = %.1f%s", called(i), v.Shown(), map[bool]string{false: " mm", true: "°"}[v.Turns()]))
 	}
-	return fmt.Sprintf("%s: these cannot all be true, no bike has them: %s; measure them again", e.Of.model.layout.Bike.File, strings.Join(list, ", "))
+	return fmt.Sprintf("%s: these cannot all be true, no bike has them: %s; measure them again",
+		e.Of.model.layout.Bike.File, written.And(list))
 }
 
 const (

@@ -218,9 +218,9 @@ func isTurn(name string) bool {
 
 // stated are the numbers of a file that an observation may be of, as a rider calls them.
 var stated = map[string]string{
-	bike.SetsSaddleTilt.Key(): "the saddle tilt", bike.SetsRails.Key(): "the place of the rail clamp", bike.SetsRotation.Key(): "the rotation of the bar",
-	"hood.angle": "the angle of the hoods", "pad.tilt": "the pad tilt", bike.SetsPadTilt.Key(): "the pad tilt", bike.SetsHole.Key(): "the pad hole",
-	bike.SetsRisers.Key(): "the risers under the pads",
+	bike.SetsSaddleTilt.Key(): "the saddle tilt", bike.SetsRails.Key(): "the place of the rail clamp",
+	bike.SetsRotation.Key(): "the rotation of the bar", hoodAngle: "the angle of the hoods", "pad.tilt": "the pad tilt",
+	bike.SetsPadTilt.Key(): "the pad tilt", bike.SetsHole.Key(): "the pad hole", bike.SetsRisers.Key(): "the risers under the pads",
 }
 
 // Stated is the name of an observation in a rider's words; a name that is no key stays as it is.
