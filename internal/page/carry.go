@@ -185,7 +185,7 @@ func (p *carriedPosture) steps(v *visit, r *job.Result) {
 		}
 	}
 	p.AllDone = done == len(p.Steps)
-	p.Progress = fmt.Sprintf("%d of %s done.", done, words.Counted(len(p.Steps), "step"))
+	p.Progress = fmt.Sprintf("%d of %s done; the reading of each, in mm, confirms it.", done, words.Counted(len(p.Steps), "step"))
 	p.Disagree = together(r, marks, append(read, p.checks(v, r)...))
 }
 

@@ -145,7 +145,7 @@ func TestPlainForms(t *testing.T) {
 	require.Contains(t, words(b.root), "is CARRIED")
 	b.send("/carry", "Show", map[string]string{"t1": "1000", "d2": "1"})
 	require.Contains(t, words(b.root), "mm down.")
-	require.Contains(t, words(b.root), "1 of 4 steps done.")
+	require.Contains(t, words(b.root), "1 of 4 steps done;")
 	b.follow("/felt?")
 	b.send("/felt", "Show", map[string]string{"m1": "-5"})
 	require.Contains(t, words(b.root), "back")
