@@ -360,6 +360,43 @@ func TestJointSearchAgainstEverySet(t *testing.T) {
 	assert.GreaterOrEqual(t, optimal, trials*9/10)
 }
 
+// Taking observations out of the linear model one by one is never having had them.
+func TestAReductionIsTheAdjustmentWithoutASet(t *testing.T) {
+	const seed = 21
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 6))
+	for range 50 {
+		m, n := 8+r.IntN(8), 1+r.IntN(4)
+		sigmas := make([]float64, m)
+		for i := range sigmas {
+			sigmas[i] = math.Exp(r.NormFloat64())
+		}
+		p := linear(normals(r, m*n), normals(r, m), sigmas, n)
+		set := r.Perm(m)[:1+r.IntN(3)]
+		q := p
+		q.Aside = make([]bool, m)
+		for _, i := range set {
+			q.Aside[i] = true
+		}
+		with, without := solved(t, p), solved(t, q)
+		out, never := newReduction(with, nil).without(set), newReduction(without, q.Aside)
+		assert.InDelta(t, without.Chi2, out.chi2, 1e-9*(1+with.Chi2))
+		assert.Equal(t, without.DOF, never.dof())
+		w := without.Normalized()
+		for i := range m {
+			if slices.Contains(set, i) {
+				continue
+			}
+			assert.InDelta(t, w[i], out.w(i), 1e-9*(1+w[i]))
+			for j := range m {
+				if !slices.Contains(set, j) {
+					assert.InDelta(t, never.q(i, j), out.q(i, j), 1e-9)
+				}
+			}
+		}
+	}
+}
+
 // Two readings of one thing that nothing else reads: one is wrong, not which;
 // a blunder elsewhere is still located.
 func TestTwinsAreNotToldApart(t *testing.T) {

@@ -190,6 +190,18 @@ func TestOneDistanceLeavesTheCircle(t *testing.T) {
 	assert.True(t, s.Estimable([]float64{0, 1}))
 }
 
+// Two parameters that the readings only see the sum of, whatever the unit of their uncertainty: what is left free does not depend
+// on it.
+func TestRankDoesNotDependOnTheUnit(t *testing.T) {
+	for _, unit := range []float64{1e-9, 1e-3, 1, 1e3, 1e9} {
+		a, sigmas := []float64{1, 1, 1. / 3, 1. / 3, 0.7, 0.7}, []float64{unit, unit, unit}
+		s := solved(t, linear(a, []float64{3, 1, 2.1}, sigmas, 2))
+		assert.Equal(t, 1, s.Rank, "%g", unit)
+		assert.InDelta(t, 0.5, s.FreeShare(0), 1e-9, "%g", unit)
+		assert.Equal(t, 1, newReduction(s, nil).m-newReduction(s, nil).dof(), "%g", unit)
+	}
+}
+
 func TestStatus(t *testing.T) {
 	p := nistSets[3].problem(nistSets[3].starts[0])
 	p.MaxIterations = 5

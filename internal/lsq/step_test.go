@@ -77,6 +77,7 @@ func TestTheBoundOfAStep(t *testing.T) {
 		{"half kept", 0, 1e5, 2, 1, []float64{0, 1, 2, 3, 4}},
 		{"an eighth kept", 0, 1e5, 8, 1, []float64{0, 1, 1.25, 1.3125}},
 		{"not taken", 0, 1e5, -1, 1, []float64{0, -1, -0.25, -0.0625}},
+		{"not taken, well within the bound", 0, 0.01, -1, 1, []float64{0, -0.01, -0.01, -0.0025, -0.000625}},
 		{"the first by what the parameter is", 20, 1e5, 1, 1, []float64{20, 40, 80}},
 		{"the first by what it usually is", 0, 1e5, 1, 5, []float64{0, 5, 15}},
 		{"the first by what it is, in units of what it usually is", 20, 1e5, 1, 5, []float64{20, 40, 80}},
