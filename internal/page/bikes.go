@@ -137,7 +137,8 @@ func (v *visit) home() Response {
 type bikePage struct {
 	card
 	Text, Was string
-	Lines     []string // where everything is, as `carryover locate` says it
+	Lines     []string // what speaks against its readings, as `carryover locate` says it
+	Surer     []string // what further readings would buy
 	Odd       []string
 	Conflict  string // what stands in the file now, where that is not what was seen
 }
@@ -172,6 +173,12 @@ func (p *bikePage) locate(v *visit) {
 		return // a machine that is only carried onto has no readings
 	}
 	p.Lines = words.Doubts(s.Adjusted)
+	if len(s.Bike.Postures) == 0 {
+		return
+	}
+	if outputs, err := s.Adjusted.ContactOutputs(s.Bike.Postures[0]); err == nil {
+		p.Surer = words.Surer(s.Adjusted.Plan(outputs, 3))
+	}
 }
 
 // text is the text of a file or an example.

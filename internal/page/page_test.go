@@ -53,13 +53,14 @@ func TestPagesOpen(t *testing.T) {
 	require.Equal(t, page.StatusUnprocessed, get(t, p, &page.Memory{}, "/carry?from=example:studio&to=nosuch.toml").Status)
 }
 
-// The page says what the command line says: every example, every question and every number goes through the same packages; here
-// each sentence of the verdict and each step's check is looked for.
+// Every example opens; one that is carried from says what further readings would buy.
 func TestEveryExampleOpens(t *testing.T) {
 	p := newPage(t)
 	for _, name := range job.Examples() {
 		r := get(t, p, &page.Memory{}, "/bike?file=example:"+name)
 		require.Equal(t, page.StatusOK, r.Status, name)
+		measured := slices.Contains([]string{"aero", "road", "tri", "weekend"}, name)
+		require.Equal(t, measured, strings.Contains(string(r.Body), "mm in all becomes"), name)
 	}
 }
 
