@@ -29,7 +29,7 @@ func recorded(s *job.Source, p job.Posture) posture {
 		}
 	}
 	out.Heading = words.TouchesHeading
-	rows := words.Touches(p.Position, false)
+	rows := words.Touches(s.Adjusted, p.Position, false)
 	if p.Name == "" { // nobody rides it
 		out.Verdict, rows = "As it stands: its file names no posture, so where a rider touches it is not known.", nil
 	}

@@ -71,7 +71,7 @@ func (p *Page) contacts(source *job.Source, all bool) {
 			continue // its support is the rider's, who is not given
 		}
 		name := diag.Shorten(posture.Name, 16)
-		for _, row := range Touches(&pos, all) {
+		for _, row := range Touches(source.Adjusted, &pos, all) {
 			rows, name = append(rows, append([]string{name}, row...)), ""
 		}
 	}
@@ -88,10 +88,11 @@ func (p *Page) contacts(source *job.Source, all bool) {
 const TouchesHeading = "Where you touch it, seen from the BB"
 
 // Touches are the contacts of a position: what touches, how far ahead and up, at which angle, and how sure that is.
-func Touches(pos *locate.Position, all bool) [][]string {
+func Touches(a *locate.Adjustment, pos *locate.Position, all bool) [][]string {
 	var rows [][]string
+	effects, err := a.Effects(pos.Posture)
 	add := func(c assembly.Contact, k int, angle string) {
-		rows = append(rows, []string{Touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, sureness(pos, k, all)})
+		rows = append(rows, []string{Touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, either(err == nil, sureness(effects, k, all), "")})
 	}
 	add(pos.Sit, 0, Tilted(plane.Angle(pos.Sit.Angle), "nose"))
 	add(pos.Hands, 3, Tilted(plane.Angle(pos.Hands.Angle), "front"))
@@ -108,15 +109,15 @@ func ahead(x float64) string {
 	return MM(x) + " ahead"
 }
 
-// sureness is how far a contact could be out, with everything in all.
-func sureness(pos *locate.Position, k int, all bool) string {
-	x, y := pos.Sigma(k), pos.Sigma(k+1)
+// sureness is how far a contact could be out by everything that is not exactly known, with each number in all.
+func sureness(effects []locate.Effect, k int, all bool) string {
+	x, y := locate.Total(effects, k), locate.Total(effects, k+1)
 	if !all {
 		return MM(2 * math.Hypot(x, y))
 	}
 	text := fmt.Sprintf("± %s, %s", Num(x, 1), Num(y, 1))
 	if k < 6 {
-		text += ", " + Degrees(plane.Angle(pos.Sigma(k+2)))
+		text += ", " + Degrees(plane.Angle(locate.Total(effects, k+2)))
 	}
 	return text
 }
