@@ -83,11 +83,11 @@ func (r *reader) part(t *format.Table, n *tomltree.Node, kind partfile.Kind, id 
 	if !isFile {
 		p, err := r.lib.Lookup(kind, id)
 		var missing *catalog.MissingError
-		switch {
-		case errors.As(err, &missing):
+		var broken diag.List
+		if errors.As(err, &missing) {
 			t.ErrorAtf(n, "part-missing", missing.Hint, "%v", err)
-		case err != nil:
-			t.ErrorAtf(n, "part-broken", "", "part %q cannot be used: %v", id, err)
+		} else if errors.As(err, &broken) {
+			r.ofPart(n, broken)
 		}
 		return p
 	}
@@ -102,17 +102,22 @@ func (r *reader) part(t *format.Table, n *tomltree.Node, kind partfile.Kind, id 
 		return nil
 	}
 	p, problems := partfile.Read(shown, src)
-	note := diag.Note{Span: n.Span, Line: n.Line, Text: "the part is used here"}
-	for _, d := range problems {
-		d.Related = append(d.Related, note)
-		*r.problems = append(*r.problems, d)
-	}
+	r.ofPart(n, problems)
 	if p != nil && p.Kind != kind {
 		t.ErrorAtf(n, "part-kind", fmt.Sprintf("put a part file of kind = %q here", kind.String()),
 			"%s is a %s, and this is the place of a %s", shown, p.Kind, kind)
 		return nil
 	}
 	return p
+}
+
+// ofPart reports what is wrong with a part that is named at n.
+func (r *reader) ofPart(n *tomltree.Node, problems diag.List) {
+	note := diag.Note{Span: n.Span, Line: n.Line, Text: "the part is used here"}
+	for _, d := range problems {
+		d.Related = append(d.Related, note)
+		*r.problems = append(*r.problems, d)
+	}
 }
 
 // fill turns options into a slot; parts that could not be read, reported already, are left out.

@@ -1,6 +1,9 @@
 package carry
 
 import (
+	"math"
+
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/saddle"
@@ -79,29 +82,69 @@ func (s *Solution) Checks() ([]Check, error) {
 			readings = append(readings, c)
 		}
 	}
-	checks, gauges, at := make([]Check, len(readings)), make([]Gauge, len(readings)), make([]*Solution, len(readings))
-	for i, r := range readings {
-		if _, _, err := s.Stance.Measure(r); err != nil {
+	for _, r := range readings {
+		if _, err := s.Stance.Tape(r); err != nil {
 			return nil, err
 		}
-		checks[i].Reading, gauges[i], at[i] = r, Gauge{Reading: r}, s
 	}
-	sure, err := s.foretell(gauges, at, func(k *Solution) []float64 {
+	sure, err := s.foretold(readings)
+	var told []Check
+	for i := range sure {
+		if i > 0 && readings[i] == contacts[readings[i-1].Written] && sure[i].SigmaTotal >= surer*sure[i-1].SigmaTotal {
+			continue
+		}
+		told = append(told, Check{readings[i], sure[i]})
+	}
+	return told, err
+}
+
+// foretold is what readings will show once the target is set up.
+func (s *Solution) foretold(readings []bike.Reading) ([]Foretold, error) {
+	gauges, at := make([]Gauge, len(readings)), make([]*Solution, len(readings))
+	for i, r := range readings {
+		gauges[i], at[i] = Gauge{Reading: r}, s
+	}
+	return s.foretell(gauges, at, func(k *Solution) []float64 {
 		v := make([]float64, len(readings))
 		for i, r := range readings {
 			v[i], _, _ = k.Stance.Measure(r)
 		}
 		return v
 	})
-	var told []Check
-	for i := range sure {
-		checks[i].Foretold = sure[i]
-		if i > 0 && readings[i] == contacts[readings[i-1].Written] && sure[i].SigmaTotal >= surer*sure[i-1].SigmaTotal {
-			continue
+}
+
+// Reads is what a reading will show once the target is set up, mm or radians, with what everything leaves open of it; ok is false where
+// the settings do not say.
+func (s *Solution) Reads(r bike.Reading) (value, sigma float64, ok bool) {
+	tape, err := s.Stance.Tape(r)
+	for b, needed := range tape.Needs() {
+		if err != nil || needed && !s.sets(assembly.Body(b)) {
+			return 0, 0, false
 		}
-		told = append(told, checks[i])
 	}
-	return told, err
+	f, err := s.foretold([]bike.Reading{r})
+	if err != nil || math.IsNaN(f[0].Value) {
+		return 0, 0, false
+	}
+	return f[0].Value, f[0].SigmaTotal, true
+}
+
+// sets reports whether the settings say where a body is.
+func (s *Solution) sets(b assembly.Body) bool {
+	switch b {
+	case assembly.Saddle, assembly.Bar:
+		return true
+	case assembly.Pads:
+		if s.clipon() != nil {
+			return true
+		}
+	}
+	for c := range s.Target.Bar.Arms {
+		if s.Stance.Layout.HandMount(c).Body == b {
+			return true
+		}
+	}
+	return false
 }
 
 // foretell works out what gauges will show, and how sure that is. values is what they show on a solution; at[gauge] is the target as it

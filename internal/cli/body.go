@@ -37,7 +37,8 @@ The rider file gives the lengths of segments, or the height to estimate them fro
 1966, in Winter 2009); each is marked as measured, estimated or assumed. The foot is taken to stand at
 a stated pitch over the turn. The numbers describe geometry; they are no medical claim.
 
-A body that does not close - a leg that does not reach - is said so, and the exit code is 1.`,
+A body that does not close - a leg that does not reach - is said so, and the exit code is 1; where a
+contact is not carried to TO it is 3.`,
 		Example: `  carryover body example:road --rider example:rider
   carryover body example:road example:studio --rider example:rider --step 15`,
 		Args: o.many.args(1, func(cmd *cobra.Command, args []string) error {
@@ -54,7 +55,7 @@ A body that does not close - a leg that does not reach - is said so, and the exi
 						if err != nil {
 							return nil, err
 						}
-						return words.RideCells(r), nil
+						return append(words.RideCells(r), cannot(r.Carry)...), closes(r)
 					})
 			}
 			return a.body(cmd.Context(), args, o)
@@ -117,8 +118,13 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 	if err := a.print(o.json, r, func(p *words.Page) { p.Ride(r, o.more) }); err != nil {
 		return err
 	}
+	return closes(r)
+}
+
+// closes is an error where the rider does not fit, or a contact is not carried.
+func closes(r *job.Ride) error {
 	if !r.Closes() {
 		return errReported
 	}
-	return nil
+	return carried(r.Carry)
 }

@@ -205,10 +205,6 @@ func (a *app) carryMany(ctx context.Context, to string, o carryOptions) error {
 		for _, r := range k.Results {
 			rows = append(rows, words.CarryCells(k, r))
 		}
-		for _, f := range k.Failed {
-			rows = append(rows, []words.Cell{{Column: "posture", Value: f.Name}, {Column: "answer", Value: "cannot be carried"},
-				{Column: "problem", Value: reason(f.Err)}})
-		}
-		return rows, a.missed(k)
+		return append(rows, cannot(k)...), carried(k)
 	})
 }

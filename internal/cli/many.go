@@ -80,6 +80,8 @@ func (a *app) many(ctx context.Context, source, to, rider, posture string, answe
 		switch {
 		case errors.Is(err, errMissed):
 			missed = true
+		case errors.Is(err, errReported): // its rows say what is wrong
+			failed++
 		case err != nil:
 			failed++
 			lines = append(lines, []words.Cell{{Column: "problem", Value: reason(err)}})
@@ -104,6 +106,26 @@ func (a *app) many(ctx context.Context, source, to, rider, posture string, answe
 		}
 		return errReported
 	case missed:
+		return errMissed
+	}
+	return nil
+}
+
+// cannot are rows for the postures of a bike that cannot be carried; nil: nothing was.
+func cannot(k *job.Carry) (rows [][]words.Cell) {
+	if k == nil {
+		return nil
+	}
+	for _, f := range k.Failed {
+		rows = append(rows, []words.Cell{{Column: "posture", Value: f.Name}, {Column: "answer", Value: "cannot be carried"},
+			{Column: "problem", Value: reason(f.Err)}})
+	}
+	return rows
+}
+
+// carried is errMissed where a contact is not; nil: nothing was to be.
+func carried(k *job.Carry) error {
+	if k != nil && !k.Carried() {
 		return errMissed
 	}
 	return nil

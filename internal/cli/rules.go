@@ -11,15 +11,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"carryover/catalogs"
-	"carryover/internal/bike"
-	"carryover/internal/diag"
 	"carryover/internal/job"
-	"carryover/internal/locate"
 	"carryover/internal/rules"
 	"carryover/internal/words"
 )
 
 type rulesOptions struct {
+	followOptions
+	tips         rules.Tips
 	event, rider string
 	height       float64
 	tipAhead     float64
@@ -40,33 +39,34 @@ fail, uncertain where the limit lies within twice the standard uncertainty, and 
 text is known. A rule known from memory only is shown as unconfirmed and never fails a bike. Where
 an event grants one exemption or another, both together are refused.
 
-With TO it is that bike that is judged, with the position of BIKE carried to it.
+With TO it is that bike that is judged, as it will stand with the position of BIKE.
 
 --event names one of --list, or a TOML file of the same kind. The event's current text and its
 officials decide.
 
-Exit codes: 0 no rule fails; 3 one does.`,
+Exit codes: 0 no rule fails; 3 one does, or a contact is not carried to TO.`,
 		Example: `  carryover rules example:tri --event uci-tt-2023 --rider example:rider --tip-ahead 60
+  carryover rules example:tri example:studio --event uci-tt-2023 --rider example:rider
   carryover rules --list`,
 		Args: o.many.args(1, atMost(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			tips := rules.Tips{}
 			if cmd.Flags().Changed("tip-ahead") {
-				tips.Ahead = &o.tipAhead
+				o.tips.Ahead = &o.tipAhead
 			}
 			if cmd.Flags().Changed("tip-above") {
-				tips.Above = &o.tipAbove
+				o.tips.Above = &o.tipAbove
 			}
 			if o.many.source != "" {
-				return a.rulesMany(cmd.Context(), strings.Join(args, ""), o, tips)
+				return a.rulesMany(cmd.Context(), strings.Join(args, ""), o)
 			}
-			return a.rules(cmd.Context(), args, o, tips)
+			return a.rules(cmd.Context(), args, o)
 		},
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.event, "event", "", "`NAME` of the event, or a TOML file of rules")
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for the standing height")
 	f.StringVar(&o.posture, "posture", "", "with TO: carry only posture `NAME`")
+	o.followOptions.flags(f)
 	o.many.flags(f, "bike, to, rider and posture")
 	f.Float64Var(&o.height, "height", 0, "standing height of `MM` instead of the rider's")
 	f.Float64Var(&o.tipAhead, "tip-ahead", 0, "the extensions' end, shifter included, lies `MM` ahead of the grip")
@@ -95,110 +95,60 @@ func (a *app) event(name string) (*rules.Event, error) {
 	return e, nil
 }
 
-// judge holds a client's bike against an event, or the one that the position is carried to as it then stands; near says what that one
-// does not reach.
-func (a *app) judge(ctx context.Context, c client, o rulesOptions, tips rules.Tips) (j rules.Judgement, source *job.Source, near []string, err error) {
+// judge holds a client's bike against an event, or another as it will stand with its position.
+func (a *app) judge(ctx context.Context, c client, o rulesOptions) (*job.Judged, error) {
 	switch {
 	case o.event == "":
-		err = usageError{fmt.Errorf("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))}
+		return nil, usageError{fmt.Errorf("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))}
 	case o.height != 0 && !(o.height >= 1000 && o.height <= 2500):
-		err = usageError{fmt.Errorf("--height %g is not plausible, expected 1000 to 2500 mm", o.height)}
-	}
-	if err != nil {
-		return j, nil, nil, err
+		return nil, usageError{fmt.Errorf("--height %g is not plausible, expected 1000 to 2500 mm", o.height)}
 	}
 	e, err := a.event(o.event)
 	if err != nil {
-		return j, nil, nil, err
+		return nil, err
 	}
-	if c.to == "" {
-		source, err = a.source(c.from, c.rider, locate.Options{})
-	} else {
-		source, near, err = a.arrived(ctx, c)
-	}
+	q, err := a.asked(c.from, c.to, c.posture, c.rider, o.followOptions)
 	if err != nil {
-		return j, nil, nil, err
+		return nil, err
 	}
-	height := o.height
-	if r := source.Rider; height == 0 && r != nil && r.Body.Height != nil {
-		height = *r.Body.Height
-	}
-	j = rules.Judge(e, rules.Take(source.Bike, source.Adjusted, tips), height)
-	j.Bike = c.from
-	if c.to != "" {
-		j.Bike = c.to
-	}
-	return j, source, near, nil
+	return a.files.Rules(ctx, q, job.Scrutineer{Event: e, Tips: o.tips, Height: o.height})
 }
 
-// arrived is TO with a position carried to it, and what of that it does not reach.
-func (a *app) arrived(ctx context.Context, c client) (*job.Source, []string, error) {
-	q, err := a.asked(c.from, c.to, c.posture, c.rider, followOptions{policy: "extension", hands: "follow"})
-	if err != nil {
-		return nil, nil, err
-	}
-	k, err := a.files.Carry(ctx, q)
-	if err != nil {
-		return nil, nil, err
-	}
-	near := []string{}
-	for _, r := range k.Results {
-		if !r.Carried() {
-			near = append(near, words.Verdict(r))
-		}
-	}
-	s, err := a.files.Arrived(k, q)
-	return s, near, err
-}
-
-func (a *app) rulesMany(ctx context.Context, to string, o rulesOptions, tips rules.Tips) error {
-	return a.many(ctx, o.many.source, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
-		j, source, near, err := a.judge(ctx, c, o, tips)
-		if err != nil {
-			return nil, err
-		}
-		cells := words.RulesCells(&j, source)
-		if c.to != "" {
-			cells = append(cells, words.Cell{Column: "not carried", Value: strings.Join(near, " ")})
-		}
-		if j.Verdict == rules.Fail {
-			err = errMissed
-		}
-		return [][]words.Cell{cells}, err
-	})
-}
-
-func (a *app) rules(ctx context.Context, args []string, o rulesOptions, tips rules.Tips) error {
-	if o.list {
-		return a.listEvents(o.json)
-	}
-	if len(args) == 0 {
-		return usageError{errors.New("rules wants a BIKE, or --list")}
-	}
-	j, source, near, err := a.judge(ctx, client{from: args[0], to: strings.Join(args[1:], ""), rider: o.rider, posture: o.posture}, o, tips)
-	if err != nil {
-		return err
-	}
-	result := struct {
-		rules.Judgement
-		job.Told
-		Versions []bike.Version `json:"versions"`
-	}{j, source.Told(), source.Bike.Versions(nil)}
-	if err := a.print(o.json, result, func(p *words.Page) {
-		if len(args) == 2 {
-			p.Para("", "As it stands with the position of "+diag.Visible(args[0])+" carried to it.")
-		}
-		for _, n := range near {
-			p.Danger(n)
-		}
-		p.Rules(&j, source, o.more)
-	}); err != nil {
-		return err
-	}
+// broken is errMissed where a rule is, or where a contact is not carried.
+func broken(j *job.Judged) error {
 	if j.Verdict == rules.Fail {
 		return errMissed
 	}
-	return nil
+	return carried(j.Carry)
+}
+
+func (a *app) rulesMany(ctx context.Context, to string, o rulesOptions) error {
+	return a.many(ctx, o.many.source, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
+		j, err := a.judge(ctx, c, o)
+		if err != nil {
+			return nil, err
+		}
+		return append(words.RulesCells(j), cannot(j.Carry)...), broken(j)
+	})
+}
+
+func (a *app) rules(ctx context.Context, args []string, o rulesOptions) error {
+	switch {
+	case o.list:
+		return a.listEvents(o.json)
+	case len(args) == 0:
+		return usageError{errors.New("rules wants a BIKE, or --list")}
+	case len(args) == 1 && o.posture != "":
+		return usageError{errors.New("--posture belongs to TO: without it a bike is judged as it stands")}
+	}
+	j, err := a.judge(ctx, client{from: args[0], to: strings.Join(args[1:], ""), rider: o.rider, posture: o.posture}, o)
+	if err != nil {
+		return err
+	}
+	if err := a.print(o.json, j, func(p *words.Page) { p.Rules(j, o.more) }); err != nil {
+		return err
+	}
+	return broken(j)
 }
 
 func (a *app) listEvents(asJSON bool) error {

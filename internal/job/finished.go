@@ -28,54 +28,36 @@ import (
 // The readings that were taken before are taken out. Those that the finished bike should show stand at the end: as comments
 // where anchors and marks say where everything is, to be filled in; else as readings, since nothing else says it.
 func (f *Files) Finished(c *Carry, q Asked, day, path string) ([]byte, error) {
-	text, _, err := f.finished(c, q, day, path)
-	return text, err
-}
-
-// Arrived is TO as it will stand once it is set up as c says, with where everything on it then is.
-func (f *Files) Arrived(c *Carry, q Asked) (*Source, error) {
-	path := q.To
-	if strings.HasPrefix(path, ExamplePrefix) {
-		path = "carried.toml"
-	}
-	_, s, err := f.finished(c, q, "2000-01-01", path)
-	if err != nil {
-		return nil, err
-	}
-	s.Bike.File = q.To
-	return s, nil
-}
-
-func (f *Files) finished(c *Carry, q Asked, day, path string) (text []byte, s *Source, err error) {
 	if q.To == "" {
 		q.To = q.From
 	}
 	src, err := f.text(q.To)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	was, err := f.Bike(q.To)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	lib, err := f.Library()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	for _, live := range []bool{false, true} {
 		w := finisher{Carry: c, q: q, was: was, from: filepath.Dir(q.To), to: filepath.Dir(path), live: live}
-		if text, err = w.write(src, day, path); err != nil {
-			return nil, nil, err
+		text, err := w.write(src, day, path)
+		if err != nil {
+			return nil, err
 		}
 		b, problems := bikefile.ReadBike(path, text, bikefile.Folder{Dir: w.to}, lib)
 		if err = problems.Err(); err == nil {
-			s, err = c.same(b)
+			err = c.same(b)
 		}
 		if err == nil {
-			return text, s, nil
+			return text, nil
 		}
 	}
-	return nil, nil, fmt.Errorf("%s cannot be written as it will stand: %w", q.To, err)
+	return nil, fmt.Errorf("%s cannot be written as it will stand: %w", q.To, err)
 }
 
 // text is a bike's file as it is written.
@@ -89,17 +71,17 @@ func (f *Files) text(path string) ([]byte, error) {
 	return os.ReadFile(path)
 }
 
-// same is a bike read back with where everything on it is; the error says why it has not the contacts that were got.
-func (c *Carry) same(b *bike.Bike) (*Source, error) {
+// same says why a bike read back has not the contacts that were got; nil: it has.
+func (c *Carry) same(b *bike.Bike) error {
 	const mm, rad = 0.5, 0.2 * math.Pi / 180 // what rounding leaves
 	s, err := NewSource(b, c.Rider, locate.Options{})
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, r := range c.Results {
 		list, err := s.Postures(r.Position.Posture.Name)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		for i, got := range []struct {
 			name bike.Contact
@@ -110,11 +92,11 @@ func (c *Carry) same(b *bike.Bike) (*Source, error) {
 			want, pitch := r.Contacts[i].Got, r.Target.Frame.Pitch
 			turned := !r.Position.NoAngle && math.Abs(want.Angle+pitch-got.turn) > rad
 			if want.At.Turn(pitch).Sub(got.at).Norm() > mm || turned {
-				return nil, fmt.Errorf("posture %s: read back, its %s would be elsewhere", r.Position.Posture.Name, got.name)
+				return fmt.Errorf("posture %s: read back, its %s would be elsewhere", r.Position.Posture.Name, got.name)
 			}
 		}
 	}
-	return s, nil
+	return nil
 }
 
 // finisher writes one file.

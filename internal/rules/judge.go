@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -31,6 +32,12 @@ const (
 	Unknown       Verdict = "not found"
 	NotApplicable Verdict = "does not apply"
 )
+
+// Worse orders verdicts of a whole bike: a pass before what is open, and a failure last.
+func (v Verdict) Worse(than Verdict) int {
+	order := []Verdict{Pass, Uncertain, Fail}
+	return slices.Index(order, v) - slices.Index(order, than)
+}
 
 // Judged is one rule with its verdict.
 type Judged struct {

@@ -6,7 +6,6 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -45,112 +44,112 @@ type Tips struct {
 	Above *float64 // highest point above the grip
 }
 
-// Take takes what rules are about from a bike with its readings adjusted. Parts are exact; what the bike file does not give is
-// left out.
-func Take(b *bike.Bike, a *locate.Adjustment, tips Tips) map[string]Found {
-	found := map[string]Found{}
-	exact := func(name string, v float64) { found[name] = Found{Value: v, Known: true} }
-	points := map[string]locate.PointValue{}
-	for _, p := range a.Points() {
-		points[p.Name] = p
-	}
-	turns := map[string]locate.Value{}
-	for _, v := range a.Values() {
-		if v.Value.Turns() {
-			turns[v.Name] = v
-		}
-	}
-	if s := b.Saddle.Only(); s != nil {
-		exact("saddle-length", s.Length)
-	}
-	if v, ok := turns[bike.SetsSaddleTilt.Key()]; ok {
-		found["saddle-tilt"] = Found{Value: v.Value.Shown(), Sigma: v.Sigma.Shown(), Known: true}
-	}
-	nose := bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Nose}}
-	if p, ok := points[nose.String()]; ok {
-		found["nose-setback"] = Found{Value: -p.At.X, Sigma: p.SigmaX, Known: true}
-	}
-	if h := b.Frame.BBHeight; h != nil {
-		exact("bb-height", *h)
-	}
-	if x := b.Frame.FrontAxleX; x != nil {
-		exact("front-centre", *x)
-	}
-	measureBar(b, a.Stance.Layout, points, turns, found)
-	measureClipon(b, a.Stance.Layout, points, turns, tips, found)
-	return found
+// Reads is what a tape or level shows on a bike, mm or radians, with its standard uncertainty; ok is false where nothing says.
+type Reads func(bike.Reading) (value, sigma float64, ok bool)
+
+// measurer takes measures from a bike. Parts are exact; what the bike does not give is left out.
+type measurer struct {
+	*assembly.Layout
+	reads Reads
+	found map[string]Found
 }
 
-func measureBar(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value,
-	found map[string]Found) {
-	bar := l.BarShape
-	if bar == nil {
-		return
+// Take takes what rules are about from a bike as it is laid out.
+func Take(l *assembly.Layout, reads Reads, tips Tips) map[string]Found {
+	m := measurer{l, reads, map[string]Found{}}
+	if l.Shape != nil {
+		m.exact("saddle-length", l.Shape.Length)
 	}
+	m.read("saddle-tilt", angle(bike.SaddleBody))
+	m.read("nose-setback", bike.Reading{Kind: bike.Level, From: l.Bike.Seat(saddle.Nose), To: bb})
+	if h := l.Bike.Frame.BBHeight; h != nil {
+		m.exact("bb-height", *h)
+	}
+	if x := l.Bike.Frame.FrontAxleX; x != nil {
+		m.exact("front-centre", *x)
+	}
+	if l.BarShape != nil {
+		m.bar()
+	}
+	m.clipon(tips)
+	return m.found
+}
+
+var bb = bike.Place{Kind: bike.AtBB}
+
+func angle(of bike.Body) bike.Reading { return bike.Reading{Kind: bike.Angle, Of: of} }
+
+func (m *measurer) exact(name string, v float64) { m.found[name] = Found{Value: v, Known: true} }
+
+// read takes a measure that is a reading, mm or degrees.
+func (m *measurer) read(name string, r bike.Reading) (f Found, ok bool) {
+	v, sigma, ok := m.reads(r)
+	if !ok {
+		return f, false
+	}
+	if r.Kind == bike.Angle {
+		v, sigma = plane.Deg(v), plane.Deg(sigma)
+	}
+	f = Found{Value: v, Sigma: sigma, Known: true}
+	m.found[name] = f
+	return f, true
+}
+
+func (m *measurer) bar() {
+	bar := m.BarShape
 	if bar.Width > 0 {
-		found["bar-width"] = Found{Value: bar.Width, Known: true, Note: "width of the part file, taken as outside to outside"}
+		m.found["bar-width"] = Found{Value: bar.Width, Known: true, Note: "width of the part file, taken as outside to outside"}
 	}
 	if !bar.Curved() {
 		return
 	}
-	found["flare-out"] = Found{Value: bar.Drop * math.Tan(plane.Rad(bar.Flare)), Known: true,
+	m.found["flare-out"] = Found{Value: bar.Drop * math.Tan(plane.Rad(bar.Flare)), Known: true,
 		Note: fmt.Sprintf("from a flare of %g° over the drop", bar.Flare)}
-	clamp, ok := points["bar"]
-	if axle := b.Frame.FrontAxleX; axle != nil && ok {
-		bend := clamp.At.X + bar.BendCentre().Turn(turns[bike.SetsRotation.Key()].Value.Value()).X
-		found["bar-ahead-of-axle"] = Found{Value: bend + bar.Bend + barTube - *axle, Sigma: clamp.SigmaX, Known: true,
+	clamp, sigma, ok := m.reads(bike.Reading{Kind: bike.Level, From: bb, To: bike.Place{Kind: bike.AtBar}})
+	if axle := m.Bike.Frame.FrontAxleX; axle != nil && ok {
+		rotation, _, _ := m.reads(angle(bike.BarBody))
+		bend := clamp + bar.BendCentre().Turn(rotation).X
+		m.found["bar-ahead-of-axle"] = Found{Value: bend + bar.Bend + barTube - *axle, Sigma: sigma, Known: true,
 			Note: "front of the bend, half a tube of 23.8 mm included"}
 	}
 }
 
-func measureClipon(b *bike.Bike, l *assembly.Layout, points map[string]locate.PointValue, turns map[string]locate.Value, tips Tips,
-	found map[string]Found) {
-	pad, padOK := points["pad"]
-	grip, gripOK := points["grip"]
-	if b.Clipon == nil && !padOK {
-		for _, m := range []string{"extension-reach", "extension-above-pad", "pad-tilt", "pad-length", "pad-width"} {
-			found[m] = Found{Absent: true, Note: "no clip-on"}
+func (m *measurer) clipon(tips Tips) {
+	pad, grip := bike.Place{Kind: bike.AtPad}, bike.Place{Kind: bike.AtGrip}
+	_, tilted := m.read("pad-tilt", angle(bike.PadBody))
+	if m.Bike.Clipon == nil && !tilted {
+		for _, name := range []string{"extension-reach", "extension-above-pad", "pad-tilt", "pad-length", "pad-width"} {
+			m.found[name] = Found{Absent: true, Note: "no clip-on"}
 		}
-		found["clip-ons"] = Found{Known: true}
+		m.found["clip-ons"] = Found{Known: true}
 		return
 	}
-	found["clip-ons"] = Found{Value: 1, Known: true}
-	if b.Clipon != nil && b.Clipon.Only() != nil {
-		c := b.Clipon.Only()
-		found["pad-length"], found["pad-width"] = Found{Value: c.PadLength, Known: true}, Found{Value: c.PadWidth, Known: true}
+	m.exact("clip-ons", 1)
+	c := m.Clipon
+	if c == nil && m.Bike.Clipon != nil {
+		c = m.Bike.Clipon.Only()
 	}
-	tilt, tiltOK := turns[bike.SetsPadTilt.Key()]
-	if !tiltOK {
-		tilt, tiltOK = turns["pad.tilt"]
+	if c != nil {
+		m.exact("pad-length", c.PadLength)
+		m.exact("pad-width", c.PadWidth)
 	}
-	if tiltOK {
-		found["pad-tilt"] = Found{Value: tilt.Value.Shown(), Sigma: tilt.Sigma.Shown(), Known: true}
+	if reach, ok := m.read("extension-reach", bike.Reading{Kind: bike.Level, From: bb, To: grip}); ok {
+		if tips.Ahead != nil {
+			reach.Value += *tips.Ahead
+		} else {
+			reach.AtLeast, reach.Note = true, "to the grip: the end with its shifter lies further ahead, give it with --tip-ahead"
+		}
+		m.found["extension-reach"] = reach
 	}
-	if !gripOK {
-		return
+	if above, ok := m.read("extension-above-pad", bike.Reading{Kind: bike.Plumb, From: pad, To: grip}); ok {
+		switch {
+		case tips.Above != nil:
+			above.Value += *tips.Above
+		case above.Value >= 0:
+			above.AtLeast, above.Note = true, "to the grip: the highest point of the end lies above it, give it with --tip-above"
+		default:
+			above.Note = "to the grip"
+		}
+		m.found["extension-above-pad"] = above
 	}
-	reach := Found{Value: grip.At.X, Sigma: grip.SigmaX, Known: true}
-	if tips.Ahead != nil {
-		reach.Value += *tips.Ahead
-	} else {
-		reach.AtLeast, reach.Note = true, "to the grip: the end with its shifter lies further ahead, give it with --tip-ahead"
-	}
-	found["extension-reach"] = reach
-	if !padOK {
-		return
-	}
-	rise := grip.At.Sub(pad.At)
-	above := Found{Value: rise.Y, Sigma: math.Hypot(grip.SigmaY, pad.SigmaY), Known: true}
-	if l.Clipon != nil && l.Grip.Body == assembly.Pads {
-		above.Sigma = math.Abs(rise.X) * tilt.Sigma.Value() // both on one part, which only turns
-	}
-	switch {
-	case tips.Above != nil:
-		above.Value += *tips.Above
-	case above.Value >= 0:
-		above.AtLeast, above.Note = true, "to the grip: the highest point of the end lies above it, give it with --tip-above"
-	default:
-		above.Note = "to the grip"
-	}
-	found["extension-above-pad"] = above
 }

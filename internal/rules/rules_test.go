@@ -203,7 +203,7 @@ func measured(t *testing.T, name string, tips Tips, change func(*bike.Bike)) map
 	}
 	a, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
-	return Take(b, a, tips)
+	return Take(a.Stance.Layout, a.Reads, tips)
 }
 
 func TestMeasuresOfTheClipOnBike(t *testing.T) {

@@ -116,13 +116,23 @@ func RideCells(r *job.Ride) (rows [][]Cell) {
 	return rows
 }
 
-// RulesCells are what becomes of every rule.
-func RulesCells(j *rules.Judgement, s *job.Source) []Cell {
-	list := []Cell{{Column: "rules", Value: string(j.Verdict)}}
-	for _, d := range j.Rules {
-		list = append(list, Cell{Column: d.ID, Value: strings.TrimSuffix(strings.ReplaceAll(string(d.Verdict)+": "+found(d), NoBreak, " "), ": ")})
+// RulesCells are what becomes of every rule, on another bike a row for each posture.
+func RulesCells(j *job.Judged) (rows [][]Cell) {
+	judged := func(k *rules.Judgement) []Cell {
+		list := []Cell{{Column: "rules", Value: string(k.Verdict)}}
+		for _, d := range k.Rules {
+			list = append(list, Cell{Column: d.ID, Value: strings.TrimSuffix(strings.ReplaceAll(string(d.Verdict)+": "+found(d), NoBreak, " "), ": ")})
+		}
+		return append(list, told(Doubts(j.Source.Adjusted)))
 	}
-	return append(list, told(Doubts(s.Adjusted)))
+	if j.Carry == nil {
+		return [][]Cell{judged(&j.Judgement)}
+	}
+	for _, k := range j.Postures {
+		rows = append(rows, append([]Cell{{Column: "posture", Value: k.Posture}, {Column: "answer", Value: either(k.Carried, "carried", "not carried")}},
+			judged(&k.Judgement)...))
+	}
+	return rows
 }
 
 // CompareCells are what changed, a row for each posture that both bikes have.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/rules"
 )
@@ -25,16 +26,41 @@ func Event(e *rules.Event) string {
 
 // Rules lays out a bike held against an event: what it comes to, what is broken or open and why, and what is kept; all adds
 // the texts of the others.
-func (p *Page) Rules(j *rules.Judgement, source *job.Source, all bool) {
-	p.Strong(fmt.Sprintf("%s, by the rules of %s", Bike(source.Bike), Event(j.Event)))
-	p.Danger(Doubts(source.Adjusted)...)
-	p.judgement(j)
+func (p *Page) Rules(j *job.Judged, all bool) {
+	if j.Carry == nil {
+		p.Strong(fmt.Sprintf("%s, by the rules of %s", Bike(j.Source.Bike), Event(j.Event)))
+	} else {
+		from, to := Names(j.Source.Bike, j.Carry.Target)
+		p.Strong(fmt.Sprintf("%s set up as %s, by the rules of %s", to, from, Event(j.Event)))
+	}
+	p.Danger(Doubts(j.Source.Adjusted)...)
+	if j.Carry != nil {
+		p.failed(j.Carry.Failed)
+		for _, k := range j.Postures {
+			if k.Carried {
+				p.Para("", PostureVerdict(k.Result))
+			} else {
+				p.Danger(PostureVerdict(k.Result))
+				p.Para("   ", Consequences(k.Result)...)
+			}
+			if len(j.Postures) > 1 {
+				p.kept(&k.Judgement)
+			}
+		}
+		if len(j.Postures) > 1 {
+			p.Space()
+			p.Para("", "In full, posture "+diag.Shorten(j.Least().Posture, 22)+", which keeps least:")
+		}
+	}
+	if len(j.Postures) <= 1 {
+		p.kept(&j.Judgement)
+	}
 	p.Para("", fmt.Sprintf("%s, %s, edition %s.", j.Authority, j.Document, j.Edition))
 	if j.EditionNote != "" {
 		p.Para("", Sentence(j.EditionNote))
 	}
 	if len(j.HeightClasses) > 1 {
-		p.Para("", heightClass(j))
+		p.Para("", heightClass(&j.Judgement))
 	}
 	var rest [][]string
 	for _, d := range j.Rules {
@@ -65,17 +91,16 @@ func (p *Page) Rules(j *rules.Judgement, source *job.Source, all bool) {
 		}
 	}
 	p.Space()
-	p.Para("", Assumed(source.Adjusted)...)
+	p.Para("", Assumed(j.Source.Adjusted)...)
 	if n := len(j.Unmeasured); n > 0 && !all {
 		p.Para("", fmt.Sprintf("The event has %s more that cannot be measured here: --more.", Counted(n, "rule")))
 	}
 	p.Para("", j.Note)
-	p.versions(all, source.Bike.Versions(nil))
+	p.versions(all, j.Versions)
 }
 
-// judgement says what it comes to.
-func (p *Page) judgement(j *rules.Judgement) {
-	var failed, open []string
+// Open are the rules that fail, and those that are still open.
+func Open(j *rules.Judgement) (failed, open []string) {
 	for _, d := range j.Rules {
 		switch d.Verdict {
 		case rules.Fail:
@@ -84,7 +109,12 @@ func (p *Page) judgement(j *rules.Judgement) {
 			open = append(open, d.ID)
 		}
 	}
-	switch {
+	return failed, open
+}
+
+// kept says what it comes to.
+func (p *Page) kept(j *rules.Judgement) {
+	switch failed, open := Open(j); {
 	case len(failed) > 0:
 		p.Danger("FAILS: " + strings.Join(failed, ", "))
 	case len(open) > 0:
