@@ -43,7 +43,9 @@ func (l *Library) AddDir(dir string) diag.List {
 			found = append(found, l.add(p)...)
 		}
 		if found.HasErrors() {
-			l.broken[idOf(file)] = slices.Clone(found)
+			id := idOf(file)
+			l.broken[id] = slices.Clone(found)
+			found[0].Summary += fmt.Sprintf("; %q is left out", id)
 			for i := range found {
 				found[i].Severity = diag.Warning
 			}
@@ -214,7 +216,7 @@ func (l *Library) hint(k partfile.Kind, id string) string {
 // ownParts is how parts of the user's own are found.
 const ownParts = "--catalog DIR adds parts of your own"
 
-// IDs are the ids of a kind, sorted.
+// IDs are the ids of a kind whose parts can be read, sorted.
 func (l *Library) IDs(k partfile.Kind) []string {
 	files, _ := fs.Glob(l.builtin, folder(k)+"/*.toml") // the pattern is well formed
 	ids := make([]string, 0, len(files)+len(l.own[k]))
@@ -224,6 +226,7 @@ func (l *Library) IDs(k partfile.Kind) []string {
 	for id := range l.own[k] {
 		ids = append(ids, id)
 	}
+	ids = slices.DeleteFunc(ids, func(id string) bool { return l.broken[id] != nil })
 	slices.Sort(ids)
 	return slices.Compact(ids)
 }
@@ -236,13 +239,10 @@ func (l *Library) Glob(k partfile.Kind, pattern string) []string {
 	})
 }
 
-// List is every part of a kind that can be read, sorted by id.
+// List is every part of a kind, sorted by id.
 func (l *Library) List(k partfile.Kind) ([]*partfile.Part, error) {
 	var parts []*partfile.Part
 	for _, id := range l.IDs(k) {
-		if l.broken[id] != nil {
-			continue
-		}
 		p, err := l.Lookup(k, id)
 		if err != nil {
 			return nil, err
