@@ -72,7 +72,8 @@ another part, and what is not exchanged stays where it is.`,
 	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` on the saddles to tell of, like width:80,seat-tube")
 	for i, kind := range partKinds {
-		f.StringVar(&o.parts[i], kind.String(), "", "fit another "+strings.Replace(kind.String(), "clipon", "clip-on", 1)+" first: `PART` is a catalogue id or the path of a file")
+		f.StringVar(&o.parts[i], kind.String(), "", "fit another "+strings.Replace(kind.String(), "clipon", "clip-on", 1)+
+			" first: `PART` is a catalogue id or the path of a file")
 	}
 	f.StringVar(&o.write, "write", "", "write TO as it will stand to `FILE`")
 	f.BoolVar(&o.force, "force", false, "with --write: replace FILE when it is there already")

@@ -21,9 +21,10 @@ func (a *app) catalogWhoCommand() *cobra.Command {
 		Short: "Which bikes use a part, and what another shape of it does to each",
 		Long: `Lists the bikes among the files, and in the folders among them and below, that use PART: a catalogue id or the path of a part file.
 
-Where there are two shapes of it, each bike is located with both from the same readings and marks: where seat and hands are found to be with the
-second, less with the first, those that move most first. The two are PART and --instead FILE; or, where PART is a file or comes from --catalog and has the
-id of a built-in part, the built-in one and that one. With --to each bike is carried there with both, and the setting that changes most is told.`,
+Where there are two shapes of it, each bike is located with both from the same readings and marks: where seat and hands are
+found to be with the second, less with the first, those that move most first. The two are PART and --instead FILE; or, where
+PART is a file or comes from --catalog and has the id of a built-in part, the built-in one and that one. With --to each bike
+is carried there with both, and the setting that changes most is told.`,
 		Example: `  carryover catalog who short-250 .
   carryover catalog who short-250 --instead my-saddle.toml . --to example:studio`,
 		Args: atLeast(2),

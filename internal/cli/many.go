@@ -21,7 +21,8 @@ import (
 type manyOptions struct{ source string }
 
 func (o *manyOptions) flags(f *pflag.FlagSet, columns string) {
-	f.StringVar(&o.source, "many", "", "do this for every bike of a folder, or every row of a CSV with the columns "+columns+": `PATH`; print one CSV")
+	f.StringVar(&o.source, "many", "", "do this for every bike of a folder, or every row of a CSV with the columns "+columns+
+		": `PATH`; print one CSV")
 }
 
 // args are a command's own, or with --many up to n for what the rows leave open.

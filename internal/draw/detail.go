@@ -47,7 +47,8 @@ func (v *Scene) details(r *Room, f frame) {
 }
 
 // detail draws the surroundings of one contact into a circle, with what it is below.
-func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Point, scale float64, was, is assembly.Contact, letter string) {
+func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Point, scale float64, was, is assembly.Contact,
+	letter string) {
 	f := frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
 	r.p.Area(Open, Both, "detail "+string(is.Name), circle(at, radius, 0, 2*math.Pi)...)
 	for _, l := range v.layers() {

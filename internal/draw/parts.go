@@ -90,7 +90,8 @@ func leverLines(s *standing) [][]plane.Point {
 	mount, _ := s.BarShape.Mount(s.LeverAt)
 	top := plane.Pose{Origin: s.Hood.At, Turn: s.Hood.Angle}
 	// The hand lies on the top surface behind the horn; the horn and the underside are only sketched.
-	return [][]plane.Point{posed(s.Poses[assembly.Bar], mount, top.At(plane.Point{X: -28}), top.At(plane.Point{X: 14}), top.At(plane.Point{X: 26, Y: 16}),
+	return [][]plane.Point{posed(s.Poses[assembly.Bar], mount, top.At(plane.Point{X: -28}), top.At(plane.Point{X: 14}),
+		top.At(plane.Point{X: 26, Y: 16}),
 		top.At(plane.Point{X: 36, Y: 14}), top.At(plane.Point{X: 34, Y: -14}), top.At(plane.Point{X: 4, Y: -30}), mount)}
 }
 

@@ -267,12 +267,14 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 	if n.Finite() && h.Finite() {
 		y := f.at(hi).Y - 6.5
 		span(f.at(n), f.at(h), plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.at(h).X, Y: y}, "reach",
-			v.told(carry.Reach, bike.Reading{Kind: bike.Level, From: nose, To: hand}, func(l Layer) float64 { return from(l, hand).X - from(l, nose).X }))
+			v.told(carry.Reach, bike.Reading{Kind: bike.Level, From: nose, To: hand},
+				func(l Layer) float64 { return from(l, hand).X - from(l, nose).X }))
 	}
 	if m.Finite() && h.Finite() {
 		x := f.at(hi).X + 7
 		span(f.at(h), f.at(m), plane.Point{X: x, Y: f.at(h).Y}, plane.Point{X: x, Y: f.at(m).Y}, "drop",
-			v.told(carry.Drop, bike.Reading{Kind: bike.Plumb, From: hand, To: mid}, func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y }))
+			v.told(carry.Drop, bike.Reading{Kind: bike.Plumb, From: hand, To: mid},
+				func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y }))
 	}
 	if bbh := s.Bike.Frame.BBHeight; bbh != nil && m.Finite() {
 		x := f.at(lo).X - 7

@@ -253,7 +253,8 @@ func (c *Comparison) read(g Group, posture, key string, r bike.Reading) {
 	a, sigmaA, okA := c.A.Adjusted.Reads(r)
 	b, sigmaB, okB := c.B.Adjusted.Reads(r)
 	if okA && okB {
-		c.add(Difference{Group: g, Posture: posture, Key: key, Reading: &r, Turns: r.Kind == bike.Angle, A: a, B: b, SigmaA: sigmaA, SigmaB: sigmaB})
+		c.add(Difference{Group: g, Posture: posture, Key: key, Reading: &r, Turns: r.Kind == bike.Angle, A: a, B: b, SigmaA: sigmaA,
+			SigmaB: sigmaB})
 	}
 }
 
@@ -270,7 +271,8 @@ func (c *Comparison) readings() {
 		}
 		o := c.OnlyB[i]
 		c.OnlyB = slices.Delete(c.OnlyB, i, i+1)
-		c.add(Difference{Group: Readings, Key: r.Written, Reading: &r, Turns: r.Kind == bike.Angle, A: r.Value, B: o.Value, SigmaA: r.Sigma, SigmaB: o.Sigma})
+		c.add(Difference{Group: Readings, Key: r.Written, Reading: &r, Turns: r.Kind == bike.Angle, A: r.Value, B: o.Value, SigmaA: r.Sigma,
+			SigmaB: o.Sigma})
 	}
 }
 
@@ -329,7 +331,8 @@ func (c *Comparison) MarshalJSON() ([]byte, error) {
 	}
 	a, b := c.A.Bike, c.B.Bike
 	return json.Marshal(carry.Keys{"schema": 1, "a": a.File, "b": b.File, "a_name": a.Name, "b_name": b.Name, "a_date": a.Record.Date,
-		"b_date": b.Record.Date, "differences": list, "parts": append([]Exchanged{}, c.Parts...), "only_a": names(c.OnlyA), "only_b": names(c.OnlyB),
-		"notes": append([]string{}, c.Notes...), "a_suspects": c.A.Adjusted.Findings(), "b_suspects": c.B.Adjusted.Findings(),
+		"b_date": b.Record.Date, "differences": list, "parts": append([]Exchanged{}, c.Parts...), "only_a": names(c.OnlyA),
+		"only_b": names(c.OnlyB),
+		"notes":  append([]string{}, c.Notes...), "a_suspects": c.A.Adjusted.Findings(), "b_suspects": c.B.Adjusted.Findings(),
 		"versions": append(a.Versions(nil), b.Versions(nil)...)})
 }

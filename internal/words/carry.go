@@ -366,7 +366,8 @@ func Minds(r *job.Result) []string {
 
 // mark says how the place of the support is found on a saddle with a shape, where a reading goes to it; else "".
 func mark(r *job.Result) string {
-	if r.Target.Saddle.Empty() || !slices.ContainsFunc(r.Checks, func(c carry.Check) bool { return c.Reading.From == r.Target.Seat(saddle.Sit) }) {
+	if r.Target.Saddle.Empty() || !slices.ContainsFunc(r.Checks,
+		func(c carry.Check) bool { return c.Reading.From == r.Target.Seat(saddle.Sit) }) {
 		return ""
 	}
 	return fmt.Sprintf("The sit mark is where the saddle is %s mm wide; a gauge to cut out finds it (carryover template --gauge %[1]s).",

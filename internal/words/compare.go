@@ -33,7 +33,8 @@ var groups = []struct {
 	group job.Group
 	name  string
 	short bool // told without being asked for
-}{{job.Measures, "What a tape reads", true}, {job.Contacts, "Where you touch it, seen from the BB", true}, {job.Angles, "What the joints do", true},
+}{{job.Measures, "What a tape reads", true}, {job.Contacts, "Where you touch it, seen from the BB", true},
+	{job.Angles, "What the joints do", true},
 	{job.Feet, "Under the foot", false}, {job.Marks, "Where the scales stand", false}, {job.Readings, "Readings as they were taken", false},
 	{job.References, "Places on the saddles", false}}
 
@@ -75,7 +76,8 @@ func (d different) row() []string {
 	if s := of(d.Sigma); !None(s) {
 		by += NoBreak + "±" + NoBreak + Bare(s)
 	}
-	return []string{Different(d.Difference), Bare(of(d.A)) + either(d.Turns, "°", ""), Bare(of(d.B)) + either(d.Turns, "°", ""), by + either(d.Turns, "°", "")}
+	return []string{Different(d.Difference), Bare(of(d.A)) + either(d.Turns, "°", ""), Bare(of(d.B)) + either(d.Turns, "°", ""),
+		by + either(d.Turns, "°", "")}
 }
 
 type different struct{ *job.Difference }

@@ -92,7 +92,8 @@ func Touches(a *locate.Adjustment, pos *locate.Position, all bool) [][]string {
 	var rows [][]string
 	effects, err := a.Effects(pos.Posture)
 	add := func(c assembly.Contact, k int, angle string) {
-		rows = append(rows, []string{Touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle, either(err == nil, sureness(effects, k, all), "")})
+		rows = append(rows, []string{Touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle,
+			either(err == nil, sureness(effects, k, all), "")})
 	}
 	add(pos.Sit, 0, Tilted(plane.Angle(pos.Sit.Angle), "nose"))
 	add(pos.Hands, 3, Tilted(plane.Angle(pos.Hands.Angle), "front"))
@@ -257,7 +258,8 @@ func Surer(now float64, steps []locate.Step) []string {
 		if s.Again {
 			what += ", once more"
 		}
-		list = append(list, Sentence(fmt.Sprintf("%s: ±%s%s mm in all becomes ±%s%s mm", what, NoBreak, Num(now, 1), NoBreak, Num(s.Spread, 1))))
+		list = append(list, Sentence(fmt.Sprintf("%s: ±%s%s mm in all becomes ±%s%s mm", what, NoBreak, Num(now, 1), NoBreak,
+			Num(s.Spread, 1))))
 		now = s.Spread
 	}
 	return list
