@@ -49,7 +49,7 @@ contact is not carried to TO it is 3.`,
 		}),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if o.many.source != "" {
-				return a.many(cmd.Context(), o.many.source, strings.Join(args, ""), o.rider, o.posture,
+				return a.many(cmd.Context(), o.many, strings.Join(args, ""), o.rider, o.posture,
 					func(ctx context.Context, c client) ([][]words.Cell, error) {
 						r, err := a.ride(ctx, c, o)
 						if err != nil {

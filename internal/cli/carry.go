@@ -186,7 +186,7 @@ func (a *app) finished(c *job.Carry, q job.Asked, date string, o carryOptions) e
 // carryMany carries every row's bike, in rows for its postures.
 func (a *app) carryMany(ctx context.Context, to string, o carryOptions) error {
 	exchange := o.exchange()
-	return a.many(ctx, o.many.source, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
+	return a.many(ctx, o.many, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
 		if c.to == "" && len(exchange) == 0 {
 			return nil, errNoPair
 		}

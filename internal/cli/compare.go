@@ -36,7 +36,7 @@ taken, the places on the saddles and where the scales stand. It says nothing of 
 		Args: o.many.args(1, exactly(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if o.many.source != "" {
-				return a.many(cmd.Context(), o.many.source, strings.Join(args, ""), o.rider, o.posture, a.compareRow)
+				return a.many(cmd.Context(), o.many, strings.Join(args, ""), o.rider, o.posture, a.compareRow)
 			}
 			return a.compare(args, o)
 		},

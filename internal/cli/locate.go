@@ -36,7 +36,7 @@ with --to TARGET the settings of that bike.`,
 		Args: o.many.args(0, exactly(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if o.many.source != "" {
-				return a.many(cmd.Context(), o.many.source, "", o.rider, "", func(_ context.Context, c client) ([][]words.Cell, error) {
+				return a.many(cmd.Context(), o.many, "", o.rider, "", func(_ context.Context, c client) ([][]words.Cell, error) {
 					source, err := a.source(c.from, c.rider, locate.Options{Significance: o.significance})
 					if err != nil {
 						return nil, err

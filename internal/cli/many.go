@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -18,18 +19,25 @@ import (
 )
 
 // manyOptions ask for the same over many bikes.
-type manyOptions struct{ source string }
+type manyOptions struct{ source, out string }
 
 func (o *manyOptions) flags(f *pflag.FlagSet, columns string) {
 	f.StringVar(&o.source, "many", "", "do this for every bike of a folder, or every row of a CSV with the columns "+columns+
 		": `PATH`; print one CSV")
+	f.StringVarP(&o.out, "output", "o", stdoutName, "with --many: write the CSV to `FILE`")
 }
 
 // args are a command's own, or with --many up to n for what the rows leave open.
 func (o *manyOptions) args(n int, own cobra.PositionalArgs) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
-		if o.source == "" {
+		switch {
+		case o.source == "" && o.out != stdoutName:
+			return usageError{errors.New("-o belongs to --many")}
+		case o.source == "":
 			return own(cmd, args)
+		}
+		if err := wantOutput(o.out, "clients.csv", o.source); err != nil {
+			return err
 		}
 		if json := cmd.Flags().Lookup("json"); json != nil && json.Changed {
 			return usageError{errors.New("--many prints CSV, not JSON")}
@@ -50,8 +58,8 @@ type answered func(ctx context.Context, c client) ([][]words.Cell, error)
 
 // many answers every client in its place: one that cannot be answered is a row with the reason. What the rows leave open, a second
 // bike or a rider, is as on the command line.
-func (a *app) many(ctx context.Context, source, to, rider, posture string, answer answered) error {
-	table, list, err := clients(source)
+func (a *app) many(ctx context.Context, o manyOptions, to, rider, posture string, answer answered) error {
+	table, list, err := clients(o.source)
 	if err != nil {
 		return err
 	}
@@ -95,7 +103,10 @@ func (a *app) many(ctx context.Context, source, to, rider, posture string, answe
 		}
 	}
 	done()
-	if err := table.Write(a.Out, words.Collected(table.Header, keys, rows, table.Number)); err != nil {
+	write := func(w io.Writer) error {
+		return table.Write(w, words.Collected(table.Header, keys, rows, table.Number))
+	}
+	if err := a.output(o.out, write); err != nil {
 		return err
 	}
 	switch {

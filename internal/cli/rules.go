@@ -123,7 +123,7 @@ func broken(j *job.Judged) error {
 }
 
 func (a *app) rulesMany(ctx context.Context, to string, o rulesOptions) error {
-	return a.many(ctx, o.many.source, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
+	return a.many(ctx, o.many, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
 		j, err := a.judge(ctx, c, o)
 		if err != nil {
 			return nil, err
