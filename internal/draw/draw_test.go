@@ -404,9 +404,9 @@ func FuzzFit(f *testing.F) {
 		if !(width > 2 && width < 500) {
 			return
 		}
-		got := draw.Fit(name, draw.Label, width)
-		if draw.Measure(got, draw.Label) > width+1e-9 && got != "…" {
-			t.Fatalf("%q is %g mm wide, more than %g", got, draw.Measure(got, draw.Label), width)
+		got := draw.Shortened(name, draw.Label, width)
+		if draw.TextWidth(got, draw.Label) > width+1e-9 && got != "…" {
+			t.Fatalf("%q is %g mm wide, more than %g", got, draw.TextWidth(got, draw.Label), width)
 		}
 	})
 }

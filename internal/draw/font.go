@@ -46,8 +46,8 @@ func has(r rune) bool {
 	return err == nil && g != 0
 }
 
-// Measure is the width of text, mm. Letters that the font lacks count as wide as other fonts usually have them.
-func Measure(text string, k Style) float64 {
+// TextWidth is the width of text, mm. Letters that the font lacks count as wide as other fonts usually have them.
+func TextWidth(text string, k Style) float64 {
 	f := faceOf(k)
 	var buf sfnt.Buffer
 	em := 0.0
@@ -97,8 +97,8 @@ func Missing(pictures ...*Picture) string {
 	return b.String()
 }
 
-// Fit makes a name from a file fit into width mm: visible, on one line, and cut with an ellipsis when too long.
-func Fit(name string, k Style, width float64) string {
+// Shortened makes a name from a file fit into width mm: visible, on one line, and cut with an ellipsis when too long.
+func Shortened(name string, k Style, width float64) string {
 	const most = 400 // letters looked at: more never fit on a page
 	short := []rune(spaced(name))
 	cut := len(short) > most
@@ -106,10 +106,10 @@ func Fit(name string, k Style, width float64) string {
 		short = short[:most]
 	}
 	shown := []rune(diag.Visible(string(short)))
-	if !cut && Measure(string(shown), k) <= width {
+	if !cut && TextWidth(string(shown), k) <= width {
 		return string(shown)
 	}
-	for len(shown) > 0 && Measure(string(shown)+"…", k) > width {
+	for len(shown) > 0 && TextWidth(string(shown)+"…", k) > width {
 		shown = shown[:len(shown)-1]
 	}
 	return string(shown) + "…"

@@ -94,9 +94,9 @@ func (m *Mark) pdf(doc *fpdf.Fpdf) {
 func (m *Mark) shift(text string) float64 {
 	switch m.Side {
 	case Middle:
-		return -Measure(text, m.Style) / 2
+		return -TextWidth(text, m.Style) / 2
 	case End:
-		return -Measure(text, m.Style)
+		return -TextWidth(text, m.Style)
 	}
 	return 0
 }

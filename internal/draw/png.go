@@ -173,7 +173,7 @@ func (c *canvas) text(m Mark, l look) {
 			return m.At.Add(plane.Point{X: pen + x*k, Y: y * k}.Turn(-m.Turn))
 		}
 		c.paint(contours(segs, place), l.fill)
-		pen += Measure(string(r), m.Style)
+		pen += TextWidth(string(r), m.Style)
 	}
 }
 

@@ -16,7 +16,7 @@ func (b box) near(q plane.Point) plane.Point {
 
 // corners are those of a mark's text, once around: what no line and no other text may enter.
 func (m *Mark) corners() [4]plane.Point {
-	w, size := Measure(m.Text, m.Style), m.Style.Size()
+	w, size := TextWidth(m.Text, m.Style), m.Style.Size()
 	left := map[Side]float64{Start: 0, Middle: -w / 2, End: -w}[m.Side]
 	var list [4]plane.Point
 	for i, c := range [4][2]float64{{left, 0.22 * size}, {left + w, 0.22 * size}, {left + w, -0.76 * size}, {left, -0.76 * size}} {
@@ -258,7 +258,7 @@ func (r *Room) dimension(a, b plane.Point, name string) {
 // sayAlong puts text along the line from a to b, off it, and reports whether there was room.
 func (r *Room) sayAlong(k Style, a, b plane.Point, text string) bool {
 	d := b.Sub(a)
-	n, w := d.Norm(), Measure(text, k)
+	n, w := d.Norm(), TextWidth(text, k)
 	if w+2 > n {
 		return false
 	}

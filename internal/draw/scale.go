@@ -58,7 +58,7 @@ func (v *Scene) legendOf(p *Picture, y float64, rows []row) bool {
 	x := edge
 	say := func(text string, width float64) {
 		p.Say(Minor, Both, plane.Point{X: x + width, Y: y + 3.8}, Start, text)
-		x += width + Measure(text, Minor) + 8
+		x += width + TextWidth(text, Minor) + 8
 	}
 	if scale {
 		p.Area(Accent, Both, "", pointer(plane.Point{X: x + 2, Y: y + 4}, 1)...)
@@ -238,8 +238,8 @@ func (w row) draw(p *Picture, corner plane.Point, width float64) {
 	}
 	base := corner.Y + 8.5
 	left, right := corner.X+nameWidth+pad, corner.X+width-pad
-	p.Say(Label, Both, plane.Point{X: corner.X, Y: base - 0.4}, Start, Fit(w.name, Label, nameWidth))
-	p.Say(Minor, Both, plane.Point{X: corner.X, Y: base + 3.6}, Start, Fit(w.hint, Minor, nameWidth))
+	p.Say(Label, Both, plane.Point{X: corner.X, Y: base - 0.4}, Start, Shortened(w.name, Label, nameWidth))
+	p.Say(Minor, Both, plane.Point{X: corner.X, Y: base + 3.6}, Start, Shortened(w.hint, Minor, nameWidth))
 	switch w.kind {
 	case onScale:
 		w.scale(p, base, left, right, corner.X+width)
@@ -259,7 +259,7 @@ func (w row) draw(p *Picture, corner plane.Point, width float64) {
 // say writes the value over a place on the row's line, inside [left, right].
 func (w row) say(p *Picture, x, y, left, right float64) {
 	text := w.value + w.limit
-	half := Measure(text, Alert) / 2
+	half := TextWidth(text, Alert) / 2
 	p.Say(Alert, Both, plane.Point{X: plane.Clamp(x, left+half, math.Max(left+half, right-half)), Y: y}, Middle, text)
 }
 
@@ -316,7 +316,7 @@ func (w row) ticks(p *Picture, at func(float64) plane.Point, span, width float64
 		q := at(k * major)
 		p.Line(Thin, Both, "", q, q.Add(plane.Point{Y: 2.2}))
 		text := Fixed(k*major, decimals)
-		if math.Abs(q.X-was) < 2.2+(Measure(text, Minor)+math.Max(Measure(w.stood, Minor), 3))/2 {
+		if math.Abs(q.X-was) < 2.2+(TextWidth(text, Minor)+math.Max(TextWidth(w.stood, Minor), 3))/2 {
 			continue // the old mark's pointer stands there
 		}
 		p.Say(Minor, Both, q.Add(plane.Point{Y: 5.2}), Middle, text)
@@ -337,8 +337,8 @@ func (w row) tape(p *Picture, base, left, right float64) {
 		p.Line(Heavy, Both, "", plane.Point{X: x, Y: base - 2.4}, plane.Point{X: x, Y: base + 1.2})
 	}
 	half := (right - left) / 2
-	p.Say(Label, Both, plane.Point{X: left, Y: base + 4.6}, Start, Fit(w.ends[0], Label, half-1))
-	p.Say(Label, Both, plane.Point{X: right, Y: base + 4.6}, End, Fit(w.ends[1], Label, half-1))
+	p.Say(Label, Both, plane.Point{X: left, Y: base + 4.6}, Start, Shortened(w.ends[0], Label, half-1))
+	p.Say(Label, Both, plane.Point{X: right, Y: base + 4.6}, End, Shortened(w.ends[1], Label, half-1))
 	w.say(p, (left+right)/2, base-3.4, left, right)
 }
 
@@ -365,7 +365,7 @@ func (w row) level(p *Picture, base, left, right float64) {
 	u := plane.Direction(w.angle)
 	p.Line(Heavy, Both, "angle "+w.name, plane.Point{X: left, Y: base}, plane.Point{X: left + arm*u.X, Y: base - plane.Clamp(arm*u.Y, -6, 6)})
 	p.Say(Alert, Both, plane.Point{X: left + arm + 5, Y: base - 0.4}, Start, w.value+w.limit)
-	p.Say(Minor, Both, plane.Point{X: left + arm + 5, Y: base + 3.6}, Start, Fit(w.ends[0], Minor, right-left-arm-5))
+	p.Say(Minor, Both, plane.Point{X: left + arm + 5, Y: base + 3.6}, Start, Shortened(w.ends[0], Minor, right-left-arm-5))
 }
 
 // holes draws the holes on offer, the front to the right, with the one to use filled.
@@ -411,7 +411,7 @@ func (w row) risers(p *Picture, base, left, right float64) {
 	}
 	p.Say(Alert, Both, plane.Point{X: left + wide + 4, Y: base - 0.4}, Start, w.value+w.limit)
 	p.Say(Minor, Both, plane.Point{X: left + wide + 4, Y: base + 3.6}, Start,
-		Fit("of "+words.MM(most)+" at most", Minor, right-left-wide-4))
+		Shortened("of "+words.MM(most)+" at most", Minor, right-left-wide-4))
 }
 
 // niceStep is the least of 1, 2, 5 times a power of ten that is at least v.

@@ -39,7 +39,7 @@ func (o Sheet) top() float64 {
 // headed writes a picture's title and returns how far down it reaches.
 func (p *Picture) headed(o Sheet) float64 {
 	if !o.Plain {
-		p.Say(Head, Both, plane.Point{X: edge, Y: 4.4}, Start, Fit(p.Title, Head, p.Width-2*edge))
+		p.Say(Head, Both, plane.Point{X: edge, Y: 4.4}, Start, Shortened(p.Title, Head, p.Width-2*edge))
 	}
 	return o.top()
 }
@@ -160,7 +160,7 @@ func (v *Scene) machines(p *Picture, f frame) (labels []note) {
 			continue
 		}
 		a := &s.Bike.Adjusters[i]
-		text := Fit(a.Name, Label, 34)
+		text := Shortened(a.Name, Label, 34)
 		if t := s.travels[i]; !a.NoScale && !a.FromHere && !math.IsNaN(t) {
 			text += " " + typeset(words.Mark(a, t/a.Unit))
 		}
@@ -318,7 +318,7 @@ func (v *Scene) floors(r *Room, f frame) {
 			if was := v.bikes[From].Bike.Frame.BBHeight; l == To && was != nil && *was == *h {
 				continue
 			} else if was == nil || other == nil || *was != *other {
-				text += ", " + Fit(v.name(l), Minor, 50)
+				text += ", " + Shortened(v.name(l), Minor, 50)
 			}
 		}
 		y := f.at(plane.Point{Y: -*h}).Y
@@ -412,7 +412,7 @@ func (v *Scene) sideText() string {
 		h, okH := v.place(l, v.hands())
 		if okN && okM && okH {
 			fmt.Fprintf(&b, " %s: saddle height %s mm, setback %s mm, reach to the %s %s mm, drop %s mm, crank %s mm.",
-				Fit(v.name(l), Label, 120), mm(m.Norm()), mm(-n.X), words.Hands(v.Posture.Hands), mm(h.X-n.X), mm(m.Y-h.Y),
+				Shortened(v.name(l), Label, 120), mm(m.Norm()), mm(-n.X), words.Hands(v.Posture.Hands), mm(h.X-n.X), mm(m.Y-h.Y),
 				mm(v.bikes[l].crank))
 		}
 	}

@@ -81,7 +81,7 @@ func (m *Mark) svg(b *strings.Builder) {
 		}
 		if strings.ContainsFunc(diag.Visible(m.Text), func(r rune) bool { return !has(r) }) {
 			// The reader's font is another: it is made to take the room that was measured.
-			b.WriteString(` textLength="` + num(Measure(m.Text, m.Style)) + `" lengthAdjust="spacingAndGlyphs"`)
+			b.WriteString(` textLength="` + num(TextWidth(m.Text, m.Style)) + `" lengthAdjust="spacingAndGlyphs"`)
 		}
 		b.WriteString(">" + escaped(m.Text) + "</text>\n")
 		return

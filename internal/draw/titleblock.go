@@ -23,7 +23,7 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		l := names[len(names)-1-i]
 		base := row*float64(i) + 4.4
 		p.Line(v.parts(l), l, "", at(x0+2, base-1.1), at(x0+11, base-1.1))
-		p.Say(Label, l, at(x0+13, base), Start, Fit(v.name(l), Label, wide-14.5))
+		p.Say(Label, l, at(x0+13, base), Start, Shortened(v.name(l), Label, wide-14.5))
 	}
 	last := row*float64(len(names)) + 0.6
 	text := fmt.Sprintf("%s, mm", scaleName(p.Scale))

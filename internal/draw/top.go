@@ -14,7 +14,7 @@ func (v *Scene) legend(p *Picture, y float64) float64 {
 	for i := range names {
 		l := names[len(names)-1-i]
 		p.Line(v.parts(l), l, "", plane.Point{X: edge, Y: y + 2.6}, plane.Point{X: edge + 9, Y: y + 2.6})
-		p.Say(Label, l, plane.Point{X: edge + 11, Y: y + 3.6}, Start, Fit(v.name(l), Label, p.Width-2*edge-11))
+		p.Say(Label, l, plane.Point{X: edge + 11, Y: y + 3.6}, Start, Shortened(v.name(l), Label, p.Width-2*edge-11))
 		y += 4.8
 	}
 	return y
@@ -113,7 +113,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 		st := station(l)
 		_, widest := s.Widest()
 		p.Text += fmt.Sprintf(" %s: %s mm long, %s mm at its widest; it carries %s mm behind its nose.",
-			Fit(v.name(l), Label, 120), mm(s.Length), mm(widest), mm(st))
+			Shortened(v.name(l), Label, 120), mm(s.Length), mm(widest), mm(st))
 		if widest < v.Posture.Support {
 			p.Text += " It is nowhere as wide as the support."
 		}

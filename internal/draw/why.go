@@ -35,7 +35,7 @@ func (v *Scene) Why(o Sheet) *Picture {
 	p.Say(Minor, Both, plane.Point{X: edge + 27, Y: y + 3.6}, Start, "less than on the first bike, mm")
 	y += 6.5
 	if !o.Plain {
-		p.Say(Label, Both, plane.Point{X: edge, Y: y + 3.6}, Start, Fit(because, Label, p.Width-2*edge))
+		p.Say(Label, Both, plane.Point{X: edge, Y: y + 3.6}, Start, Shortened(because, Label, p.Width-2*edge))
 		y += 6.5
 	}
 	columns, between := 2, 8.0
@@ -140,7 +140,7 @@ func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
 	zero := at.X + whyNames + whyEnd + (c.width-whyNames-2*whyEnd-(hi-lo)/c.scale)/2 - lo/c.scale
 	first, rows := y, float64(len(by))
 	bike := func(l Layer, x, value float64, k Style) {
-		p.Say(Label, Both, plane.Point{X: at.X, Y: y + 3.2}, Start, Fit(v.name(l), Label, whyNames))
+		p.Say(Label, Both, plane.Point{X: at.X, Y: y + 3.2}, Start, Shortened(v.name(l), Label, whyNames))
 		p.Say(k, Both, plane.Point{X: math.Max(x, zero) + 1.2, Y: y + 3.2}, Start, mm(value))
 		y += whyRow
 	}
@@ -154,7 +154,7 @@ func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
 	from := zero
 	for i, d := range by {
 		to := from + d/c.scale
-		p.Say(Minor, Both, plane.Point{X: at.X + 2, Y: y + 3.2}, Start, Fit(names[i], Minor, whyNames-2))
+		p.Say(Minor, Both, plane.Point{X: at.X + 2, Y: y + 3.2}, Start, Shortened(names[i], Minor, whyNames-2))
 		style := Solid
 		if d < 0 {
 			style = Open

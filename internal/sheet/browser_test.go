@@ -154,7 +154,7 @@ func TestPageInABrowser(t *testing.T) {
 			({Text: e.textContent, Style: e.getAttribute("class"), Wide: e.getComputedTextLength()}))`, &list)
 		require.NotEmpty(t, list)
 		for _, l := range list {
-			assert.InDelta(t, draw.Measure(l.Text, styles[l.Style]), l.Wide, 0.15, l.Text)
+			assert.InDelta(t, draw.TextWidth(l.Text, styles[l.Style]), l.Wide, 0.15, l.Text)
 		}
 	})
 

@@ -51,7 +51,7 @@ func Pages(s Saddle, p Paper) ([]*draw.Picture, error) {
 	}
 	var pages []*draw.Picture
 	for _, d := range []*drawing{s.outline(), s.profile()} {
-		pages = append(pages, d.sheets(draw.Fit(s.Name, draw.Head, 95), p)...)
+		pages = append(pages, d.sheets(draw.Shortened(s.Name, draw.Head, 95), p)...)
 	}
 	number(pages, p)
 	return pages, nil
@@ -155,7 +155,7 @@ func (d *drawing) cross(list []mark, edge func(station float64) float64) {
 			return draw.Mark{Style: text, Text: m.text, At: d.at(across, m.station+down), Side: side}
 		}
 		var places []draw.Mark
-		if half := edge(m.station); half > 14+draw.Measure(m.text, text) {
+		if half := edge(m.station); half > 14+draw.TextWidth(m.text, text) {
 			places = append(places, say(12, -1.8, draw.Start), say(12, 4, draw.Start), say(-5, -1.8, draw.End), say(-5, 4, draw.End))
 		}
 		// Past whatever of the outline lies to the right.

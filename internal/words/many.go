@@ -32,10 +32,12 @@ func told(doubts []string) Cell {
 
 // CarryCells are what a posture carried comes to: the answer, what the finished bike reads, and what is set.
 func CarryCells(c *job.Carry, r *job.Result) []Cell {
-	list := []Cell{{Column: "posture", Value: r.Position.Posture.Name}, {Column: "answer", Value: either(r.Carried(), "carried", "not carried")}}
+	list := []Cell{{Column: "posture", Value: r.Position.Posture.Name},
+		{Column: "answer", Value: either(r.Carried(), "carried", "not carried")}}
 	for _, k := range r.Contacts {
 		if k.Primary {
-			list = append(list, length(Touched(k.Want.Name)+" off", k.Miss), amount(Touched(k.Want.Name)+" off", plane.Turning(plane.Angle(k.MissAngle))))
+			list = append(list, length(Touched(k.Want.Name)+" off", k.Miss),
+				amount(Touched(k.Want.Name)+" off", plane.Turning(plane.Angle(k.MissAngle))))
 		}
 	}
 	list = append(list, length("crank", r.Want.Crank))
@@ -76,7 +78,8 @@ func LocateCells(s *job.Source) (rows [][]Cell) {
 			rows = append(rows, append(list, Cell{Column: "problem", Value: firstOf(err, badly)}))
 			continue
 		}
-		for k, name := range []string{"seat ahead", "seat up", "seat angle", Hands(p.Hands) + " ahead", Hands(p.Hands) + " up", Hands(p.Hands) + " angle"} {
+		for k, name := range []string{"seat ahead", "seat up", "seat angle", Hands(p.Hands) + " ahead",
+			Hands(p.Hands) + " up", Hands(p.Hands) + " angle"} {
 			if k == 5 && pos.NoAngle {
 				continue
 			}
@@ -111,7 +114,8 @@ func RideCells(r *job.Ride) (rows [][]Cell) {
 				}
 			}
 		}
-		rows = append(rows, append(list, Cell{Column: "does not close", Value: strings.Join(Impossible(&p), " ")}, told(Doubts(r.Source.Adjusted))))
+		rows = append(rows, append(list, Cell{Column: "does not close", Value: strings.Join(Impossible(&p), " ")},
+			told(Doubts(r.Source.Adjusted))))
 	}
 	return rows
 }
@@ -121,7 +125,8 @@ func RulesCells(j *job.Judged) (rows [][]Cell) {
 	judged := func(k *rules.Judgement) []Cell {
 		list := []Cell{{Column: "rules", Value: string(k.Verdict)}}
 		for _, d := range k.Rules {
-			list = append(list, Cell{Column: d.ID, Value: strings.TrimSuffix(strings.ReplaceAll(string(d.Verdict)+": "+found(d), NoBreak, " "), ": ")})
+			list = append(list, Cell{Column: d.ID, Value: strings.TrimSuffix(strings.ReplaceAll(string(d.Verdict)+": "+found(d), NoBreak, " "),
+				": ")})
 		}
 		return append(list, told(Doubts(j.Source.Adjusted)))
 	}
@@ -129,7 +134,8 @@ func RulesCells(j *job.Judged) (rows [][]Cell) {
 		return [][]Cell{judged(&j.Judgement)}
 	}
 	for _, k := range j.Postures {
-		rows = append(rows, append([]Cell{{Column: "posture", Value: k.Posture}, {Column: "answer", Value: either(k.Carried, "carried", "not carried")}},
+		rows = append(rows, append([]Cell{{Column: "posture", Value: k.Posture}, {Column: "answer", Value: either(k.Carried, "carried",
+			"not carried")}},
 			judged(&k.Judgement)...))
 	}
 	return rows
@@ -150,7 +156,8 @@ func CompareCells(c *job.Comparison) (rows [][]Cell) {
 			rows = append(rows, []Cell{{Column: "posture", Value: d.Posture}})
 		}
 		name := Different(d)
-		rows[k] = append(rows[k], amount(name+" A", d.Quantity(d.A)), amount(name+" B", d.Quantity(d.B)), amount(name+" change", d.Quantity(d.By())))
+		rows[k] = append(rows[k], amount(name+" A", d.Quantity(d.A)), amount(name+" B", d.Quantity(d.B)),
+			amount(name+" change", d.Quantity(d.By())))
 		if d.Sigma > 0 {
 			rows[k] = append(rows[k], amount(name+" ±", d.Quantity(d.Sigma)))
 		}

@@ -86,7 +86,7 @@ func Faults(p *draw.Picture, margin float64) (faults []string) {
 		if m.Text == "" {
 			continue
 		}
-		w, size := draw.Measure(m.Text, m.Style), m.Style.Size()
+		w, size := draw.TextWidth(m.Text, m.Style), m.Style.Size()
 		t := text{m, map[draw.Side]float64{draw.Start: 0, draw.Middle: -w / 2, draw.End: -w}[m.Side], w, 0, 0.68 * size}
 		for _, c := range t.corners() {
 			if c.X < margin-0.01 || c.Y < margin-0.01 || c.X > p.Width-margin+0.01 || c.Y > p.Height-margin+0.01 {

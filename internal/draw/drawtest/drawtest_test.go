@@ -16,7 +16,7 @@ func TestFaultsAreFound(t *testing.T) {
 		return draw.Mark{Style: draw.Label, Text: "text", At: plane.Point{X: x, Y: y}, Turn: turn}
 	}
 	line := func(style draw.Style, pts ...plane.Point) draw.Mark { return draw.Mark{Style: style, Line: pts} }
-	w := draw.Measure("text", draw.Label)
+	w := draw.TextWidth("text", draw.Label)
 	for _, c := range []struct {
 		name   string
 		marks  []draw.Mark
