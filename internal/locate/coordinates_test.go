@@ -1,12 +1,14 @@
 package locate
 
 import (
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/assembly"
+	"carryover/internal/bike"
 	"carryover/internal/biketest"
 )
 
@@ -39,5 +41,67 @@ func TestValuesAreWhereBodiesStand(t *testing.T) {
 			require.Contains(t, got, key, name)
 			assert.InDelta(t, want, got[key], 1e-9, "%s of %s", key, name)
 		}
+	}
+}
+
+// Who carries the readings: the posture that is asked for, else the bike's first, else sit bones; a width that the posture
+// leaves to the sit bones comes from the rider, one that it states does not.
+func TestWhoCarriesTheReadings(t *testing.T) {
+	rider := &bike.Rider{SitBones: 100, Margin: 20}
+	bones, wide := bike.Posture{Name: "bones", SitBones: true}, bike.Posture{Name: "wide", Support: 90}
+	filled := bike.Posture{SitBones: true, Support: 80}
+	for _, c := range []struct {
+		why     string
+		own     []bike.Posture
+		chosen  *bike.Posture
+		rider   *bike.Rider
+		support float64
+	}{
+		{"the first of the bike", []bike.Posture{wide, bones}, nil, rider, 90},
+		{"the one that is asked for", []bike.Posture{wide, bones}, &bones, rider, 120},
+		{"none", nil, nil, rider, 120},
+		{"none, of nobody", nil, nil, nil, 0},
+		{"already filled in", []bike.Posture{filled}, nil, rider, 80},
+	} {
+		assert.Equal(t, c.support, carriedBy(&bike.Bike{Postures: c.own}, c.rider, c.chosen).Support, c.why)
+	}
+}
+
+// A bike that was read at where its rider sits is adjusted anew for a posture that is carried elsewhere, and only then.
+func TestAdjustedForAnotherPosture(t *testing.T) {
+	k := biketest.Bike(rand.New(rand.NewPCG(61, 0)), bike.Hood)
+	here, there := 120.0, 150.0
+	at := func(support float64, station *float64) bike.Posture {
+		p := k.Posture
+		p.Support, p.At = support, station
+		return p
+	}
+	for _, c := range []struct {
+		why      string
+		sit      bool
+		is, asks bike.Posture
+		same     bool
+	}{
+		{"the same width", true, at(100, nil), at(100, nil), true},
+		{"another width", true, at(100, nil), at(110, nil), false},
+		{"the same station", true, at(0, &here), at(0, &here), true},
+		{"another station", true, at(0, &here), at(0, &there), false},
+		{"a station for a width", true, at(100, nil), at(100, &here), false},
+		{"a width for a station", true, at(100, &here), at(100, nil), false},
+		{"another width, nothing read there", false, at(100, nil), at(110, nil), true},
+	} {
+		t.Run(c.why, func(t *testing.T) {
+			k.Bike.Readings, k.Bike.Postures = nil, []bike.Posture{c.is}
+			k.Read(bike.Plumb, biketest.BB, biketest.Nose)
+			if c.sit {
+				k.Read(bike.Plumb, biketest.BB, biketest.Sit)
+			}
+			a, err := Adjust(k.Bike, nil, Options{})
+			require.NoError(t, err)
+			b, err := a.For(c.asks)
+			require.NoError(t, err)
+			assert.Equal(t, c.same, a == b)
+			assert.Equal(t, c.asks.At, b.model.layout.SitAt)
+		})
 	}
 }
