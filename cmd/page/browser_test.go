@@ -46,7 +46,7 @@ var browser = sync.OnceValues(func() (context.Context, error) {
 // closers end what the tests share.
 var closers []func()
 
-// newTab opens one more tab of the browser, with a time to be done in. Without a browser the test is skipped, but not where
+// newTab opens the browser anew, as one that has kept nothing, with a time to be done in. Without a browser the test is skipped, but not where
 // everything must run.
 func newTab(t testing.TB) context.Context {
 	t.Helper()
@@ -55,7 +55,7 @@ func newTab(t testing.TB) context.Context {
 		t.Skip(err)
 	}
 	require.NoError(t, err)
-	ctx, stop := chromedp.NewContext(b)
+	ctx, stop := chromedp.NewContext(b, chromedp.WithNewBrowserContext())
 	timed, cancel := context.WithTimeout(ctx, 4*time.Minute)
 	t.Cleanup(func() { cancel(); stop() })
 	return timed
@@ -257,7 +257,8 @@ func TestABikeFromNothing(t *testing.T) {
 			require.LessOrEqual(t, r.numbers, 7)
 			// After a reload it is still there, and in a second window too.
 			do(t, tab, chromedp.Reload(), until(`document.querySelector("main h1")?.innerText === "Blue"`))
-			second := newTab(t)
+			second, shut := chromedp.NewContext(tab)
+			t.Cleanup(shut)
 			do(t, second, chromedp.Navigate(h.at("/")), until(`document.querySelector("main")?.innerText.includes("Blue")`))
 			// Both windows change it: the later one is asked.
 			edit := func(tab context.Context, from, to string) {
