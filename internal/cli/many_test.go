@@ -153,12 +153,28 @@ func TestManyClientsWithTruths(t *testing.T) {
 			assert.NotEmpty(t, row["problem"])
 		case 9:
 			assert.Equal(t, "not carried", row["answer"])
+			assert.Contains(t, row["problem"], "Seen from the seat your hoods are")
 		default:
 			require.Equal(t, "carried", row["answer"], row)
+			assert.Empty(t, row["problem"])
 			near(plane.Deg(c.tilt), tenth, row, "saddle tilt (°)")
 			near(plane.Deg(c.angle), tenth, row, "hood angle (°)")
 			near(c.hands.X, half, row, "hood ahead of the BB (mm)")
 			near(c.hands.Y+305, half, row, "floor to hood (mm)") // the studio frame's BB is 305 above the floor
 		}
 	}
+}
+
+// What is done when a person stops it is kept: nothing yet, so the header alone, and the exit code of what was stopped.
+func TestManyStopped(t *testing.T) {
+	dir := t.TempDir()
+	_, text := invented(t, rand.New(rand.NewPCG(1, 1)), 0)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "a.toml"), []byte(text), 0o600))
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	var out, errs bytes.Buffer
+	code := Main(ctx, []string{"locate", "--many", dir}, Streams{In: strings.NewReader(""), Out: &out, Err: &errs})
+	assert.Equal(t, ExitFailure, code)
+	assert.Equal(t, "bike,problem\n", out.String())
+	assert.Contains(t, errs.String(), "stopped")
 }

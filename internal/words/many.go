@@ -2,6 +2,7 @@ package words
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -65,7 +66,16 @@ func CarryCells(c *job.Carry, r *job.Result) []Cell {
 			list = append(list, amount(Setting(set.Name), quantityOf(set, set.Travel)))
 		}
 	}
-	return append(list, told(PairDoubts(c)))
+	return append(list, told(PairDoubts(c)), short(r))
+}
+
+// short is why a posture is not carried, as one cell.
+func short(r *job.Result) Cell {
+	text := ""
+	if !r.Carried() {
+		text = strings.Join(Consequences(r), " ")
+	}
+	return Cell{Column: "problem", Value: strings.ReplaceAll(text, NoBreak, " ")}
 }
 
 // LocateCells are where a rider touches a bike, a row for each posture.
@@ -168,21 +178,26 @@ func CompareCells(c *job.Comparison) (rows [][]Cell) {
 	return rows
 }
 
-// Collected puts rows about bikes into one table: the columns in the order in which they first come, what went wrong last. number
-// writes a number.
+// Collected puts rows about bikes into one table: the columns in the order of the rows, each new one behind the one that it follows
+// there, what went wrong last. number writes a number.
 func Collected(kept []string, keys [][]string, rows [][]Cell, number func(string) string) [][]string {
-	header, at := append([]string{}, kept...), map[string]int{}
 	const problem = "problem"
+	header, at := slices.Clone(kept), map[string]int{}
 	for _, row := range rows {
+		place := len(kept)
 		for _, c := range row {
-			if _, ok := at[c.Column]; !ok && c.Column != problem {
-				at[c.Column] = len(header)
-				header = append(header, c.Column)
+			if i := slices.Index(header[len(kept):], c.Column); i >= 0 {
+				place = max(place, len(kept)+i+1)
+			} else if c.Column != problem {
+				header = slices.Insert(header, place, c.Column)
+				place++
 			}
 		}
 	}
-	at[problem] = len(header)
 	header = append(header, problem)
+	for i, name := range header[len(kept):] {
+		at[name] = len(kept) + i
+	}
 	table := [][]string{header}
 	for i, row := range rows {
 		line := make([]string, len(header))
