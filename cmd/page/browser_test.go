@@ -46,8 +46,8 @@ var browser = sync.OnceValues(func() (context.Context, error) {
 // closers end what the tests share.
 var closers []func()
 
-// newTab opens the browser anew, as one that has kept nothing, with a time to be done in. Without a browser the test is skipped, but not where
-// everything must run.
+// newTab opens the browser anew, as one that has kept nothing, with a time to be done in. Without a browser the test is skipped,
+// but not where everything must run.
 func newTab(t testing.TB) context.Context {
 	t.Helper()
 	b, err := browser()
