@@ -29,6 +29,12 @@ func TestWhatNothingHoldsIsSetByTape(t *testing.T) {
 	loose := bare.SetByTape()
 	assert.Equal(t, []string{"saddle height", "saddle setback", "bar height", "bar reach"}, names(loose))
 	assert.True(t, loose.Saddle.Tilt.Free, "a tilt that nothing states can be set")
+	assert.True(t, loose.Bar.Rotation.Free, "so can a rotation")
+	bare.Bar.Rotation = bike.Fixed(0.1)
+	assert.Equal(t, bike.Fixed(0.1), bare.SetByTape().Bar.Rotation, "a stated one stays")
+	bare.Bar.Rotation, bare.Adjusters = bike.Setting{}, []bike.Adjuster{{Moves: bike.MovesBarRotation, NoScale: true}}
+	assert.Zero(t, bare.SetByTape().Bar.Rotation, "one with a dial is set by it")
+	bare.Adjusters = nil
 	assert.Empty(t, bare.Adjusters, "the bike itself stays as it was read")
 	assert.Nil(t, bare.SaddleAnchor)
 

@@ -132,3 +132,73 @@ func TestOpenSlots(t *testing.T) {
 		assert.True(t, b.Opens())
 	}
 }
+
+// What a saddle or a bar may be turned to: the setting of the file, or the dial, counted from where it stands where that is unknown.
+func TestWhatMayBeTurnedTo(t *testing.T) {
+	free := func(lo, hi float64) bike.Setting { return bike.Setting{Given: true, Free: true, Lo: lo, Hi: hi} }
+	steps := bike.Adjuster{Unit: 0.1, Lo: -1, Hi: 2, Step: 1}
+	for _, c := range []struct {
+		why  string
+		dial *bike.Adjuster
+		want func(tilt float64) bike.Turns
+	}{
+		{"as the file says", nil, func(tilt float64) bike.Turns { return bike.Turns{Range: plane.Range{Lo: tilt - 0.2, Hi: tilt + 0.2}} }},
+		{"by a dial", &bike.Adjuster{Unit: -0.1, Lo: -1, Hi: 3}, func(float64) bike.Turns {
+			return bike.Turns{Range: plane.Range{Lo: -0.3, Hi: 0.1}}
+		}},
+		{"by steps", &steps, func(float64) bike.Turns {
+			return bike.Turns{Range: plane.Range{Lo: -0.1, Hi: 0.2}, Values: []float64{-0.1, 0, 0.1, 0.2}}
+		}},
+		{"from where it stands", &bike.Adjuster{Unit: 1, FromHere: true}, func(tilt float64) bike.Turns {
+			return bike.Turns{Range: plane.Range{Lo: tilt - plane.Rad(30), Hi: tilt + plane.Rad(30)}}
+		}},
+	} {
+		for m, tilt := range map[bike.Moves]float64{bike.MovesSaddleTilt: 0.05, bike.MovesBarRotation: 0.3} {
+			b := &bike.Bike{Saddle: bike.SaddleFit{Tilt: free(-0.15, 0.25)}, Bar: bike.BarFit{Rotation: free(0.1, 0.5)}}
+			if c.dial != nil {
+				dial := *c.dial
+				dial.Moves = m
+				b.Adjusters = []bike.Adjuster{{Moves: bike.MovesSaddle}, dial}
+			}
+			got, by := b.TurnsOf(m)
+			want := c.want(tilt)
+			assert.InDeltaSlice(t, []float64{want.Lo, want.Hi}, []float64{got.Lo, got.Hi}, 1e-12, "%s: %s", c.why, m)
+			assert.InDeltaSlice(t, want.Values, got.Values, 1e-12, c.why)
+			assert.Equal(t, map[bool]int{true: 1, false: -1}[c.dial != nil], by, c.why)
+		}
+	}
+}
+
+// A pick leaves one of a slot; no pick, or one that the slot does not have, leaves it as it is.
+func TestNarrowed(t *testing.T) {
+	b := open()
+	for i := range 2 {
+		b.Stem.Options = append(b.Stem.Options, bike.Option[cockpit.Stem]{ID: []string{"long", "longer"}[i]})
+		b.Bar.Options = append(b.Bar.Options, bike.Option[cockpit.Bar]{ID: []string{"wide", "wider"}[i]})
+	}
+	p := bike.Picks{}
+	p[bike.StemSlot], p[bike.BarSlot] = 2, bike.Every
+	n := b.Narrowed(p)
+	require.Len(t, n.Stem.Options, 1)
+	assert.Equal(t, "longer", n.Stem.Options[0].ID)
+	assert.Len(t, n.Bar.Options, 3)
+	assert.Len(t, b.Stem.Options, 3, "the bike itself stays as it was")
+	p[bike.StemSlot] = 7
+	assert.Len(t, b.Narrowed(p).Stem.Options, 3)
+	assert.Nil(t, (&bike.Bike{}).Narrowed(bike.Picks{}).Stem)
+	assert.Nil(t, (&bike.Bike{}).Narrowed(bike.Picks{}).Clipon)
+}
+
+func TestUsualSigmas(t *testing.T) {
+	floor, bb := bike.Place{Kind: bike.AtFloor}, bike.Place{Kind: bike.AtBB}
+	for _, c := range []struct {
+		r    bike.Reading
+		want float64
+	}{
+		{bike.Reading{Kind: bike.Angle}, plane.Rad(0.5)}, {bike.Reading{Kind: bike.SeatTube, From: bb, To: bb}, 3},
+		{bike.Reading{Kind: bike.Plumb, From: floor, To: bb}, 3}, {bike.Reading{Kind: bike.Plumb, From: bb, To: floor}, 3},
+		{bike.Reading{Kind: bike.Line, From: bb, To: bb}, 2},
+	} {
+		assert.Equal(t, c.want, c.r.UsualSigma(), "%+v", c.r)
+	}
+}
