@@ -524,3 +524,43 @@ func TestAdviceNamesWhatIsMissing(t *testing.T) {
 	}
 	assert.Positive(t, asked)
 }
+
+// A number is written with as many decimals as its uncertainty gives a meaning to and one more, mm or degrees, at least one.
+func TestNumbersAreWrittenAsWellAsTheyAreKnown(t *testing.T) {
+	r := &Result{Bike: &bike.Bike{Adjusters: []bike.Adjuster{{Moves: bike.MovesSaddle}, {Moves: bike.MovesSaddleTilt}}}}
+	for _, c := range []struct {
+		p    Parameter
+		want string
+	}{
+		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 0.02}, "1.235"},
+		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 0.5}, "1.23"},
+		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 1}, "1.2"},
+		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 40}, "1.2"},
+		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456789, Sigma: 1e-9}, "1.234568"},
+		{Parameter{Kind: Unit, Fitted: true, Value: -0.001, Sigma: 5}, "0.0"},
+		{Parameter{Kind: Angle, Fitted: true, Value: plane.Rad(73.4567), Sigma: plane.Rad(0.3)}, "73.46"},
+		{Parameter{Kind: Unit, Adjuster: 1, Fitted: true, Value: plane.Rad(2), Sigma: plane.Rad(0.06)}, "2.000"},
+		{Parameter{Kind: Unit, Value: 1.23456789, Sigma: 40}, "1.234568"},
+	} {
+		assert.Equal(t, c.want, r.shown(c.p), "%+v", c.p)
+	}
+}
+
+// Of entries without errors every mark and every reading fits what was read.
+func TestWhatIsExactFits(t *testing.T) {
+	b := biketest.Example(t, "studio")
+	m := real(b)
+	m.enter(t, b)
+	r, err := Calibrate(b, Options{})
+	require.NoError(t, err)
+	marks := 0
+	for _, k := range r.Readings {
+		assert.InDelta(t, k.Value, k.Fitted, 1e-4, "%+v", k)
+		if k.Reading == nil {
+			assert.InDelta(t, k.Mark, k.FittedMark, 1e-4)
+			assert.Equal(t, b.Calibrations[k.Entry].Marks[b.Adjusters[k.Adjuster].Name], k.Mark)
+			marks++
+		}
+	}
+	assert.Positive(t, marks)
+}
