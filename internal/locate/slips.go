@@ -29,7 +29,10 @@ type Finding struct {
 	// one that does so clearly best, or all. One alone is a good guess; of several the first is one when Leads.
 	Slips []Slip
 	Leads bool
-	of    *Adjustment
+	// BBHeight is what [frame] bb_height may have to be instead, mm: a usual slip in it would put every reading to the floor
+	// right; 0: it is not in question.
+	BBHeight float64
+	of       *Adjustment
 }
 
 // Blamed are the observations of which one is wrong, the likeliest first.
@@ -104,6 +107,9 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 			}
 			f.Aside = f.Aside && a.onScale(list[0].observation) && a.onScale(b.observation)
 		}
+		if bb, ok := a.floorInstead(p, s.Index); ok {
+			f.BBHeight, f.Aside = bb, false
+		}
 		slices.SortStableFunc(f.Slips, func(a, b Slip) int { return cmp.Compare(a.cost, b.cost) })
 		if len(f.Slips) > 1 && f.Slips[0].cost+clearer < f.Slips[1].cost {
 			f.Slips = f.Slips[:1]
@@ -120,6 +126,46 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 		a.Search.Final = final
 	}
 	return err
+}
+
+// floorInstead is the BB height that would put a suspect right together with all readings to the floor, mm; ok where at least two of
+// those agree on it, it is a usual slip away from the file's, and the rest then agrees.
+func (a *Adjustment) floorInstead(p lsq.Problem, suspect int) (bb float64, ok bool) {
+	const near = 4 // mm: what two floor readings leave open
+	given := a.model.layout.Bike.Frame.BBHeight
+	toFloor := func(i int) bool {
+		r := a.Observations[i].Reading
+		return r != nil && r.Kind == bike.Plumb && (r.From.Kind == bike.AtFloor || r.To.Kind == bike.AtFloor)
+	}
+	if given == nil || toFloor(suspect) {
+		return 0, false
+	}
+	p.Start, p.Aside = a.solution().X, slices.Clone(p.Aside)
+	p.Aside[suspect] = false
+	var floor []int
+	for i := range a.Observations {
+		if toFloor(i) && !p.Aside[i] {
+			floor, p.Aside[i] = append(floor, i), true
+		}
+	}
+	s, err := lsq.Solve(p, nil)
+	if len(floor) < 2 || err != nil || s.PValue() < a.Significance {
+		return 0, false
+	}
+	for _, i := range floor {
+		bb += (*given - s.Residuals[i]) / float64(len(floor))
+	}
+	for _, i := range floor {
+		if math.Abs(*given-s.Residuals[i]-bb) > near {
+			return 0, false
+		}
+	}
+	slip := slices.Concat(swapped(*given), []float64{*given - 10, *given + 10, *given - 100, *given + 100})
+	i := slices.IndexFunc(slip, func(v float64) bool { return math.Abs(v-bb) <= near })
+	if i < 0 {
+		return 0, false
+	}
+	return slip[i], true
 }
 
 // onScale reports whether an observation is a mark or an anchor's coordinate.

@@ -57,6 +57,9 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 	for _, i := range slices.Concat(f.Twins, f.Rivals) {
 		also = append(also, observed(a, i)+likely(f, i, " (", ")"))
 	}
+	if f.BBHeight > 0 {
+		also = append(also, fmt.Sprintf("bb_height in [frame] (%s for %s)", Trimmed(*a.Stance.Bike.Frame.BBHeight, 1), Trimmed(f.BBHeight, 1)))
+	}
 	switch {
 	case !f.Aside:
 		text += likely(f, f.Observation, " It looks like ", ".")
