@@ -24,6 +24,9 @@ type Move struct {
 // Travel is how far it went, mm or radians.
 func (m *Move) Travel() float64 { return m.After - m.Before }
 
+// within is how far past a stop a mark may be read, mm and radians: rounding.
+const within = 1e-3
+
 // ownSigma is how surely a setting without a scale is read, mm and radians (common practice: a tape, a level).
 const (
 	ownSigmaMM  = 0.5
@@ -82,6 +85,10 @@ func (k *rig) moved(text string) (m Move, err error) {
 	default: // a mark, or what a setting without a scale is now; the error of both notes counts
 		m.After = v*s.Unit + s.offset
 		m.Sigma *= math.Sqrt2
+	}
+	if s.Adjuster >= 0 && s.Stops && (m.After-s.offset > s.Hi+within || m.After-s.offset < s.Lo-within) {
+		a := &k.bike.Adjusters[s.Adjuster]
+		return m, fmt.Errorf("--moved %q: that is off the scale of %s, which runs from %g to %g", text, name, a.Lo, a.Hi)
 	}
 	m.From, m.To = m.Mark(m.Before-s.offset), m.Mark(m.After-s.offset)
 	m.Toward = set.Towards(m.Travel())

@@ -66,7 +66,7 @@ func (d different) row() []string {
 		return []string{Different(d.Difference), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
 	}
 	of := d.Quantity
-	by := "-"
+	by := "0"
 	if !None(of(d.By())) {
 		by = Signed(settable(of(d.By())), 1)
 		if !d.Turns {
@@ -132,10 +132,19 @@ func Changes(c *job.Comparison) string {
 			}
 		}
 	}
-	if len(list) == 0 {
-		return "Nothing that a tape reads differs by more than twice its ±."
+	feet := ""
+	for i := range c.Differences {
+		if d := &c.Differences[i]; d.Group == job.Feet && !None(d.Quantity(d.By())) {
+			feet += fmt.Sprintf(" The %s is %s on A and %s on B.", Different(d), MM(d.A), MM(d.B))
+		}
 	}
-	return Capital(List(list)) + "; the rest differs by no more than twice its ±."
+	switch {
+	case !slices.ContainsFunc(c.Differences, func(d job.Difference) bool { return d.Group == job.Measures && d.Reading.Kind != bike.Angle }):
+		return "No length is read from the same places on both: compare where you touch them." + feet
+	case len(list) == 0:
+		return "Nothing that a tape reads differs by more than twice its ±." + feet
+	}
+	return Capital(List(list)) + "; the rest differs by no more than twice its ±." + feet
 }
 
 // OtherParts says which parts are others; "" where none is.

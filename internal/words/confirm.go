@@ -27,6 +27,9 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 	for _, d := range Doubts(c.Set.Adjusted) {
 		p.Danger(to + ": " + d)
 	}
+	if on := c.Set.Bike; len(on.Readings) == 0 {
+		p.Danger("Nothing was read on " + to + ": this only says where its marks should put it. Tape it first.")
+	}
 	for _, r := range c.Results {
 		p.Space()
 		if verdict, fits := fitVerdict(c, r, on, like); fits {
@@ -132,7 +135,9 @@ func (p *Page) corrections(r *confirm.Result, on string) {
 	}
 	var rows [][]string
 	for _, k := range r.Corrections {
-		rows = append(rows, correction(k))
+		if !None(plane.Measured(k.Turns(), k.Travel)) {
+			rows = append(rows, correction(k))
+		}
 	}
 	if len(rows) == 0 {
 		return
@@ -195,11 +200,7 @@ func Called(r bike.Reading) string {
 
 // correction is what to move: from where its scale stands to where it should, or what a tape says instead.
 func correction(k confirm.Correction) []string {
-	by := plane.Length(math.Abs(k.Travel))
-	if k.Turns() {
-		by = plane.Turning(plane.Angle(math.Abs(k.Travel)))
-	}
-	move := Amount(by) + " " + k.Toward
+	move := Size(plane.Measured(k.Turns(), k.Travel)) + " " + k.Toward
 	switch {
 	case k.Tape != nil:
 		before, after := quantity(k.Tape.Reading, k.Tape.Before), quantity(k.Tape.Reading, k.Tape.After)
