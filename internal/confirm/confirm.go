@@ -97,6 +97,7 @@ type Contact struct {
 	MissAngle float64     // got - want, radians; 0 for a second contact
 	// Standard uncertainties of the difference, from the readings of both bikes: x, y and along the miss, mm; angle, radians.
 	SigmaX, SigmaY, SigmaMiss, SigmaAngle float64
+	xy                                    float64 // covariance of x and y, mm²
 	Inside                                bool
 	// Unsure is whether that cannot be told: the uncertainty exceeds the distance to the tolerance, or it hangs on which of
 	// several readings is the wrong one.
@@ -110,6 +111,8 @@ type Result struct {
 	Corrections []Correction
 	// Withheld are the settings that no move is given for: it would hang on which of several readings is the wrong one.
 	Withheld []string
+	// Followed is whether the hands are wanted from a saddle that does not come all the way.
+	Followed bool
 	// After is what the primary contacts miss by once the corrections are made.
 	After []Contact
 	// Cured is whether the corrections bring every primary contact inside; true when nothing is to correct.
@@ -210,21 +213,26 @@ func check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Positio
 // compare judges one contact; its coordinates begin at k of the covariance of the differences.
 func compare(want, got assembly.Contact, primary bool, cov *[locate.Coordinates][locate.Coordinates]float64, k int) Contact {
 	c := Contact{Want: want, Got: got, Primary: primary, Away: got.At.Sub(want.At)}
-	c.Miss = c.Away.Norm()
-	c.SigmaX, c.SigmaY = math.Sqrt(cov[k][k]), math.Sqrt(cov[k+1][k+1])
-	n := plane.Point{X: 1}
-	if c.Miss > 0 {
-		n = c.Away.Scale(1 / c.Miss)
-	}
-	c.SigmaMiss = math.Sqrt(math.Max(0, n.X*n.X*cov[k][k]+2*n.X*n.Y*cov[k][k+1]+n.Y*n.Y*cov[k+1][k+1]))
+	c.SigmaX, c.SigmaY, c.xy = math.Sqrt(cov[k][k]), math.Sqrt(cov[k+1][k+1]), cov[k][k+1]
 	if primary {
 		c.MissAngle = got.Angle - want.Angle
 		c.SigmaAngle = math.Sqrt(cov[k+2][k+2])
 	}
+	c.judge()
+	return c
+}
+
+// judge says by how much a contact misses, how sure that is, and what is to be thought of it.
+func (c *Contact) judge() {
+	c.Miss = c.Away.Norm()
+	n := plane.Point{X: 1}
+	if c.Miss > 0 {
+		n = c.Away.Scale(1 / c.Miss)
+	}
+	c.SigmaMiss = math.Sqrt(math.Max(0, n.X*n.X*c.SigmaX*c.SigmaX+2*n.X*n.Y*c.xy+n.Y*n.Y*c.SigmaY*c.SigmaY))
 	c.Inside = carry.Carries(c.Miss, c.MissAngle)
 	angle := math.Abs(c.MissAngle)
 	surely := carry.Carries(c.Miss+c.SigmaMiss, angle+c.SigmaAngle)
 	off := !carry.Carries(math.Max(0, c.Miss-c.SigmaMiss), math.Max(0, angle-c.SigmaAngle))
 	c.Unsure = !surely && !off
-	return c
 }

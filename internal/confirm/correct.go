@@ -10,6 +10,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/locate"
+	"carryover/internal/plane"
 )
 
 // Correction is one thing to move: from where its scale shows it now to where it should show.
@@ -172,9 +173,11 @@ func unfollowed(pos *locate.Position, feet bike.Feet, target *bike.Bike, o carry
 
 // correct finds, for each half on its own (they share nothing), the smallest set of movables that brings
 // its contact inside tolerance, of several as small the one that moves least. What moves goes where the
-// contact comes out best, not just to the edge of the tolerance.
+// contact comes out best, not just to the edge of the tolerance. Where the saddle does not come all the way the hands are
+// wanted from where it can be, as carry wants them.
 func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Position, o carry.Options) error {
 	r.Cured = true
+	follow := !o.HandsFixed
 	pos, o, err := unfollowed(pos, feet, s.Bike, o)
 	if err != nil {
 		return err
@@ -211,6 +214,9 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 			}
 		}
 		c := best.Contacts[half]
+		if half == 0 && follow && !cured {
+			pos = r.follow(pos, c.Away.Scale(-1), s.Bike.Frame.Pitch)
+		}
 		r.After = append(r.After, Contact{Want: c.Want, Got: c.Got, Primary: true, Away: c.Away.Scale(-1), Miss: c.Miss,
 			MissAngle: c.MissAngle, Inside: c.Carried})
 	}
@@ -218,6 +224,24 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 		r.Corrections[i].tape(k, &then)
 	}
 	return nil
+}
+
+// follow wants the hands as much further on as the saddle can only be had, and judges them anew.
+func (r *Result) follow(pos *locate.Position, by plane.Point, pitch float64) *locate.Position {
+	r.Followed = true
+	for i := 1; i < len(r.Contacts); i++ {
+		c := &r.Contacts[i]
+		c.Want.At, c.Away = c.Want.At.Add(by), c.Away.Sub(by)
+		c.judge()
+	}
+	k := *pos
+	k.Hands.At = k.Hands.At.Add(by.Turn(pitch))
+	if pos.Second != nil {
+		second := *pos.Second
+		second.At = second.At.Add(by.Turn(pitch))
+		k.Second = &second
+	}
+	return &k
 }
 
 // smallest is the smallest set of movables of a half that cures it, with where they go; all of them when none does.

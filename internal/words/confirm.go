@@ -40,6 +40,9 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 		for _, k := range r.Contacts {
 			p.Para("  "+Left(Touched(k.Want.Name), 6), offText(k, all))
 		}
+		if r.Followed {
+			p.Para("  ", "The seat does not come all the way: the hands are told from where it can be.")
+		}
 		p.corrections(r, on)
 		if c.Keep {
 			p.changes(r)
