@@ -9,9 +9,6 @@ import (
 	"carryover/internal/saddle"
 )
 
-// causes are the differences between source and target in the order in which Why swaps them.
-var causes = []string{"crank", "foot stack", "saddle shape", "sag", "tilt", "bar", "lever", "clip-on", "BB height", "leftover"}
-
 // Swap is what one difference adds to every measure, mm.
 type Swap struct {
 	Cause string
@@ -22,7 +19,7 @@ type Swap struct {
 type Why struct {
 	Known          [Measures]bool // measures that both bikes have
 	Source, Target [Measures]float64
-	Swaps          []Swap // in the order of causes; they add up to Target - Source
+	Swaps          []Swap // one after the other; they add up to Target - Source
 }
 
 // body is a bike reduced to what the measures depend on. The contacts are what is carried, so the saddle

@@ -120,9 +120,17 @@ func (p *Page) corrections(r *confirm.Result, on string) {
 	if r.Inside() {
 		return
 	}
+	var rows [][]string
+	for _, k := range r.Corrections {
+		if !None(plane.Measured(k.Turns(), k.Travel)) {
+			rows = append(rows, correction(k))
+		}
+	}
 	switch {
 	case len(r.Corrections) == 0 && len(r.Withheld) > 0:
 		return
+	case len(rows) == 0 && len(r.Corrections) > 0:
+		p.Danger(on + " is as near as it comes, which is not near enough.")
 	case len(r.Corrections) == 0 && len(r.Kept) > 0:
 		p.Para("", on+" has no scales for this: change it until the tape reads as below.")
 	case len(r.Corrections) == 0 && len(r.Readings) > 0:
@@ -135,12 +143,6 @@ func (p *Page) corrections(r *confirm.Result, on string) {
 		p.Para("", "The fewest things to move on "+on+":")
 	default:
 		p.Danger("As near as " + on + " comes, which is not near enough:")
-	}
-	var rows [][]string
-	for _, k := range r.Corrections {
-		if !None(plane.Measured(k.Turns(), k.Travel)) {
-			rows = append(rows, correction(k))
-		}
 	}
 	if len(rows) == 0 {
 		return
