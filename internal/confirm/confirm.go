@@ -49,12 +49,22 @@ func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Op
 
 // Position is where a rider touches the bike in a posture of another.
 func (s *Standing) Position(p bike.Posture) (locate.Position, error) {
+	pos, _, err := s.position(p)
+	return pos, err
+}
+
+// position is Position with what it depends on.
+func (s *Standing) position(p bike.Posture) (pos locate.Position, effects []locate.Effect, err error) {
 	p.At = nil
 	of, err := s.Adjusted.For(p)
 	if err != nil {
-		return locate.Position{}, err
+		return pos, nil, err
 	}
-	return of.Position(p)
+	if pos, err = of.Position(p); err != nil {
+		return pos, nil, err
+	}
+	effects, err = of.Effects(p)
+	return pos, effects, err
 }
 
 // open lists in words what a bike leaves open although a posture on it depends on it.
@@ -142,19 +152,20 @@ func (r *Result) every(is func(Contact) bool) bool {
 type From struct {
 	Feet     bike.Feet
 	Position *locate.Position
+	Effects  []locate.Effect // what it depends on; nil: its readings alone, as Position has them
 	Others   []*locate.Position
 }
 
 // Check compares a bike as it stands with a position on another. Where readings disagree and nothing tells which is wrong,
 // it is done again without each of those that may be: what does not come out alike is not told.
 func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Result, error) {
-	r, err := check(ctx, s, from.Feet, from.Position, o)
+	r, err := check(ctx, s, from, from.Position, o)
 	if err != nil {
 		return nil, err
 	}
 	r.Readings = s.Changes(r)
 	for _, pos := range from.Others {
-		k, err := check(ctx, s, from.Feet, pos, o)
+		k, err := check(ctx, s, from, pos, o)
 		if err != nil {
 			return nil, err
 		}
@@ -166,7 +177,7 @@ func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Resul
 			r.doubt(&Result{})
 			continue
 		}
-		k, err := check(ctx, other, from.Feet, from.Position, o)
+		k, err := check(ctx, other, from, from.Position, o)
 		if err != nil {
 			return nil, err
 		}
@@ -175,27 +186,31 @@ func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Resul
 	return r, nil
 }
 
-func check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Position, o carry.Options) (*Result, error) {
-	got, err := s.Position(pos.Posture)
+func check(ctx context.Context, s *Standing, from From, pos *locate.Position, o carry.Options) (*Result, error) {
+	got, effects, err := s.position(pos.Posture)
 	if err != nil {
 		return nil, err
 	}
 	got = got.Turned(-s.Bike.Frame.Pitch)
-	want, err := carry.Want(pos, feet, s.Bike, o)
+	want, err := carry.Want(pos, from.Feet, s.Bike, o)
 	if err != nil {
 		return nil, err
 	}
 	r := &Result{Posture: pos.Posture}
-	by, err := carry.Wants(pos, feet, s.Bike, o)
+	by, err := carry.Wants(pos, from.Feet, s.Bike, o)
 	if err != nil {
 		return nil, err
 	}
 	cov := got.Cov // and J·C·J' of what is wanted
-	for i := range cov {
-		for j := range cov {
-			for a := range by {
-				for b := range by {
-					cov[i][j] += by[i][a] * pos.Cov[a][b] * by[j][b]
+	if from.Effects != nil {
+		cov = apart(by, from.Effects, locate.Turned(effects, -s.Bike.Frame.Pitch))
+	} else {
+		for i := range cov {
+			for j := range cov {
+				for a := range by {
+					for b := range by {
+						cov[i][j] += by[i][a] * pos.Cov[a][b] * by[j][b]
+					}
 				}
 			}
 		}
@@ -207,7 +222,43 @@ func check(ctx context.Context, s *Standing, feet bike.Feet, pos *locate.Positio
 	if want.Second != nil && got.Second != nil {
 		r.Contacts = append(r.Contacts, compare(*want.Second, *got.Second, false, &cov, 6))
 	}
-	return r, r.correct(ctx, s, feet, pos, o)
+	return r, r.correct(ctx, s, from.Feet, pos, o)
+}
+
+// apart is the covariance of what is got less what is wanted, from everything that either depends on: Σ σ²·d·d' over the causes, with
+// d = effect on the target - J·(effect on the source), J the derivatives of what is wanted. The same part on both errs alike.
+func apart(by [locate.Coordinates][locate.Coordinates]float64, from, to []locate.Effect) (cov [locate.Coordinates][locate.Coordinates]float64) {
+	add := func(d [locate.Coordinates]float64, sigma float64) {
+		for i := range d {
+			for j := range d {
+				cov[i][j] += d[i] * d[j] * sigma * sigma
+			}
+		}
+	}
+	both := make([]bool, len(to))
+	for _, e := range from {
+		var d [locate.Coordinates]float64
+		for i := range d {
+			for a, v := range e.At {
+				d[i] -= by[i][a] * v
+			}
+		}
+		for k, o := range to {
+			if locate.Alike(e, o) {
+				both[k] = true
+				for i, v := range o.At {
+					d[i] += v
+				}
+			}
+		}
+		add(d, e.Sigma)
+	}
+	for k, o := range to {
+		if !both[k] {
+			add(o.At, o.Sigma)
+		}
+	}
+	return cov
 }
 
 // compare judges one contact; its coordinates begin at k of the covariance of the differences.

@@ -3,6 +3,7 @@ package confirm
 import (
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -409,4 +410,29 @@ func TestTheSpreadOfADifferenceAgainstDifferences(t *testing.T) {
 	by(&s.frame.SaddleAnchor.Y, s.frame.AnchorSigma)
 	t.Logf("sit height: ± %.4f, by differences ± %.4f", r.Contacts[0].SigmaY, math.Sqrt(variance))
 	assert.InEpsilon(t, math.Sqrt(variance), r.Contacts[0].SigmaY, 0.01)
+}
+
+// A bike held against itself: the parts err alike on both, so what is off is as sure as two sets of readings; with another saddle it is
+// less sure by the shapes of both.
+func TestWhatIsOffCountsEverythingButWhatErrsAlike(t *testing.T) {
+	b := biketest.Example(t, "road")
+	p := b.Postures[0]
+	a, err := locate.Adjust(b, nil, locate.Options{})
+	require.NoError(t, err)
+	pos, err := a.Position(p)
+	require.NoError(t, err)
+	effects, err := a.Effects(p)
+	require.NoError(t, err)
+	against := func(to *bike.Bike) Contact {
+		stand, err := Stand(to, nil, []bike.Posture{p}, locate.Options{})
+		require.NoError(t, err)
+		r, err := Check(context.Background(), stand, From{Feet: b.Feet, Position: &pos, Effects: effects}, carry.Options{})
+		require.NoError(t, err)
+		return r.Contacts[0]
+	}
+	itself := against(b)
+	assert.InEpsilon(t, math.Sqrt2*pos.Sigma(0), itself.SigmaX, 1e-3)
+	assert.InEpsilon(t, math.Sqrt2*pos.Sigma(1), itself.SigmaY, 1e-3)
+	other := biketest.Parsed(t, strings.Replace(biketest.Text(t, "road"), "short-250", "short-245", 1))
+	assert.Greater(t, against(other).SigmaX, 5.0)
 }

@@ -215,23 +215,18 @@ func apart(effects [2][]locate.Effect, k int) float64 {
 	for i, e := range effects[0] {
 		move := e.At[k]
 		for _, o := range effects[1] {
-			if alike(e, o) {
+			if locate.Alike(e, o) {
 				move -= o.At[k]
 			}
 		}
 		variance += move * move * effects[0][i].Sigma * effects[0][i].Sigma
 	}
 	for _, o := range effects[1] {
-		if !slices.ContainsFunc(effects[0], func(e locate.Effect) bool { return alike(e, o) }) {
+		if !slices.ContainsFunc(effects[0], func(e locate.Effect) bool { return locate.Alike(e, o) }) {
 			variance += o.At[k] * o.At[k] * o.Sigma * o.Sigma
 		}
 	}
 	return math.Sqrt(variance)
-}
-
-// alike reports whether two bikes' faults are one: of the same part, or of the rider's own support.
-func alike(a, b locate.Effect) bool {
-	return a.Kind == locate.ByFault && b.Kind == locate.ByFault && a.Fault == b.Fault && a.Part == b.Part && a.Part != "inline"
 }
 
 // measures adds what the usual readings would show on both.

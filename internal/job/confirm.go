@@ -114,6 +114,9 @@ func position(s *Source, p bike.Posture) (from confirm.From, err error) {
 			return from, err
 		}
 		if i == 0 {
+			if from.Effects, err = of.Effects(p); err != nil {
+				return from, err
+			}
 			from.Position = &pos
 		} else {
 			from.Others = append(from.Others, &pos)

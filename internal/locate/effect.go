@@ -2,6 +2,7 @@ package locate
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -234,6 +235,23 @@ func (s *Standing) Shifts() []Shift {
 		}
 	}
 	return list
+}
+
+// Alike reports whether two bikes' effects have one cause: a fault of the same part, or of the rider's own support.
+func Alike(a, b Effect) bool {
+	return a.Kind == ByFault && b.Kind == ByFault && a.Fault == b.Fault && a.Part == b.Part && a.Part != "inline"
+}
+
+// Turned are the effects with the bike turned about the BB by an angle, radians.
+func Turned(effects []Effect, angle float64) []Effect {
+	out := slices.Clone(effects)
+	for i := range out {
+		for k := range 3 {
+			p := plane.Point{X: out[i].At[3*k], Y: out[i].At[3*k+1]}.Turn(angle)
+			out[i].At[3*k], out[i].At[3*k+1] = p.X, p.Y
+		}
+	}
+	return out
 }
 
 // Total is the standard uncertainty of coordinate i of a position from everything that it depends on.
