@@ -70,42 +70,106 @@ func run(t testing.TB, args ...string) (out string, code int) {
 	return stdout.String(), code
 }
 
+// answers are the rows of a command's CSV by their column.
+func answers(t *testing.T, exit int, args ...string) []map[string]string {
+	t.Helper()
+	out, code := run(t, args...)
+	require.Equal(t, exit, code)
+	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+	require.NoError(t, err)
+	var list []map[string]string
+	for _, row := range rows[1:] {
+		k := map[string]string{}
+		for i, name := range rows[0] {
+			k[name] = row[i]
+		}
+		list = append(list, k)
+	}
+	return list
+}
+
+func number(t *testing.T, row map[string]string, what string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(row[what], 64)
+	require.NoError(t, err, "%s in %v", what, row)
+	return v
+}
+
+// count is how many clients there are.
+func count() int {
+	if testing.Short() {
+		return 60
+	}
+	return 200
+}
+
+// rounding is what a reading to 1 mm and an answer to 0.5 mm leave open.
+const rounding = 0.76
+
 // Two hundred clients go to one machine at once: each answer is its truth but for the tape's rounding, a broken file is a row with the
 // reason in its place, and what is no bike is no row.
 func TestTwoHundredClientsAtOnce(t *testing.T) {
-	count := 200
-	if testing.Short() {
-		count = 60
-	}
-	dir, machine, truth := clients(t, count)
-	out, code := run(t, "carry", "-q", "--many", dir, machine)
-	require.Equal(t, cli.ExitFailure, code, "some files are broken")
-	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
-	require.NoError(t, err)
-	require.Len(t, rows, count+1)
-	column := map[string]int{}
-	for i, name := range rows[0] {
-		column[name] = i
-	}
-	for i, row := range rows[1:] {
+	dir, machine, truth := clients(t, count())
+	rows := answers(t, cli.ExitFailure, "carry", "-q", "--many", dir, machine)
+	require.Len(t, rows, count())
+	for i, row := range rows {
 		name := fmt.Sprintf("client-%03d.toml", i)
-		require.Equal(t, name, row[column["bike"]])
+		require.Equal(t, name, row["bike"])
 		want, good := truth[name]
 		if !good {
-			require.NotEmpty(t, row[column["problem"]], name)
+			require.NotEmpty(t, row["problem"], name)
 			continue
 		}
-		require.Equal(t, "carried", row[column["answer"]], name)
-		number := func(what string) float64 {
-			v, err := strconv.ParseFloat(row[column[what]], 64)
-			require.NoError(t, err, "%s: %s", name, what)
-			return v
+		require.Equal(t, "carried", row["answer"], name)
+		assert.InDelta(t, -want[0], number(t, row, "sit mark behind the BB (mm)"), rounding, name)
+		assert.InDelta(t, want[2]-want[0], number(t, row, "hood ahead of the sit mark (mm)"), rounding, name)
+		assert.InDelta(t, want[1]-want[3], number(t, row, "sit mark above the hood (mm)"), rounding, name)
+		assert.InDelta(t, math.Hypot(want[0], want[1]), number(t, row, "BB to sit mark (mm)"), rounding, name)
+	}
+}
+
+// The same clients beside the machine as it stands: what differs is the difference of the two truths.
+func TestTwoHundredClientsCompared(t *testing.T) {
+	dir, machine, truth := clients(t, count())
+	rows := answers(t, cli.ExitFailure, "compare", "-q", "--many", dir, machine)
+	require.Len(t, rows, count())
+	for _, row := range rows {
+		want, good := truth[row["bike"]]
+		if !good {
+			require.NotEmpty(t, row["problem"], row["bike"])
+			continue
 		}
-		// A reading is rounded to 1 mm, an answer to 0.5 mm: a height over a straight line and a level takes up both.
-		assert.InDelta(t, -want[0], number("sit mark behind the BB (mm)"), 0.76, name)
-		assert.InDelta(t, want[2]-want[0], number("hood ahead of the sit mark (mm)"), 0.76, name)
-		assert.InDelta(t, want[1]-want[3], number("sit mark above the hood (mm)"), 0.76, name)
-		assert.InDelta(t, math.Hypot(want[0], want[1]), number("BB to sit mark (mm)"), 0.76, name)
+		assert.InDelta(t, 190+want[0], number(t, row, "sit mark behind the BB change (mm)"), 2*rounding, row["bike"])
+		assert.InDelta(t, 720-(want[2]-want[0]), number(t, row, "hood ahead of the sit mark change (mm)"), 2*rounding, row["bike"])
+		assert.InDelta(t, 60-(want[1]-want[3]), number(t, row, "sit mark above the hood change (mm)"), 2*rounding, row["bike"])
+	}
+}
+
+// Their saddles by the batch: a level saddle with a flat top, its nose where the truth has it; mid and tail follow by plane geometry.
+func TestTwoHundredClientsConverted(t *testing.T) {
+	dir := t.TempDir()
+	saddle, batch := filepath.Join(dir, "flat.toml"), filepath.Join(dir, "clients.csv")
+	require.NoError(t, os.WriteFile(saddle, []byte("schema = 1\nkind = \"saddle\"\nid = \"flat\"\nname = \"Flat\"\nlength = 280\nsag = 5\n"+
+		"width = [[0, 40], [100, 60], [200, 140], [280, 110]]\ntop = [[0, 0], [280, 0]]\nrail = { height = 45, from = 90, to = 170 }\n"), 0o600))
+	const seed = 77
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	text, truth := "client,id,saddle-height,setback,tilt\n", map[string][2]float64{}
+	for i := range count() {
+		nose, height := -20+100*r.Float64(), 640+120*r.Float64()
+		id := fmt.Sprint(i)
+		truth[id] = [2]float64{nose, height}
+		text += fmt.Sprintf("\"Client, %d\",%s,%.6f,%.6f,0\n", i, id, math.Hypot(nose+140, height), nose)
+	}
+	require.NoError(t, os.WriteFile(batch, []byte(text), 0o600))
+	rows := answers(t, cli.ExitOK, "convert", "-q", saddle, "--batch", batch, "--also", "tail")
+	require.Len(t, rows, count())
+	for _, row := range rows {
+		want := truth[row["id"]]
+		require.Equal(t, "Client, "+row["id"], row["client"])
+		assert.InDelta(t, want[1], number(t, row, "vertical-height@mid"), 0.001)
+		assert.InDelta(t, want[0]+280, number(t, row, "setback@tail"), 0.001)
+		assert.InDelta(t, math.Hypot(want[0]+280, want[1]), number(t, row, "saddle-height@tail"), 0.001)
 	}
 }
 
