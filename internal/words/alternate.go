@@ -92,17 +92,20 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 		}
 	}
 	p.Space()
-	if a.Stand.Adjusted != nil {
-		for _, t := range Assumed(a.Stand.Adjusted) {
-			p.Para("", Bike(a.Target)+": "+t)
-		}
-	}
-	for i, s := range a.Sources {
-		if i == 0 || a.Sources[i-1] != s {
-			for _, t := range Assumed(s.Adjusted) {
-				p.Para("", Bike(s.Bike)+": "+t)
+	var told []string
+	tell := func(name string, list []string) {
+		for _, t := range list {
+			if t = name + ": " + t; !slices.Contains(told, t) {
+				told = append(told, t)
+				p.Para("", t)
 			}
 		}
+	}
+	if a.Stand.Adjusted != nil {
+		tell(Bike(a.Target), Assumed(a.Stand.Adjusted))
+	}
+	for _, s := range a.Sources {
+		tell(Bike(s.Bike), Assumed(s.Adjusted))
 	}
 	p.versions(all, a.Versions())
 }

@@ -348,7 +348,7 @@ func Minds(r *job.Result) []string {
 			list = append(list, diag.Visible(Sentence(w.Text)))
 		}
 	}
-	for _, w := range []string{Feet(r), Scales(r), mark(r)} {
+	for _, w := range []string{Feet(r), sitBones(r), Scales(r), mark(r)} {
 		if w != "" {
 			list = append(list, w)
 		}
@@ -362,6 +362,20 @@ func Minds(r *job.Result) []string {
 		}
 	}
 	return list
+}
+
+// sitBones says that a posture's own support is taken where the rider's sit bones call for another; else "".
+func sitBones(r *job.Result) string {
+	const differs = 5 // mm
+	if r.Source.Rider == nil || r.Source.Rider.SitBones == 0 || r.Position.Posture.SitBones {
+		return ""
+	}
+	want, has := r.Source.Rider.SitWidth(), r.Position.Posture.Support
+	if math.Abs(want-has) <= differs {
+		return ""
+	}
+	return fmt.Sprintf("The rider's sit bones call for a saddle %s mm wide; the posture says %s mm, and that is taken. "+
+		"support = \"sit-bones\" takes the rider's.", Num(want, 0), Num(has, 0))
 }
 
 // mark says how the place of the support is found on a saddle with a shape, where a reading goes to it; else "".

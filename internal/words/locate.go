@@ -17,6 +17,8 @@ import (
 func Agreement(a *locate.Adjustment) string {
 	all := a.WithAll().Global()
 	switch {
+	case !slices.ContainsFunc(a.Observations, func(o locate.Observation) bool { return o.Origin == locate.FromReading }):
+		return "Nothing was read on it: this is what its marks and its file say."
 	case all.DOF == 0:
 		return "No reading checks another, so nothing tells whether they are right: take more, or these twice."
 	case all.Passed && len(a.Suspects()) == 0:
