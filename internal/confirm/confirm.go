@@ -227,7 +227,8 @@ func check(ctx context.Context, s *Standing, from From, pos *locate.Position, o 
 
 // apart is the covariance of what is got less what is wanted, from everything that either depends on: Σ σ²·d·d' over the causes, with
 // d = effect on the target - J·(effect on the source), J the derivatives of what is wanted. The same part on both errs alike.
-func apart(by [locate.Coordinates][locate.Coordinates]float64, from, to []locate.Effect) (cov [locate.Coordinates][locate.Coordinates]float64) {
+func apart(by [locate.Coordinates][locate.Coordinates]float64, from,
+	to []locate.Effect) (cov [locate.Coordinates][locate.Coordinates]float64) {
 	add := func(d [locate.Coordinates]float64, sigma float64) {
 		for i := range d {
 			for j := range d {

@@ -225,7 +225,8 @@ func (f Finding) MarshalJSON() ([]byte, error) {
 		Possible   []slip         `json:"possible"`
 		Anchor     bool           `json:"anchor"` // it, a twin or a rival is where an anchor is
 		BBHeight   float64        `json:"bb_height,omitempty"`
-	}{BBHeight: f.BBHeight, Name: o.Name, Unit: o.Value.Unit(), Value: o.Written(o.Value.Value()), Others: o.Written(f.Others), Sigma: o.Value.Of(f.Sigma),
+	}{BBHeight: f.BBHeight, Name: o.Name, Unit: o.Value.Unit(), Value: o.Written(o.Value.Value()), Others: o.Written(f.Others),
+		Sigma:      o.Value.Of(f.Sigma),
 		Normalized: f.Normalized, Aside: f.Aside, Twins: []string{}, Rivals: []string{}, Possible: []slip{}}
 	if o.Reading != nil {
 		out.Index = o.Reading.Index
