@@ -2,6 +2,7 @@ package page
 
 import (
 	"html/template"
+	"math"
 	"strconv"
 
 	"carryover/internal/assembly"
@@ -28,7 +29,10 @@ type feltPage struct {
 }
 
 // slider moves one setting, mm or degrees from where it is.
-type slider struct{ ID, Called, Value, Says, Reach string }
+type slider struct {
+	ID, Called, Value, Says string
+	Least, Most             float64 // mm or degrees from where it stands, within its stops
+}
 
 // All is what stands for no posture in a list.
 func (p *feltPage) All() string { return "its first" }
@@ -62,11 +66,15 @@ func (p *feltPage) work(v *visit) error {
 	p.On, _ = words.Names(still.On, still.Other)
 	var moved []string
 	for i, can := range still.Movable {
-		reach, unit := "40", " mm" // further is no felt change but another position
+		reach, unit, show := 40.0, " mm", func(v float64) float64 { return v } // further is no felt change but another position
 		if can.Turns() {
-			reach, unit = "8", "°"
+			reach, unit, show = 8, "°", plane.Deg
 		}
-		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(can.Called), Value: "0", Says: "as it is", Reach: reach}
+		least, most := -reach, reach
+		if can.Stands != nil && can.Stops {
+			least, most = min(0, max(least, math.Ceil(2*show(can.Lo-*can.Stands))/2)), max(0, min(most, math.Floor(2*show(can.Hi-*can.Stands))/2))
+		}
+		s := slider{ID: "m" + strconv.Itoa(i), Called: words.Setting(can.Called), Value: "0", Says: "as it is", Least: least, Most: most}
 		if x, err := strconv.ParseFloat(v.get(s.ID), 64); err == nil && x != 0 {
 			set := carry.Setting{Settable: can}
 			far, way := x, set.Towards(1)

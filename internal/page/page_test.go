@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
 
+	"carryover/internal/biketest"
 	"carryover/internal/job"
 	"carryover/internal/page"
 	"carryover/internal/words"
@@ -388,4 +389,14 @@ func TestStepsDisagree(t *testing.T) {
 	require.Contains(t, text, "two digits swapped: 574 for 547")
 	require.Contains(t, text, "reading 11 (reach to the hoods)")
 	require.Contains(t, text, "11. reach to the hoods")
+}
+
+// A slider goes as far as the scale does: a saddle slide at 2.5 of -8 to 4, 10 mm a mark, has 15 mm ahead of it and the 40 mm behind
+// that are the most a change by feel is.
+func TestSlidersEndAtTheStops(t *testing.T) {
+	p := newPage(t)
+	text := strings.Replace(biketest.Text(t, "studio-set"), "range = [-8.0, 8.0]", "range = [-8.0, 4.0]", 1)
+	body := string(get(t, p, &page.Memory{Files: map[string]string{"set.toml": text}}, "/felt?from=example:road&to=set.toml").Body)
+	require.Contains(t, body, `min="-40" max="15"`)
+	require.Contains(t, body, `min="-40" max="40"`, "what has room")
 }

@@ -198,6 +198,7 @@ func (p *Page) Compare(c *job.Comparison, all bool) {
 		}
 	}
 	p.Para("", "Lengths in mm. "+Meaning)
+	p.versions(all, append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))
 }
 
 // ChangeColumns head the rows of a comparison as CSV.
