@@ -157,11 +157,12 @@ func (s *Solution) foretell(gauges []Gauge, at []*Solution, values func(*Solutio
 	if s.Position.Cov == ([locate.Coordinates][locate.Coordinates]float64{}) {
 		return list, nil
 	}
-	jac, err := s.Jacobian(values)
+	by := s.responses(values)
+	jac, err := s.bySource(by)
 	if err != nil {
 		return nil, err
 	}
-	for i, total := range s.totals(gauges, at, values) {
+	for i, total := range s.totals(gauges, at, by, values) {
 		list[i].Sigma, list[i].SigmaTotal = Spread(jac[i], &s.Position.Cov), total
 	}
 	return list, nil

@@ -335,13 +335,14 @@ func (s *Solution) sure(list []Gauge) []Gauge {
 	for i := range at {
 		at[i] = s
 	}
-	total := s.totals(list, at, func(k *Solution) []float64 {
+	values := func(k *Solution) []float64 {
 		v := make([]float64, len(list))
 		for i, g := range list {
 			v[i], _ = k.read(g)
 		}
 		return v
-	})
+	}
+	total := s.totals(list, at, s.responses(values), values)
 	var some []Gauge
 	for i, g := range list {
 		if surer*total[i] <= slices.Min(total) {
@@ -421,8 +422,13 @@ func (s *Solution) first(jobs []job, done []bool, phase int) bool {
 // Simulate returns what every step's gauge shows after each step, [after step][of step], the settings
 // standing at starts before the first.
 func (s *Solution) Simulate(steps []Step, starts []float64) [][]float64 {
-	shown := make([][]float64, len(steps))
-	for k, at := range s.after(steps, starts) {
+	return shown(steps, s.after(steps, starts))
+}
+
+// shown is what every step's gauge shows on each state of the target, [state][step].
+func shown(steps []Step, states []*Solution) [][]float64 {
+	shown := make([][]float64, len(states))
+	for k, at := range states {
 		shown[k] = make([]float64, len(steps))
 		for n := range steps {
 			shown[k][n], _ = at.read(steps[n].Gauge)
@@ -446,8 +452,9 @@ func (s *Solution) after(steps []Step, starts []float64) []*Solution {
 
 // predict fills in what the gauges of the steps show, and which steps disturb them.
 func (s *Solution) predict(steps []Step, starts []float64) error {
-	shown := s.Simulate(steps, starts)
-	gauges, at := make([]Gauge, 2*len(steps)), append(s.after(steps, starts), make([]*Solution, len(steps))...)
+	states := s.after(steps, starts)
+	shown := shown(steps, states)
+	gauges, at := make([]Gauge, 2*len(steps)), append(states, make([]*Solution, len(steps))...)
 	for k, step := range steps {
 		gauges[k], gauges[len(steps)+k], at[len(steps)+k] = step.Gauge, step.Gauge, s
 		for later := k + 1; later < len(steps); later++ {

@@ -182,11 +182,15 @@ func Wants(of *locate.Position, source bike.Feet, target *bike.Bike, o Options) 
 // Jacobian returns the derivatives of some outputs of the solution by the coordinates of the source's position,
 // [output][coordinate], with discrete choices held; a setting that a stop holds does not move.
 func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][locate.Coordinates]float64, error) {
+	return s.bySource(s.responses(outputs))
+}
+
+// bySource are derivatives by the coordinates of the source's position, from those by what is asked for.
+func (s *Solution) bySource(by [][locate.Coordinates]float64) ([][locate.Coordinates]float64, error) {
 	wants, err := Wants(s.Position, s.Source.Feet, s.Target, s.Options)
 	if err != nil {
 		return nil, err
 	}
-	by := s.responses(outputs)
 	jac := make([][locate.Coordinates]float64, len(by))
 	for k := range by {
 		for i, r := range by[k] {

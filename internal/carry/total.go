@@ -18,8 +18,8 @@ type Cause struct {
 	Moves []float64 // of each setting per mm (or radian) of the cause, mm or radians
 	// What a unit of it changes: what is asked for, and where the target's contacts lie. The two differ where the seat is out
 	// of reach: the line that leg extension counts along turns with the first alone.
-	by  asking
-	own [2]displacement // of parts and readings, and of the width that carries the rider
+	by, lies asking
+	own      [2]displacement // where they lie: of parts and readings, and of the width that carries the rider
 }
 
 // Side is the bike that something belongs to.
@@ -203,6 +203,13 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 			list = append(list, Cause{Cause: fault, Of: OfTarget, own: [2]displacement{{1, f, shifts[f]}}})
 		}
 	}
+	for n := range list {
+		for _, d := range list[n].own {
+			for j, v := range s.asks(d) {
+				list[n].lies[j] += v
+			}
+		}
+	}
 	return list, nil
 }
 
@@ -221,7 +228,7 @@ func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) (err
 	for n := range s.Causes {
 		c := &s.Causes[n]
 		c.Moves = memory[n*len(by) : (n+1)*len(by)]
-		c.answered(s, by, own, c.Moves)
+		c.answered(by, own, c.Moves)
 		for i, v := range c.Moves {
 			s.Settings[i].SigmaTotal = math.Hypot(s.Settings[i].SigmaTotal, v*c.Sigma)
 		}
@@ -230,29 +237,24 @@ func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) (err
 }
 
 // answered adds how far outputs with these responses go per mm (or radian) of the cause to moves.
-func (c *Cause) answered(s *Solution, by, own [][locate.Coordinates]float64, moves []float64) {
-	lies := s.asks(c.own[0])
-	for j, v := range s.asks(c.own[1]) {
-		lies[j] += v
-	}
+func (c *Cause) answered(by, own [][locate.Coordinates]float64, moves []float64) {
 	for i, row := range by {
 		for j, v := range row {
-			moves[i] += v*c.by[j] + own[i][j]*lies[j]
+			moves[i] += v*c.by[j] + own[i][j]*c.lies[j]
 		}
 	}
 }
 
 // totals are what everything leaves open in what gauges are to show, [gauge], mm or radians: what they show goes with what is set,
-// values, and with the target itself, which at[gauge] is as it stands when the gauge is read. A gauge that goes to the very place that
+// by and values, and with the target itself, which at[gauge] is as it stands when the gauge is read. A gauge that goes to the very place that
 // is carried hardly depends on the target: what is set makes up for it.
-func (s *Solution) totals(gauges []Gauge, at []*Solution, values func(*Solution) []float64) []float64 {
-	by := s.responses(values)
+func (s *Solution) totals(gauges []Gauge, at []*Solution, by [][locate.Coordinates]float64, values func(*Solution) []float64) []float64 {
 	own := s.heldResponses(by, values)
 	sigma := make([]float64, len(gauges))
 	for n := range s.Causes {
 		c := &s.Causes[n]
 		moves := make([]float64, len(gauges))
-		c.answered(s, by, own, moves)
+		c.answered(by, own, moves)
 		for i, g := range gauges {
 			moves[i] += at[i].reads(g, c.own[0]) + at[i].reads(g, c.own[1])
 			sigma[i] = math.Hypot(sigma[i], moves[i]*c.Sigma)

@@ -64,8 +64,6 @@ func (a *app) many(ctx context.Context, o manyOptions, to, rider, posture string
 		return err
 	}
 	progress, done := a.progress("bikes", len(list))
-	quiet := *a // what is odd about one file of many stands in its row, not between them
-	quiet.files.Warn = nil
 	var keys [][]string
 	var rows [][]words.Cell
 	failed, missed := 0, false

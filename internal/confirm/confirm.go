@@ -203,7 +203,7 @@ func check(ctx context.Context, s *Standing, from From, pos *locate.Position, o 
 	}
 	cov := got.Cov // and J·C·J' of what is wanted
 	if from.Effects != nil {
-		cov = apart(by, from.Effects, locate.Turned(effects, -s.Bike.Frame.Pitch))
+		cov = locate.Apart(locate.Turned(effects, -s.Bike.Frame.Pitch), wanted(by, from.Effects))
 	} else {
 		for i := range cov {
 			for j := range cov {
@@ -225,41 +225,18 @@ func check(ctx context.Context, s *Standing, from From, pos *locate.Position, o 
 	return r, r.correct(ctx, s, from.Feet, pos, o)
 }
 
-// apart is the covariance of what is got less what is wanted, from everything that either depends on: Σ σ²·d·d' over the causes, with
-// d = effect on the target - J·(effect on the source), J the derivatives of what is wanted. The same part on both errs alike.
-func apart(by [locate.Coordinates][locate.Coordinates]float64, from,
-	to []locate.Effect) (cov [locate.Coordinates][locate.Coordinates]float64) {
-	add := func(d [locate.Coordinates]float64, sigma float64) {
-		for i := range d {
-			for j := range d {
-				cov[i][j] += d[i] * d[j] * sigma * sigma
-			}
-		}
-	}
-	both := make([]bool, len(to))
-	for _, e := range from {
-		var d [locate.Coordinates]float64
-		for i := range d {
+// wanted are the effects on what is wanted, by its derivatives by a position, of what that position depends on.
+func wanted(by [locate.Coordinates][locate.Coordinates]float64, effects []locate.Effect) []locate.Effect {
+	out := slices.Clone(effects)
+	for n, e := range effects {
+		out[n].At = [locate.Coordinates]float64{}
+		for i := range by {
 			for a, v := range e.At {
-				d[i] -= by[i][a] * v
+				out[n].At[i] += by[i][a] * v
 			}
 		}
-		for k, o := range to {
-			if locate.Alike(e, o) {
-				both[k] = true
-				for i, v := range o.At {
-					d[i] += v
-				}
-			}
-		}
-		add(d, e.Sigma)
 	}
-	for k, o := range to {
-		if !both[k] {
-			add(o.At, o.Sigma)
-		}
-	}
-	return cov
+	return out
 }
 
 // compare judges one contact; its coordinates begin at k of the covariance of the differences.

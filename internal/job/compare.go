@@ -174,13 +174,13 @@ func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits
 			return err
 		}
 	}
-	hands := string(p[0].Hands)
+	hands, apart := string(p[0].Hands), locate.Apart(effects[1], effects[0])
 	for k, key := range []string{"sit.x", "sit.y", "sit.angle", hands + ".x", hands + ".y", hands + ".angle"} {
 		if k == 5 && (at[0].NoAngle || at[1].NoAngle) {
 			continue
 		}
 		c.add(Difference{Group: Contacts, Posture: p[0].Name, Key: key, Turns: k == 2 || k == 5, A: at[0].Coordinate(k), B: at[1].Coordinate(k),
-			SigmaA: locate.Total(effects[0], k), SigmaB: locate.Total(effects[1], k), Sigma: apart(effects, k)})
+			SigmaA: locate.Total(effects[0], k), SigmaB: locate.Total(effects[1], k), Sigma: math.Sqrt(apart[k][k])})
 	}
 	if rider == nil {
 		return nil
@@ -207,26 +207,6 @@ func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits
 		}
 	}
 	return nil
-}
-
-// apart is the standard uncertainty of the change of a coordinate: causes add up, save that a part on both bikes errs alike.
-func apart(effects [2][]locate.Effect, k int) float64 {
-	variance := 0.0
-	for i, e := range effects[0] {
-		move := e.At[k]
-		for _, o := range effects[1] {
-			if locate.Alike(e, o) {
-				move -= o.At[k]
-			}
-		}
-		variance += move * move * effects[0][i].Sigma * effects[0][i].Sigma
-	}
-	for _, o := range effects[1] {
-		if !slices.ContainsFunc(effects[0], func(e locate.Effect) bool { return locate.Alike(e, o) }) {
-			variance += o.At[k] * o.At[k] * o.Sigma * o.Sigma
-		}
-	}
-	return math.Sqrt(variance)
 }
 
 // measures adds what the usual readings would show on both.

@@ -237,8 +237,8 @@ func (s *Standing) Shifts() []Shift {
 	return list
 }
 
-// Alike reports whether two bikes' effects have one cause: a fault of the same part, or of the rider's own support.
-func Alike(a, b Effect) bool {
+// alike reports whether two bikes' effects have one cause: a fault of the same part, or of the rider's own support.
+func alike(a, b Effect) bool {
 	return a.Kind == ByFault && b.Kind == ByFault && a.Fault == b.Fault && a.Part == b.Part && a.Part != "inline"
 }
 
@@ -252,6 +252,37 @@ func Turned(effects []Effect, angle float64) []Effect {
 		}
 	}
 	return out
+}
+
+// Apart is the covariance of one position less another, as Position.Cov, from everything that either depends on: Σ σ²·d·d' over the
+// causes, d the effect on the one less that on the other where both have the cause.
+func Apart(of, from []Effect) (cov [Coordinates][Coordinates]float64) {
+	add := func(d [Coordinates]float64, sigma float64) {
+		for i := range d {
+			for j := range d {
+				cov[i][j] += d[i] * d[j] * sigma * sigma
+			}
+		}
+	}
+	both := make([]bool, len(of))
+	for _, e := range from {
+		d := e.At
+		for k, o := range of {
+			if alike(e, o) {
+				both[k] = true
+				for i, v := range o.At {
+					d[i] -= v
+				}
+			}
+		}
+		add(d, e.Sigma)
+	}
+	for k, o := range of {
+		if !both[k] {
+			add(o.At, o.Sigma)
+		}
+	}
+	return cov
 }
 
 // Total is the standard uncertainty of coordinate i of a position from everything that it depends on.

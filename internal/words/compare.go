@@ -60,10 +60,10 @@ func Different(d *job.Difference) string {
 	return Called(*d.Reading)
 }
 
-// changed is a row of a comparison: both values and the change with its ±.
-func (d different) row() []string {
+// beside is a row of a comparison: both values and the change with its ±.
+func beside(d *job.Difference) []string {
 	if d.Group == job.Marks {
-		return []string{Different(d.Difference), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
+		return []string{Different(d), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
 	}
 	of := d.Quantity
 	by := "0"
@@ -76,11 +76,9 @@ func (d different) row() []string {
 	if s := of(d.Sigma); !None(s) {
 		by += NoBreak + "±" + NoBreak + Bare(s)
 	}
-	return []string{Different(d.Difference), Bare(of(d.A)) + either(d.Turns, "°", ""), Bare(of(d.B)) + either(d.Turns, "°", ""),
-		by + either(d.Turns, "°", "")}
+	unit := either(d.Turns, "°", "")
+	return []string{Different(d), Bare(of(d.A)) + unit, Bare(of(d.B)) + unit, by + unit}
 }
-
-type different struct{ *job.Difference }
 
 // Table is a heading with rows, for a comparison on paper.
 type Table struct {
@@ -95,27 +93,25 @@ func Compared(c *job.Comparison, all bool) (list []Table) {
 		if !all && !g.short {
 			continue
 		}
-		figures := map[string]int{}
+		var t *Table // of the posture at hand
 		var posture string
 		for i := range c.Differences {
 			d := &c.Differences[i]
-			if figures[d.Posture]++; d.Group != g.group {
-				figures[d.Posture]--
+			if d.Group != g.group || d.Group == job.Contacts && !all && d.Turns {
 				continue
 			}
-			if d.Group == job.Angles && !all && figures[d.Posture] > body.Short || d.Group == job.Contacts && !all && d.Turns {
-				continue
-			}
-			if len(list) == 0 || posture != d.Posture || !strings.HasPrefix(list[len(list)-1].Title, g.name) {
+			if t == nil || posture != d.Posture {
 				posture = d.Posture
 				title := g.name
 				if posture != "" {
 					title += ": " + diag.Shorten(posture, 22)
 				}
 				list = append(list, Table{Title: title, Head: []string{"", "A", "B", "change"}})
+				t = &list[len(list)-1]
 			}
-			t := &list[len(list)-1]
-			t.Rows = append(t.Rows, different{d}.row())
+			if d.Group != job.Angles || all || len(t.Rows) < body.Short {
+				t.Rows = append(t.Rows, beside(d))
+			}
 		}
 	}
 	return list

@@ -1,9 +1,6 @@
-package main_test
+package cli
 
 import (
-	"bytes"
-	"context"
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -15,13 +12,11 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"carryover/internal/cli"
 )
 
-// clients invents so many home bikes with a truth, six readings each to the millimetre and crank lengths of their own, and the machine
+// unshapedClients invents home bikes with a truth, six readings each to the millimetre, and the machine
 // that they all go to. Every fiftieth file is broken, every fiftieth lacks a reading.
-func clients(t testing.TB, count int) (dir, machine string, truth map[string][4]float64) {
+func unshapedClients(t *testing.T) (dir, machine string, truth map[string][4]float64) {
 	t.Helper()
 	const seed = 20261127
 	t.Logf("seed %d", seed)
@@ -37,7 +32,7 @@ func clients(t testing.TB, count int) (dir, machine string, truth map[string][4]
 			"[[reading]]\nkind = \"hood-angle\"\nvalue = 4.0\n"
 	}
 	dir, truth = t.TempDir(), map[string][4]float64{}
-	for i := range count {
+	for i := range count() {
 		x, y, hx, hy := between(-230, -150), between(640, 760), between(470, 580), between(570, 720)
 		name := fmt.Sprintf("client-%03d.toml", i)
 		text := fmt.Sprintf("schema = 1\nname = \"Client %d\"\nfeet.crank = 170.0\nsaddle = {}\nposture.road = { hands = \"hood\", support = 120.0 }\n", i) +
@@ -62,32 +57,6 @@ func clients(t testing.TB, count int) (dir, machine string, truth map[string][4]
 	return dir, machine, truth
 }
 
-// run is one command in this process.
-func run(t testing.TB, args ...string) (out string, code int) {
-	t.Helper()
-	var stdout, stderr bytes.Buffer
-	code = cli.Main(context.Background(), args, cli.Streams{In: strings.NewReader(""), Out: &stdout, Err: &stderr})
-	return stdout.String(), code
-}
-
-// answers are the rows of a command's CSV by their column.
-func answers(t *testing.T, exit int, args ...string) []map[string]string {
-	t.Helper()
-	out, code := run(t, args...)
-	require.Equal(t, exit, code)
-	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
-	require.NoError(t, err)
-	var list []map[string]string
-	for _, row := range rows[1:] {
-		k := map[string]string{}
-		for i, name := range rows[0] {
-			k[name] = row[i]
-		}
-		list = append(list, k)
-	}
-	return list
-}
-
 func number(t *testing.T, row map[string]string, what string) float64 {
 	t.Helper()
 	v, err := strconv.ParseFloat(row[what], 64)
@@ -109,8 +78,9 @@ const rounding = 0.76
 // Two hundred clients go to one machine at once: each answer is its truth but for the tape's rounding, a broken file is a row with the
 // reason in its place, and what is no bike is no row.
 func TestTwoHundredClientsAtOnce(t *testing.T) {
-	dir, machine, truth := clients(t, count())
-	rows := answers(t, cli.ExitFailure, "carry", "-q", "--many", dir, machine)
+	dir, machine, truth := unshapedClients(t)
+	rows, code := ran(t, ',', "carry", "-q", "--many", dir, machine)
+	require.Equal(t, ExitFailure, code, "some files are broken")
 	require.Len(t, rows, count())
 	for i, row := range rows {
 		name := fmt.Sprintf("client-%03d.toml", i)
@@ -130,8 +100,9 @@ func TestTwoHundredClientsAtOnce(t *testing.T) {
 
 // The same clients beside the machine as it stands: what differs is the difference of the two truths.
 func TestTwoHundredClientsCompared(t *testing.T) {
-	dir, machine, truth := clients(t, count())
-	rows := answers(t, cli.ExitFailure, "compare", "-q", "--many", dir, machine)
+	dir, machine, truth := unshapedClients(t)
+	rows, code := ran(t, ',', "compare", "-q", "--many", dir, machine)
+	require.Equal(t, ExitFailure, code, "some files are broken")
 	require.Len(t, rows, count())
 	for _, row := range rows {
 		want, good := truth[row["bike"]]
@@ -162,7 +133,8 @@ func TestTwoHundredClientsConverted(t *testing.T) {
 		text += fmt.Sprintf("\"Client, %d\",%s,%.6f,%.6f,0\n", i, id, math.Hypot(nose+140, height), nose)
 	}
 	require.NoError(t, os.WriteFile(batch, []byte(text), 0o600))
-	rows := answers(t, cli.ExitOK, "convert", "-q", saddle, "--batch", batch, "--also", "tail")
+	rows, code := ran(t, ',', "convert", "-q", saddle, "--batch", batch, "--also", "tail")
+	require.Equal(t, ExitOK, code)
 	require.Len(t, rows, count())
 	for _, row := range rows {
 		want := truth[row["id"]]
@@ -170,14 +142,5 @@ func TestTwoHundredClientsConverted(t *testing.T) {
 		assert.InDelta(t, want[1], number(t, row, "vertical-height@mid"), 0.001)
 		assert.InDelta(t, want[0]+280, number(t, row, "setback@tail"), 0.001)
 		assert.InDelta(t, math.Hypot(want[0]+280, want[1]), number(t, row, "saddle-height@tail"), 0.001)
-	}
-}
-
-// BenchmarkTwoHundredCarries is as many clients in one process as a fitter has.
-func BenchmarkTwoHundredCarries(b *testing.B) {
-	dir, machine, _ := clients(b, 200)
-	b.ReportAllocs()
-	for b.Loop() {
-		run(b, "carry", "-q", "--many", dir, machine)
 	}
 }
