@@ -245,9 +245,9 @@ func (c *Cause) answered(by, own [][locate.Coordinates]float64, moves []float64)
 	}
 }
 
-// totals are what everything leaves open in what gauges are to show, [gauge], mm or radians: what they show goes with what is set,
-// by and values, and with the target itself, which at[gauge] is as it stands when the gauge is read. A gauge that goes to the very place that
-// is carried hardly depends on the target: what is set makes up for it.
+// totals are what everything leaves open in what gauges are to show, [gauge], mm or radians: what they show goes with what is set, by
+// and values, and with the target itself, which at[gauge] is as it stands when the gauge is read. A gauge that goes to the very
+// place that is carried hardly depends on the target: what is set makes up for it.
 func (s *Solution) totals(gauges []Gauge, at []*Solution, by [][locate.Coordinates]float64, values func(*Solution) []float64) []float64 {
 	own := s.heldResponses(by, values)
 	sigma := make([]float64, len(gauges))

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 
-	"carryover/catalogs"
 	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/carry"
@@ -63,7 +62,7 @@ func (f *Files) Finished(c *Carry, q Asked, day, path string) ([]byte, error) {
 // text is a bike's file as it is written.
 func (f *Files) text(path string) ([]byte, error) {
 	if name, ok := strings.CutPrefix(path, ExamplePrefix); ok {
-		return fs.ReadFile(catalogs.Examples, name+".toml")
+		return Example(name)
 	}
 	if f.FS != nil {
 		return fs.ReadFile(f.FS, path)

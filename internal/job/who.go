@@ -108,6 +108,11 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 	} else if built, err := lib.Builtin(p.Kind, p.ID); err == nil && built != nil && built.File != p.File {
 		w.Was, w.Is = shaped(built), shaped(p)
 	}
+	var to *bike.Bike
+	var lost error // why there is none to carry to, which every client is told
+	if q.To != "" && w.Was != nil {
+		to, lost = f.Bike(q.To)
+	}
 	files, err := InFolders(paths)
 	if err != nil {
 		return nil, err
@@ -131,8 +136,8 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 		}
 		c := &Client{File: file, Name: b.Name, Choice: choice, Moves: []Moved{}}
 		if w.Was != nil {
-			if c.Moves, err = f.moves(ctx, w, file, q, named); err != nil {
-				c.Moves, c.Problem = []Moved{}, err.Error()
+			if c.Moves, err = moves(ctx, w, b, to, q, named); cmp.Or(lost, err) != nil {
+				c.Moves, c.Problem = []Moved{}, cmp.Or(lost, err).Error()
 			}
 		}
 		w.Clients = append(w.Clients, c)
@@ -253,12 +258,8 @@ func reshaped[T any](b *bike.Bike, s bike.Slot[T], named func(*bike.Bike, string
 	return s
 }
 
-// moves locates a bike with both shapes, and carries it to q.To with both.
-func (f *Files) moves(ctx context.Context, w *Who, file string, q Asked, named func(*bike.Bike, string) bool) ([]Moved, error) {
-	b, err := f.Bike(file)
-	if err != nil {
-		return nil, err
-	}
+// moves locates a bike with both shapes, and with to, q.To as its file has it, carries it there with both.
+func moves(ctx context.Context, w *Who, b, to *bike.Bike, q Asked, named func(*bike.Bike, string) bool) ([]Moved, error) {
 	var postures [2][]Posture
 	var carried [2]*Carry
 	for i, shape := range [2]*Shaped{w.Was, w.Is} {
@@ -267,11 +268,8 @@ func (f *Files) moves(ctx context.Context, w *Who, file string, q Asked, named f
 			return nil, err
 		}
 		target := from
-		if q.To != "" {
-			if target, err = f.Bike(q.To); err != nil {
-				return nil, err
-			}
-			if target, err = shapedAs(target, shape.part, named); err != nil {
+		if to != nil {
+			if target, err = shapedAs(to, shape.part, named); err != nil {
 				return nil, err
 			}
 			if from, target, err = locate.ShareSag(from, target); err != nil {
@@ -288,12 +286,13 @@ func (f *Files) moves(ctx context.Context, w *Who, file string, q Asked, named f
 		if postures[i], err = s.Postures(""); err != nil {
 			return nil, err
 		}
-		if q.To != "" {
+		if to != nil {
 			if carried[i], err = s.Carry(ctx, target, q, carry.Shop{}); err != nil {
 				return nil, err
 			}
 		}
 	}
+	var err error
 	list := []Moved{}
 	for i, was := range postures[0] {
 		is := postures[1][i]
@@ -301,7 +300,7 @@ func (f *Files) moves(ctx context.Context, w *Who, file string, q Asked, named f
 			return nil, errors.Join(was.Err, is.Err)
 		}
 		m := Moved{Posture: was.Name, Seat: offset(was.Position.Sit, is.Position.Sit), Hands: offset(was.Position.Hands, is.Position.Hands)}
-		if q.To != "" {
+		if to != nil {
 			if m.Setting, m.By, err = changed(carried, was.Name); err != nil {
 				return nil, err
 			}
