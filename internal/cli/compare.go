@@ -94,7 +94,7 @@ func (a *app) compareRow(_ context.Context, c client) ([][]words.Cell, error) {
 
 // comparisonPage writes the page to print.
 func (a *app) comparisonPage(c *job.Comparison, args []string, o compareOptions) error {
-	if err := wantOutput(o.page, "compare.html", append(args, o.rider)...); err != nil {
+	if err := wantPage("--page", o.page, "compare.html", append(args, o.rider)...); err != nil {
 		return err
 	}
 	date, err := day(o.date)

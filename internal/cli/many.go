@@ -183,7 +183,7 @@ func clients(source string) (*convert.Rows, []client, error) {
 	defer file.Close()
 	table, err := convert.ReadRows(file)
 	if err != nil {
-		return nil, nil, fmt.Errorf("%s: %w", source, err)
+		return nil, nil, fmt.Errorf("%s: %w; --many takes a folder of bikes, or a spreadsheet saved as CSV", source, err)
 	}
 	columns := map[string]int{}
 	for i, name := range table.Header {

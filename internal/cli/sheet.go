@@ -58,11 +58,8 @@ func day(asked string) (time.Time, error) {
 }
 
 func (a *app) sheet(ctx context.Context, args []string, o pictureOptions) error {
-	if err := wantOutput(o.out, "sheet.html", append(args, o.rider)...); err != nil {
+	if err := wantPage("-o", o.out, "sheet.html", append(args, o.rider)...); err != nil {
 		return err
-	}
-	if ext := strings.ToLower(filepath.Ext(o.out)); o.out != stdoutName && ext != ".html" && ext != ".htm" {
-		return usageError{fmt.Errorf("-o %s: the name must end in .html", o.out)}
 	}
 	date, err := day(o.date)
 	if err != nil {
@@ -98,6 +95,17 @@ func (a *app) sheet(ctx context.Context, args []string, o pictureOptions) error 
 		return err
 	}
 	return a.missed(c)
+}
+
+// wantPage is wantOutput for a page in HTML, which a flag names.
+func wantPage(flag, out, example string, inputs ...string) error {
+	if err := wantOutput(out, example, inputs...); err != nil {
+		return err
+	}
+	if ext := strings.ToLower(filepath.Ext(out)); out != stdoutName && ext != ".html" && ext != ".htm" {
+		return usageError{fmt.Errorf("%s %s: the name must end in .html", flag, out)}
+	}
+	return nil
 }
 
 // named is a file with what it calls the bike.
