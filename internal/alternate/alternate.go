@@ -40,16 +40,9 @@ type posture struct {
 
 // Value is one setting in one posture.
 type Value struct {
-	Name   string
-	Travel float64 // mm or radians
-	Turns  bool
-	Mark   float64 // on the adjuster's scale; for the others mm or degrees
-	Moved  bool
-	Sits   bool    // moves the saddle, not the hands
-	Lo, Hi float64 // what Travel may be
-
-	Adjuster int          // index into the target's adjusters; -1: none
-	Tape     *carry.Check // the reading to set it by, for an adjuster without a scale
+	carry.Setting
+	Moved bool
+	Tape  *carry.Check // the reading to set it by, for an adjuster without a scale
 }
 
 // Outcome is one posture on the target.
@@ -498,14 +491,12 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 	fitted.Saddle = a.build.bike.Saddle
 	var list []bike.Settable
 	var at []float64
-	for i, x := range [2]*answer{a, b} {
-		for _, v := range x.values(p, moved) {
-			v.Sits = i == 0
-			o.Values = append(o.Values, v)
-		}
+	for _, x := range [2]*answer{a, b} {
 		for k := range x.build.knobs {
 			if knob := &x.build.knobs[k]; slices.Contains(knob.users, p) {
 				list, at = append(list, knob.Settable), append(at, x.travel(k, p))
+				o.Values = append(o.Values, Value{Setting: carry.Setting{Settable: knob.Settable, Travel: x.travel(k, p)},
+					Moved: slices.Contains(moved, knob.Name)})
 			}
 		}
 	}
@@ -522,7 +513,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 	hands := post.want.Hands.Name
 	for _, set := range s.Settings {
 		if set.Sets == bike.SetsExtension {
-			o.Values = append(o.Values, Value{Name: set.Name, Adjuster: -1, Travel: set.Travel, Mark: set.Travel, Lo: set.Lo, Hi: set.Hi})
+			o.Values = append(o.Values, Value{Setting: set})
 		}
 	}
 	for _, r := range carry.CheckReadings(s.Target, hands) {
@@ -534,13 +525,12 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 	}
 	for i := range o.Values {
 		v := &o.Values[i]
-		if v.Adjuster < 0 || fitted.Settable(v.Adjuster, "").Scale {
+		if v.Adjuster < 0 || v.Scale {
 			continue
 		}
-		set := fitted.Settable(v.Adjuster, "")
-		readings := set.Readings(&fitted, hands) // a saddle's height and setback, a bar's reach and height
+		readings := v.Readings(&fitted, hands) // a saddle's height and setback, a bar's reach and height
 		r := readings[0]
-		if steep := math.Abs(set.Heading.Y) > math.Sqrt2/2; len(readings) > 1 && steep != set.Sets.OnSaddle() {
+		if steep := math.Abs(v.Heading.Y) > math.Sqrt2/2; len(readings) > 1 && steep != v.Sets.OnSaddle() {
 			r = readings[1]
 		}
 		if got, _, err := s.Stance.Measure(r); err == nil {
@@ -558,26 +548,12 @@ func (a *answer) travel(k, p int) float64 {
 	return a.own[p][k] - a.build.knobs[k].Zero
 }
 
-// values lists what posture p feels of an answer.
-func (a *answer) values(p int, moved []string) []Value {
-	var list []Value
-	for k := range a.build.knobs {
-		if knob := &a.build.knobs[k]; slices.Contains(knob.users, p) {
-			v := Value{Name: knob.Name, Travel: a.travel(k, p), Turns: knob.Turns(), Lo: knob.Lo, Hi: knob.Hi, Adjuster: knob.Adjuster,
-				Moved: slices.Contains(moved, knob.Name)}
-			v.Mark = knob.Mark(v.Travel)
-			list = append(list, v)
-		}
-	}
-	return list
-}
-
 // Step is one line of a changeover card.
-type Step struct {
-	Name          string
-	Before, After Value
-	By            float64 // travel, mm or radians
-	Turns         bool
+type Step struct{ Before, After Value }
+
+// By is how far it goes.
+func (s Step) By() plane.Quantity {
+	return plane.Measured(s.Before.Turns(), s.After.Travel-s.Before.Travel)
 }
 
 // Changeover lists what to move to go from one posture of a row to another, in an order in which a step's reading is
@@ -588,21 +564,21 @@ func (r *Row) Changeover(from, to int) []Step {
 	for _, a := range r.Outcomes[from].Values {
 		for _, b := range r.Outcomes[to].Values {
 			if a.Name == b.Name && math.Abs(a.Travel-b.Travel) >= 1e-6 {
-				list = append(list, Step{Name: a.Name, Before: a, After: b, By: b.Travel - a.Travel, Turns: a.Turns})
+				list = append(list, Step{a, b})
 			}
 		}
 	}
 	rank := func(s Step) int {
-		switch {
-		case s.Before.Sits && s.Turns:
+		switch v := &s.Before; {
+		case v.Sets.OnSaddle() && v.Turns():
 			return 0
-		case s.Before.Sits && s.Before.Tape == nil:
+		case v.Sets.OnSaddle() && v.Tape == nil:
 			return 1
-		case s.Before.Sits:
+		case v.Sets.OnSaddle():
 			return 2
-		case s.Turns:
+		case v.Turns():
 			return 5
-		case s.Before.Tape == nil:
+		case v.Tape == nil:
 			return 3
 		}
 		return 4

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
@@ -173,11 +172,7 @@ func (s *Solution) travels() []float64 {
 	return v
 }
 
-// StandAt is the target with the chosen parts and every setting at a travel of its own, mm or radians, in
-// the order of Settings.
-func (s *Solution) StandAt(travels []float64) *assembly.Stance { return s.at(travels).Stance }
-
-// at is the solution with every setting at a travel of its own.
+// at is the solution with its parts and every setting at a travel of its own, mm or radians, in the order of Settings.
 func (s *Solution) at(travels []float64) *Solution {
 	k := *s
 	k.place(travels)

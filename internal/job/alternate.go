@@ -121,12 +121,8 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 	for _, k := range a.Rounds() {
 		steps := []map[string]any{}
 		for _, s := range a.Row().Changeover(k[0], k[1]) {
-			by := plane.Length(s.By)
-			if s.Turns {
-				by = plane.Turning(plane.Angle(s.By))
-			}
-			steps = append(steps, map[string]any{"adjuster": s.Name, "from_mark": s.Before.Mark, "to_mark": s.After.Mark, "by": by, "turns": s.Turns,
-				"before": a.set(s.Before), "after": a.set(s.After)})
+			steps = append(steps, map[string]any{"adjuster": s.Before.Name, "from_mark": s.Before.Mark(), "to_mark": s.After.Mark(), "by": s.By(),
+				"turns": s.Before.Turns(), "before": a.set(s.Before), "after": a.set(s.After)})
 		}
 		changes = append(changes, map[string]any{"from": a.Labels[k[0]], "to": a.Labels[k[1]], "steps": steps})
 	}
@@ -184,17 +180,12 @@ func (a *Alternate) row(r *alternate.Row) map[string]any {
 
 // set writes one setting: marks in scale units, travel in mm or degrees.
 func (a *Alternate) set(v alternate.Value) map[string]any {
-	travel, unit, one := plane.Length(v.Travel), "mm", 1.0
-	if v.Turns {
-		travel, unit = plane.Turning(plane.Angle(v.Travel)), "deg"
-	}
-	keys := map[string]any{"adjuster": v.Name, "mark": v.Mark, "travel": travel, "moved": v.Moved, "unit": unit, "per_mark": one,
-		"scale": false, "step": 0.0}
+	travel := plane.Measured(v.Turns(), v.Travel)
+	keys := map[string]any{"adjuster": v.Name, "mark": v.Mark(), "travel": travel, "moved": v.Moved, "unit": travel.Unit(),
+		"per_mark": travel.Of(v.Unit), "scale": v.Scale, "step": 0.0}
 	if v.Adjuster >= 0 {
-		adj := &a.Target.Adjusters[v.Adjuster]
-		scale := !adj.NoScale && !adj.FromHere
-		keys["scale"], keys["step"], keys["per_mark"] = scale, adj.Step, travel.Of(adj.Unit)
-		if lo, hi := math.Floor(v.Mark), math.Ceil(v.Mark); scale && adj.Step == 0 && hi > lo {
+		keys["step"] = a.Target.Adjusters[v.Adjuster].Step
+		if lo, hi := math.Floor(v.Mark()), math.Ceil(v.Mark()); v.Scale && v.Step == 0 && hi > lo {
 			keys["between"] = [2]float64{lo, hi}
 		}
 	}

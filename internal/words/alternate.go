@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"carryover/internal/alternate"
-	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/diag"
 	"carryover/internal/job"
@@ -25,17 +24,12 @@ func label(a *job.Alternate, i int) string {
 	return diag.Shorten(posture, 22)
 }
 
-// asSetting is a setting of one posture as a carry has it, to be told in the same words.
-func asSetting(target *bike.Bike, v alternate.Value) carry.Setting {
-	return carry.Setting{Settable: target.Settable(v.Adjuster, v.Name), Travel: v.Travel}
-}
-
 // stands is what a setting is set to in one posture: a mark, a length or angle, or the reading that shows it.
 func stands(a *job.Alternate, v alternate.Value) string {
 	if v.Tape != nil {
 		return Reading(v.Tape.Reading, v.Tape.Value) + " " + Amount(quantity(v.Tape.Reading, v.Tape.Value))
 	}
-	return Value(a.Target, asSetting(a.Target, v))
+	return Value(a.Target, v.Setting)
 }
 
 // Alternate lays out one set-up for several positions: what to move between them; all adds the other trades and the checks.
@@ -177,19 +171,11 @@ func moveWords(n int) string {
 func moved(a *job.Alternate, k [2]int) []alternate.Step {
 	var list []alternate.Step
 	for _, s := range a.Row().Changeover(k[0], k[1]) {
-		if !None(byOf(s)) && stands(a, s.Before) != stands(a, s.After) {
+		if !None(s.By()) && stands(a, s.Before) != stands(a, s.After) {
 			list = append(list, s)
 		}
 	}
 	return list
-}
-
-// byOf is how far a step goes: by as much as its marks tell apart.
-func byOf(s alternate.Step) plane.Quantity {
-	if s.Turns {
-		return plane.Turning(plane.Angle(s.By))
-	}
-	return plane.Length(s.By)
 }
 
 // setOnce is what is set once: whatever no changeover moves. What is set for one posture alone is never in the way of another.
@@ -197,7 +183,7 @@ func setOnce(a *job.Alternate) []string {
 	seen := map[string]bool{}
 	for _, k := range a.Rounds() {
 		for _, s := range moved(a, k) {
-			seen[s.Name] = true
+			seen[s.Before.Name] = true
 		}
 	}
 	var list []string
@@ -231,7 +217,7 @@ func (p *Page) changeovers(a *job.Alternate) {
 			if s.After.Tape != nil { // the same reading on both sides
 				after = Amount(quantity(s.After.Tape.Reading, s.After.Tape.Value))
 			}
-			rows = append(rows, []string{fmt.Sprint(i + 1), Setting(s.Name), before + " ⇄ " + after, by(a, s)})
+			rows = append(rows, []string{fmt.Sprint(i + 1), Setting(s.Before.Name), before + " ⇄ " + after, by(a, s)})
 		}
 		p.Table("rlll", rows...)
 	}
@@ -239,13 +225,12 @@ func (p *Page) changeovers(a *job.Alternate) {
 
 // by is how far a step goes, there; "" where the values say so themselves.
 func by(a *job.Alternate, s alternate.Step) string {
-	set := asSetting(a.Target, s.After)
-	adj := scaled(a.Target, set)
+	adj := scaled(a.Target, s.After.Setting)
 	if adj == nil {
 		return ""
 	}
-	d := rounded(adj, s.After.Mark) - rounded(adj, s.Before.Mark)
-	return strings.TrimSuffix(Signed(settable(quantityOf(set, d)), 1), ".0") + either(s.Turns, "°", NoBreak+"mm")
+	d := rounded(adj, s.After.Mark()) - rounded(adj, s.Before.Mark())
+	return strings.TrimSuffix(Signed(settable(s.By().Of(d)), 1), ".0") + either(s.By().Turns(), "°", NoBreak+"mm")
 }
 
 // trade is what each number of moved settings would come to.
