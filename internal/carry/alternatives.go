@@ -16,13 +16,14 @@ import (
 
 // stock is what a slot has to choose from.
 type stock struct {
+	slot  string
 	count int
 	open  bool // the file leaves it to choose
 	part  func(i int) Part
 }
 
 func stocked[T any](name string, s bike.Slot[T]) stock {
-	return stock{len(s.Options), s.Open, func(i int) Part { return Part{Slot: name, ID: s.Options[i].ID, Name: s.Options[i].Name} }}
+	return stock{name, len(s.Options), s.Open, func(i int) Part { return Part{Slot: name, ID: s.Options[i].ID, Name: s.Options[i].Name} }}
 }
 
 // stocks are the slots of a bike; one that it does not have has nothing to choose from.

@@ -143,9 +143,7 @@ func (c ContactSpread) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes one drawn number; low to high holds 95 % of the draws.
 func (d Drawn) MarshalJSON() ([]byte, error) {
-	of := plane.Measured(d.Turns, 0).Of
-	return json.Marshal(Keys{"name": d.Name, "unit": of(0).Unit(), "mean": of(d.Mean), "sigma": of(d.Sigma), "low": of(d.Lo),
-		"high": of(d.Hi)})
+	return json.Marshal(Keys{"name": d.Name, "unit": d.Mean.Unit(), "mean": d.Mean, "sigma": d.Sigma, "low": d.Lo, "high": d.Hi})
 }
 
 // MarshalJSON writes what many draws come to.

@@ -1,16 +1,17 @@
 package carry
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"strconv"
 	"sync"
 
 	"carryover/internal/locate"
 	"carryover/internal/montecarlo"
+	"carryover/internal/plane"
 )
 
 // DrawPlan says how many draws to make.
@@ -21,14 +22,12 @@ type DrawPlan struct {
 	Workers  int // 0: one for each core
 }
 
-// Drawn is what the draws say of one number, in its own unit (mm or radians). Draws that come out with other
-// parts may not have it, and do not count.
+// Drawn is what the draws say of one number. Draws that come out with other parts may not have it, and do not count.
 type Drawn struct {
 	Name        string
-	Turns       bool
-	Mean, Sigma float64
-	Lo, Hi      float64 // of the interval that holds 95 % of the draws
-	In          float64 // share of the draws that have it, 0 to 1
+	Mean, Sigma plane.Quantity
+	Lo, Hi      plane.Quantity // of the interval that holds 95 % of the draws
+	In          float64        // share of the draws that have it, 0 to 1
 }
 
 // Choice is how often one discrete choice came out as something else.
@@ -61,18 +60,13 @@ func (s *Solution) Draw(ctx context.Context, source *locate.Adjustment, plan Dra
 	if _, err := source.Sampler(posture); err != nil {
 		return nil, err
 	}
-	count := newTally(s)
 	settings, misses := len(s.Settings), len(s.Contacts)
+	count := newTally(s)
 	var lock sync.Mutex
-	var tallies []*tally
 	sample, err := montecarlo.Run(ctx, montecarlo.Plan{Draws: plan.Draws, Seed: plan.Seed, Progress: plan.Progress,
 		Workers: plan.Workers, Outputs: settings + misses + 1,
 		Start: func() montecarlo.Draw {
 			from, _ := source.Sampler(posture) // the same call as above
-			own := newTally(s)
-			lock.Lock()
-			tallies = append(tallies, own)
-			lock.Unlock()
 			again := s.solver()
 			return func(r *rand.Rand, out []float64) error {
 				pos, err := from.Draw(r)
@@ -87,34 +81,33 @@ func (s *Solution) Draw(ctx context.Context, source *locate.Adjustment, plan Dra
 					return err
 				}
 				s.match(k, out)
-				own.add(k)
+				decided := k.decisions()
+				lock.Lock()
+				defer lock.Unlock()
+				count.add(decided, k.Carried())
 				return nil
 			}
 		}})
 	if err != nil {
 		return nil, err
 	}
-	for _, t := range tallies {
-		count.merge(t)
-	}
-	d := &Draws{N: sample.N, Void: sample.Void, Seed: plan.Seed}
-	drawn := func(j int, name string, turns bool) Drawn {
+	n := float64(sample.N)
+	d := &Draws{N: sample.N, Void: sample.Void, Seed: plan.Seed, Carried: float64(count.carried) / n, Choices: count.choices(s, n)}
+	drawn := func(j int, name string, of func(float64) plane.Quantity) Drawn {
 		lo, hi := sample.Interval(j, interval)
-		return Drawn{name, turns, sample.Mean(j), sample.Sigma(j), lo, hi, float64(sample.Count(j)) / float64(sample.N)}
+		return Drawn{name, of(sample.Mean(j)), of(sample.Sigma(j)), of(lo), of(hi), float64(sample.Count(j)) / n}
 	}
 	for i, set := range s.Settings {
 		if sample.Count(i) > 0 {
-			d.Settings = append(d.Settings, drawn(i, set.Name, set.Turns()))
+			d.Settings = append(d.Settings, drawn(i, set.Name, plane.Measured(set.Turns(), 0).Of))
 		}
 	}
 	for i, c := range s.Contacts {
 		if sample.Count(settings+i) > 0 {
-			d.Misses = append(d.Misses, drawn(settings+i, string(c.Want.Name), false))
+			d.Misses = append(d.Misses, drawn(settings+i, string(c.Want.Name), plane.Length))
 		}
 	}
-	d.Error = drawn(settings+misses, "error", false)
-	d.Carried = float64(count.carried) / float64(count.n)
-	d.Choices = count.choices()
+	d.Error = drawn(settings+misses, "error", plane.Length)
 	return d, nil
 }
 
@@ -175,127 +168,78 @@ func (h *half) copied() *half {
 	return &k
 }
 
-// choice is one discrete decision as a number that can be counted.
-type choice struct {
-	name string
-	of   func(*Solution) int
-	word func(int) string
+// none is the word for what other parts leave undecided.
+const none = "none"
+
+// decisions are the discrete decisions of a solution in words, by the name of the slot or setting.
+func (s *Solution) decisions() map[string]string {
+	number := func(v float64) string { return strconv.FormatFloat(math.Round(v*1000)/1000, 'f', -1, 64) }
+	words := map[string]string{"crank": number(s.Want.Crank)}
+	for _, p := range s.parts() {
+		words[p.Slot] = p.ID
+		if p.Flip {
+			words[p.Slot] += " flipped"
+		}
+	}
+	for _, set := range s.Settings {
+		if set.Step > 0 {
+			words[set.Name] = number(set.Mark())
+		}
+	}
+	return words
 }
 
-// discrete lists the discrete decisions of a solution.
-func (s *Solution) discrete() []choice {
-	b := s.Target
-	var list []choice
-	// part is the word for an option of a slot, which a posture or another part may leave unused.
-	part := func(id func(int) string) func(int) string {
-		return func(i int) string {
-			if i < 0 {
-				return "none"
-			}
-			return id(i)
-		}
-	}
-	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-	add := func(name string, of func(*Solution) int, word func(int) string) {
-		list = append(list, choice{name, of, word})
-	}
-	if len(b.Feet.Cranks) > 1 {
-		add("crank", func(k *Solution) int { return slices.Index(b.Feet.Cranks, k.Want.Crank) },
-			func(i int) string { return number(b.Feet.Cranks[i]) })
-	}
-	if b.Saddle.Open {
-		add("saddle", func(k *Solution) int { return k.saddle.arm.saddle }, part(func(i int) string { return b.Saddle.Options[i].ID }))
-	}
-	if b.Bar.Open {
-		add("bar", func(k *Solution) int { return k.hands.arm.bar }, part(func(i int) string { return b.Bar.Options[i].ID }))
-	}
-	if b.Bar.Lever.Open {
-		add("lever", func(k *Solution) int { return k.hands.arm.lever }, part(func(i int) string { return b.Bar.Lever.Options[i].ID }))
-	}
-	if b.Stem != nil && b.Stem.Open {
-		add("stem", func(k *Solution) int {
-			i := 2 * k.hands.base.stem
-			if k.hands.base.flip {
-				i++
-			}
-			return i
-		}, func(i int) string {
-			id := b.Stem.Options[i/2].ID
-			if i%2 == 1 {
-				id += " flipped"
-			}
-			return id
-		})
-	}
-	if b.Clipon != nil && b.Clipon.Open {
-		add("clipon", func(k *Solution) int { return k.hands.arm.clipon }, part(func(i int) string { return b.Clipon.Options[i].ID }))
-	}
-	for i, set := range s.Settings {
-		if set.Step <= 0 {
-			continue
-		}
-		of := func(k *Solution) int {
-			if j := sameOrFind(k.Settings, i, func(o *Setting) bool { return o.Name == set.Name }); j >= 0 {
-				return int(math.Round(k.Settings[j].Mark() * 1000))
-			}
-			return math.MinInt
-		}
-		add(set.Name, of, part(func(i int) string { return number(float64(i) / 1000) }))
-	}
-	return list
-}
-
-// tally counts discrete choices. It grows with the number of different choices only.
+// tally counts discrete decisions.
 type tally struct {
-	of         *Solution
-	list       []choice
-	counts     []map[int]int
-	n, carried int
+	carried int
+	names   []string
+	counts  []map[string]int // of each name, by the word
 }
 
+// newTally counts what there is to decide on the target of a solution.
 func newTally(s *Solution) *tally {
-	t := &tally{of: s, list: s.discrete()}
-	for range t.list {
-		t.counts = append(t.counts, map[int]int{})
+	t := &tally{}
+	if len(s.Target.Feet.Cranks) > 1 {
+		t.names = append(t.names, "crank")
+	}
+	for _, at := range stocks(s.Target) {
+		if at.open {
+			t.names = append(t.names, at.slot)
+		}
+	}
+	for _, set := range s.Settings {
+		if set.Step > 0 {
+			t.names = append(t.names, set.Name)
+		}
+	}
+	for range t.names {
+		t.counts = append(t.counts, map[string]int{})
 	}
 	return t
 }
 
-func (t *tally) add(k *Solution) {
-	t.n++
-	if k.Carried() {
+func (t *tally) add(decided map[string]string, carried bool) {
+	if carried {
 		t.carried++
 	}
-	for i, c := range t.list {
-		t.counts[i][c.of(k)]++
+	for i, name := range t.names {
+		t.counts[i][cmp.Or(decided[name], none)]++
 	}
 }
 
-func (t *tally) merge(o *tally) {
-	t.n += o.n
-	t.carried += o.carried
-	for i := range t.counts {
-		for v, n := range o.counts[i] {
-			t.counts[i][v] += n
-		}
-	}
-}
-
-func (t *tally) choices() []Choice {
-	var out []Choice
-	for i, c := range t.list {
-		chosen := c.of(t.of)
-		k := Choice{Name: c.name, Chosen: c.word(chosen), Other: 1 - float64(t.counts[i][chosen])/float64(t.n)}
-		next, most := 0, 0
-		for v, n := range t.counts[i] {
-			if v != chosen && (n > most || n == most && v < next) {
-				next, most = v, n
+// choices compares n draws with what was chosen.
+func (t *tally) choices(s *Solution, n float64) (list []Choice) {
+	chosen := s.decisions()
+	for i, name := range t.names {
+		k := Choice{Name: name, Chosen: cmp.Or(chosen[name], none)}
+		most := 0
+		for word, count := range t.counts[i] {
+			if word != k.Chosen && (count > most || count == most && word < k.Next) {
+				k.Next, most = word, count
 			}
 		}
-		if most > 0 {
-			k.Next, k.NextIn = c.word(next), float64(most)/float64(t.n)
-		}
-		out = append(out, k)
+		k.Other, k.NextIn = 1-float64(t.counts[i][k.Chosen])/n, float64(most)/n
+		list = append(list, k)
 	}
-	return out
+	return list
 }

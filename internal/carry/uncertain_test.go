@@ -37,11 +37,11 @@ func TestDrawsAgreeWithFirstOrder(t *testing.T) {
 	require.Len(t, d.Settings, len(s.Settings))
 	for i, got := range d.Settings {
 		set := s.Settings[i]
-		t.Logf("%-14s %9.4f ± %.4f drawn %9.4f ± %.4f [%.4f, %.4f]", set.Name, set.Travel, set.Sigma, got.Mean, got.Sigma, got.Lo, got.Hi)
+		t.Logf("%-14s %9.4f ± %.4f drawn %9.4f ± %.4f [%.4f, %.4f]", set.Name, set.Travel, set.Sigma, got.Mean.Value(), got.Sigma.Value(), got.Lo.Value(), got.Hi.Value())
 		assert.Greater(t, set.Sigma, 0.0, set.Name)
-		assert.InDelta(t, set.Travel, got.Mean, 5*set.Sigma/math.Sqrt(draws)+0.02*set.Sigma, set.Name)
-		assert.InEpsilon(t, set.Sigma, got.Sigma, 5/math.Sqrt(2*draws)+0.01, set.Name)
-		assert.InDelta(t, 1.96*2*set.Sigma, got.Hi-got.Lo, 0.05*4*set.Sigma, set.Name)
+		assert.InDelta(t, set.Travel, got.Mean.Value(), 5*set.Sigma/math.Sqrt(draws)+0.02*set.Sigma, set.Name)
+		assert.InEpsilon(t, set.Sigma, got.Sigma.Value(), 5/math.Sqrt(2*draws)+0.01, set.Name)
+		assert.InDelta(t, 1.96*2*set.Sigma, got.Hi.Value()-got.Lo.Value(), 0.05*4*set.Sigma, set.Name)
 	}
 	assert.Equal(t, 1.0, d.Carried)
 	require.NotEmpty(t, d.Choices)
@@ -128,10 +128,10 @@ func TestASettingAtItsStopHasNoSpreadAndTheMissHas(t *testing.T) {
 	assert.Greater(t, sit.Miss, 0.5)
 
 	d := drawn(t, s, a, 20_000)
-	t.Logf("miss %.3f ± %.3f, drawn %.3f ± %.3f", s.Contacts[0].Miss, sit.Miss, d.Misses[0].Mean, d.Misses[0].Sigma)
-	assert.InDelta(t, 0, d.Settings[0].Sigma, 1e-9)
-	assert.InEpsilon(t, sit.Miss, d.Misses[0].Sigma, 0.05)
-	assert.InDelta(t, s.Contacts[0].Miss, d.Misses[0].Mean, 0.1)
+	t.Logf("miss %.3f ± %.3f, drawn %.3f ± %.3f", s.Contacts[0].Miss, sit.Miss, d.Misses[0].Mean.Value(), d.Misses[0].Sigma.Value())
+	assert.InDelta(t, 0, d.Settings[0].Sigma.Value(), 1e-9)
+	assert.InEpsilon(t, sit.Miss, d.Misses[0].Sigma.Value(), 0.05)
+	assert.InDelta(t, s.Contacts[0].Miss, d.Misses[0].Mean.Value(), 0.1)
 	assert.Zero(t, d.Carried)
 }
 
@@ -228,7 +228,7 @@ func TestDrawsComeOutWithOtherParts(t *testing.T) {
 	share := map[string]float64{}
 	for _, k := range d.Settings {
 		share[k.Name] = k.In
-		assert.False(t, math.IsNaN(k.Mean+k.Sigma+k.Lo+k.Hi), k.Name)
+		assert.False(t, math.IsNaN(k.Mean.Value()+k.Sigma.Value()+k.Lo.Value()+k.Hi.Value()), k.Name)
 	}
 	t.Logf("seed 1: a lever in %.3f of the draws", share["bar.lever_at"])
 	assert.Equal(t, 1.0, share["bar.rotation"])

@@ -95,12 +95,9 @@ func (p *Page) draws(d *carry.Draws) {
 	p.Heading(fmt.Sprintf("%d draws of the readings, each worked out anew (seed %d)", d.N, d.Seed))
 	rows := [][]string{{"", "mean", "±", "95 % of them between", ""}}
 	for _, k := range d.Settings {
-		unit, show := NoBreak+"mm", func(v float64) float64 { return v }
-		if k.Turns {
-			unit, show = "°", plane.Deg
-		}
-		rows = append(rows, []string{Setting(k.Name), Num(show(k.Mean), 1) + unit, Num(show(k.Sigma), 1) + unit, Num(show(k.Lo), 1),
-			"and " + Num(show(k.Hi), 1) + unit})
+		unit := either(k.Mean.Turns(), "°", NoBreak+"mm")
+		show := func(q plane.Quantity) string { return Num(q.Shown(), 1) }
+		rows = append(rows, []string{Setting(k.Name), show(k.Mean) + unit, show(k.Sigma) + unit, show(k.Lo), "and " + show(k.Hi) + unit})
 	}
 	p.Table("lrrrl", rows...)
 	for _, k := range d.Settings {
