@@ -35,10 +35,10 @@ func (r Room) MarshalJSON() ([]byte, error) {
 			along[name] = &v
 		}
 	}
-	return json.Marshal(map[string]any{"contact": r.Contact, "x": r.Want.X, "y": r.Want.Y, "inside": r.Inside, "nearest": r.Nearest,
+	return json.Marshal(map[string]any{"contact": r.Want.Name, "x": r.Want.At.X, "y": r.Want.At.Y, "inside": r.Inside, "nearest": r.Nearest,
 		"toward_x": r.Toward.X, "toward_y": r.Toward.Y, "along": along, "turn_down": plane.Angle(r.TurnDown), "turn_up": plane.Angle(r.TurnUp),
-		"held_by": append([]string{}, r.HeldBy...),
-		"region":  r.Region})
+		"held_by": append([]string{}, r.HeldBy...), "miss": r.Miss, "miss_angle": plane.Angle(r.MissAngle), "carried": r.Carried.Carried,
+		"region": r.Region})
 }
 
 // Around is the room around one posture of a bike.

@@ -3,6 +3,7 @@ package envelope
 import (
 	"context"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,15 +30,10 @@ func TestWhatIsOutOfReachSaysWhatHoldsItBack(t *testing.T) {
 	require.Len(t, rooms, 2)
 	require.False(t, rooms[0].Inside)
 	assert.Contains(t, rooms[0].HeldBy, "saddle slide")
-	assert.Greater(t, rooms[1].Want.X, pos.Hands.At.X+10, "the hands follow the saddle that was got")
+	assert.Greater(t, rooms[1].Want.At.X, pos.Hands.At.X+10, "the hands follow the saddle that was got")
 	still, _, err := m.Rooms(context.Background(), &pos, source, carry.Options{HandsFixed: true})
 	require.NoError(t, err)
-	assert.InDelta(t, pos.Hands.At.X, still[1].Want.X, 1e-9)
-	for _, r := range rooms {
-		if r.Inside {
-			assert.Empty(t, r.HeldBy)
-		}
-	}
+	assert.InDelta(t, pos.Hands.At.X, still[1].Want.At.X, 1e-9)
 }
 
 func TestAnAdjusterWithoutStopsIsNamed(t *testing.T) {
@@ -56,9 +52,8 @@ func TestTheRoomToTurnCountsFromTheContact(t *testing.T) {
 	m := machine(t, "studio")
 	_, offset, _ := m.barPart.HoodContact(m.lever, m.Bike.Bar.LeverAt.Lo)
 	require.NotZero(t, offset)
-	want := carry.Wanted{Sit: assembly.Contact{At: plane.Point{X: -200, Y: 700}},
-		Hands: assembly.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 660}, Angle: offset + plane.Rad(2)}}
-	r := m.rooms(want, 122)[1]
+	want := assembly.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 660}, Angle: offset + plane.Rad(2)}
+	r := room(carry.Judged(want, want, true), m.bar, m.arms(bike.Hood))
 	assert.InDelta(t, 14, plane.Deg(r.TurnDown), 1e-9, "from -12 to 2")
 	assert.InDelta(t, 10, plane.Deg(r.TurnUp), 1e-9, "from 2 to 12")
 }
@@ -125,16 +120,94 @@ func roundedTurn(r plane.Range) plane.Range {
 	return plane.Range{Lo: math.Round(r.Lo*1e9) / 1e9, Hi: math.Round(r.Hi*1e9) / 1e9}
 }
 
-// Outside, the way to the nearest border is pointed out: at right angles to the post, which leans 16° back.
-func TestOutsideTheWayInIsPointedOut(t *testing.T) {
-	m := machine(t, "studio")
-	r := m.rooms(carry.Wanted{Sit: assembly.Contact{At: plane.Point{X: -900, Y: 690}}, Hands: assembly.Contact{Name: bike.Hood}}, 122)[0]
-	require.False(t, r.Inside)
-	across := plane.Direction(plane.Rad(16))
-	assert.InDelta(t, across.X, r.Toward.X, 1e-6)
-	assert.InDelta(t, across.Y, r.Toward.Y, 1e-6)
-	assert.InDelta(t, r.Nearest, r.Along[0]*across.X, 1e-6)
-	assert.Negative(t, r.Nearest)
+// How far out a contact is has one measure, the carry's: with the angle as near as it goes, leg extension counts three times. Of
+// all places of the region none is nearer in it than the one that is pointed out.
+func TestOutOfReachIsWhatACarryMissesBy(t *testing.T) {
+	r := rand.New(rand.NewPCG(seed, 11))
+	for _, name := range []string{"studio", "outdoor"} {
+		m := machine(t, name)
+		source, out := &bike.Bike{Feet: m.Bike.Feet}, 0
+		for range 40 {
+			pos := locate.Position{Posture: bike.Posture{Hands: bike.Hood, Support: 122, Weights: bike.DefaultWeights()},
+				Sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -200 + 150*r.NormFloat64(), Y: 690 + 150*r.NormFloat64()},
+					Angle: plane.Rad(r.NormFloat64())},
+				Hands: assembly.Contact{Name: bike.Hood, At: plane.Point{X: 480 + 150*r.NormFloat64(), Y: 660 + 150*r.NormFloat64()}}}
+			s, err := carry.Solve(context.Background(), m.AsFitted(), source, &pos, carry.Options{})
+			require.NoError(t, err)
+			rooms, _, err := m.Rooms(context.Background(), &pos, source, carry.Options{})
+			require.NoError(t, err)
+			require.Len(t, rooms, 2)
+			for i, room := range rooms {
+				require.Equal(t, s.Contacts[i], room.Carried)
+				if room.Inside {
+					require.GreaterOrEqual(t, room.Nearest, 0.0)
+					continue
+				}
+				out++
+				require.Equal(t, -s.Contacts[i].Miss, room.Nearest)
+				require.InDelta(t, 0, room.Want.At.Add(room.Toward.Scale(room.Miss)).Distance(room.Got.At), 1e-9)
+				w := pos.Posture.Weights
+				metric := plane.Metric{Line: room.Want.At.Scale(1 / room.Want.At.Norm()), Along: w.Extension, Across: w.Setback}
+				if i == 1 {
+					metric.Along, metric.Across = 1, 1
+				}
+				cost := func(p plane.Point) float64 { return metric.Flat(p.Sub(room.Want.At)).Norm() }
+				pieces := room.Region.Pieces
+				if !room.Region.Stepped() {
+					pieces = [][]plane.Point{room.Region.Polygon}
+				}
+				for _, poly := range pieces {
+					for k, a := range poly {
+						for f := range 20 {
+							at := a.Add(poly[(k+1)%len(poly)].Sub(a).Scale(float64(f) / 20))
+							require.LessOrEqual(t, cost(room.Got.At), cost(at)+1e-6, "seed %d, %s", seed, room.Want.Name)
+						}
+					}
+				}
+			}
+		}
+		require.Greater(t, out, 30, name)
+	}
+}
+
+// On steps the border is that of what lies between them too; what a carry misses by says the rest.
+func TestBetweenTwoStepsIsInsideAndMisses(t *testing.T) {
+	m := machine(t, "outdoor")
+	stem := *m.Bike.Stem
+	stem.Spacers = bike.Spacers{Given: true, Free: true, Max: 40, Step: 20}
+	b := *m.Bike
+	b.Stem, b.Bar.Rotation = &stem, bike.Fixed(0)
+	m, err := New(&b)
+	require.NoError(t, err)
+	steerer, _ := b.Steerer()
+	arm := m.arms(bike.Hood)[0]
+	pos := locate.Position{Posture: bike.Posture{Hands: bike.Hood, Support: 122, Weights: bike.DefaultWeights()},
+		Sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -200, Y: 690}},
+		Hands: assembly.Contact{Name: bike.Hood, Angle: arm.offset,
+			At: steerer.BarClamp(*b.Stem.Only(), b.Stem.Flipped(), 7).Add(arm.at[0])}}
+	rooms, _, err := m.Rooms(context.Background(), &pos, &bike.Bike{Feet: b.Feet}, carry.Options{HandsFixed: true})
+	require.NoError(t, err)
+	require.Len(t, rooms, 2)
+	assert.True(t, rooms[1].Inside)
+	assert.InDelta(t, 7, rooms[1].Miss, 1e-6, "7 mm up the steerer from the step at 0")
+	assert.Equal(t, []string{"stem.spacers"}, rooms[1].HeldBy)
+}
+
+// Where nothing fitted gives the hands a place, the seat's room is as with any hands.
+func TestTheSeatHasRoomWithoutAPlaceForTheHands(t *testing.T) {
+	m := machine(t, "outdoor")
+	pos := locate.Position{Posture: bike.Posture{Hands: bike.Pad, Support: 122, Weights: bike.DefaultWeights()},
+		Sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -500, Y: 690}}, Hands: assembly.Contact{Name: bike.Pad}}
+	source := &bike.Bike{Feet: m.Bike.Feet}
+	padless, _, err := m.Rooms(context.Background(), &pos, source, carry.Options{})
+	require.NoError(t, err)
+	require.Len(t, padless, 1)
+	pos.Posture.Hands, pos.Hands.Name = bike.Hood, bike.Hood
+	rooms, _, err := m.Rooms(context.Background(), &pos, source, carry.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, rooms[0].Carried, padless[0].Carried)
+	assert.Equal(t, rooms[0].HeldBy, padless[0].HeldBy)
+	assert.False(t, rooms[0].Inside)
 }
 
 func TestAFlippedStemStaysFlipped(t *testing.T) {

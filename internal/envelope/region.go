@@ -134,42 +134,42 @@ func (m *Machine) Regions() []Region {
 // Compass are the directions of a room, from forward counter-clockwise.
 var Compass = []string{"forward", "forward and up", "up", "back and up", "back", "back and down", "down", "forward and down"}
 
-// Room is what is left around a wanted contact.
+// Room is what is left around a wanted contact, and what becomes of it in a carry: a contact out of reach is as far out as
+// a carry misses it by.
 type Room struct {
-	Contact bike.Contact
-	Want    plane.Point
+	carry.Carried
 	Region  Region // at the turn nearest to the wanted one
 	Inside  bool
 	Along   []float64   // by Compass: mm to the border; outside, less the mm to it; NaN: the border is not that way
-	Nearest float64     // mm to the nearest border, negative outside
-	Toward  plane.Point // unit vector to it
+	Nearest float64     // mm to the nearest border; outside, less the miss
+	Toward  plane.Point // unit vector to it; outside, to where the contact is got
 	// The turn: how far the part can be turned down and up from the wanted angle, radians; negative when
 	// the wanted angle is beyond that end.
 	TurnDown, TurnUp float64
-	HeldBy           []string // the settings whose stop or step holds the contact back; empty inside
+	HeldBy           []string // the settings whose stop or step holds the contact back
 }
 
 // Rooms measures the room around the contacts of a position that is carried to the machine as fitted: around where the seat
-// is wanted, and where the hands are once it has come as near as it goes.
+// is wanted, and where the hands are once it has come as near as it goes. Hands that nothing fitted gives a place have none.
 func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.Bike, o carry.Options) (
 	rooms []Room, crank float64, err error) {
-	want, err := carry.Want(pos, source.Feet, m.Bike, o)
+	b, arms := m.AsFitted(), m.arms(pos.Posture.Hands)
+	if arms == nil { // the seat alone: the hands may be anywhere
+		b.Bar, b.Clipon = bike.BarFit{Arms: map[bike.Contact]bike.Arm{pos.Posture.Hands: {}}}, nil
+	}
+	s, err := carry.Solve(ctx, b, source, pos, o)
 	if err != nil {
 		return nil, 0, err
 	}
-	s, err := carry.Solve(ctx, m.AsFitted(), source, pos, o)
-	if err != nil { // nothing fitted gives the hands a place
-		return m.rooms(want, pos.Posture.Support), want.Crank, nil
+	station, _ := m.shape.WidthStation(pos.Posture.Support)
+	rooms = append(rooms, room(s.Contacts[0], m.saddle, []arm{m.ontoSaddle(m.shape.Loaded(station))}))
+	if arms != nil {
+		rooms = append(rooms, room(s.Contacts[1], m.bar, arms))
 	}
-	rooms = m.rooms(s.Want, pos.Posture.Support)
 	for i := range rooms {
-		for _, c := range s.Contacts {
-			if c.Want.Name == rooms[i].Contact && !rooms[i].Inside {
-				rooms[i].HeldBy = s.HeldBy(c)
-			}
-		}
+		rooms[i].HeldBy = s.HeldBy(rooms[i].Carried)
 	}
-	return rooms, want.Crank, nil
+	return rooms, s.Want.Crank, nil
 }
 
 // AsFitted is the machine with the parts that it is taken to be fitted with.
@@ -182,18 +182,9 @@ func (m *Machine) AsFitted() *bike.Bike {
 	return b
 }
 
-// rooms measures the room around wanted contacts; support is the width that the posture is carried on, mm.
-func (m *Machine) rooms(want carry.Wanted, support float64) []Room {
-	station, _ := m.shape.WidthStation(support)
-	rooms := []Room{room(bike.Sit, m.saddle, []arm{m.ontoSaddle(m.shape.Loaded(station))}, want.Sit.At, want.Sit.Angle)}
-	if arms := m.arms(want.Hands.Name); arms != nil {
-		rooms = append(rooms, room(want.Hands.Name, m.bar, arms, want.Hands.At, want.Hands.Angle))
-	}
-	return rooms
-}
-
-func room(name bike.Contact, c clamp, arms []arm, want plane.Point, angle float64) Room {
-	r := Room{Contact: name, Want: want, Region: region(string(name), c, arms, angle)}
+func room(k carry.Carried, c clamp, arms []arm) Room {
+	want, angle := k.Want.At, k.Want.Angle
+	r := Room{Carried: k, Region: region(string(k.Want.Name), c, arms, angle)}
 	least, greatest := math.Inf(1), math.Inf(-1)
 	for _, a := range arms {
 		for _, e := range ends(a.turn) {
@@ -204,12 +195,11 @@ func room(name bike.Contact, c clamp, arms []arm, want plane.Point, angle float6
 	poly := r.Region.Polygon
 	r.Inside = inside(poly, want)
 	near, distance := border(poly, want)
-	r.Nearest = distance
+	if r.Nearest = distance; !r.Inside {
+		near, distance, r.Nearest = k.Got.At, k.Miss, -k.Miss
+	}
 	if distance > 0 {
 		r.Toward = near.Sub(want).Scale(1 / distance)
-	}
-	if !r.Inside {
-		r.Nearest = -distance
 	}
 	for k := range Compass {
 		r.Along = append(r.Along, along(poly, want, plane.Direction(float64(k)*math.Pi/4), r.Inside))

@@ -66,7 +66,7 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 		if a.Rooms, a.Crank, err = m.Rooms(ctx, p.Position, e.Source.Bike, q.Options); err != nil {
 			return nil, err
 		}
-		if !slices.ContainsFunc(a.Rooms, func(r envelope.Room) bool { return r.Contact == p.Hands }) {
+		if !slices.ContainsFunc(a.Rooms, func(r envelope.Room) bool { return r.Want.Name == p.Hands }) {
 			a.Missing = append(a.Missing, p.Hands)
 		}
 		e.For = append(e.For, a)

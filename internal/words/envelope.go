@@ -55,24 +55,24 @@ func extreme(x envelope.Extreme) string {
 	return Reading(x.Reading, 1)
 }
 
-// Room says how much room is left around a contact, nearest first.
+// Room says how much room is left around a contact, or how far it is out of reach, in the words of a carry.
 func Room(r envelope.Room) string {
-	where := "the " + Hands(r.Contact)
-	if r.Contact == bike.Sit {
-		where = "the seat"
-	}
+	where, miss := "the "+Touched(r.Want.Name), Miss(r.Carried)
 	if !r.Inside {
 		why := ""
 		if len(r.HeldBy) > 0 {
-			why = ", held back by " + List(settingsNamed(r.HeldBy))
+			why = "; held back by " + List(settingsNamed(r.HeldBy))
 		}
-		return fmt.Sprintf("OUT OF REACH by %s: %s can only be had %s%s.", MM(-r.Nearest), where, towards(r), why)
+		return fmt.Sprintf("OUT OF REACH: %s can only be had %s%s.", where, miss, why)
 	}
 	side := func(a, b string, k, l int) string {
 		return fmt.Sprintf("%s %s and %s %s", MM(r.Along[k]), a, MM(r.Along[l]), b)
 	}
-	return Capital(fmt.Sprintf("%s can go %s, %s; the nearest end is %s %s.", where, side("forward", "back", 0, 4),
-		side("up", "down", 2, 6), MM(r.Nearest), towards(r)))
+	room := Capital(fmt.Sprintf("%s can go %s, %s.", where, side("forward", "back", 0, 4), side("up", "down", 2, 6)))
+	if miss != "" {
+		room += fmt.Sprintf(" As it can be set it ends up %s.", miss)
+	}
+	return room
 }
 
 // settingsNamed are what a person calls some settings.
@@ -84,22 +84,14 @@ func settingsNamed(names []string) []string {
 	return list
 }
 
-// towards names the direction of the nearest border.
-func towards(r envelope.Room) string {
-	if r.Toward == (plane.Point{}) {
-		return "away"
-	}
-	return envelope.Compass[int(math.Round(math.Atan2(r.Toward.Y, r.Toward.X)/(math.Pi/4))+8)%8]
-}
-
 func (p *Page) room(r envelope.Room, all bool) {
-	if r.Inside {
+	if r.Inside && r.Carried.Carried {
 		p.Para("  ", Room(r))
 	} else {
 		p.Danger(Room(r))
 	}
 	end := "front"
-	if r.Contact == bike.Sit {
+	if r.Want.Name == bike.Sit {
 		end = "nose"
 	}
 	text := fmt.Sprintf("From the angle you have it turns %s further %s down and %s up.", turnRoom(r.TurnDown), end, turnRoom(r.TurnUp))
@@ -118,7 +110,7 @@ func (p *Page) room(r envelope.Room, all bool) {
 			list = append(list, name+" "+Num(v, 1))
 		}
 	}
-	p.Para("    ", fmt.Sprintf("Wanted at %s, %s from the BB, turned %s; mm to the end: %s.", Num(r.Want.X, 1), Num(r.Want.Y, 1),
+	p.Para("    ", fmt.Sprintf("Wanted at %s, %s from the BB, turned %s; mm to the end: %s.", Num(r.Want.At.X, 1), Num(r.Want.At.Y, 1),
 		Degrees(plane.Angle(r.Region.Turn)), strings.Join(list, ", ")))
 }
 
