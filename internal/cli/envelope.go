@@ -22,7 +22,7 @@ func (a *app) envelopeCommand() *cobra.Command {
 		Short: "Say what a bike can be set to, and the room left around a position",
 		Long: `The least and greatest saddle height, setback, reach, drop, bar and pad height of BIKE with its
 parts as fitted, and (in JSON) the regions its points reach as polygons. With --for FROM, the
-room left around that bike's position in every direction; outside, the room is negative.`,
+room left around that bike's position in every direction; what is out of reach is as far out as carry says.`,
 		Example: `  carryover envelope example:studio
   carryover envelope studio.toml --for road.toml --posture road --json`,
 		Args: exactly(1),
