@@ -18,27 +18,14 @@ import (
 	"carryover/internal/written"
 )
 
-// Kind is what a parameter is.
-type Kind int
-
-// The parameters of a machine: x and y of an anchor, the direction an adjuster travels in, and its unit.
-const (
-	AnchorX Kind = iota
-	AnchorY
-	Angle
-	Unit
-)
-
 // Parameter is one number of the machine, mm or radians (per mark).
 type Parameter struct {
-	Kind     Kind
-	Saddle   bool // of an anchor: the saddle's, else the bar's
-	Adjuster int  // of an angle or unit, -1 for an anchor
-	Before   float64
-	Value    float64
-	Sigma    float64
-	Fitted   bool
-	Kept     bool // a unit that stays as in the file: what the entries say, ± Sigma, does not contradict it
+	locate.Number
+	Before float64
+	Value  float64
+	Sigma  float64
+	Fitted bool
+	Kept   bool // a unit that stays as in the file: what the entries say, ± Sigma, does not contradict it
 	// Doubt says why it is not fit to be relied upon, when it is fitted; "" else.
 	Doubt string
 	// Needs says which entry would tell it, when it was to be fitted and the entries cannot tell, or tell it
@@ -142,10 +129,14 @@ func (o *Options) ParseLearn(b *bike.Bike, text string) error {
 	return nil
 }
 
-// parameter is one that is fitted or to be fitted.
-type parameter struct {
-	Parameter
-	u *number
+// learner is a bike with its entries, and which of its numbers are to be learnt.
+type learner struct {
+	b          *bike.Bike
+	entries    *locate.Adjustment
+	parameters []Parameter
+	learn      []locate.Number
+	alpha      float64
+	work       lsq.Workspace
 }
 
 // Calibrate fits a bike's calibration entries.
@@ -157,65 +148,72 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 	if b.Opens() {
 		return nil, fmt.Errorf("%s has an open slot (parts = [...]): to calibrate, say which part is fitted", b.File)
 	}
-	alpha := cmp.Or(o.Significance, locate.DefaultSignificance)
-	m, err := newModel(b)
+	entries, err := locate.Entries(b)
 	if err != nil {
 		return nil, err
 	}
-	params := m.parameters(o)
-	var ws lsq.Workspace
-	if err := m.holdUndetermined(params, &ws); err != nil {
+	m := &learner{b: b, entries: entries, alpha: cmp.Or(o.Significance, locate.DefaultSignificance)}
+	m.choose(o)
+	if err := m.holdUndetermined(); err != nil {
 		return nil, err
 	}
-	search, err := m.search(params, alpha, o, &ws)
+	search, err := m.search(o)
 	if err != nil {
 		return nil, fmt.Errorf("%s: the calibration cannot be adjusted: %w", b.File, err)
 	}
-	if search.Final.Status != lsq.Converged {
+	s := search.Final
+	if s.Status != lsq.Converged {
 		return nil, fmt.Errorf("%s: the calibration leads nowhere (%s): start from anchors, directions and units that are roughly right",
-			b.File, search.Final.Status)
+			b.File, s.Status)
 	}
-	r := &Result{Bike: b, Chi2: search.Final.Chi2, DOF: search.Final.DOF, P: search.Final.PValue(), Assumptions: m.assumptions()}
-	for _, k := range params {
-		out := k.Parameter
-		out.Value = k.u.Of(search.Final.X)
-		if k.u.Unknown >= 0 {
-			out.Fitted, out.Sigma = true, search.Final.Sigma(k.u.Unknown)
-			if out.Doubt = m.doubt(k, search.Final); out.Doubt != "" {
-				out.Needs = m.helps(k.Parameter, out.Doubt)
+	r := &Result{Bike: b, Parameters: m.parameters, Readings: m.judged(search), Chi2: s.Chi2, DOF: s.DOF, P: s.PValue(), Assumptions: m.assumptions(s)}
+	for i := range r.Parameters {
+		p := &r.Parameters[i]
+		if u := entries.Unknown(p.Number); u >= 0 {
+			p.Value, p.Fitted, p.Sigma = s.X[u], true, s.Sigma(u)
+			if p.Doubt = m.doubt(p, s); p.Doubt != "" {
+				p.Needs = m.helps(p, p.Doubt)
 			}
 		}
-		r.Parameters = append(r.Parameters, out)
 	}
-	r.Readings = m.judged(search)
-	r.Linear, err = m.linear(alpha, len(search.Suspects) > 0, &ws)
+	r.Linear, err = m.linear(len(search.Suspects) > 0)
 	return r, err
 }
 
 // search adjusts the entries and looks for what is wrong in them. With everything to be fitted, a unit of the
 // file that lies within the ± of the fitted one stays, and the rest is adjusted to it: scales are made to plain units.
-func (m *model) search(params []*parameter, alpha float64, o Options, ws *lsq.Workspace) (*lsq.Search, error) {
-	s, err := lsq.Robust(m.problem(), m.candidates(), alpha, ws)
+func (m *learner) search(o Options) (*lsq.Search, error) {
+	s, err := m.robust(m.learn)
 	if err != nil || !o.everything() {
 		return s, err
 	}
-	var stay []*parameter
-	for _, p := range params {
-		if p.Kind == Unit && p.u.Unknown >= 0 {
-			off, sigma := p.u.Of(s.Final.X)-p.Before, s.Final.Sigma(p.u.Unknown)
-			if math.Abs(off) <= sigma {
-				p.Kept, p.Sigma = true, sigma
-				stay = append(stay, p)
-			}
+	all := len(m.learn)
+	for i := range m.parameters {
+		p := &m.parameters[i]
+		if u := m.entries.Unknown(p.Number); p.Kind == locate.Unit && u >= 0 && math.Abs(s.Final.X[u]-p.Before) <= s.Final.Sigma(u) {
+			p.Kept, p.Sigma = true, s.Final.Sigma(u)
+			m.hold(p)
 		}
 	}
-	if len(stay) == 0 {
+	if len(m.learn) == all {
 		return s, nil
 	}
-	for _, p := range stay {
-		m.hold(p)
+	return m.robust(m.learn)
+}
+
+// robust adjusts with some numbers unknown and looks for what is wrong among readings and marks.
+func (m *learner) robust(learn []locate.Number) (*lsq.Search, error) {
+	p := m.entries.Learn(learn)
+	candidates := make([]bool, len(p.Values))
+	for i, o := range m.entries.Observations {
+		candidates[i] = entered(&o)
 	}
-	return lsq.Robust(m.problem(), m.candidates(), alpha, ws)
+	return lsq.Robust(p, candidates, m.alpha, &m.work)
+}
+
+// entered reports whether an observation is of an entry, a reading or a mark.
+func entered(o *locate.Observation) bool {
+	return o.Origin == locate.FromReading || o.Origin == locate.FromMark
 }
 
 // Doubtful are the fitted parameters that are not fit to be relied upon.
@@ -243,24 +241,23 @@ const (
 )
 
 // doubt says why a fitted parameter is not to be relied upon, "" when it is.
-func (m *model) doubt(p *parameter, s *lsq.Solution) string {
-	sigma, limit, unit := s.Sigma(p.u.Unknown), float64(worstMM), " mm"
-	turns := p.Kind == Angle || p.Kind == Unit && m.b.Adjusters[p.Adjuster].Moves.Turns()
-	if turns {
+func (m *learner) doubt(p *Parameter, s *lsq.Solution) string {
+	u := m.entries.Unknown(p.Number)
+	sigma, limit, unit, where := s.Sigma(u), float64(worstMM), " mm", ""
+	if turns(m.b, p.Number) {
 		limit, unit = worstRad, "°"
 	}
-	where := ""
-	if p.Kind == Unit {
+	if p.Kind == locate.Unit {
 		a := &m.b.Adjusters[p.Adjuster]
 		sigma *= math.Max(math.Abs(a.Lo), math.Abs(a.Hi))
 		where = " at the end of its scale"
 	}
 	if sigma > limit {
-		return fmt.Sprintf("known to ± %.1f%s only%s", plane.Measured(turns, sigma).Shown(), unit, where)
+		return fmt.Sprintf("known to ± %.1f%s only%s", plane.Measured(unit == "°", sigma).Shown(), unit, where)
 	}
 	r := s.Redundancy()
-	for i := range m.rows {
-		if r[i] > checked && math.Abs(s.Influence(i)[p.u.Unknown])*m.rows[i].sigma > shapes*s.Sigma(p.u.Unknown) {
+	for i := range r {
+		if r[i] > checked && math.Abs(s.Influence(i)[u])*m.entries.Observations[i].Sigma > shapes*s.Sigma(u) {
 			return ""
 		}
 	}
@@ -269,54 +266,42 @@ func (m *model) doubt(p *parameter, s *lsq.Solution) string {
 
 const unchecked = "checked by no other reading"
 
-// candidates are the observations that may be wrong: readings and marks.
-func (m *model) candidates() []bool {
-	out := make([]bool, len(m.rows))
-	for i, r := range m.rows {
-		out[i] = r.entry >= 0
-	}
-	return out
-}
-
-// parameters lists the machine's numbers, those to be fitted with an index among the unknowns.
-func (m *model) parameters(o Options) []*parameter {
-	var list []*parameter
+// choose lists the machine's numbers, and which of them to learn.
+func (m *learner) choose(o Options) {
 	everything := o.everything()
-	add := func(p Parameter, u *number, fit bool) {
-		p.Before = u.Value
-		if fit {
-			u.Unknown = m.next()
+	add := func(n locate.Number, before float64, learn bool) {
+		m.parameters = append(m.parameters, Parameter{Number: n, Before: before, Value: before})
+		if learn {
+			m.learn = append(m.learn, n)
 		}
-		list = append(list, &parameter{p, u})
 	}
-	saddle := m.used[assembly.Saddle]
+	anchor := func(at *plane.Point, saddle, learn bool) {
+		add(locate.Number{Kind: locate.AnchorX, Saddle: saddle, Adjuster: -1}, at.X, learn)
+		add(locate.Number{Kind: locate.AnchorY, Saddle: saddle, Adjuster: -1}, at.Y, learn)
+	}
 	if m.b.SaddleAnchor != nil {
-		fit := saddle && (everything || o.SaddleAnchor)
-		add(Parameter{Kind: AnchorX, Saddle: true, Adjuster: -1}, &m.anchor[onSaddle][0], fit)
-		add(Parameter{Kind: AnchorY, Saddle: true, Adjuster: -1}, &m.anchor[onSaddle][1], fit)
+		anchor(m.b.SaddleAnchor, true, m.entries.Uses(assembly.Saddle) && (everything || o.SaddleAnchor))
 	}
 	if m.b.BarAnchor != nil && m.b.Stem == nil {
-		fit := m.bars() && (everything || o.BarAnchor)
-		add(Parameter{Kind: AnchorX, Adjuster: -1}, &m.anchor[onBar][0], fit)
-		add(Parameter{Kind: AnchorY, Adjuster: -1}, &m.anchor[onBar][1], fit)
+		anchor(m.b.BarAnchor, false, m.entries.Uses(assembly.Bar) && (everything || o.BarAnchor))
 	}
 	for i := range m.b.Adjusters {
 		a := &m.b.Adjusters[i]
-		want := o.Adjusters[a.Name]
+		want, sees := o.Adjusters[a.Name], m.entries.Sees(i)
 		if everything { // without a scale the marks are a tape's, from the stop: their unit is known
 			want = Learn{Angle: true, Unit: !a.NoScale}
 		}
-		if !a.Moves.Turns() {
-			add(Parameter{Kind: Angle, Adjuster: i}, &m.angle[i], want.Angle && m.sees(i))
-		}
-		add(Parameter{Kind: Unit, Adjuster: i}, &m.unit[i], want.Unit && m.sees(i))
-		for _, p := range list {
-			if p.Adjuster == i && (want.Angle && p.Kind == Angle || want.Unit && p.Kind == Unit) && !m.sees(i) {
-				p.Needs = "a reading that sees what it moves, in every entry"
+		number := func(k locate.NumberKind, before float64, want bool) {
+			add(locate.Number{Kind: k, Adjuster: i}, before, want && sees)
+			if want && !sees {
+				m.parameters[len(m.parameters)-1].Needs = "a reading that sees what it moves, in every entry"
 			}
 		}
+		if !a.Moves.Turns() {
+			number(locate.Direction, a.Angle, want.Angle)
+		}
+		number(locate.Unit, a.Unit, want.Unit)
 	}
-	return list
 }
 
 // undetermined is the share of a parameter along free directions from which on it counts as not told.
@@ -324,26 +309,27 @@ const undetermined = 1e-6
 
 // holdUndetermined holds parameters that the entries cannot tell at their value in the file, one by one:
 // directions and units of adjusters with the fewest different marks first, anchors last.
-func (m *model) holdUndetermined(params []*parameter, ws *lsq.Workspace) error {
+func (m *learner) holdUndetermined() error {
+	rank := func(p *Parameter) int {
+		if p.Adjuster < 0 {
+			return 1 << 20
+		}
+		// The unit of a scale is what the person knows best: it is held before the direction.
+		k := 2 * len(m.entries.Entered(p.Adjuster))
+		if p.Kind == locate.Direction {
+			k++
+		}
+		return k
+	}
 	for {
-		s, err := lsq.Solve(m.problem(), ws)
+		s, err := lsq.Solve(m.entries.Learn(m.learn), &m.work)
 		if err != nil {
 			return fmt.Errorf("%s: the calibration cannot be adjusted: %w", m.b.File, err)
 		}
-		var worst *parameter
-		rank := func(p *parameter) int {
-			if p.Adjuster < 0 {
-				return 1 << 20
-			}
-			// The unit of a scale is what the person knows best: it is held before the direction.
-			k := 2 * m.points(p.Adjuster)
-			if p.Kind == Angle {
-				k++
-			}
-			return k
-		}
-		for _, p := range params {
-			if p.u.Unknown >= 0 && s.FreeShare(p.u.Unknown) > undetermined && (worst == nil || rank(p) < rank(worst)) {
+		var worst *Parameter
+		for i := range m.parameters {
+			p := &m.parameters[i]
+			if u := m.entries.Unknown(p.Number); u >= 0 && s.FreeShare(u) > undetermined && (worst == nil || rank(p) < rank(worst)) {
 				worst = p
 			}
 		}
@@ -351,35 +337,17 @@ func (m *model) holdUndetermined(params []*parameter, ws *lsq.Workspace) error {
 			return nil
 		}
 		m.hold(worst)
-		worst.Needs = m.needs(worst.Parameter)
+		worst.Needs = m.needs(worst)
 	}
 }
 
-// hold takes a parameter out of the unknowns.
-func (m *model) hold(p *parameter) {
-	gone := p.u.Unknown
-	p.u.Unknown = -1
-	m.count--
-	m.each(func(n *number) {
-		if n.Unknown > gone {
-			n.Unknown--
-		}
-	})
-}
-
-// points counts the different marks entered for an adjuster.
-func (m *model) points(i int) int {
-	var seen []float64
-	for _, c := range m.b.Calibrations {
-		if mark, ok := c.Marks[m.b.Adjusters[i].Name]; ok && !slices.Contains(seen, mark) {
-			seen = append(seen, mark)
-		}
-	}
-	return len(seen)
+// hold takes a parameter out of what is learnt.
+func (m *learner) hold(p *Parameter) {
+	m.learn = slices.DeleteFunc(m.learn, func(n locate.Number) bool { return n == p.Number })
 }
 
 // helps says in words what would make a fitted parameter fit to be relied upon.
-func (m *model) helps(p Parameter, doubt string) string {
+func (m *learner) helps(p *Parameter, doubt string) string {
 	saddle := p.Saddle
 	if p.Adjuster >= 0 {
 		saddle = m.b.Adjusters[p.Adjuster].Moves == bike.MovesSaddle || m.b.Adjusters[p.Adjuster].Moves == bike.MovesSaddleTilt
@@ -415,14 +383,15 @@ type check struct {
 }
 
 // has reports whether an entry holds such a reading.
-func (m *model) has(c check) bool {
-	return slices.ContainsFunc(m.rows, func(r row) bool {
-		return r.reading != nil && r.reading.Kind == c.kind && (r.reading.From.Kind == c.at || r.reading.To.Kind == c.at)
+func (m *learner) has(c check) bool {
+	return slices.ContainsFunc(m.entries.Observations, func(o locate.Observation) bool {
+		r := o.Reading
+		return r != nil && r.Kind == c.kind && (r.From.Kind == c.at || r.To.Kind == c.at)
 	})
 }
 
 // readBothWays reports whether the readings of a half show how far forward and how high it is.
-func (m *model) readBothWays(saddle bool) bool {
+func (m *learner) readBothWays(saddle bool) bool {
 	at := bike.AtBar
 	if saddle {
 		at = bike.AtSaddle
@@ -437,16 +406,16 @@ func (m *model) readBothWays(saddle bool) bool {
 }
 
 // needs says in words which entry would tell a parameter.
-func (m *model) needs(p Parameter) string {
+func (m *learner) needs(p *Parameter) string {
 	if p.Adjuster < 0 {
 		return "readings in one entry that fix the part both ways, such as saddle-height and setback, or reach and drop"
 	}
 	name := m.b.Adjusters[p.Adjuster].Name
-	switch m.points(p.Adjuster) {
+	switch marks := m.entries.Entered(p.Adjuster); len(marks) {
 	case 0:
 		return fmt.Sprintf("entries that say the mark of %q, at both ends of its scale", name)
 	case 1:
-		return fmt.Sprintf("an entry with %q at another mark than %s, the rest left alone", name, written.Short(m.ends[p.Adjuster][0]))
+		return fmt.Sprintf("an entry with %q at another mark than %s, the rest left alone", name, written.Short(marks[0]))
 	}
 	// Something else that moves the same part hides it where its mark is not said.
 	for k := range m.b.Adjusters {
@@ -467,42 +436,43 @@ func (m *model) needs(p Parameter) string {
 	return fmt.Sprintf("an entry with %q at another mark in which readings fix what it moves both ways", name)
 }
 
-// assumptions lists in words what no entry says.
-func (m *model) assumptions() []string {
-	names := map[assembly.Body]string{assembly.Saddle: bike.SetsSaddleTilt.Key(), assembly.Bar: bike.SetsRotation.Key(),
-		assembly.Pads: bike.SetsPadTilt.Key()}
-	var list []string
-	for _, r := range m.rows {
-		if r.entry < 0 && r.sigma == locate.AssumedSigma {
-			list = append(list, fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f° in every entry",
-				locate.Stated(names[r.turn]), plane.Deg(r.value), plane.Deg(r.sigma)))
+// assumptions lists in words what no entry says and some reading sees.
+func (m *learner) assumptions(s *lsq.Solution) (list []string) {
+	for _, o := range m.entries.Observations {
+		if o.Origin != locate.FromAssumption {
+			continue
+		}
+		for i := range m.entries.Observations {
+			if m.entries.Observations[i].Reading != nil && s.Row(i)[o.Unknown] != 0 {
+				list = append(list, o.Assumed()+" in every entry")
+				break
+			}
 		}
 	}
-	if m.used[assembly.Saddle] && m.b.Saddle.ClampAt.Free {
-		list = append(list, fmt.Sprintf("the place of the rail clamp is left open: taken as %s mm in every entry", written.Short(m.station)))
+	if m.entries.Uses(assembly.Saddle) && m.b.Saddle.ClampAt.Free {
+		list = append(list, fmt.Sprintf("the place of the rail clamp is left open: taken as %s mm in every entry",
+			written.Short(m.b.Saddle.ClampAt.Mid())))
 	}
 	return list
 }
 
 // judged lists what the calibration says of every reading and mark.
-func (m *model) judged(s *lsq.Search) []Reading {
+func (m *learner) judged(s *lsq.Search) (list []Reading) {
 	w, red := s.Final.Normalized(), s.Final.Redundancy()
-	suspect := map[int]bool{}
-	for _, k := range s.Suspects {
-		suspect[k.Index] = true
-	}
-	var list []Reading
-	for i, r := range m.rows {
-		if r.entry < 0 {
+	for i, o := range m.entries.Observations {
+		if !entered(&o) {
 			continue
 		}
-		k := Reading{Entry: r.entry, Reading: r.reading, Adjuster: r.adjuster, Value: r.value, Fitted: s.Final.Fitted[i], Sigma: r.sigma,
-			Normalized: w[i], Redundancy: red[i], Suspect: suspect[i]}
-		if r.reading == nil { // the row is travel - unit·mark: show it as the travel that the mark says
-			unit := m.unit[r.adjuster].Of(s.Final.X)
-			k.Value = unit * r.mark
-			k.Fitted += k.Value
-			k.Mark, k.FittedMark = r.mark, k.Fitted/unit
+		k := Reading{Entry: o.Entry, Reading: o.Reading, Adjuster: -1, Value: o.Value.Value(), Fitted: s.Final.Fitted[i], Sigma: o.Sigma,
+			Normalized: w[i], Redundancy: red[i], Suspect: slices.ContainsFunc(s.Suspects, func(k lsq.Suspect) bool { return k.Index == i })}
+		if o.Reading == nil { // the travel that the mark says on the scale as fitted
+			unit := m.b.Adjusters[o.Adjuster].Unit
+			if u := m.entries.Unknown(locate.Number{Kind: locate.Unit, Adjuster: o.Adjuster}); u >= 0 {
+				unit = s.Final.X[u]
+			}
+			k.Adjuster, k.Mark, k.Value = o.Adjuster, o.Mark, unit*o.Mark
+			k.Fitted = k.Value + s.Final.Residuals[i]
+			k.FittedMark = k.Fitted / unit
 		}
 		list = append(list, k)
 	}
@@ -512,23 +482,20 @@ func (m *model) judged(s *lsq.Search) []Reading {
 // linear tests every scale with three or more marks: a bend is fitted beside everything else. Where something
 // was found to be wrong, it is looked for anew with the bend in: a bent scale makes good readings look wrong, and
 // a wrong reading a straight scale bent.
-func (m *model) linear(alpha float64, wrong bool, ws *lsq.Workspace) ([]Linear, error) {
-	var list []Linear
+func (m *learner) linear(wrong bool) (list []Linear, err error) {
 	for i := range m.b.Adjusters {
-		l := Linear{Adjuster: i, Points: m.points(i), Straight: true}
-		if l.Points >= 3 && m.sees(i) {
-			m.bend[i].Unknown = m.next()
-			s, err := m.bentFit(alpha, wrong, ws)
+		l := Linear{Adjuster: i, Points: len(m.entries.Entered(i)), Straight: true}
+		if l.Points >= 3 && m.entries.Sees(i) {
+			bend := locate.Number{Kind: locate.Bend, Adjuster: i}
+			s, err := m.bentFit(bend, wrong)
 			if err != nil {
 				return nil, fmt.Errorf("%s: the scale of %q cannot be tested: %w", m.b.File, m.b.Adjusters[i].Name, err)
 			}
-			at := m.bend[i].Unknown
+			at := m.entries.Unknown(bend)
 			if s.FreeShare(at) <= undetermined && s.Status == lsq.Converged {
 				l.Tested, l.Bend, l.Sigma = true, s.X[at], s.Sigma(at)
-				l.Straight = math.Abs(l.Bend) <= lsq.CriticalW(alpha)*l.Sigma
+				l.Straight = math.Abs(l.Bend) <= lsq.CriticalW(m.alpha)*l.Sigma
 			}
-			m.bend[i].Unknown = -1
-			m.count--
 		}
 		list = append(list, l)
 	}
@@ -536,11 +503,12 @@ func (m *model) linear(alpha float64, wrong bool, ws *lsq.Workspace) ([]Linear, 
 }
 
 // bentFit adjusts with a bend among the unknowns, and without what is wrong all the same.
-func (m *model) bentFit(alpha float64, wrong bool, ws *lsq.Workspace) (*lsq.Solution, error) {
+func (m *learner) bentFit(bend locate.Number, wrong bool) (*lsq.Solution, error) {
+	learn := append(slices.Clip(m.learn), bend)
 	if !wrong {
-		return lsq.Solve(m.problem(), ws)
+		return lsq.Solve(m.entries.Learn(learn), &m.work)
 	}
-	s, err := lsq.Robust(m.problem(), m.candidates(), alpha, ws)
+	s, err := m.robust(learn)
 	if err != nil {
 		return nil, err
 	}

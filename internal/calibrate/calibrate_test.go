@@ -2,6 +2,7 @@ package calibrate
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -11,6 +12,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
+	"carryover/internal/locate"
 	"carryover/internal/lsq/lsqtest"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
@@ -116,15 +118,15 @@ func (m *machine) enter(t testing.TB, b *bike.Bike) {
 // truth is what a parameter really is.
 func (m *machine) truth(p Parameter) float64 {
 	switch {
-	case p.Kind == Angle:
+	case p.Kind == locate.Direction:
 		return m.angle[p.Adjuster]
-	case p.Kind == Unit:
+	case p.Kind == locate.Unit:
 		return m.unit[p.Adjuster]
-	case p.Saddle && p.Kind == AnchorX:
+	case p.Saddle && p.Kind == locate.AnchorX:
 		return m.saddle.X
 	case p.Saddle:
 		return m.saddle.Y
-	case p.Kind == AnchorX:
+	case p.Kind == locate.AnchorX:
 		return m.bar.X
 	}
 	return m.bar.Y
@@ -138,7 +140,7 @@ func TestAnExactlyMeasuredMachineIsLearnedExactly(t *testing.T) {
 	require.NoError(t, err)
 	fitted := 0
 	for _, p := range r.Parameters {
-		if p.Kind == Unit && b.Adjusters[p.Adjuster].NoScale {
+		if p.Kind == locate.Unit && b.Adjusters[p.Adjuster].NoScale {
 			assert.False(t, p.Fitted, "a tape from the stop needs no unit")
 			continue
 		}
@@ -166,17 +168,66 @@ func TestDerivativesOfTheModel(t *testing.T) {
 	m := real(b)
 	m.unit[4] = plane.Rad(0.5)
 	m.enter(t, b)
-	k, err := newModel(b)
+	a, err := locate.Entries(b)
 	require.NoError(t, err)
-	k.parameters(Options{})
-	for i := range k.bend {
-		k.bend[i].Unknown = k.next()
+	k := &learner{b: b, entries: a}
+	k.choose(Options{})
+	for i := range b.Adjusters {
+		k.learn = append(k.learn, locate.Number{Kind: locate.Bend, Adjuster: i})
 	}
-	p := k.problem()
+	p := a.Learn(k.learn)
 	for j := range p.Start {
 		p.Start[j] += 0.03 * p.Scale[j]
 	}
 	assert.Less(t, lsqtest.JacobianError(p.Model, p.Start, p.Sigmas, p.Scale), 1e-7)
+}
+
+// A bike that is read as it stands is a calibration of one entry: with the anchors held, or as good as unknown, both say the same of
+// every reading and mark.
+func TestAsItStandsIsOneEntry(t *testing.T) {
+	for _, c := range []struct {
+		why    string
+		sigma  float64 // of the anchors as the file has them, mm
+		anchor bool    // learnt
+	}{{"anchors held", 0, false}, {"anchors unknown", 1e6, true}} {
+		t.Run(c.why, func(t *testing.T) {
+			b := biketest.Example(t, "studio")
+			m := real(b)
+			m.disturb = rand.New(rand.NewPCG(31, 0))
+			m.enter(t, b)
+			entry := b.Calibrations[7]
+			b.Calibrations = []bike.Calibration{entry}
+			b.Marks, b.Readings, b.AnchorSigma = entry.Marks, entry.Readings, c.sigma
+			one, err := Calibrate(b, Options{chosen: true, SaddleAnchor: c.anchor, BarAnchor: c.anchor, Significance: 1e-9})
+			require.NoError(t, err)
+			a, err := locate.Adjust(b, nil, locate.Options{Significance: 1e-9})
+			require.NoError(t, err)
+			require.Len(t, one.Readings, len(entry.Readings)+len(entry.Marks))
+			for i, said := range a.Judged()[:len(one.Readings)] {
+				of := one.Readings[i]
+				assert.Equal(t, a.Observations[i].Reading, of.Reading)
+				assert.InDelta(t, said.Fitted, of.Fitted, 1e-6)
+				assert.InDelta(t, said.Residual, of.Fitted-of.Value, 1e-6)
+				assert.InDelta(t, said.Normalized, of.Normalized, 1e-6)
+				assert.InDelta(t, said.Redundancy, of.Redundancy, 1e-6)
+			}
+			if all := a.Global(); !c.anchor {
+				assert.Positive(t, one.DOF)
+				assert.Equal(t, all.DOF, one.DOF)
+				assert.InEpsilon(t, all.Chi2, one.Chi2, 1e-6)
+				assert.InEpsilon(t, all.P, one.P, 1e-6)
+				return
+			}
+			for i, o := range a.Observations {
+				if o.Origin == locate.FromAnchor {
+					p := one.Parameters[slices.IndexFunc(one.Parameters, func(p Parameter) bool { return a.Unknown(p.Number) == o.Unknown })]
+					require.True(t, p.Fitted)
+					assert.InDelta(t, a.Judged()[i].Fitted, p.Value, 1e-5)
+					assert.InDelta(t, a.Search.Final.Sigma(o.Unknown), p.Sigma, 1e-5)
+				}
+			}
+		})
+	}
 }
 
 // Estimates of disturbed measurements spread as they say: the sum of squared errors over sigma² of each
@@ -312,7 +363,7 @@ func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
 	r, err = Calibrate(b, Options{})
 	require.NoError(t, err)
 	for _, p := range r.Parameters {
-		if p.Fitted && p.Kind == AnchorX {
+		if p.Fitted && p.Kind == locate.AnchorX {
 			require.Greater(t, p.Sigma, float64(worstMM))
 			assert.Contains(t, p.Doubt, "known to ± ")
 		}
@@ -387,7 +438,7 @@ func TestAnAdjusterWithoutAScaleCountsFromItsStop(t *testing.T) {
 	r, err := Calibrate(b, Options{})
 	require.NoError(t, err)
 	for _, p := range r.Parameters {
-		if p.Adjuster == 3 && p.Kind == Angle {
+		if p.Adjuster == 3 && p.Kind == locate.Direction {
 			assert.True(t, p.Fitted)
 			assert.InDelta(t, m.angle[3], p.Value, 1e-6)
 		}
@@ -408,7 +459,7 @@ func TestAnAdjusterWithoutAScaleCountsFromItsStop(t *testing.T) {
 	r, err = Calibrate(b, Options{})
 	require.NoError(t, err)
 	for _, p := range r.Parameters {
-		if p.Adjuster == 2 && p.Kind == Unit {
+		if p.Adjuster == 2 && p.Kind == locate.Unit {
 			assert.False(t, p.Fitted)
 			assert.Contains(t, p.Needs, `"bar slide" at its stop`)
 		}
@@ -450,7 +501,7 @@ func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
 	r, err := Calibrate(b, o)
 	require.NoError(t, err)
 	for _, p := range r.Parameters {
-		want := p.Adjuster == 0 && p.Kind == Angle || p.Adjuster < 0 && p.Saddle
+		want := p.Adjuster == 0 && p.Kind == locate.Direction || p.Adjuster < 0 && p.Saddle
 		assert.Equal(t, want, p.Fitted, "%+v", p)
 	}
 	for text, say := range map[string]string{
@@ -493,7 +544,7 @@ func TestAPlainUnitStays(t *testing.T) {
 		r, err := Calibrate(b, Options{})
 		require.NoError(t, err)
 		for _, p := range r.Parameters {
-			if p.Kind == Unit && p.Adjuster == 0 {
+			if p.Kind == locate.Unit && p.Adjuster == 0 {
 				assert.Equal(t, c.kept, p.Kept)
 				assert.Equal(t, c.kept, p.Value == 10, "%v", p.Value)
 			}
@@ -532,15 +583,15 @@ func TestNumbersAreWrittenAsWellAsTheyAreKnown(t *testing.T) {
 		p    Parameter
 		want string
 	}{
-		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 0.02}, "1.235"},
-		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 0.5}, "1.23"},
-		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 1}, "1.2"},
-		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456, Sigma: 40}, "1.2"},
-		{Parameter{Kind: Unit, Fitted: true, Value: 1.23456789, Sigma: 1e-9}, "1.234568"},
-		{Parameter{Kind: Unit, Fitted: true, Value: -0.001, Sigma: 5}, "0.0"},
-		{Parameter{Kind: Angle, Fitted: true, Value: plane.Rad(73.4567), Sigma: plane.Rad(0.3)}, "73.46"},
-		{Parameter{Kind: Unit, Adjuster: 1, Fitted: true, Value: plane.Rad(2), Sigma: plane.Rad(0.06)}, "2.000"},
-		{Parameter{Kind: Unit, Value: 1.23456789, Sigma: 40}, "1.234568"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit}, Fitted: true, Value: 1.23456, Sigma: 0.02}, "1.235"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit}, Fitted: true, Value: 1.23456, Sigma: 0.5}, "1.23"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit}, Fitted: true, Value: 1.23456, Sigma: 1}, "1.2"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit}, Fitted: true, Value: 1.23456, Sigma: 40}, "1.2"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit}, Fitted: true, Value: 1.23456789, Sigma: 1e-9}, "1.234568"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit}, Fitted: true, Value: -0.001, Sigma: 5}, "0.0"},
+		{Parameter{Number: locate.Number{Kind: locate.Direction}, Fitted: true, Value: plane.Rad(73.4567), Sigma: plane.Rad(0.3)}, "73.46"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit, Adjuster: 1}, Fitted: true, Value: plane.Rad(2), Sigma: plane.Rad(0.06)}, "2.000"},
+		{Parameter{Number: locate.Number{Kind: locate.Unit}, Value: 1.23456789, Sigma: 40}, "1.234568"},
 	} {
 		assert.Equal(t, c.want, r.shown(c.p), "%+v", c.p)
 	}

@@ -3,6 +3,8 @@ package calibrate
 import (
 	"encoding/json"
 
+	"carryover/internal/bike"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
 
@@ -20,29 +22,23 @@ func (r *Result) Bent(l Linear) (bend, sigma plane.Quantity) {
 }
 
 // Turns reports whether a parameter is an angle, or an angle per mark.
-func (r *Result) Turns(p Parameter) bool {
-	return p.Kind == Angle || p.Kind == Unit && r.Bike.Adjusters[p.Adjuster].Moves.Turns()
+func (r *Result) Turns(p Parameter) bool { return turns(r.Bike, p.Number) }
+
+func turns(b *bike.Bike, n locate.Number) bool {
+	return n.Kind == locate.Direction || n.Kind == locate.Unit && b.Adjusters[n.Adjuster].Moves.Turns()
 }
 
 // Name is what a parameter is called in the file: anchor.saddle_clamp.x, or angle or unit of its adjuster.
 func (p Parameter) Name() string {
 	switch p.Kind {
-	case Angle:
+	case locate.Direction:
 		return "angle"
-	case Unit:
+	case locate.Unit:
 		return "unit"
-	case AnchorX:
-		return "anchor." + p.anchor() + ".x"
+	case locate.AnchorX:
+		return "anchor." + p.Clamp() + ".x"
 	}
-	return "anchor." + p.anchor() + ".y"
-}
-
-// anchor is the key of the anchor that a parameter is of.
-func (p Parameter) anchor() string {
-	if p.Saddle {
-		return "saddle_clamp"
-	}
-	return "bar_clamp"
+	return "anchor." + p.Clamp() + ".y"
 }
 
 // Of is a number of a reading's kind: mm or radians.

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"carryover/internal/locate"
 	"carryover/internal/tomltree"
 )
 
@@ -55,7 +56,7 @@ func (r *Result) Fragment() string {
 	b.WriteString("# Fitted by calibration; the comments give one standard uncertainty.\n")
 	header := false
 	for i, p := range r.Parameters {
-		if p.Kind != AnchorX || !p.Fitted && !r.Parameters[i+1].Fitted {
+		if p.Kind != locate.AnchorX || !p.Fitted && !r.Parameters[i+1].Fitted {
 			continue
 		}
 		if !header {
@@ -70,7 +71,7 @@ func (r *Result) Fragment() string {
 		case !y.Fitted:
 			sure = fmt.Sprintf("x ± %s mm, y as in the file", r.sigma(p))
 		}
-		fmt.Fprintf(&b, "%s = [%s, %s]  # %s\n", p.anchor(), r.shown(p), r.shown(y), sure)
+		fmt.Fprintf(&b, "%s = [%s, %s]  # %s\n", p.Clamp(), r.shown(p), r.shown(y), sure)
 	}
 	if sigma, ok := r.anchorSigma(); ok {
 		fmt.Fprintf(&b, "sigma = %s\n", sigma)
@@ -82,7 +83,7 @@ func (r *Result) Fragment() string {
 				continue
 			}
 			unit := map[bool]string{true: "°", false: " mm"}[r.Turns(p)]
-			if p.Kind == Unit {
+			if p.Kind == locate.Unit {
 				unit += " per mark"
 			}
 			lines = append(lines, fmt.Sprintf("%s = %s  # ± %s%s\n", p.Name(), r.shown(p), r.sigma(p), unit))
@@ -125,11 +126,11 @@ func (r *Result) Rewrite(name string, src []byte) ([]byte, error) {
 // place is where a parameter stands in the file; nil: nowhere.
 func (r *Result) place(root *tomltree.Node, p Parameter) *tomltree.Node {
 	if p.Adjuster < 0 {
-		at := root.Find("anchor." + p.anchor())
+		at := root.Find("anchor." + p.Clamp())
 		if at == nil || len(at.Children) != 2 {
 			return nil
 		}
-		return at.Children[map[bool]int{true: 1, false: 0}[p.Kind == AnchorY]]
+		return at.Children[map[bool]int{true: 1, false: 0}[p.Kind == locate.AnchorY]]
 	}
 	list := root.Get("adjuster")
 	if list == nil {

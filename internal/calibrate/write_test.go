@@ -13,6 +13,7 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/biketest"
 	"carryover/internal/catalog"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/tomltree"
 )
@@ -52,15 +53,15 @@ func TestRewritingKeepsEverythingElse(t *testing.T) {
 				}
 				got := 0.0
 				switch {
-				case p.Kind == Angle:
+				case p.Kind == locate.Direction:
 					got = b.Adjusters[p.Adjuster].Angle
-				case p.Kind == Unit:
+				case p.Kind == locate.Unit:
 					got = b.Adjusters[p.Adjuster].Unit
-				case p.Saddle && p.Kind == AnchorX:
+				case p.Saddle && p.Kind == locate.AnchorX:
 					got = b.SaddleAnchor.X
 				case p.Saddle:
 					got = b.SaddleAnchor.Y
-				case p.Kind == AnchorX:
+				case p.Kind == locate.AnchorX:
 					got = b.BarAnchor.X
 				default:
 					got = b.BarAnchor.Y
@@ -115,7 +116,7 @@ func TestAFragmentIsTOML(t *testing.T) {
 
 func TestTurnsAreWrittenInDegrees(t *testing.T) {
 	r, _ := calibrated(t)
-	p := Parameter{Kind: Angle, Value: plane.Rad(107.25), Sigma: plane.Rad(0.2), Fitted: true}
+	p := Parameter{Number: locate.Number{Kind: locate.Direction}, Value: plane.Rad(107.25), Sigma: plane.Rad(0.2), Fitted: true}
 	assert.Equal(t, "107.25", r.shown(p))
 	p.Value = -plane.Rad(0.0001)
 	assert.Equal(t, "0.00", r.shown(p))
@@ -126,7 +127,7 @@ func TestAFragmentClaimsNothingOfWhatIsKept(t *testing.T) {
 	r, _ := calibrated(t)
 	r.Bike.Adjusters[0].Name = "post\u0007 \"x\""
 	for i := range r.Parameters {
-		if p := &r.Parameters[i]; p.Kind == AnchorX && p.Saddle {
+		if p := &r.Parameters[i]; p.Kind == locate.AnchorX && p.Saddle {
 			p.Fitted, p.Value, p.Sigma = false, -133, 0
 		}
 	}

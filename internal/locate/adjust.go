@@ -47,13 +47,17 @@ const (
 
 // Observation is one row of the adjustment.
 type Observation struct {
-	Origin  Origin
-	Reading *bike.Reading // FromReading
-	Unknown int           // the others observe one unknown directly; -1 for a reading
-	Name    string        // of the adjuster, or of what is stated or assumed; how a reading was written
-	Value   plane.Quantity
-	Sigma   float64 // mm or radians
-	Zero    float64 // what the file writes where Value is 0
+	Origin   Origin
+	Entry    int           // of a reading or mark: index into the standings of the bike
+	Reading  *bike.Reading // FromReading
+	Unknown  int           // the others observe one unknown directly; -1 for a reading
+	Adjuster int           // FromMark
+	Mark     float64       // FromMark
+	Name     string        // of the adjuster, or of what is stated or assumed; how a reading was written
+	Value    plane.Quantity
+	Sigma    float64 // mm or radians
+	Zero     float64 // what the file writes where Value is 0
+	hump     float64 // FromMark: by how much a scale with a bend of 1 is off there
 }
 
 // DefaultSignificance is the risk taken, per reading, of calling a good one wrong.
@@ -76,9 +80,10 @@ type Adjustment struct {
 	Missing []Gap
 	found   []Finding
 	model   *model
-	need    [assembly.Bodies]bool
-	tapes   []assembly.Tape // of the readings, which come first among the observations
-	work    *lsq.Workspace
+	// The bodies that have a place, and those that a posture needs.
+	used, need [assembly.Bodies]bool
+	tapes      []assembly.Tape // of the readings, which come first among the observations
+	work       *lsq.Workspace
 }
 
 // Adjust adjusts a bike's readings. rider may be nil when nothing depends on one. The errors are
@@ -88,9 +93,9 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if b.Opens() {
 		return nil, fmt.Errorf("%s has an open slot (parts = [...]); a bike to carry from has one part in each", b.File)
 	}
-	a := &Adjustment{model: &model{layout: assembly.New(b, carriedBy(b, rider, o.Posture))}}
-	used, problems := a.read(b.Readings)
-	l := a.model.layout
+	a := asItStands(b, carriedBy(b, rider, o.Posture))
+	problems := a.read()
+	l, used := a.model.layout, &a.used
 	used[assembly.Saddle] = used[assembly.Saddle] || l.Shape != nil
 	for _, p := range b.Postures {
 		used[l.HandMount(p.Hands).Body] = true
@@ -100,7 +105,7 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	// A bar held by its marks or a stem has a place even when no posture asks for it.
 	used[assembly.Bar] = used[assembly.Bar] || l.BarShape != nil && (b.BarAnchor != nil || b.Stem != nil)
 	if len(b.Postures) == 0 {
-		a.need = used
+		a.need = *used
 	}
 	if used[assembly.Saddle] && b.Saddle.Empty() && !slices.ContainsFunc(b.Readings, sits) {
 		problems = append(problems, diag.Diagnostic{Code: "saddle", Severity: diag.Error,
@@ -110,7 +115,12 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if problems.HasErrors() {
 		return nil, problems
 	}
-	return a, a.adjust(used, o.Significance)
+	return a, a.adjust(o.Significance)
+}
+
+// asItStands is a bike that was read in the standing its marks say.
+func asItStands(b *bike.Bike, p bike.Posture) *Adjustment {
+	return &Adjustment{model: &model{layout: assembly.New(b, p), entries: []bike.Calibration{{Marks: b.Marks, Readings: b.Readings}}}}
 }
 
 // sits reports whether a reading goes to where the rider sits.
@@ -143,35 +153,48 @@ func (a *Adjustment) For(p bike.Posture) (*Adjustment, error) {
 	return Adjust(l.Bike, nil, Options{Significance: a.Significance, Posture: &p})
 }
 
-// read finds the places of readings, and says which bodies they involve. Those that the bike cannot have are problems.
-func (a *Adjustment) read(readings []bike.Reading) (used [assembly.Bodies]bool, problems diag.List) {
-	a.tapes = make([]assembly.Tape, 0, len(readings))
-	a.Observations = make([]Observation, 0, len(readings)+8)
-	for i := range readings {
-		r := &readings[i]
-		t, err := a.model.layout.Tape(*r)
-		if err != nil {
-			where := r.Where
-			problems = append(problems, diag.Diagnostic{Code: "reading", Severity: diag.Error,
-				Summary: err.Error(), Span: &where, Line: r.Source})
-			continue
-		}
-		for b, n := range t.Needs() {
-			used[b] = used[b] || n
-		}
-		a.tapes = append(a.tapes, t)
-		a.Observations = append(a.Observations, Observation{Origin: FromReading, Reading: r, Unknown: -1,
-			Name: r.Written, Value: r.Quantity(), Sigma: r.Sigma})
+// read finds the places of the readings and the bodies they involve. Readings that the bike cannot have are problems.
+func (a *Adjustment) read() (problems diag.List) {
+	n := 0
+	for _, c := range a.model.entries {
+		n += len(c.Readings)
 	}
-	return used, problems
+	a.tapes = make([]assembly.Tape, 0, n)
+	a.Observations = make([]Observation, 0, n+8)
+	for e, c := range a.model.entries {
+		for i := range c.Readings {
+			r := &c.Readings[i]
+			t, err := a.model.layout.Tape(*r)
+			if err != nil {
+				problems = append(problems, unusable(r, err.Error()))
+				continue
+			}
+			for b, n := range t.Needs() {
+				a.used[b] = a.used[b] || n
+			}
+			a.tapes = append(a.tapes, t)
+			a.Observations = append(a.Observations, Observation{Origin: FromReading, Entry: e, Reading: r, Unknown: -1,
+				Name: r.Written, Value: r.Quantity(), Sigma: r.Sigma})
+		}
+	}
+	return problems
+}
+
+func unusable(r *bike.Reading, why string) diag.Diagnostic {
+	where := r.Where
+	return diag.Diagnostic{Code: "reading", Severity: diag.Error, Summary: why, Span: &where, Line: r.Source}
 }
 
 // adjust adjusts the readings together with everything else that is known of the bodies in use.
-func (a *Adjustment) adjust(used [assembly.Bodies]bool, significance float64) error {
+func (a *Adjustment) adjust(significance float64) error {
 	b := a.model.layout.Bike
-	a.model = newModel(a.model.layout, used, b.AnchorSigma > 0 && len(b.Readings) > 0)
+	var anchors []Number
+	if b.AnchorSigma > 0 && len(b.Readings) > 0 {
+		anchors = a.model.anchors()
+	}
+	a.model = newModel(a.model.layout, a.used, a.model.entries, anchors)
 	a.work = &lsq.Workspace{}
-	a.observe()
+	a.observe(anchors)
 	if len(a.Observations) == 0 {
 		a.Missing = a.everythingMissing()
 		return nil
@@ -211,58 +234,56 @@ func (a *Adjustment) aside() []bool {
 	return out
 }
 
-// observe lists what is known beside the readings: marks, anchors, stated values and assumptions.
-func (a *Adjustment) observe() {
+// observe lists what is known beside the readings: marks, anchors as far as the file is to be believed, stated values and
+// assumptions.
+func (a *Adjustment) observe(anchors []Number) {
 	m, b := a.model, a.model.layout.Bike
 	read := map[int]bool{} // turns that a reading or mark measures directly
 	for _, o := range a.Observations {
 		if o.Reading.Kind == bike.Angle {
-			read[m.turnOf(m.layout.AngledBody(o.Reading.Of))] = true
+			read[m.turnOf(o.Entry, m.layout.AngledBody(o.Reading.Of))] = true
 		}
 	}
 	add := func(o Observation) { a.Observations = append(a.Observations, o) }
-	for i := range b.Adjusters {
-		adj, u := &b.Adjusters[i], m.joints.Travel[i].Unknown
-		if mark, ok := b.Marks[adj.Name]; ok && u >= 0 {
-			add(Observation{Origin: FromMark, Unknown: u, Name: adj.Name, Value: m.unknowns[u].Start.Of(adj.Travel(mark)), Sigma: adj.Sigma})
-			read[u] = true
+	for e, c := range m.entries {
+		for i := range b.Adjusters {
+			adj, u := &b.Adjusters[i], m.travel[e][i].Unknown
+			if mark, ok := c.Marks[adj.Name]; ok && u >= 0 {
+				add(Observation{Origin: FromMark, Entry: e, Unknown: u, Adjuster: i, Mark: mark, Name: adj.Name,
+					Value: m.unknowns[u].start.Of(adj.Travel(mark)), Sigma: adj.Sigma, hump: m.hump(i, mark)})
+				read[u] = true
+			}
 		}
 	}
-	for _, k := range m.anchors {
-		for i, axis := range [2]string{" x", " y"} {
-			add(Observation{Origin: FromAnchor, Unknown: k.unknown[i], Name: k.name + axis, Value: plane.Length(k.at[i]), Sigma: b.AnchorSigma})
+	for _, n := range anchors {
+		if u := a.Unknown(n); u >= 0 {
+			add(Observation{Origin: FromAnchor, Unknown: u, Name: n.Clamp() + [...]string{" x", " y"}[n.Kind], Value: m.unknowns[u].start,
+				Sigma: b.AnchorSigma})
 		}
 	}
-	if c := m.clipon; c[0] >= 0 {
-		add(Observation{Origin: FromClipon, Unknown: c[0], Name: bike.SetsHole.Key(), Sigma: exactSigma, Zero: m.layout.Hole})
-		add(Observation{Origin: FromClipon, Unknown: c[1], Name: bike.SetsRisers.Key(), Sigma: exactSigma, Zero: m.layout.Stack})
+	for i, u := range m.clipon {
+		if u >= 0 {
+			add(Observation{Origin: FromClipon, Unknown: u, Name: [2]string{bike.SetsHole.Key(), bike.SetsRisers.Key()}[i], Sigma: exactSigma,
+				Zero: [2]float64{m.layout.Hole, m.layout.Stack}[i]})
+		}
 	}
 	if s := b.Saddle.ClampAt; m.station >= 0 && !s.Given {
 		rail := m.layout.Shape.Rail
-		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Value: m.unknowns[m.station].Start,
+		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Value: m.unknowns[m.station].start,
 			Sigma: (rail.To - rail.From) / 2 / math.Sqrt(3)})
 	}
-	for _, k := range [...]struct {
-		body   assembly.Body
-		name   string
-		stated bike.Setting
-	}{
-		{assembly.Saddle, bike.SetsSaddleTilt.Key(), b.Saddle.Tilt}, {assembly.Bar, bike.SetsRotation.Key(), b.Bar.Rotation},
-		{assembly.Pads, "", bike.Setting{}},
-	} {
-		u := m.turnOf(k.body)
-		if k.body == assembly.Pads {
-			if k.name = "pad.tilt"; m.layout.Clipon != nil {
-				k.name, k.stated = bike.SetsPadTilt.Key(), b.Clipon.Tilt
-			}
+	for _, body := range [...]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
+		u, name := m.turnOf(0, body), bodyNames[body].turn
+		if body == assembly.Pads && m.layout.Clipon != nil {
+			name = bike.SetsPadTilt.Key()
 		}
-		switch s := k.stated; {
-		case u < 0:
+		switch s := m.stated(body); {
+		case u < 0 || len(m.entries) > 1 && m.turning(body) >= 0: // of several standings each says by itself how far it is turned
 		case s.Given && !s.Free:
-			add(Observation{Origin: FromStated, Unknown: u, Name: k.name, Value: plane.Turning(plane.Angle(s.Lo)), Sigma: StatedSigma})
-		case k.body == assembly.Bar && m.layout.BarShape == nil && m.layout.Clipon == nil: // its angle says nothing
+			add(Observation{Origin: FromStated, Unknown: u, Name: name, Value: plane.Turning(plane.Angle(s.Lo)), Sigma: StatedSigma})
+		case body == assembly.Bar && m.layout.BarShape == nil && m.layout.Clipon == nil: // its angle says nothing
 		case !read[u]:
-			add(Observation{Origin: FromAssumption, Unknown: u, Name: k.name, Value: plane.Turning(plane.Angle(nearest(0, s))), Sigma: AssumedSigma})
+			add(Observation{Origin: FromAssumption, Unknown: u, Name: name, Value: plane.Turning(plane.Angle(nearest(0, s))), Sigma: AssumedSigma})
 		}
 	}
 }
@@ -277,28 +298,35 @@ func nearest(v float64, s bike.Setting) float64 {
 
 // problem puts the observations to the adjustment.
 func (a *Adjustment) problem() lsq.Problem {
-	m := a.model
-	p := lsq.Problem{Scale: m.scales()}
-	for _, u := range m.unknowns {
-		p.Start = append(p.Start, u.Start.Value())
-	}
-	for _, o := range a.Observations {
-		p.Values = append(p.Values, o.Value.Value())
-		p.Sigmas = append(p.Sigmas, o.Sigma)
+	m, observations := a.model, a.Observations
+	p := lsq.Problem{Scale: m.scales(), Start: m.start()}
+	for _, o := range observations {
+		p.Values, p.Sigmas = append(p.Values, o.Value.Value()), append(p.Sigmas, o.Sigma)
 	}
 	n := len(m.unknowns)
-	at := &assembly.Stance{Layout: m.layout}
+	at := make([]assembly.Stance, len(m.entries))
+	for e := range at {
+		at[e].Layout = m.layout
+	}
 	p.Model = func(x, f, jac []float64) {
-		m.chains.Stand(x, at)
-		for i, o := range a.Observations {
-			row := jac[i*n : (i+1)*n]
-			if o.Unknown >= 0 {
+		for e := range at {
+			m.chains[e].Stand(x, &at[e])
+		}
+		for i := range observations {
+			o, row := &observations[i], jac[i*n:(i+1)*n]
+			switch {
+			case o.Unknown < 0:
+				v, g := at[o.Entry].Read(&a.tapes[i])
+				f[i] = v
+				m.chains[o.Entry].Row(&g, &at[o.Entry], x, row)
+			case o.Origin == FromMark: // the travel, less what a learnt scale makes of the mark beyond what the file's does
+				unit, bend := m.unit[o.Adjuster], m.bend[o.Adjuster]
+				f[i], row[o.Unknown] = x[o.Unknown]-(unit.Of(x)-unit.Value)*o.Mark-bend.Of(x)*o.hump, 1
+				unit.Add(row, -o.Mark)
+				bend.Add(row, -o.hump)
+			default:
 				f[i], row[o.Unknown] = x[o.Unknown], 1
-				continue
 			}
-			v, g := at.Read(&a.tapes[i])
-			f[i] = v
-			m.chains.Row(&g, at, x, row)
 		}
 	}
 	return p
@@ -307,7 +335,7 @@ func (a *Adjustment) problem() lsq.Problem {
 // standing is the bike for values x of the unknowns.
 func (a *Adjustment) standing(x []float64) *assembly.Stance {
 	s := &assembly.Stance{Layout: a.model.layout}
-	a.model.chains.Stand(x, s)
+	a.model.chains[0].Stand(x, s)
 	return s
 }
 
@@ -315,19 +343,22 @@ func (a *Adjustment) standing(x []float64) *assembly.Stance {
 func (a *Adjustment) Assumptions() []string {
 	words := append([]string(nil), a.model.layout.Bike.Assumed...)
 	for _, o := range a.Observations {
-		switch {
-		case o.Origin != FromAssumption:
-		case o.Value.Turns():
-			words = append(words, fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f°", Stated(o.Name), o.Value.Shown(),
-				plane.Deg(o.Sigma)))
-		default:
-			words = append(words, fmt.Sprintf("%s is not stated: taken as %.0f ± %.0f mm", Stated(o.Name), o.Value.Value(), o.Sigma))
+		if o.Origin == FromAssumption {
+			words = append(words, o.Assumed())
 		}
 	}
 	if l := a.model.layout; a.Search != nil && a.Uses(assembly.Hood) && a.noAngle(l.Hood) {
 		words = append(words, Stated(hoodAngle)+" is neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
 	}
 	return words
+}
+
+// Assumed is what an assumption says, in words.
+func (o *Observation) Assumed() string {
+	if o.Value.Turns() {
+		return fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f°", Stated(o.Name), o.Value.Shown(), plane.Deg(o.Sigma))
+	}
+	return fmt.Sprintf("%s is not stated: taken as %.0f ± %.0f mm", Stated(o.Name), o.Value.Value(), o.Sigma)
 }
 
 // Suspects are the observations that the others contradict, as indexes into Observations.

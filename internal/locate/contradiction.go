@@ -97,7 +97,7 @@ func (a *Adjustment) redundancyAtStart(p lsq.Problem, aside []bool) []float64 {
 	q := p
 	q.Start = append([]float64(nil), p.Start...)
 	for i, u := range a.model.unknowns {
-		if u.Start.Turns() {
+		if u.start.Turns() {
 			q.Start[i] += 0.05
 		}
 	}

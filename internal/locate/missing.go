@@ -31,18 +31,18 @@ type coordinate struct {
 func (m *model) coordinates() []coordinate {
 	var all []coordinate
 	for b := range assembly.Bodies {
-		if !m.chains.Uses(b) || b == assembly.Pads && m.layout.Clipon != nil {
+		if !m.chains[0].Uses(b) || b == assembly.Pads && m.layout.Clipon != nil {
 			continue
 		}
 		n := bodyNames[b]
 		all = append(all,
 			coordinate{n.body + ".x", b, assembly.Motion{By: plane.Point{X: 1}}},
 			coordinate{n.body + ".y", b, assembly.Motion{By: plane.Point{Y: 1}}})
-		if n.turn != "" && m.turnOf(b) >= 0 {
+		if n.turn != "" && m.turnOf(0, b) >= 0 {
 			all = append(all, coordinate{n.turn, b, assembly.Motion{Turn: 1}})
 		}
 	}
-	if m.chains.Uses(assembly.Pads) && m.layout.Clipon != nil {
+	if m.chains[0].Uses(assembly.Pads) && m.layout.Clipon != nil {
 		all = append(all, coordinate{bike.SetsPadTilt.Key(), assembly.Pads, assembly.Motion{Turn: 1}})
 	}
 	return all
@@ -250,7 +250,7 @@ func (a *Adjustment) Candidates() []Candidate {
 		}
 		inside := true
 		for b, n := range t.Needs() {
-			inside = inside && (!n || a.model.chains.Uses(assembly.Body(b)))
+			inside = inside && (!n || a.Uses(assembly.Body(b)))
 		}
 		if !inside {
 			continue
@@ -266,11 +266,7 @@ func (a *Adjustment) start() []float64 {
 	if a.Search != nil {
 		return a.Search.Final.X
 	}
-	x := make([]float64, len(a.model.unknowns))
-	for i, u := range a.model.unknowns {
-		x[i] = u.Start.Value()
-	}
-	return x
+	return a.model.start()
 }
 
 // sensible lists readings in the order a person would take them.

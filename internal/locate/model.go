@@ -2,34 +2,39 @@ package locate
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
-// Unknown is one number the adjustment finds: mm, or radians where it turns.
-type Unknown struct {
-	Name  string
-	Start plane.Quantity
+// unknown is one number the adjustment finds: where it is looked for first, mm or radians, and its typical size.
+type unknown struct {
+	start plane.Quantity
+	scale float64
 }
 
-// model is the unknowns of a bike and how its bodies hang on them.
+// model is the unknowns of a bike and how its bodies hang on them. A bike may be read in several standings, the entries of its
+// calibration; one that is read as it stands has one entry. Anchors, directions and the turns that no adjuster sets are common
+// to all of them:
+//
+//	clamp of entry e = anchor + Σ travel_ie·(cos angle_i, sin angle_i)
+//	travel_ie        = unit_i·mark_ie (+ bend_i·4u(1-u), u the mark between the least and greatest entered)
+//
+// The travels are unknowns of their own: a mark is an observation of one, with the adjuster's uncertainty.
 type model struct {
-	layout   *assembly.Layout
-	unknowns []Unknown
-	joints   assembly.Joints
-	chains   *assembly.Chains
-	anchors  []anchor
-	clipon   [2]int // unknowns: how much further ahead and higher the pads are than hole, base and stack say; -1: exact
-	station  int    // unknown: what the saddle's clamp holds; -1: held
-}
-
-// anchor is a clamp that is not known exactly: the two unknowns of where it is, and where the file says, mm.
-type anchor struct {
-	name    string
-	unknown [2]int
-	at      [2]float64
+	layout     *assembly.Layout
+	entries    []bike.Calibration
+	learn      []Number // the numbers of the machine itself that are unknown
+	unknowns   []unknown
+	joints     assembly.Joints     // but for the travels
+	travel     [][]assembly.Number // of each entry and adjuster, mm or radians
+	unit, bend []assembly.Number   // of each adjuster
+	chains     []*assembly.Chains  // of each entry
+	clipon     [2]int              // unknowns: how much further ahead and higher the pads are than hole, base and stack say; -1: exact
+	station    int                 // unknown: what the saddle's clamp holds; -1: held
 }
 
 // Where a body is looked for at first: behind and above the BB for a saddle, ahead for the hands. Distances
@@ -56,19 +61,37 @@ var bodyNames = [assembly.Bodies]struct{ body, turn string }{
 	assembly.Grip:   {"grip", ""},
 }
 
-func (m *model) add(name string, start plane.Quantity) assembly.Number {
-	m.unknowns = append(m.unknowns, Unknown{name, start})
+func (m *model) add(start plane.Quantity) assembly.Number {
+	scale := 100.0
+	if start.Turns() { // moves a hand as far
+		scale = math.Pi / 18
+	}
+	m.unknowns = append(m.unknowns, unknown{start, scale})
 	return assembly.Number{Unknown: len(m.unknowns) - 1, Value: start.Value()}
 }
 
-// newModel sets up the unknowns of the bodies in use; loose makes anchors unknowns too.
-func newModel(l *assembly.Layout, used [assembly.Bodies]bool, loose bool) *model {
-	m := &model{layout: l, clipon: [2]int{-1, -1}, station: -1}
-	b := l.Bike
-	m.joints.Travel = make([]assembly.Number, len(b.Adjusters))
-	m.joints.Angle = make([]assembly.Number, len(b.Adjusters))
+// newModel sets up the unknowns of the bodies in use, and those of the machine that are to be learnt.
+func newModel(l *assembly.Layout, used [assembly.Bodies]bool, entries []bike.Calibration, learn []Number) *model {
+	m := &model{layout: l, entries: entries, learn: learn, clipon: [2]int{-1, -1}, station: -1}
+	b, n := l.Bike, len(l.Bike.Adjusters)
+	numbers := make([]assembly.Number, n*(3+len(entries)))
+	take := func() (of []assembly.Number) {
+		of, numbers = numbers[:n:n], numbers[n:]
+		return of
+	}
+	m.joints.Angle, m.unit, m.bend = take(), take(), take()
+	m.travel = make([][]assembly.Number, len(entries))
+	for e := range entries {
+		m.travel[e] = take()
+	}
 	for i := range b.Adjusters {
-		m.joints.Travel[i], m.joints.Angle[i] = assembly.Held(0), assembly.Held(b.Adjusters[i].Angle)
+		a := &b.Adjusters[i]
+		m.joints.Angle[i] = m.number(Number{Kind: Direction, Adjuster: i}, plane.Turning(plane.Angle(a.Angle)))
+		m.unit[i] = m.number(Number{Kind: Unit, Adjuster: i}, plane.Measured(a.Moves.Turns(), a.Unit))
+		m.bend[i] = m.number(Number{Kind: Bend, Adjuster: i}, plane.Measured(a.Moves.Turns(), 0))
+		for e := range entries {
+			m.travel[e][i] = assembly.Held(0)
+		}
 	}
 	for body := range m.joints.At {
 		held := [2]assembly.Number{assembly.Held(0), assembly.Held(0)}
@@ -81,8 +104,8 @@ func newModel(l *assembly.Layout, used [assembly.Bodies]bool, loose bool) *model
 		if !used[body] || body == assembly.Pads && pads {
 			continue
 		}
-		if at, ok, exact := m.clamp(body); ok {
-			m.hang(body, at, loose && !exact)
+		if at, ok := m.clamp(body); ok {
+			m.hang(body, at)
 		} else {
 			m.free(body)
 		}
@@ -93,16 +116,32 @@ func newModel(l *assembly.Layout, used [assembly.Bodies]bool, loose bool) *model
 	}
 	if pads {
 		m.joints.At[assembly.Pads], m.joints.Hung[assembly.Pads] = m.joints.At[assembly.Bar], m.joints.Hung[assembly.Bar]
-		m.joints.Turn[assembly.Pads] = m.add(bike.SetsPadTilt.Key(), turning(b.Clipon.Tilt))
-		if len(b.Readings) > 0 {
-			for i, name := range [2]string{bike.SetsHole.Key(), bike.SetsRisers.Key()} {
-				m.joints.Arm[assembly.Pads][i] = m.add(name, plane.Length(0))
+		m.joints.Turn[assembly.Pads] = m.add(turning(b.Clipon.Tilt))
+		if slices.ContainsFunc(entries, func(c bike.Calibration) bool { return len(c.Readings) > 0 }) {
+			for i := range m.clipon {
+				m.joints.Arm[assembly.Pads][i] = m.add(plane.Length(0))
 				m.clipon[i] = m.joints.Arm[assembly.Pads][i].Unknown
 			}
 		}
 	}
-	m.chains = l.Chains(&m.joints, used)
+	m.chains = make([]*assembly.Chains, len(entries))
+	for e := range entries {
+		m.joints.Travel = m.travel[e]
+		m.chains[e] = l.Chains(&m.joints, used)
+	}
 	return m
+}
+
+// number is a number of the machine itself: an unknown where it is to be learnt, else held.
+func (m *model) number(n Number, before plane.Quantity) assembly.Number {
+	if !slices.Contains(m.learn, n) {
+		return assembly.Held(before.Value())
+	}
+	k := m.add(before)
+	if n.Kind == Unit {
+		m.unknowns[k.Unknown].scale = math.Abs(before.Value())
+	}
+	return k
 }
 
 func turning(s bike.Setting) plane.Quantity {
@@ -112,107 +151,119 @@ func turning(s bike.Setting) plane.Quantity {
 	return plane.Turning(plane.Angle(s.Mid()))
 }
 
-// clamp is where the clamp of a body is with every travel at 0, when the bike says so; exact is a stem's.
-func (m *model) clamp(body assembly.Body) (at plane.Point, ok, exact bool) {
+// anchors are the numbers of the clamps that the file gives; a stem's is exact.
+func (m *model) anchors() (list []Number) {
+	for _, body := range [...]assembly.Body{assembly.Saddle, assembly.Bar} {
+		if _, ok := m.clamp(body); ok && (body == assembly.Saddle || m.layout.Bike.Stem == nil) {
+			list = append(list, anchor(AnchorX, body), anchor(AnchorY, body))
+		}
+	}
+	return list
+}
+
+// clamp is where the clamp of a body is with every travel at 0, when the bike says so.
+func (m *model) clamp(body assembly.Body) (at plane.Point, ok bool) {
 	b := m.layout.Bike
 	switch {
 	case body == assembly.Saddle && m.layout.Shape != nil && b.SaddleAnchor != nil:
-		return *b.SaddleAnchor, true, false
+		return *b.SaddleAnchor, true
 	case body != assembly.Bar:
 	case b.Stem != nil && b.Stem.Only() != nil:
-		at, ok = b.OnStem()
-		return at, ok, ok
+		return b.OnStem()
 	case b.BarAnchor != nil:
-		return *b.BarAnchor, true, false
+		return *b.BarAnchor, true
 	}
-	return at, false, false
+	return at, false
 }
 
 // free lets a body be anywhere.
 func (m *model) free(body assembly.Body) {
-	at, name := starts[body], bodyNames[body].body
+	at := starts[body]
 	if body == assembly.Saddle && m.layout.Shape == nil {
 		at.X -= markSpread
 	}
-	m.joints.At[body] = [2]assembly.Number{m.add(name+".x", plane.Length(at.X)), m.add(name+".y", plane.Length(at.Y))}
+	m.joints.At[body] = [2]assembly.Number{m.add(plane.Length(at.X)), m.add(plane.Length(at.Y))}
 }
 
 // hang puts a body on its clamp and on the adjusters that move it.
-func (m *model) hang(body assembly.Body, at plane.Point, loose bool) {
-	b, moves, name := m.layout.Bike, bike.MovesBar, "bar_clamp"
+func (m *model) hang(body assembly.Body, at plane.Point) {
+	moves := bike.MovesBar
 	if body == assembly.Saddle {
-		moves, name = bike.MovesSaddle, "saddle_clamp"
+		moves = bike.MovesSaddle
 		m.hold()
 	}
 	m.joints.Hung[body] = true
-	m.joints.At[body] = [2]assembly.Number{assembly.Held(at.X), assembly.Held(at.Y)}
-	for _, i := range b.Moving(moves) {
-		a := &b.Adjusters[i]
-		mark, ok := b.Marks[a.Name]
+	for _, i := range m.layout.Bike.Moving(moves) {
+		m.travels(i)
+	}
+	m.joints.At[body] = [2]assembly.Number{
+		m.number(anchor(AnchorX, body), plane.Length(at.X)), m.number(anchor(AnchorY, body), plane.Length(at.Y)),
+	}
+}
+
+// travels lets an adjuster stand anywhere in every entry, looked for first where its mark says, or in the middle.
+func (m *model) travels(i int) {
+	a := &m.layout.Bike.Adjusters[i]
+	for e := range m.entries {
+		mark, ok := m.entries[e].Marks[a.Name]
 		if !ok {
 			mark = a.Lo + (a.Hi-a.Lo)/2
 		}
-		m.joints.Travel[i] = m.add(a.Name, plane.Length(a.Travel(mark)))
+		m.travel[e][i] = m.add(plane.Measured(a.Moves.Turns(), a.Travel(mark)))
 	}
-	if !loose {
-		return
-	}
-	k := anchor{name: name, at: [2]float64{at.X, at.Y}}
-	for i := range k.at {
-		m.joints.At[body][i] = m.add(name, plane.Length(k.at[i]))
-		k.unknown[i] = m.joints.At[body][i].Unknown
-	}
-	m.anchors = append(m.anchors, k)
 }
 
 // hold puts the saddle's rails into their clamp: N = C + R(tilt)·(station, rail height). A station that the file leaves
 // out or open is an unknown.
 func (m *model) hold() {
-	s := m.layout.Bike.Saddle.ClampAt
-	rail := m.layout.Shape.Rail
+	s, rail := m.layout.Bike.Saddle.ClampAt, m.layout.Shape.Rail
 	arm := &m.joints.Arm[assembly.Saddle]
-	arm[1] = assembly.Held(rail.Height)
-	if s.Given && !s.Free {
-		arm[0] = assembly.Held(s.Lo)
-		return
+	arm[0], arm[1] = assembly.Held(clamped(s, rail)), assembly.Held(rail.Height)
+	if !s.Given || s.Free {
+		arm[0] = m.add(plane.Length(arm[0].Value))
+		m.station = arm[0].Unknown
 	}
-	start := s.Mid()
+}
+
+// clamped is the station that a saddle's clamp holds, as far as the file says: the middle of what it leaves open.
+func clamped(s bike.Setting, rail saddle.Rail) float64 {
 	if !s.Given {
-		start = rail.From + (rail.To-rail.From)/2
+		return rail.From + (rail.To-rail.From)/2
 	}
-	arm[0] = m.add(bike.SetsRails.Key(), plane.Length(start))
-	m.station = arm[0].Unknown
+	return s.Mid()
 }
 
 // turn gives a body its turn: an adjuster's, or an unknown of its own. A drop or grip of its own has none.
 func (m *model) turn(body assembly.Body) {
-	b, name := m.layout.Bike, bodyNames[body].turn
-	var stated bike.Setting
-	adjusters := []int(nil)
-	switch body {
-	case assembly.Saddle:
-		stated, adjusters = b.Saddle.Tilt, b.Moving(bike.MovesSaddleTilt)
-	case assembly.Bar:
-		stated, adjusters = b.Bar.Rotation, b.Moving(bike.MovesBarRotation)
-	case assembly.Drop, assembly.Grip:
-		return
+	stated := m.stated(body)
+	switch on := m.turning(body); {
+	case body == assembly.Drop || body == assembly.Grip:
+	case on < 0:
+		m.joints.Turn[body] = m.add(turning(stated))
+	default:
+		if m.layout.Bike.Adjusters[on].FromHere {
+			m.joints.Turn[body] = assembly.Held(stated.Mid())
+		}
+		m.travels(on)
 	}
-	if len(adjusters) == 0 {
-		m.joints.Turn[body] = m.add(name, turning(stated))
-		return
-	}
-	a, start := &b.Adjusters[adjusters[0]], 0.0
-	if mark, ok := b.Marks[a.Name]; ok {
-		start = a.Travel(mark)
-	}
-	if a.FromHere {
-		m.joints.Turn[body] = assembly.Held(stated.Mid())
-	}
-	m.joints.Travel[adjusters[0]] = m.add(name, plane.Turning(plane.Angle(start)))
 }
 
-// turnOf is the unknown that gives a body its turn, -1: none.
-func (m *model) turnOf(body assembly.Body) int {
+// stated is what the file says of a body's turn.
+func (m *model) stated(body assembly.Body) bike.Setting {
+	b := m.layout.Bike
+	switch {
+	case body == assembly.Saddle:
+		return b.Saddle.Tilt
+	case body == assembly.Bar:
+		return b.Bar.Rotation
+	case body == assembly.Pads && m.layout.Clipon != nil:
+		return b.Clipon.Tilt
+	}
+	return bike.Setting{}
+}
+
+// turning is the adjuster that turns a body, -1: none.
+func (m *model) turning(body assembly.Body) int {
 	on := []int(nil)
 	switch body {
 	case assembly.Saddle:
@@ -220,20 +271,34 @@ func (m *model) turnOf(body assembly.Body) int {
 	case assembly.Bar:
 		on = m.layout.Bike.Moving(bike.MovesBarRotation)
 	}
-	if len(on) > 0 {
-		return m.joints.Travel[on[0]].Unknown
+	if len(on) == 0 {
+		return -1
+	}
+	return on[0]
+}
+
+// turnOf is the unknown that gives a body its turn in an entry, -1: none.
+func (m *model) turnOf(e int, body assembly.Body) int {
+	if on := m.turning(body); on >= 0 {
+		return m.travel[e][on].Unknown
 	}
 	return m.joints.Turn[body].Unknown
 }
 
-// scales are typical sizes of the unknowns: 100 mm, or an angle that moves a hand as far.
+// start is where the unknowns are looked for first.
+func (m *model) start() []float64 {
+	x := make([]float64, len(m.unknowns))
+	for i, u := range m.unknowns {
+		x[i] = u.start.Value()
+	}
+	return x
+}
+
+// scales are typical sizes of the unknowns, mm or radians.
 func (m *model) scales() []float64 {
 	s := make([]float64, len(m.unknowns))
 	for i, u := range m.unknowns {
-		s[i] = 100
-		if u.Start.Turns() {
-			s[i] = math.Pi / 18
-		}
+		s[i] = u.scale
 	}
 	return s
 }
@@ -241,6 +306,6 @@ func (m *model) scales() []float64 {
 // row returns the derivatives by the unknowns of something with gradient g on a bike that stands as s for values x.
 func (m *model) row(g assembly.Gradient, s *assembly.Stance, x []float64) []float64 {
 	row := make([]float64, len(m.unknowns))
-	m.chains.Row(&g, s, x, row)
+	m.chains[0].Row(&g, s, x, row)
 	return row
 }

@@ -53,6 +53,6 @@ func (s *Sampler) Draw(r *rand.Rand) (Position, error) {
 	if status != lsq.Converged {
 		return Position{}, fmt.Errorf("%w: it ended early: %s", ErrNoFit, status)
 	}
-	s.model.chains.Stand(x, s.at)
+	s.model.chains[0].Stand(x, s.at)
 	return s.touch.place(s.at), nil
 }

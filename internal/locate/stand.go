@@ -118,16 +118,15 @@ func (s *Standing) adjust(p bike.Posture) (used [assembly.Bodies]bool, err error
 	if len(b.Readings) == 0 {
 		return used, nil
 	}
-	a := &Adjustment{model: &model{layout: assembly.New(&b, p)}}
-	used, problems := a.read(b.Readings)
-	if problems.HasErrors() {
+	a := asItStands(&b, p)
+	if problems := a.read(); problems.HasErrors() {
 		return used, problems
 	}
 	// What is only measured on a bar that hangs somewhere is seen from there.
-	hands := used[assembly.Hood] || used[assembly.Drop] || used[assembly.Pads]
-	used[assembly.Bar] = used[assembly.Bar] || hands && (b.BarAnchor != nil || b.Stem != nil)
+	hands := a.used[assembly.Hood] || a.used[assembly.Drop] || a.used[assembly.Pads]
+	a.used[assembly.Bar] = a.used[assembly.Bar] || hands && (b.BarAnchor != nil || b.Stem != nil)
 	s.Adjusted = a
-	return used, a.adjust(used, 0)
+	return a.used, a.adjust(0)
 }
 
 // Assumed lists in words all that was assumed of the bike.
@@ -187,11 +186,7 @@ func (s *Standing) standSaddle() error {
 	h := &s.saddle
 	h.body, h.filed = tilt.at, false
 	if shape != nil {
-		station := b.Saddle.ClampAt.Mid()
-		if !b.Saddle.ClampAt.Given {
-			station = (shape.Rail.From + shape.Rail.To) / 2
-		}
-		h.clamp, _ = a.spot(assembly.Mount{Body: assembly.Saddle, At: shape.RailPoint(station)})
+		h.clamp, _ = a.spot(assembly.Mount{Body: assembly.Saddle, At: shape.RailPoint(clamped(b.Saddle.ClampAt, shape.Rail))})
 	} else {
 		out := bike.Arm{Sigma: clampUnderMarkSigma, Taken: true, NoAngle: true}
 		if at, ok := s.anchored(b.SaddleAnchor, bike.MovesSaddle); ok {
@@ -371,7 +366,7 @@ func (s *Standing) lies(own map[bike.Contact]assembly.Mount) (body lean, said bo
 	switch {
 	case a.Uses(assembly.Bar) && (read || marked || stated || a.Stance.BarShape != nil):
 		_, body = a.spot(assembly.Mount{Body: assembly.Bar})
-		return body, a.model.turnOf(assembly.Bar) >= 0
+		return body, a.model.turnOf(0, assembly.Bar) >= 0
 	case marked:
 		return lean{at: b.Adjusters[on[0]].Travel(b.Marks[b.Adjusters[on[0]].Name])}, true
 	case stated:

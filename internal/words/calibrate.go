@@ -112,14 +112,14 @@ func Parameter(r *calibrate.Result, k calibrate.Parameter) string {
 	if k.Adjuster >= 0 {
 		return diag.Shorten(r.Bike.Adjusters[k.Adjuster].Name, 24) + ", " + k.Name()
 	}
-	return either(k.Saddle, "saddle clamp", "bar clamp") + either(k.Kind == calibrate.AnchorX, ", ahead", ", up")
+	return either(k.Saddle, "saddle clamp", "bar clamp") + either(k.Kind == locate.AnchorX, ", ahead", ", up")
 }
 
 func decimals(k calibrate.Parameter) int {
 	switch k.Kind {
-	case calibrate.Angle:
+	case locate.Direction:
 		return 2
-	case calibrate.Unit:
+	case locate.Unit:
 		return 3
 	}
 	return 1
@@ -127,7 +127,7 @@ func decimals(k calibrate.Parameter) int {
 
 func parameterUnit(r *calibrate.Result, k calibrate.Parameter) string {
 	unit := either(r.Turns(k), "°", NoBreak+"mm")
-	return unit + either(k.Kind == calibrate.Unit, " per mark", "")
+	return unit + either(k.Kind == locate.Unit, " per mark", "")
 }
 
 // entryName is what a reading or mark of an entry is called.
