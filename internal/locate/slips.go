@@ -107,8 +107,8 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 			}
 			f.Aside = f.Aside && a.onScale(list[0].observation) && a.onScale(b.observation)
 		}
-		if bb, ok := a.floorInstead(p, s.Index); ok {
-			f.BBHeight, f.Aside = bb, false
+		if f.BBHeight = a.floorInstead(p, s.Index); f.BBHeight > 0 {
+			f.Aside = false
 		}
 		slices.SortStableFunc(f.Slips, func(a, b Slip) int { return cmp.Compare(a.cost, b.cost) })
 		if len(f.Slips) > 1 && f.Slips[0].cost+clearer < f.Slips[1].cost {
@@ -128,44 +128,33 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 	return err
 }
 
-// floorInstead is the BB height that would put a suspect right together with all readings to the floor, mm; ok where at least two of
-// those agree on it, it is a usual slip away from the file's, and the rest then agrees.
-func (a *Adjustment) floorInstead(p lsq.Problem, suspect int) (bb float64, ok bool) {
-	const near = 4 // mm: what two floor readings leave open
+// floorInstead is the BB height that would put a suspect right together with all readings to the floor, mm: at least two of those
+// agree on it, it is a usual slip away from the file's, and the rest then agrees; 0: none.
+func (a *Adjustment) floorInstead(p lsq.Problem, suspect int) float64 {
+	const near = 4 // mm: what a floor reading leaves open
 	given := a.model.layout.Bike.Frame.BBHeight
-	toFloor := func(i int) bool {
-		r := a.Observations[i].Reading
-		return r != nil && r.Kind == bike.Plumb && (r.From.Kind == bike.AtFloor || r.To.Kind == bike.AtFloor)
-	}
-	if given == nil || toFloor(suspect) {
-		return 0, false
-	}
 	p.Start, p.Aside = a.solution().X, slices.Clone(p.Aside)
 	p.Aside[suspect] = false
 	var floor []int
-	for i := range a.Observations {
-		if toFloor(i) && !p.Aside[i] {
+	for i, o := range a.Observations {
+		r := o.Reading
+		if r != nil && r.Kind == bike.Plumb && (r.From.Kind == bike.AtFloor || r.To.Kind == bike.AtFloor) && !p.Aside[i] {
 			floor, p.Aside[i] = append(floor, i), true
 		}
 	}
+	if len(floor) < 2 || p.Aside[suspect] {
+		return 0
+	}
 	s, err := lsq.Solve(p, nil)
-	if len(floor) < 2 || err != nil || s.PValue() < a.Significance {
-		return 0, false
+	if err != nil || s.PValue() < a.Significance {
+		return 0
 	}
-	for _, i := range floor {
-		bb += (*given - s.Residuals[i]) / float64(len(floor))
-	}
-	for _, i := range floor {
-		if math.Abs(*given-s.Residuals[i]-bb) > near {
-			return 0, false
+	for _, bb := range slices.Concat(swapped(*given), []float64{*given - 10, *given + 10, *given - 100, *given + 100}) {
+		if !slices.ContainsFunc(floor, func(i int) bool { return math.Abs(*given-s.Residuals[i]-bb) > near }) {
+			return bb
 		}
 	}
-	slip := slices.Concat(swapped(*given), []float64{*given - 10, *given + 10, *given - 100, *given + 100})
-	i := slices.IndexFunc(slip, func(v float64) bool { return math.Abs(v-bb) <= near })
-	if i < 0 {
-		return 0, false
-	}
-	return slip[i], true
+	return 0
 }
 
 // onScale reports whether an observation is a mark or an anchor's coordinate.
@@ -306,7 +295,7 @@ func (a *Adjustment) slips(i int, others, sigmaOthers float64) []Slip {
 	return list
 }
 
-// place is a reading that may have been taken by mistake.
+// otherPlace is a reading that may have been taken by mistake.
 type otherPlace struct {
 	code    string
 	reading bike.Reading
@@ -337,18 +326,15 @@ func (a *Adjustment) otherPlaces(r bike.Reading) []otherPlace {
 					fmt.Sprintf("another place on the saddle: its %s for its %s", ref, p.Ref)})
 			}
 		case bike.AtBB, bike.AtFloor:
-			if a.model.layout.Bike.Frame.BBHeight == nil || r.Kind == bike.Level {
+			if r.Kind == bike.Level {
 				continue
 			}
-			other := r
-			other.Kind = bike.Plumb
-			if p.Kind == bike.AtBB {
-				end(&other).Kind = bike.AtFloor
-				list = append(list, otherPlace{"floor", other, "from the floor instead of the BB"})
-				continue
+			other, is, words := r, bike.AtFloor, "from the floor instead of the BB" // which a bike without a BB height does not have
+			if p.Kind == bike.AtFloor {
+				is, words = bike.AtBB, "from the BB instead of the floor"
 			}
-			end(&other).Kind = bike.AtBB
-			list = append(list, otherPlace{"floor", other, "from the BB instead of the floor"})
+			other.Kind, end(&other).Kind = bike.Plumb, is
+			list = append(list, otherPlace{"floor", other, words})
 		}
 	}
 	return list

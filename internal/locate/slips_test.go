@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -277,6 +278,66 @@ func TestTheUsualSlipsAreNamed(t *testing.T) {
 			require.Len(t, f.Slips, 1, codes)
 			assert.Equal(t, c.code, f.Slips[0].Code)
 		})
+	}
+}
+
+// A BB height with a slip in it puts every reading to the floor off alike: what they make look wrong may then as well be right. One
+// that is off otherwise, or that not all of them agree on, or that a single one speaks for, is not in question.
+func TestABBHeightWithASlipIsNamedBesideTheSuspect(t *testing.T) {
+	for _, c := range []struct {
+		why   string
+		spoil func(b *bike.Bike)
+		want  float64 // what bb_height should be; 0: not in question
+	}{
+		{"digits swapped", func(*bike.Bike) {}, 272},
+		{"a hundred short", func(b *bike.Bike) { *b.Frame.BBHeight = 172 }, 272},
+		{"a hundred long", func(b *bike.Bike) { *b.Frame.BBHeight = 372 }, 272},
+		{"ten short", func(b *bike.Bike) { *b.Frame.BBHeight = 262; finer(b) }, 272},
+		{"ten long", func(b *bike.Bike) { *b.Frame.BBHeight = 282; finer(b) }, 272},
+		{"by no usual slip", func(b *bike.Bike) { *b.Frame.BBHeight = 235 }, 0},
+		{"no BB height", func(b *bike.Bike) {
+			*b = *wellChecked(t)
+			b.Readings = slices.DeleteFunc(b.Readings, func(r bike.Reading) bool { return r.Kind == bike.Plumb && r.From.Kind == bike.AtFloor })
+			b.Frame.BBHeight = nil
+			b.Readings[0].Value = 986.6 // as it would read from the floor
+		}, 0},
+		{"one reading to the floor", func(b *bike.Bike) {
+			*b = *wellChecked(t)
+			floor := 0
+			b.Readings = slices.DeleteFunc(b.Readings, func(r bike.Reading) bool {
+				if r.Kind == bike.Plumb && r.From.Kind == bike.AtFloor {
+					floor++
+				}
+				return r.Kind == bike.Plumb && r.From.Kind == bike.AtFloor && floor > 1
+			})
+			b.Readings[0].Value -= 45
+		}, 0},
+		{"one of two says otherwise", func(b *bike.Bike) { *b.Frame.BBHeight = 272; b.Readings[len(b.Readings)-1].Value += 45 }, 0},
+	} {
+		t.Run(c.why, func(t *testing.T) {
+			b := exact(t, biketest.Example(t, "road"))
+			height := 227.0
+			b.Frame.BBHeight = &height
+			c.spoil(b)
+			a, err := Adjust(b, nil, Options{})
+			require.NoError(t, err)
+			list := a.Findings()
+			require.NotEmpty(t, list)
+			for _, f := range list {
+				assert.Equal(t, c.want, f.BBHeight)
+				assert.False(t, f.BBHeight > 0 && f.Aside, "either may be wrong")
+				for _, s := range f.Slips {
+					assert.False(t, b.Frame.BBHeight == nil && s.Code == "floor", "nobody knows where the floor is")
+				}
+			}
+		})
+	}
+}
+
+// finer reads as with a calliper.
+func finer(b *bike.Bike) {
+	for i := range b.Readings {
+		b.Readings[i].Sigma /= 4
 	}
 }
 
