@@ -45,13 +45,12 @@ type Value struct {
 	Tape  *carry.Check // the reading to set it by, for an adjuster without a scale
 }
 
-// Outcome is one posture on the target.
+// Outcome is one posture on the target, carried to it with everything held where the row has it.
 type Outcome struct {
-	Label    string
-	Values   []Value // of the settings that the posture feels
-	Contacts []carry.Carried
-	Checks   []carry.Check // readings that confirm it; their uncertainty is left out
-	GapShort float64       // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
+	*carry.Solution
+	Label  string
+	Values []Value       // of the settings that the posture feels
+	Checks []carry.Check // readings that confirm it; their uncertainty is left out
 }
 
 // Row is the best for one number of moved settings.
@@ -64,41 +63,45 @@ type Row struct {
 	Proven   bool // nothing lies more than Tolerance below E
 }
 
-// Worst is the greatest miss of a primary contact, mm.
-func (r *Row) Worst() float64 {
-	worst := 0.0
+// Worst is the greatest miss of a primary contact, mm, and the greatest wrong angle of one.
+func (r *Row) Worst() (mm float64, turn plane.Angle) {
 	for _, o := range r.Outcomes {
 		for _, c := range o.Contacts {
-			worst = math.Max(worst, c.Miss)
-		}
-	}
-	return worst
-}
-
-// WorstAngle is the greatest wrong angle of a primary contact, radians.
-func (r *Row) WorstAngle() float64 {
-	worst := 0.0
-	for _, o := range r.Outcomes {
-		for _, c := range o.Contacts {
-			worst = math.Max(worst, math.Abs(c.MissAngle))
-		}
-	}
-	return worst
-}
-
-// Carried reports whether every primary contact of every posture is.
-func (r *Row) Carried() bool {
-	for _, o := range r.Outcomes {
-		for _, c := range o.Contacts {
-			if !c.Carried {
-				return false
+			if c.Primary {
+				mm, turn = math.Max(mm, c.Miss), plane.Angle(math.Max(float64(turn), math.Abs(c.MissAngle)))
 			}
 		}
-		if o.GapShort > 0 {
-			return false
+	}
+	return mm, turn
+}
+
+// Carried reports whether every posture is.
+func (r *Row) Carried() bool {
+	return !slices.ContainsFunc(r.Outcomes, func(o Outcome) bool { return !o.Carried() })
+}
+
+// Alone is one posture carried by itself.
+type Alone struct {
+	*carry.Solution
+	// Rows are those of all postures with everything built as it is for this one: what that would cost.
+	Rows []Row
+}
+
+// Otherwise is what a row has built, or put into an open slot, otherwise than the posture p would have by itself.
+func (r *Row) Otherwise(p int, alone *carry.Solution) (parts []carry.Part, sets []carry.Setting) {
+	for _, part := range alone.Parts {
+		if !slices.Contains(r.Parts, part) {
+			parts = append(parts, part)
 		}
 	}
-	return true
+	for _, set := range alone.Settings {
+		if slices.ContainsFunc(r.Outcomes[p].Values, func(v Value) bool {
+			return v.Name == set.Name && set.Sets.Built() && math.Abs(v.Travel-set.Travel) > 1e-6
+		}) {
+			sets = append(sets, set)
+		}
+	}
+	return parts, sets
 }
 
 // Result is the trade between moving settings and missing contacts.
@@ -107,10 +110,9 @@ type Result struct {
 	Cranks   []string // sources that would rather have another crank, in words
 	Rows     []Row    // Rows[k]: k settings moved
 	Movable  []string
-	Searches int // sets of moved settings solved
-	Sets     int // sets of moved settings there are
-	// Alone is every posture carried by itself: what the postures cannot have together.
-	Alone []*carry.Solution
+	Searches int     // sets of moved settings solved
+	Sets     int     // sets of moved settings there are
+	Alone    []Alone // of each posture: what the postures cannot have together
 }
 
 // Proven reports whether every row is.
@@ -118,17 +120,30 @@ func (r *Result) Proven() bool {
 	return !slices.ContainsFunc(r.Rows, func(row Row) bool { return !row.Proven })
 }
 
-// worthwhile is what more moves must gain to be made, mm of E.
-const worthwhile = 1.0
+// Worthwhile is what one more move must gain to be made, mm of E.
+const Worthwhile = 1.0
 
-// Best is the row with the fewest moves that carries every posture. When none does it is the one with the fewest moves from
-// which no more moves gain a millimetre: of everything that is off, since what is furthest off may be so whatever is moved.
-func (r *Result) Best() *Row {
-	if i := slices.IndexFunc(r.Rows, func(row Row) bool { return row.Carried() }); i >= 0 {
-		return &r.Rows[i]
+// Carrying is the row with the fewest moves that carries every posture; nil: none does.
+func Carrying(rows []Row) *Row {
+	if i := slices.IndexFunc(rows, func(row Row) bool { return row.Carried() }); i >= 0 {
+		return &rows[i]
 	}
-	least := r.Rows[len(r.Rows)-1].E // no row with more moves is worse
-	return &r.Rows[slices.IndexFunc(r.Rows, func(row Row) bool { return row.E < least+worthwhile })]
+	return nil
+}
+
+// Best is the row to recommend: of those with no more moves than it takes to carry every posture, or of all when nothing does,
+// the last that gains a millimetre on every row with fewer. A millimetre of everything that is off, since what is furthest off
+// may be so whatever is moved.
+func (r *Result) Best() *Row {
+	last := &r.Rows[len(r.Rows)-1]
+	if row := Carrying(r.Rows); row != nil {
+		last = row
+	}
+	best := last.Moves
+	for best > 0 && r.Rows[best-1].E-r.Rows[best].E < Worthwhile { // no row with more moves is worse
+		best--
+	}
+	return &r.Rows[best]
 }
 
 // Solve finds, for every number of moved settings, which to move and where to set everything. progress, if
@@ -137,17 +152,14 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 	if len(sources) < 2 {
 		return nil, fmt.Errorf("alternating takes at least two postures, there is %d", len(sources))
 	}
-	feet := target.Feet
-	feet.Crank = carry.NearestCrank(target.Feet, sources[0].Feet.Crank)
-	feet.Cranks = nil
 	cranked := *target
-	cranked.Feet = feet
-	r := &Result{Crank: feet.Crank}
-	var list []posture
+	cranked.Feet.Crank, cranked.Feet.Cranks = carry.NearestCrank(target.Feet, sources[0].Feet.Crank), nil
+	r := &Result{Crank: cranked.Feet.Crank}
+	t := table{options: o}
 	for _, s := range sources {
-		if own := carry.NearestCrank(target.Feet, s.Feet.Crank); own != feet.Crank {
+		if own := carry.NearestCrank(target.Feet, s.Feet.Crank); own != r.Crank {
 			r.Cranks = append(r.Cranks, fmt.Sprintf("%s: its own cranks would be %g mm; %g mm stay in, and the saddle makes up for it",
-				s.Label, own, feet.Crank))
+				s.Label, own, r.Crank))
 		}
 		want, err := carry.Want(s.Position, s.Feet, &cranked, o)
 		if err != nil {
@@ -157,41 +169,46 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Label, err)
 		}
-		r.Alone = append(r.Alone, alone)
-		list = append(list, posture{s, want, s.Position.Posture.Support, s.Position.NoAngle})
+		r.Alone = append(r.Alone, Alone{Solution: alone})
+		t.postures = append(t.postures, posture{s, want, s.Position.Posture.Support, s.Position.NoAngle})
 	}
-	t := table{postures: list, options: o}
-	for i := range t.halves {
-		all, err := builds(&cranked, list, i == 0)
-		if err != nil {
-			return nil, err
-		}
-		t.halves[i] = newHalf(all)
-		r.Movable = append(r.Movable, t.halves[i].movable...)
+	whole := t
+	if err := whole.open(&cranked); err != nil {
+		return nil, err
 	}
-	seat, hands := &t.halves[0], &t.halves[1]
-	r.Sets = 1<<len(seat.movable) + (len(seat.movable)+1)<<len(hands.movable)
-	done := func() {
+	seat, hands := whole.halves[0].movable, whole.halves[1].movable
+	r.Movable = slices.Concat(seat, hands)
+	r.Sets = 1<<len(seat) + (len(seat)+1)<<len(hands)
+	var err error
+	if r.Rows, err = whole.solve(ctx, func() {
 		r.Searches++
 		if progress != nil {
 			progress(r.Searches, r.Sets)
 		}
-	}
-	if err := t.solve(ctx, done); err != nil {
+	}); err != nil {
 		return nil, err
 	}
-	for moves := range len(r.Movable) + 1 {
-		row, err := t.row(ctx, moves)
-		if err != nil {
-			return nil, err
+	for p := range r.Alone {
+		a := &r.Alone[p]
+		if !slices.ContainsFunc(r.Rows, func(row Row) bool {
+			parts, sets := row.Otherwise(p, a.Solution)
+			return len(parts)+len(sets) > 0
+		}) {
+			continue
 		}
-		r.Rows = append(r.Rows, row)
+		own := t
+		if own.open(a.Built()) == nil { // one that gives the others a place
+			if a.Rows, err = own.solve(ctx, func() {}); err != nil {
+				return nil, err
+			}
+		}
 	}
 	return r, nil
 }
 
 // table is the best of both halves for every number of moves: of the saddle, and for each of those of the hands.
 type table struct {
+	target   *bike.Bike
 	postures []posture
 	options  carry.Options
 	halves   [2]half
@@ -199,7 +216,21 @@ type table struct {
 	hands    [][]answer
 }
 
-func (t *table) solve(ctx context.Context, done func()) (err error) {
+// open lists what the target leaves open of both halves.
+func (t *table) open(b *bike.Bike) error {
+	t.target = b
+	for i := range t.halves {
+		all, err := builds(b, t.postures, i == 0)
+		if err != nil {
+			return err
+		}
+		t.halves[i] = newHalf(all)
+	}
+	return nil
+}
+
+// solve is the rows, by how many settings are moved.
+func (t *table) solve(ctx context.Context, done func()) (rows []Row, err error) {
 	var wants []assembly.Contact
 	var metrics []plane.Metric
 	for i := range t.postures {
@@ -208,7 +239,7 @@ func (t *table) solve(ctx context.Context, done func()) (err error) {
 		metrics = append(metrics, plane.Metric{Line: sit.At.Scale(1 / sit.At.Norm()), Along: w.Extension, Across: w.Setback})
 	}
 	if t.saddles, err = t.halves[0].solve(ctx, wants, nil, metrics, done); err != nil {
-		return err
+		return nil, err
 	}
 	for k := range t.saddles {
 		if k > 0 && t.saddles[k].set == t.saddles[k-1].set {
@@ -235,11 +266,18 @@ func (t *table) solve(ctx context.Context, done func()) (err error) {
 		}
 		hands, err := t.halves[1].solve(ctx, wants, seconds, metrics, done)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		t.hands = append(t.hands, hands)
 	}
-	return nil
+	for moves := range len(t.halves[0].movable) + len(t.halves[1].movable) + 1 {
+		row, err := t.row(ctx, moves)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
 }
 
 // half is the saddle's or the hands' half.
@@ -504,17 +542,15 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 	if err != nil {
 		return o, err
 	}
-	for _, c := range s.Contacts {
-		if c.Primary {
-			o.Contacts = append(o.Contacts, c)
-		}
-	}
-	o.GapShort = s.GapShort
+	o.Solution = s
 	hands := post.want.Hands.Name
 	for _, set := range s.Settings {
 		if set.Sets == bike.SetsExtension {
 			o.Values = append(o.Values, Value{Setting: set})
 		}
+	}
+	if q := fitted.Bar.LeverAt; t.target.Bar.LeverAt.Free && hands == bike.Hood { // tried place by place
+		o.Values = append(o.Values, Value{Setting: carry.Setting{Settable: t.target.Settable(-1, bike.SetsLever.Key()), Travel: q.Lo}})
 	}
 	for _, r := range carry.CheckReadings(s.Target, hands) {
 		v, _, err := s.Stance.Measure(r)

@@ -139,6 +139,18 @@ type curer struct {
 	found  []Cure
 }
 
+// Built is the target with everything built as in a solution: nothing of that is left to choose.
+func (s *Solution) Built() *bike.Bike {
+	var list []bike.Settable
+	var at []float64
+	for i := range s.Settings {
+		if set := &s.Settings[i]; set.Sets == bike.SetsHole || set.Sets == bike.SetsRisers {
+			list, at = append(list, set.Settable), append(at, set.Travel)
+		}
+	}
+	return s.pinned().Held(list, at)
+}
+
 // pinned is the target with the parts of a solution: nothing is left to choose but what is set.
 func (s *Solution) pinned() *bike.Bike {
 	b := s.Target.Narrowed(s.picks())

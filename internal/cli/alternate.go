@@ -31,8 +31,9 @@ to go from one to the next. FROM is a bike with all its postures, or BIKE:POSTUR
 
 The best is what leaves the postures nearest to where they were, all together, proven to 0.001 mm:
 angles first, then leg extension, setback and the hands. Parts, the crank, the levers' place on the bar,
-spacers, holes and risers are the same for all. More moves are made where they carry every posture, or
-bring it nearer by a millimetre; where no number of moves carries, it says what holds which posture back.`,
+spacers, holes and risers are the same for all. A further move is recommended where it brings all of them
+nearer by a millimetre, until every posture is carried. Where no number of moves carries, it says what holds
+which posture back, and what would cure it.`,
 		Example: `  carryover alternate road.toml tri.toml:aero studio.toml
   carryover alternate example:road example:tri:horns example:studio --moves 2`,
 		Args: atLeast(2),
@@ -41,7 +42,7 @@ bring it nearer by a millimetre; where no number of moves carries, it says what 
 		},
 	}
 	f := cmd.Flags()
-	f.IntVar(&o.moves, "moves", -1, "print the changeover for `N` moved settings (default: the fewest that carry)")
+	f.IntVar(&o.moves, "moves", -1, "print the changeover for `N` moved settings (default: those recommended)")
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
 	o.followOptions.flags(f)
 	f.BoolVar(&o.more, "more", false, "also the readings that check each posture")

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 
 	"carryover/internal/alternate"
 	"carryover/internal/bike"
@@ -23,13 +24,16 @@ type Alternate struct {
 	Told    []Told    // of each bike, the target last
 	Stand   *locate.Standing
 	Chosen  int // the row that the changeovers are for
+	// Cures are of each posture what would cure it: by itself where it is not carried even so, else as the most moves have it; none
+	// where that carries it.
+	Cures []*Result
 }
 
 // Position is one bike to alternate with; Posture "" stands for all of its postures.
 type Position struct{ Path, Posture string }
 
-// Alternate loads the positions and sets q.To up for all of them. moves picks the row of the changeovers, -1 the fewest
-// moves that carry; found tells how many sets of settings are done.
+// Alternate loads the positions and sets q.To up for all of them. moves picks the row of the changeovers, -1 the one
+// recommended; found tells how many sets of settings are done.
 func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves int, found func(done, total int)) (*Alternate, error) {
 	target, err := f.Bike(q.To)
 	if err != nil {
@@ -87,6 +91,22 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	if moves >= 0 {
 		a.Chosen = moves
 	}
+	shop, err := f.shop()
+	if err != nil {
+		return nil, err
+	}
+	for i := range a.Alone {
+		k := &Result{Solution: a.Alone[i].Solution}
+		if k.Carried() {
+			k.Solution = a.Rows[len(a.Rows)-1].Outcomes[i].Solution
+		}
+		if !k.Carried() {
+			k.Ails = slices.DeleteFunc(k.Solution.Cures(ctx, shop), func(a carry.Ailment) bool {
+				return !a.Gap && slices.ContainsFunc(k.Contacts[:2], func(c carry.Carried) bool { return c.Want.Name == a.Contact && c.Carried })
+			})
+		}
+		a.Cures = append(a.Cures, k)
+	}
 	return a, nil
 }
 
@@ -132,8 +152,16 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 		for _, c := range s.Contacts {
 			held = append(held, s.HeldBy(c)...)
 		}
+		built := []map[string]any{}
+		for k := range s.Rows {
+			built = append(built, map[string]any{"moves": k, "error": s.Rows[k].E, "carried": s.Rows[k].Carried()})
+		}
 		alone = append(alone, map[string]any{"posture": a.Labels[i], "carried": s.Carried(), "error": s.E, "held_by": held,
-			"parts": append([]carry.Part{}, s.Parts...)})
+			"parts": append([]carry.Part{}, s.Parts...), "built": built, "cures": append([]carry.Ailment{}, a.Cures[i].Ails...)})
+	}
+	var carrying *int // moves that carry every posture
+	if row := alternate.Carrying(a.Rows); row != nil {
+		carrying = &row.Moves
 	}
 	told := nothingTold()
 	for _, t := range a.Told {
@@ -144,7 +172,7 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 		"tolerance": alternate.Tolerance,
 		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...),
 		"searched": a.Searches, "sets": a.Sets,
-		"rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),
+		"carrying": carrying, "rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),
 		"alone": alone, "suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings,
 		"versions": a.Versions()})
 }
@@ -170,11 +198,11 @@ func (a *Alternate) row(r *alternate.Row) map[string]any {
 		for _, v := range o.Values {
 			settings = append(settings, a.set(v))
 		}
-		postures = append(postures, map[string]any{"posture": o.Label, "settings": settings, "contacts": o.Contacts, "checks": o.Checks,
+		postures = append(postures, map[string]any{"posture": o.Label, "settings": settings, "contacts": o.Contacts[:2], "checks": o.Checks,
 			"gap_short": o.GapShort})
 	}
-	return map[string]any{"moves": r.Moves, "moved": append([]string{}, r.Moved...), "error": r.E, "worst": r.Worst(),
-		"worst_angle": plane.Angle(r.WorstAngle()), "carried": r.Carried(), "proven": r.Proven,
+	worst, turn := r.Worst()
+	return map[string]any{"moves": r.Moves, "moved": append([]string{}, r.Moved...), "error": r.E, "worst": worst, "worst_angle": turn, "carried": r.Carried(), "proven": r.Proven,
 		"parts": append([]carry.Part{}, r.Parts...), "postures": postures}
 }
 

@@ -2,15 +2,12 @@ package words
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"carryover/internal/alternate"
-	"carryover/internal/carry"
 	"carryover/internal/diag"
 	"carryover/internal/job"
-	"carryover/internal/plane"
 )
 
 // label is what a posture is called beside the others: by its bike too where they are of several.
@@ -55,12 +52,13 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 		p.Danger(verdict + " NOT every posture is carried:")
 		for i, o := range row.Outcomes {
 			for _, c := range o.Contacts {
-				if !c.Carried {
+				if c.Primary && !c.Carried {
 					p.Danger(fmt.Sprintf("%s: %s %s.", label(a, i), Touched(c.Want.Name), Miss(c)))
 				}
 			}
 		}
 	}
+	p.Para("", further(a)...)
 	p.Para("", keeps(a)...)
 	if !a.Proven() {
 		p.Para("", "The search was stopped early: these are the best it had found.")
@@ -104,10 +102,35 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 	p.versions(all, a.Versions())
 }
 
-// keeps says what keeps every number of moves from carrying, and where a posture is not built as it would be by itself.
+// further says what more moves than those of the row would carry, where it does not.
+func further(a *job.Alternate) []string {
+	row, next := a.Row(), alternate.Carrying(a.Rows)
+	if next == nil || next.Moves <= row.Moves {
+		return nil
+	}
+	more := next.Moves - row.Moves
+	return []string{fmt.Sprintf("%s more, %s in all, would carry every posture: all that is off together would be %s instead of %s.",
+		Capital(Counted(more, "move")), names(next), MM(next.E), MM(row.E))}
+}
+
+// names are the settings that a row moves.
+func names(r *alternate.Row) string {
+	var list []string
+	for _, n := range r.Moved {
+		list = append(list, Setting(n))
+	}
+	if len(list) == 0 {
+		return "nothing"
+	}
+	return strings.Join(list, ", ")
+}
+
+// keeps says what keeps every number of moves from carrying, with what would cure it, and why a posture is not built as it
+// would be by itself.
 func keeps(a *job.Alternate) (list []string) {
 	last := &a.Rows[len(a.Rows)-1] // what can be carried at all is carried in it
-	for i, s := range a.Alone {
+	for i := range a.Alone {
+		s := &a.Alone[i]
 		who := Capital(label(a, i))
 		if s.GapShort > 0 {
 			list = append(list, fmt.Sprintf("%s: the clip-on lacks %s between its clamps, by itself too.", who, MM(s.GapShort)))
@@ -117,47 +140,58 @@ func keeps(a *job.Alternate) (list []string) {
 				continue
 			}
 			text := fmt.Sprintf("%s is not carried by itself either: your %s would be %s", who, Touched(c.Want.Name), Miss(c))
-			if h := held(s, c); h != "" {
+			if h := held(s.Solution, c); h != "" {
 				text += ", since " + h
 			}
 			list = append(list, text+".")
 		}
-		other := otherwise(a, i)
-		with := ""
-		if len(other) > 0 {
-			with = " with " + List(other)
+		lost := s.Carried() && !last.Outcomes[i].Carried()
+		cures := Cures(a.Cures[i])
+		if !lost {
+			list = append(list, cures...)
 		}
-		switch {
-		case s.Carried() && !carriedIn(last, i):
-			list = append(list, who+" would be carried by itself"+with+": what is built once cannot serve every posture.")
-		case with != "":
-			list = append(list, who+" by itself would be built"+with+": together that would take more moves, or miss more.")
+		if own := otherwise(a, i); own != "" {
+			list = append(list, who+either(lost, " would be carried by itself with ", " by itself would be built with ")+own)
+		} else if lost {
+			list = append(list, who+" would be carried by itself: what is built once cannot serve every posture.")
 		}
-	}
-	return list
-}
-
-// otherwise is what a posture by itself would be built with, and is not.
-func otherwise(a *job.Alternate, i int) (list []string) {
-	s, row := a.Alone[i], a.Row()
-	for _, p := range s.Parts {
-		if !slices.Contains(row.Parts, p) {
-			list = append(list, part(s, p))
-		}
-	}
-	for _, set := range s.Settings {
-		for _, v := range row.Outcomes[i].Values {
-			if v.Name == set.Name && set.Sets.Built() && !None(quantityOf(set, v.Travel-set.Travel)) {
-				list = append(list, built(s, set))
-			}
+		if lost && len(cures) > 0 {
+			list = append(list, "It could be rebuilt between rides. "+strings.Join(cures, " "))
 		}
 	}
 	return list
 }
 
-// carriedIn reports whether a posture is carried in a row.
-func carriedIn(r *alternate.Row, i int) bool {
-	return r.Outcomes[i].GapShort <= 0 && !slices.ContainsFunc(r.Outcomes[i].Contacts, func(c carry.Carried) bool { return !c.Carried })
+// otherwise is what a posture by itself would be built with, and is not, and what that would cost the postures together; ""
+// when it is built as it would be.
+func otherwise(a *job.Alternate, i int) string {
+	s, row := &a.Alone[i], a.Row()
+	parts, sets := row.Otherwise(i, s.Solution)
+	var list []string
+	for _, p := range parts {
+		list = append(list, part(s.Solution, p))
+	}
+	for _, set := range sets {
+		list = append(list, built(s.Solution, set))
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	text := List(list)
+	if len(s.Rows) == 0 {
+		return text + ", which gives another posture no place."
+	}
+	own := &s.Rows[min(row.Moves, len(s.Rows)-1)]
+	if next := alternate.Carrying(s.Rows); row.Carried() && !own.Carried() {
+		if next == nil {
+			return text + "; so built, no number of moves carries every posture."
+		}
+		return text + fmt.Sprintf("; so built, it takes %s to carry every posture.", Counted(next.Moves, "move"))
+	}
+	if own.E-row.E < alternate.Worthwhile {
+		return text + "; so built, as many moves would lose less than 1 mm: build it so where that is handier."
+	}
+	return text + fmt.Sprintf("; so built, all that is off together would be %s with as many moves, not %s.", MM(own.E), MM(row.E))
 }
 
 func moveWords(n int) string {
@@ -236,25 +270,20 @@ func by(a *job.Alternate, s alternate.Step) string {
 // trade is what each number of moved settings would come to.
 func (p *Page) trade(a *job.Alternate) {
 	p.Heading("Moving more or fewer settings")
-	rows := [][]string{{"moves", "furthest off", "in all", "", "which"}}
+	rows := [][]string{{"moves", "furthest off", "together", "", "which"}}
 	for i := range a.Rows {
 		r := &a.Rows[i]
 		if i > 0 && i != a.Chosen && slices.Equal(r.Moved, a.Rows[i-1].Moved) {
 			continue // leave to move more, and nothing to gain by it
 		}
-		var names []string
-		for _, n := range r.Moved {
-			names = append(names, Setting(n))
-		}
-		if len(names) == 0 {
-			names = []string{"nothing"}
-		}
-		off := MM(r.Worst())
-		if angle := plane.Deg(math.Abs(r.WorstAngle())); angle >= byLevel {
+		mm, turn := r.Worst()
+		off := MM(mm)
+		if angle := turn.Degrees(); angle >= byLevel {
 			off += ", " + Num(angle, 1) + "°"
 		}
-		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "carried", "not carried"),
-			strings.Join(names, ", ")})
+		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "carried", "not carried"), names(r)})
 	}
 	p.Table("rrrll", rows...)
+	p.Para("", "Together: all that is off in every posture as one number (squared, added up, the root taken; leg extension counts most, 1° "+
+		"as much as 2 mm). A further move is recommended only where it takes 1 mm or more off that.")
 }
