@@ -57,7 +57,7 @@ func (l *Layout) Moved(p bike.Place, f Fault) plane.Point {
 
 // slid is how far a reference moves on the saddle: with s the station at which the width w reaches W,
 // ds = (dW - dw)/w'(s), and the point (-s, top(s)) moves by (-1, top'(s))·ds. Where the saddle is too narrow, or too wide
-// at its very nose, the station is held.
+// at its very nose, the station is held; where the outline is level, w' is what it widens by over the last mm of W.
 func (l *Layout) slid(r saddle.Reference, f Fault) plane.Point {
 	if l.Shape == nil {
 		return plane.Point{}
@@ -77,9 +77,16 @@ func (l *Layout) slid(r saddle.Reference, f Fault) plane.Point {
 		return plane.Point{}
 	}
 	station, fit := l.Shape.WidthStation(w)
-	widening := l.Shape.Widening(station)
-	if fit != saddle.Reached || math.Abs(widening) < 1e-9 {
+	if fit != saddle.Reached {
 		return plane.Point{}
+	}
+	widening := l.Shape.Widening(station)
+	if math.Abs(widening) < 1e-9 {
+		before, _ := l.Shape.WidthStation(w - 1)
+		if before == station {
+			return plane.Point{}
+		}
+		widening = 1 / (station - before)
 	}
 	if f == SaddleWidths {
 		widening = -widening

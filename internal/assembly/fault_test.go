@@ -276,3 +276,17 @@ func TestChains(t *testing.T) {
 		}
 	}
 }
+
+// A support that a saddle reaches just where its outline is level is no surer than one a little less wide.
+func TestLevelOutlineIsNotSure(t *testing.T) {
+	shape, err := saddle.New(270, [][2]float64{{0, 40}, {100, 60}, {150, 60}, {220, 145}, {270, 90}}, [][2]float64{{0, 0}, {270, 0}}, 0,
+		saddle.Rail{})
+	require.NoError(t, err)
+	for _, w := range []float64{60, 145} {
+		l := assembly.Layout{Shape: shape, SitWidth: w}
+		at, _ := shape.WidthStation(w)
+		before, _ := shape.WidthStation(w - 1)
+		assert.InDelta(t, before-at, l.Moved(biketest.Sit, assembly.Support).X, 1e-9)
+		assert.InDelta(t, at-before, l.Moved(biketest.Sit, assembly.SaddleWidths).X, 1e-9)
+	}
+}

@@ -4,6 +4,8 @@
 package bike
 
 import (
+	"slices"
+
 	"math"
 
 	"carryover/internal/cockpit"
@@ -273,6 +275,11 @@ func (b *Bike) Moving(m Moves) []int {
 		}
 	}
 	return found
+}
+
+// Scaled reports whether something that moves m has a scale.
+func (b *Bike) Scaled(m Moves) bool {
+	return slices.ContainsFunc(b.Adjusters, func(a Adjuster) bool { return a.Moves == m && !a.NoScale })
 }
 
 // Opens reports whether a slot of the bike is open: parts to choose from in place of the one that is fitted.

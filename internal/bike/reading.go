@@ -1,6 +1,8 @@
 package bike
 
 import (
+	"math"
+
 	"carryover/internal/diag"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
@@ -103,6 +105,16 @@ func (r *Reading) UsualSigma() float64 {
 		return 3
 	}
 	return 2
+}
+
+// Centimetres is what a level or plumb distance is, mm, if it was read in centimetres, which a small one with a decimal may have
+// been: 4.5 for 45. 0: nothing says so.
+func Centimetres(v float64) float64 {
+	const least, most = 1.5, 16 // mm: less hardly matters, ten times more is no usual setback or drop
+	if size := math.Abs(v); size < least || size > most || size == math.Trunc(size) {
+		return 0
+	}
+	return math.Round(v*100) / 10
 }
 
 // Keys are the words of the file for the kind of a reading and for what it goes from and to, or is the angle of.

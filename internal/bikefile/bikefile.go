@@ -151,6 +151,13 @@ func (r *reader) anchor() {
 	}
 	r.b.SaddleAnchor, r.b.BarAnchor = t.Point("saddle_clamp"), t.Point("bar_clamp")
 	r.b.AnchorSigma = t.Or("sigma", usualAnchorSigma)
+	for _, key := range []string{"saddle_clamp", "bar_clamp"} {
+		const least, most = 30, 100 // mm from the BB: no clamp is as near, but one in centimetres
+		if at := t.Point(key); at != nil && at.Y > least/2 && at.Norm() > least && at.Norm() < most {
+			t.Warnf(key, "centimetres", fmt.Sprintf("if it was read in centimetres, write [%s, %s]", written.Short(10*at.X), written.Short(10*at.Y)),
+				"%s lies %.0f mm from the bottom bracket, where no clamp is", key, at.Norm())
+		}
+	}
 	if t.Has("bar_clamp") && r.root.Has("stem") {
 		t.Errorf("bar_clamp", "bar-held-twice", "leave out one of the two",
 			"the bar hangs on the [stem] and on anchor.bar_clamp: which of the two?")

@@ -226,7 +226,7 @@ func TestOrderLineEndsAndByteOrderMarkDoNotMatter(t *testing.T) {
 
 func TestListsMayBeEmptyAndMuchLeftOut(t *testing.T) {
 	b, problems := ReadBike("bikes/least.toml", []byte(
-		"schema = 1\nadjuster = []\nreading = []\n[feet]\ncrank = 170\nsole_height = 0\n[saddle]\npart = \"short-250\"\n"), Folder{}, library)
+		"schema = 1\nadjuster = []\nreading = []\n[feet]\ncrank = 170\nsole_height = 20\n[saddle]\npart = \"short-250\"\n"), Folder{}, library)
 	require.Empty(t, problems)
 	assert.Equal(t, "least", b.Name)
 	assert.True(t, b.Bar.Empty())

@@ -104,17 +104,8 @@ func (r *reader) saddle() {
 		return
 	}
 	r.stretch(t)
-	s := single(f.Slot)
-	if s != nil {
+	if s := single(f.Slot); s != nil {
 		within(t, "clamp_at", &f.ClampAt, s.Rail.From, s.Rail.To, "the stretch of rail that a clamp may hold")
-	}
-	if !t.Has("clamp_at") && r.root.Has("anchor") {
-		held := "the middle of the rail stretch"
-		if s != nil { // any place of the stretch is as likely: half of it over the root of 3
-			half := (s.Rail.To - s.Rail.From) / 2
-			held += fmt.Sprintf(", %s ± %s mm behind the nose", written.Short(s.Rail.From+half), written.Short(half/math.Sqrt(3)))
-		}
-		r.assume("saddle.clamp_at is not given: the clamp is taken to hold " + held)
 	}
 }
 

@@ -268,8 +268,11 @@ func TestTrapsAreWarnings(t *testing.T) {
 	for _, c := range []struct{ base, old, new, want, mend string }{
 		{"target", "angle = 107.0", "angle = 73.0", "25:9 travel-forward", "180 - 73 = 107"},
 		{"source", `"sit-bones"`, "25.0", "26:11 support-at-nose", ""},
-		{"source", "value = 60.0", "value = 6.5", "34:9 centimetres", "write 65"},
 		{"source", "value = 60.0", "value = 743", "34:9 unusual-size", ""},
+		{"source", "value = 60.0", "value = 18.5\nat = \"mid\"", "34:9 unusual-size", "write 185"},
+		{"source", "sole_height = 24.0", "sole_height = 2.4", "13:15 unusual-size", "write 24"},
+		{"target", "[-150.0, 520.0]", "[-15.0, 52.0]", "19:16 centimetres", "write [-150, 520]"},
+		{"target", "[400.0, 500.0]", "[40.0, 50.0]", "20:13 centimetres", "write [400, 500]"},
 		{"source", "value = 60.0", "value = 240", "34:9 unusual-size", ""},
 		{"source", "tilt = 0.5", "tilt = 16.5", "17:8 unusual-size", ""},
 		{"source", "lever_at = 4.0", "rotation = 44\nclamp_width = 118", "22:12 unusual-size, 23:15 unusual-size", ""},

@@ -2,7 +2,6 @@ package bikefile
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -91,7 +90,6 @@ func (r *reader) readings(t *format.Table) []bike.Reading {
 			all = append(all, reading)
 		}
 	}
-	r.centimetres(tables)
 	return all
 }
 
@@ -215,33 +213,12 @@ func (r *reader) checkReading(t *format.Table, rd *bike.Reading) {
 		if fault := format.ToSaddle.Judge(v, n.Str); fault != nil {
 			t.Errorf("value", "implausible-height", fault.Mend, "from the BB to the saddle %s", fault.Text)
 		}
-	case rd.Kind == bike.Level && rd.From == bike.Place{Kind: bike.AtSaddle} && to == bike.AtBB:
-		if fault := format.NoseSetback.Odd(v, n.Str); fault != nil && format.Reading("setback").Odd(v, n.Str) == nil {
-			t.Warnf("value", fault.Code, fault.Mend, "the setback of a nose, %s", fault.Text)
+	case rd.Kind == bike.Level && from == bike.AtSaddle && to == bike.AtBB:
+		fault := format.Setback(rd.From.Ref).Odd(v, n.Str)
+		if told := t.String("kind") == "setback" && format.Reading("setback").Odd(v, n.Str) != nil; fault != nil && !told {
+			t.Warnf("value", fault.Code, fault.Mend, "setback of %s: %s", rd.From, fault.Text)
 		}
 	}
-}
-
-// centimetres warns of a small setback with a decimal where all other distances, if only one, are whole: 4.5 beside 743.
-func (r *reader) centimetres(tables []*format.Table) {
-	const nose, mark = 15, 35 // mm; more is not told from mm by its size
-	var small *format.Table
-	for _, t := range tables {
-		v, ok := t.Float("value")
-		switch word := t.String("kind"); {
-		case !ok || v == math.Trunc(v) || word == bike.Angle.String() || shorthands[word].kind == bike.Angle:
-		case word != "setback" || math.Abs(v) > map[bool]float64{true: mark, false: nose}[t.Has("at")] || small != nil:
-			return // decimals are usual here
-		default:
-			small = t
-		}
-	}
-	if small == nil || len(tables) < 2 {
-		return
-	}
-	n := small.Node("value")
-	small.Warnf("value", "centimetres", "in centimetres? then write "+format.Num(math.Round(n.Number()*100)/10),
-		"%s mm is the only distance with a decimal", n.Str)
 }
 
 func (r *reader) calibrations() {

@@ -227,7 +227,7 @@ func Standing(b *bike.Bike, p bike.Posture) (sit, hands assembly.Contact) {
 		station, _ := shape.WidthStation(p.Support)
 		held := b.Saddle.ClampAt.Mid()
 		if !b.Saddle.ClampAt.Given {
-			held = (shape.Rail.From + shape.Rail.To) / 2
+			held = shape.Rail.Mid()
 		}
 		sit = put(bike.Sit, seat, tilt, plane.Point{X: held - station, Y: shape.Rail.Height + shape.Top(station) - shape.Sag}, 0)
 	} else {

@@ -17,10 +17,12 @@ func (s *Solution) warnings() []Warning {
 		switch f {
 		case saddle.TooNarrow:
 			list = append(list, Warning{"saddle-narrow", fmt.Sprintf(
-				"%s saddle is nowhere %.0f mm wide; the rider is taken to sit at its widest", on, p.Support)})
+				"%s saddle is nowhere %.0f mm wide; the rider is taken to sit at its widest, and no ± counts by how much that is wrong", on,
+				p.Support)})
 		case saddle.AtNose:
 			list = append(list, Warning{"support-at-nose", fmt.Sprintf(
-				"%s saddle is wider than %.0f mm at its very nose; the rider is taken to sit there", on, p.Support)})
+				"%s saddle is wider than %.0f mm at its very nose; the rider is taken to sit there, and no ± counts by how much that is wrong",
+				on, p.Support)})
 		}
 	}
 	fit("your", s.Position.SitFit)

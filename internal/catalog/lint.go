@@ -130,7 +130,7 @@ func (l *linter) saddle(p *partfile.Part) {
 		l.warn(rail, "unusual-rail", "from and to bound the straight stretch",
 			"a straight stretch of %g is unusual: rails offer 30 to 120", stretch)
 	}
-	if mid := (s.Rail.From + s.Rail.To) / 2; mid < 0.35*s.Length || mid > 0.7*s.Length {
+	if mid := s.Rail.Mid(); mid < 0.35*s.Length || mid > 0.7*s.Length {
 		l.warn(rail, "rail-off", "from and to are counted from the nose back",
 			"the middle of the rails is %g behind the nose, not near the middle of the saddle", mid)
 	}

@@ -120,7 +120,7 @@ func (l *Located) follow(s *Swap) {
 	if q.SeatAngle == nil || l.Shape.Rail.Height <= 0 || s.Shape.Rail.Height <= 0 {
 		return
 	}
-	c := (l.Shape.Rail.From + l.Shape.Rail.To) / 2
+	c := l.Shape.Rail.Mid()
 	if q.ClampAt != nil {
 		c = *q.ClampAt
 	} else {

@@ -47,7 +47,7 @@ func (s *standing) clamped(m bike.Moves) (plane.Point, bool) {
 	if s.Shape == nil { // usual: see the model, without shapes
 		return s.contacts[0].At.Sub(plane.Point{Y: 50}), true
 	}
-	return s.Poses[assembly.Saddle].At(s.Shape.RailPoint((s.Shape.Rail.From + s.Shape.Rail.To) / 2)), true
+	return s.Poses[assembly.Saddle].At(s.Shape.RailPoint(s.Shape.Rail.Mid())), true
 }
 
 // carrier draws what carries one clamp: posts and sliders at their travel, each from the end of the one before, and

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
+	"carryover/internal/saddle"
 )
 
 // Lengths and angles that several tables share. What is usual is common practice.
@@ -16,8 +17,6 @@ var (
 
 	// ToSaddle is the distance from the BB to a place on the saddle, however the reading is written.
 	ToSaddle = mm("value", 200, 1300, "mm").usual(500, 950)
-	// NoseSetback is how far the nose of a saddle is behind the BB.
-	NoseSetback = anywhere.usual(-100, 160)
 )
 
 // record is the keys that every file has, and some of its own.
@@ -51,7 +50,7 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 	table("feet", "the drive side's share of the position",
 		mm("crank", 50, 300, "crank length").usual(140, 195).needed().how("stamped on the back of the arm, near the pedal"),
 		mm("cranks", 50, 300, "lengths the crank can be set to").as(Numbers).how("only when the crank has several holes"),
-		mm("sole_height", 0, 100, "pedal axle to the underside of the foot").usual(0, 60).
+		mm("sole_height", 0, 100, "pedal axle to the underside of the foot").usual(8, 60).
 			how("calliper, shoe on the pedal: pedal, cleat and sole added up; left out on both bikes it counts as the same"),
 		mm("q_factor", 50, 400, "between the outer faces of the crank arms").usual(120, 230).how("calliper or ruler across, at the pedals"),
 	).needed(),
@@ -204,6 +203,16 @@ var Rider = Key{Kind: Section, About: "a rider", How: "name it behind --rider", 
 	mm("shoulder_width", 200, 700, "between the shoulder joints").how("from behind, arms hanging"),
 	mm("hip_above_saddle", 0, 250, "hip joint above the saddle").how("on the bike, from the loaded saddle up to the hip joint"),
 )}
+
+// Setback is the value of a reading of how far that place on a saddle is behind the BB. A mark or a width is half a saddle behind
+// the nose, more or less.
+func Setback(place saddle.Reference) *Key {
+	k := Reading("setback").usual(50, 450)
+	if place.Kind == saddle.Nose || place.Kind == saddle.ByStation {
+		k = k.usual(place.MM-100, place.MM+160)
+	}
+	return &k
+}
 
 // Reading is the value of a reading of that kind: what it can be, what is usual, where to hold the tape.
 func Reading(kind string) *Key {

@@ -9,6 +9,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/format"
 	"carryover/internal/tomltree"
@@ -100,6 +101,9 @@ func (q *question) odd(toml string) string {
 	}
 	if fault := q.key.Odd(v, format.Num(v)); fault != nil {
 		return fault.Error()
+	}
+	if mm := bike.Centimetres(v); q.small && mm != 0 {
+		return fmt.Sprintf("%s mm is little: if it was read in centimetres, it is %s", format.Num(v), format.Num(mm))
 	}
 	return ""
 }

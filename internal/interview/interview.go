@@ -119,6 +119,7 @@ type question struct {
 	more    func() string
 	read    func(answer string) (toml string, err error)
 	key     *format.Key // of a number: what is usual
+	small   bool        // it may be as small in mm as others are in centimetres
 	usual   string      // taken for an empty answer
 	needed  bool
 	after   func(f *form) []string // what to say once it is answered

@@ -9,6 +9,7 @@ import (
 	"carryover/internal/bikefile"
 	"carryover/internal/format"
 	"carryover/internal/locate"
+	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
 	"carryover/internal/written"
 )
@@ -101,8 +102,11 @@ func (f *form) reading(r toTake) {
 		}
 	}
 	t.about = key.How
+	if place, err := saddle.ParseReference(full.at); err == nil && r.kind == "setback" {
+		key = format.Setback(place)
+	}
 	q := question{name: strings.Trim("reading "+r.kind+" "+r.at+" "+r.to, " "), text: full.asked(), how: key.How,
-		picture: pictures[r.kind], read: reads(key), key: key, after: (*form).leaves}
+		picture: pictures[r.kind], read: reads(key), key: key, small: key.Unit == format.MM && key.Lo < 0, after: (*form).leaves}
 	if r.at != "" && r.kind == "saddle-height" {
 		q.more = func() string { return markPicture + "\n  " + markHow }
 	}

@@ -83,7 +83,7 @@ func (a *Asked) Doubt() (text, mend string) {
 	text, _ = a.form.doubt(&a.question, a.Answer)
 	v, err := written.Length(a.Answer)
 	fits := func(v float64) bool {
-		return a.question.key.Judge(v, format.Num(v)) == nil && a.question.key.Odd(v, format.Num(v)) == nil
+		return a.question.key.Judge(v, format.Num(v)) == nil && a.question.odd(format.Num(v)) == ""
 	}
 	if err != nil || a.Unit != format.MM || fits(v) {
 		return text, ""

@@ -42,7 +42,8 @@ func TestShortIsTheSameInterview(t *testing.T) {
 // An answer that cannot be read is left out, questioned, and read as what it may have meant.
 func TestShortDoubts(t *testing.T) {
 	s := interview.Subject{File: "own.toml", Lib: catalog.New(catalogs.Files)}
-	asked, r := interview.Short(s, map[string]string{"feet.crank": "17,25", "hands": "feet", "reading reach sit": "tall"})
+	asked, r := interview.Short(s, map[string]string{"feet.crank": "17,25", "hands": "feet", "reading reach sit": "tall",
+		"reading setback sit": "19.8", "reading drop sit": "4,5"})
 	doubts := map[string][2]string{}
 	for _, a := range asked {
 		text, mend := a.Doubt()
@@ -50,7 +51,9 @@ func TestShortDoubts(t *testing.T) {
 			doubts[a.Name] = [2]string{text, mend}
 		}
 	}
-	require.Len(t, doubts, 3)
+	require.Len(t, doubts, 5)
+	assert.Equal(t, "198", doubts["reading setback sit"][1])
+	assert.Equal(t, [2]string{"4.5 mm is little: if it was read in centimetres, it is 45", "45"}, doubts["reading drop sit"])
 	assert.Equal(t, "172.5", doubts["feet.crank"][1])
 	assert.Contains(t, doubts["hands"][0], "hood, drop, pad")
 	assert.Contains(t, doubts["reading reach sit"][0], "number")

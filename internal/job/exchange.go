@@ -104,7 +104,7 @@ func hold(c, was *bike.Bike, stand *locate.Standing, saddle bool) {
 	poses := stand.Adjusted.Stance.Poses
 	if shape := c.Saddle.Only(); saddle && shape != nil && was.SaddleAnchor == nil && len(was.Moving(bike.MovesSaddle)) == 0 {
 		if !c.Saddle.ClampAt.Given {
-			c.Saddle.ClampAt = bike.Fixed((shape.Rail.From + shape.Rail.To) / 2)
+			c.Saddle.ClampAt = bike.Fixed(shape.Rail.Mid())
 		}
 		c.Saddle.ClampAt = bike.Fixed(c.Saddle.ClampAt.Mid())
 		clamp := poses[assembly.Saddle].At(shape.RailPoint(c.Saddle.ClampAt.Lo))

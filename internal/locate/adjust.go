@@ -268,9 +268,8 @@ func (a *Adjustment) observe(anchors []Number) {
 		}
 	}
 	if s := b.Saddle.ClampAt; m.station >= 0 && !s.Given {
-		rail := m.layout.Shape.Rail
 		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Value: m.unknowns[m.station].start,
-			Sigma: (rail.To - rail.From) / 2 / math.Sqrt(3)})
+			Sigma: m.layout.Shape.Rail.Sigma()})
 	}
 	for _, body := range [...]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
 		u, name := m.turnOf(0, body), bodyNames[body].turn

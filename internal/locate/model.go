@@ -228,7 +228,7 @@ func (m *model) hold() {
 // clamped is the station that a saddle's clamp holds, as far as the file says: the middle of what it leaves open.
 func clamped(s bike.Setting, rail saddle.Rail) float64 {
 	if !s.Given {
-		return rail.From + (rail.To-rail.From)/2
+		return rail.Mid()
 	}
 	return s.Mid()
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"carryover/internal/assembly"
+	"carryover/internal/bike"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -23,12 +24,22 @@ const (
 // Implausible says in words what of the adjusted bike is unlikely: readings that nothing checks can be wrong by
 // any amount without one contradicting another.
 func (a *Adjustment) Implausible() []string {
-	if a.Search == nil || a.Err() != nil || !a.Uses(assembly.Saddle) || a.Stance.Shape == nil {
+	if a.Search == nil || a.Err() != nil {
 		return nil
 	}
-	shape, pose := a.Stance.Shape, a.Stance.Poses[assembly.Saddle]
 	var list []string
 	say := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
+	for _, i := range a.Unchecked() {
+		r := a.Observations[i].Reading
+		if mm := bike.Centimetres(r.Value); mm != 0 && (r.Kind == bike.Level || r.Kind == bike.Plumb) && !a.decimals(i) {
+			say("%s is %s mm, and no other reading checks it; if it was read in centimetres, write %s", a.Observations[i].Name,
+				number(r.Value), number(mm))
+		}
+	}
+	if !a.Uses(assembly.Saddle) || a.Stance.Shape == nil {
+		return list
+	}
+	shape, pose := a.Stance.Shape, a.Stance.Poses[assembly.Saddle]
 	if h := pose.At(shape.Point(shape.Length / 2)).Norm(); h < leastHeight || h > mostHeight {
 		say("the middle of the saddle is %.0f mm from the BB, usual are %d to %d: check the saddle height", h, leastHeight, mostHeight)
 	}
@@ -50,6 +61,20 @@ func (a *Adjustment) Implausible() []string {
 		say("the saddle's clamp is anchored %.0f mm ahead of the BB; positive is forward", at.X)
 	}
 	return list
+}
+
+// decimals reports whether half or more of the distances read, another one aside, are not whole mm: who reads so reads mm.
+func (a *Adjustment) decimals(but int) bool {
+	whole, all := 0, 0
+	for i, o := range a.Observations {
+		if o.Origin == FromReading && !o.Value.Turns() && i != but {
+			all++
+			if o.Reading.Value == math.Trunc(o.Reading.Value) {
+				whole++
+			}
+		}
+	}
+	return 2*whole <= all
 }
 
 // Unsupported says in words which postures want a saddle wider than this one.

@@ -25,6 +25,8 @@ type Standing struct {
 	Adjusted *Adjustment
 	// Assumptions in words, beyond those of the bike and of the adjustment.
 	Assumptions []string
+	// ClampSigma is how unsure it is, mm, which station the clamp of a saddle holds that nothing was read of; 0: that is stated.
+	ClampSigma float64
 
 	saddle, bar half
 	pads        lean // clipon.tilt where it is stated
@@ -75,6 +77,10 @@ func Stand(b *bike.Bike, rider *bike.Rider, posture bike.Posture) (*Standing, er
 		if err := s.standSaddle(); err != nil {
 			return nil, err
 		}
+	} else if shape := b.Saddle.Only(); shape != nil && b.Scaled(bike.MovesSaddle) && !b.Saddle.ClampAt.Given {
+		s.ClampSigma = shape.Rail.Sigma()
+		s.assume("%s is not stated: taken as %.0f ± %.0f mm; set by its scales the saddle is off by as much, which the ± of the settings "+
+			"do not count: trust the tape, or state clamp_at in [saddle]", Stated(bike.SetsRails.Key()), shape.Rail.Mid(), s.ClampSigma)
 	}
 	if used[assembly.Bar] || used[assembly.Hood] || used[assembly.Drop] || used[assembly.Pads] {
 		if err := s.standBar(posture.Hands); err != nil {
@@ -186,6 +192,11 @@ func (s *Standing) standSaddle() error {
 	h := &s.saddle
 	h.body, h.filed = tilt.at, false
 	if shape != nil {
+		if turns := b.Saddle.Tilt.Free || len(b.Moving(bike.MovesSaddleTilt)) > 0; turns && b.SaddleAnchor == nil && !b.Saddle.ClampAt.Given {
+			s.assume("%s is not stated: taken as %.0f ± %.0f mm; each degree that the saddle is turned makes its height ± %.1f mm less sure, "+
+				"which the ± of the settings do not count: turn it first, or state clamp_at in [saddle]",
+				Stated(bike.SetsRails.Key()), shape.Rail.Mid(), shape.Rail.Sigma(), plane.Rad(1)*shape.Rail.Sigma())
+		}
 		h.clamp, _ = a.spot(assembly.Mount{Body: assembly.Saddle, At: shape.RailPoint(clamped(b.Saddle.ClampAt, shape.Rail))})
 	} else {
 		out := bike.Arm{Sigma: clampUnderMarkSigma, Taken: true, NoAngle: true}

@@ -8,6 +8,7 @@ package saddle
 
 import (
 	"fmt"
+	"math"
 	"sort"
 
 	"carryover/internal/plane"
@@ -16,6 +17,12 @@ import (
 // Rail is the straight stretch of the rails: its centre line lies Height below the straightedge, and a
 // clamp may hold it anywhere from station From to station To, mm.
 type Rail struct{ Height, From, To float64 }
+
+// Mid is the station in the middle of the stretch, where a clamp is taken to be of which nothing is said.
+func (r Rail) Mid() float64 { return r.From + (r.To-r.From)/2 }
+
+// Sigma is the standard uncertainty of that, mm: any place of the stretch is as likely, half of it over the root of 3.
+func (r Rail) Sigma() float64 { return (r.To - r.From) / 2 / math.Sqrt(3) }
 
 // Shape is a saddle. Build one with New.
 type Shape struct {

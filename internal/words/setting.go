@@ -156,8 +156,12 @@ func Scales(r *job.Result) string {
 	for _, step := range r.Steps {
 		for _, i := range step.Settings {
 			set := r.Settings[i]
-			if scaled(r.Target, set) != nil && !set.Turns() && set.SigmaTotal > 2*byTape && set.SigmaTotal > step.SigmaTotal {
-				worst = math.Max(worst, 2*set.SigmaTotal)
+			sigma := set.SigmaTotal
+			if set.Sets.OnSaddle() {
+				sigma = math.Hypot(sigma, r.Standing.ClampSigma)
+			}
+			if scaled(r.Target, set) != nil && !set.Turns() && sigma > 2*byTape && sigma > step.SigmaTotal {
+				worst = math.Max(worst, 2*sigma)
 			}
 		}
 	}

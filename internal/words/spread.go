@@ -13,6 +13,7 @@ import (
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // more is what a result has beyond what is needed at the bike.
@@ -171,9 +172,9 @@ func caused(r *job.Result, c *carry.Cause) string {
 
 // shrinks says what a person does about a cause of uncertainty.
 func shrinks(r *job.Result, c *carry.Cause) string {
-	of := Bike(r.Source.Bike)
+	of, shape := Bike(r.Source.Bike), r.Source.Bike.Saddle.Only()
 	if c.Of == carry.OfTarget {
-		of = Bike(r.Target)
+		of, shape = Bike(r.Target), r.Fitted().Saddle
 	}
 	switch {
 	case c.Kind == locate.ByObservation:
@@ -187,8 +188,13 @@ func shrinks(r *job.Result, c *carry.Cause) string {
 	case assembly.Support:
 		return fmt.Sprintf("find the place where you sit with a gauge (carryover template --gauge %s)", Num(r.Position.Posture.Support, 0))
 	case assembly.SaddleWidths, assembly.SaddleHeights:
-		return fmt.Sprintf("read the saddle of %s where it is %s mm wide, or measure it (carryover catalog measure)", of,
-			Num(r.Position.Posture.Support, 0))
+		where := fmt.Sprintf("where it is %s mm wide", Num(r.Position.Posture.Support, 0))
+		if _, fit := shape.WidthStation(r.Position.Posture.Support); fit == saddle.TooNarrow {
+			where = "at its widest"
+		} else if fit == saddle.AtNose {
+			where = "at its nose"
+		}
+		return fmt.Sprintf("read the saddle of %s %s, or measure it (carryover catalog measure)", of, where)
 	case assembly.CliponX, assembly.CliponY:
 		return "read to the pads of " + of + " themselves"
 	}
