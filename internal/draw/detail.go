@@ -29,26 +29,32 @@ func (v *Scene) details(r *Room, f frame) {
 			if scale*3 > f.scale {
 				break // magnifies too little to show more
 			}
-			at, ok := r.circle(radius+1, 8)
+			letter := string(rune('A' + n))
+			head, by := letter+": "+words.Touched(t.Got.Name)+", "+scaleName(scale), moved(t.Got.At.Sub(was.At))
+			if v.result.Want.Shift.Distance(t.Got.At.Sub(was.At)) < 0.05 {
+				by += ", for the pedals"
+			}
+			half := math.Max(radius+2, 1+math.Max(TextWidth(head, Label), TextWidth(by, Minor))/2)
+			at, ok := r.circle(half, radius+1, 8)
 			if !ok {
 				continue
 			}
-			letter := string(rune('A' + n))
 			n++
 			ring, small := f.at(centre), radius*scale/f.scale
 			if around := circle(ring, math.Max(small, 2.4), 0, 2*math.Pi); r.along(around, func(i int) bool { return !r.text[i] }) {
 				r.p.Line(Thin, Both, "", around...)
 			}
-			v.detail(r, at, radius, centre, scale, was, t.Got, letter)
+			v.detail(r, at, radius, centre, scale, was, t.Got)
+			r.p.Say(Label, Both, at.Add(plane.Point{Y: radius + 3.6}), Middle, head)
+			r.p.Say(Minor, Both, at.Add(plane.Point{Y: radius + 7.2}), Middle, by)
 			r.Label(Minor, Both, ring.Add(plane.Point{X: -small * 0.8, Y: small * 0.8}), letter, -0.75*math.Pi)
 			break
 		}
 	}
 }
 
-// detail draws the surroundings of one contact into a circle, with what it is below.
-func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Point, scale float64, was, is assembly.Contact,
-	letter string) {
+// detail draws the surroundings of one contact into a circle.
+func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Point, scale float64, was, is assembly.Contact) {
 	f := frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
 	r.p.Area(Open, Both, "detail "+string(is.Name), circle(at, radius, 0, 2*math.Pi)...)
 	for _, l := range v.layers() {
@@ -64,19 +70,12 @@ func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Poi
 	v.touch(r.p, From, f, was, 14)
 	v.touch(r.p, To, f, is, 14)
 	r.p.arrow(Both, "", f.at(was.At), f.at(is.At))
-	head := letter + ": " + words.Touched(is.Name) + ", " + scaleName(scale)
-	by := moved(is.At.Sub(was.At))
-	if v.result.Want.Shift.Distance(is.At.Sub(was.At)) < 0.05 {
-		by += ", for the pedals"
-	}
-	r.p.Say(Label, Both, at.Add(plane.Point{Y: radius + 3.6}), Middle, head)
-	r.p.Say(Minor, Both, at.Add(plane.Point{Y: radius + 7.2}), Middle, by)
 }
 
-// circle finds the middle of a free circle with some room below it for words, the one furthest to the right and down.
-func (r *Room) circle(radius, below float64) (plane.Point, bool) {
+// circle finds the middle of a free circle with room below it for words, so wide to both sides, the one furthest to the right
+// and down.
+func (r *Room) circle(half, radius, below float64) (plane.Point, bool) {
 	r.look()
-	half := math.Max(radius+2, 19) // the words are wider than a small circle
 	for x := r.within.hi.X - half; x >= r.within.lo.X+half; x -= 4 * r.cell {
 		for y := r.within.hi.Y - radius - below; y >= r.within.lo.Y+radius; y -= 4 * r.cell {
 			at := plane.Point{X: x, Y: y}

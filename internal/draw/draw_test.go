@@ -121,7 +121,7 @@ func TestSaddleIsItsShape(t *testing.T) {
 func TestScalesPointToTheMark(t *testing.T) {
 	for i := range pairs {
 		s := pair(t, i)
-		p := draw.NewScene(s).Scales(draw.A4())
+		p := draw.NewScene(s).Scales(draw.A4(), 1)[0]
 		scales := find(p, "scale", draw.Both)
 		n := 0
 		for _, set := range s.Settings {
@@ -163,6 +163,10 @@ func TestWaterfallAddsUp(t *testing.T) {
 		s := pair(t, i)
 		w := &s.Why
 		p := draw.NewScene(s).Why(draw.A4())
+		if p == nil {
+			assert.NotContains(t, w.Known[:], true)
+			continue
+		}
 		for m := range carry.Measures {
 			zero := find(p, "zero "+m.String(), draw.Both)
 			if !w.Known[m] {
@@ -201,30 +205,50 @@ func each(known, seen float64) float64 {
 
 // No text lies on a line or on other text, nothing is cut, on every example and beyond what is usual.
 func TestNothingTouches(t *testing.T) {
-	look := func(name string, s *job.Result) {
-		for _, show := range []draw.Layer{draw.Both, draw.From, draw.To} {
-			v := draw.NewScene(s)
-			v.Show, v.Date = show, "2030-05-14"
-			pages := v.View("all", 0)
-			// As small as they stand on the sheet.
-			for _, size := range [][2]float64{{190, 130}, {190, 152}, {190, 200}, {92, 72}, {92, 56}} {
-				o := draw.Sheet{Width: size[0], Height: size[1], Plain: true}
-				for _, p := range []*draw.Picture{v.Side(o), v.Top(o), v.Pads(o), v.Why(o), v.Scales(o)} {
-					if p != nil && (o.Width == 190 || !strings.HasPrefix(p.Title, "Side") && !strings.HasPrefix(p.Title, "Settings")) {
-						pages = append(pages, p)
-					}
-				}
+	every := func(name string, v *draw.Scene) {
+		v.Date = "2030-05-14"
+		pages := v.View("all", 0)
+		// As small as they stand on the sheet.
+		for _, size := range [][2]float64{{190, 110}, {190, 152}, {190, 200}, {90, 72}, {90, 56}} {
+			o := draw.Sheet{Width: size[0], Height: size[1], Plain: true}
+			list := []*draw.Picture{v.Top(o), v.Pads(o), v.Why(o)}
+			if o.Width == 190 {
+				list = append(list, v.Side(o))
 			}
-			for _, p := range pages {
-				for _, f := range drawtest.Faults(p, 0) {
-					t.Errorf("%s: %s", name, f)
-				}
+			pages = append(pages, append(list, v.Scales(o, 2)...)...)
+		}
+		for _, p := range pages {
+			if p == nil {
+				continue
+			}
+			for _, f := range drawtest.Faults(p, 0) {
+				t.Errorf("%s: %s", name, f)
 			}
 		}
 	}
+	look := func(name string, s *job.Result) {
+		for _, show := range []draw.Layer{draw.Both, draw.From, draw.To} {
+			v := draw.NewScene(s)
+			v.Show = show
+			every(name, v)
+		}
+	}
 	for i, pr := range pairs {
-		s := pair(t, i)
-		look(pr.source+" to "+pr.target, s)
+		look(pr.source+" to "+pr.target, pair(t, i))
+	}
+	for _, name := range []string{"road", "tri", "weekend", "aero", "studio-set", "trainer", "aero-trainer"} {
+		var files job.Files
+		source, err := files.Source("example:"+name, nil, locate.Options{})
+		require.NoError(t, err)
+		asked := source.Postures
+		if len(source.Bike.Postures) == 0 {
+			asked = source.AsItStands
+		}
+		list, err := asked("")
+		require.NoError(t, err)
+		for _, p := range list {
+			every(name, draw.Alone(source.Adjusted, p.Position))
+		}
 	}
 	for _, c := range []struct{ name, from, to string }{
 		{"long names", strings.Repeat("An invented bike with a long name ", 5), strings.Repeat("W", 200)},
@@ -246,6 +270,26 @@ func TestNothingTouches(t *testing.T) {
 	for _, size := range []float64{0.75, 1.25} {
 		s := drawtest.Carried(t, scaled(t, "road", size), scaled(t, "studio", size), "road").Results[0]
 		look("size "+draw.Fixed(size, 2), s)
+	}
+}
+
+// And the test would see it: no label can be moved to where another one is.
+func TestMovedLabelIsSeen(t *testing.T) {
+	for _, p := range draw.NewScene(pair(t, 0)).View("all", 0) {
+		n := 0
+		for i, m := range p.Marks {
+			for _, o := range p.Marks[i+1:] {
+				if m.Text == "" || o.Text == "" {
+					continue
+				}
+				p.Marks[i].At, p.Marks[i].Turn, p.Marks[i].Side = o.At, o.Turn, o.Side
+				assert.NotEmpty(t, drawtest.Faults(p, 0), "%q lies on %q", m.Text, o.Text)
+				p.Marks[i] = m
+				n++
+				break
+			}
+		}
+		assert.Greater(t, n, 4, p.Title)
 	}
 }
 

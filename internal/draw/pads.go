@@ -16,7 +16,7 @@ func (v *Scene) Pads(o Sheet) *Picture {
 	if s.Clipon == nil || spacing == nil {
 		return nil
 	}
-	c, p := s.Clipon, &Picture{Title: "Pads of " + v.name(To) + " from above: " + v.Posture.Name, Width: o.Width}
+	c, p := s.Clipon, &Picture{Title: "Pads from above: " + v.Posture.Name, Width: o.Width}
 	const left, right, above, below = 34.0, 12.0, 9.0, 15.0
 	top := p.headed(o)
 	padWidth, padLength := c.PadWidth, c.PadLength
@@ -58,31 +58,40 @@ func (v *Scene) Pads(o Sheet) *Picture {
 	p.Line(Chain, Both, "", f.at(plane.Point{X: lo.X - 2*scale}), f.at(plane.Point{X: hi.X + 3*scale}))
 	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 25)
 	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(scale)+", mm; clamps and tubes sketched")
-	// The spacing stands at the back; hole and extension below, all lines before any number.
-	back, half := x(lo.X)-6, spacing.Target/2
+	// The spacing stands at the back, the gap between the extensions, hole and extension below: all lines before any number.
+	type dimension struct {
+		toward     float64
+		a, b       plane.Point
+		name, text string
+	}
+	back, low, ahead, half := x(lo.X)-6, y(lo.Y)+5, x(bar/2)+7, spacing.Target/2
 	for _, v := range []float64{half, -half} {
 		p.Line(Hair, Both, "", plane.Point{X: x(s.Hole) - 1.5, Y: y(v)}, plane.Point{X: back - 1, Y: y(v)})
 	}
-	r.Dimension(Label, math.Pi, plane.Point{X: back, Y: y(-half)}, plane.Point{X: back, Y: y(half)}, "spacing",
-		"pad centres "+mm(spacing.Target))
-	low := y(lo.Y) + 5
+	list := []dimension{{math.Pi, plane.Point{X: back, Y: y(-half)}, plane.Point{X: back, Y: y(half)}, "spacing",
+		"pad centres " + mm(spacing.Target)},
+		{0, plane.Point{X: ahead, Y: y(-c.Gap / 2)}, plane.Point{X: ahead, Y: y(c.Gap / 2)}, "gap", mm(c.Gap)}}
 	along := func(a, b float64, name, text string) {
-		if math.Abs(a-b) < 0.5 {
+		if !(math.Abs(a-b) >= 0.5) {
 			return
 		}
 		for _, e := range []float64{a, b} {
 			p.Line(Hair, Both, "", plane.Point{X: x(e), Y: low - 4}, plane.Point{X: x(e), Y: low + 1})
 		}
-		r.Dimension(Label, -math.Pi/4, plane.Point{X: x(a), Y: low}, plane.Point{X: x(b), Y: low}, name, text)
+		list = append(list, dimension{-math.Pi / 4, plane.Point{X: x(a), Y: low}, plane.Point{X: x(b), Y: low}, name, text})
 	}
-	if !math.IsNaN(s.Extension) {
-		along(s.Hole, reach, "extension", "extension "+mm(s.Extension))
-	}
+	along(s.Hole, s.Hole+s.Extension, "extension", "extension "+mm(s.Extension))
 	where := " ahead of the bar"
 	if s.Hole < 0 {
 		where = " behind the bar"
 	}
 	along(0, s.Hole, "hole", "hole "+mm(math.Abs(s.Hole))+where)
+	for _, d := range list {
+		r.dimension(d.a, d.b, d.name)
+	}
+	for _, d := range list {
+		r.sayDimension(Label, d.toward, d.a, d.b, d.text)
+	}
 	gap := "clear between the clamps " + mm(c.Gap)
 	if w := s.Bike.Bar.ClampWidth; w != nil {
 		gap += ", stem plate " + mm(*w)

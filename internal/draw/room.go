@@ -236,31 +236,43 @@ func (r *Room) Label(k Style, layer Layer, at plane.Point, text string, toward f
 	r.p.Marks = append(r.p.Marks, best)
 }
 
+const arrowhead = 1.9 // of a dimension, mm
+
 // dimension draws a line from a to b with arrows at both ends, outside where there is no room between them.
 func (r *Room) dimension(a, b plane.Point, name string) {
 	n := b.Distance(a)
 	if n < 0.05 {
 		return
 	}
-	const length = 1.9
 	u := b.Sub(a).Scale(1 / n)
-	if n >= 3*length {
+	if n >= 3*arrowhead {
 		r.p.Line(Thin, Both, name, a, b)
-		r.p.head(Solid, Both, a, u.Scale(-1), length)
-		r.p.head(Solid, Both, b, u, length)
+		r.p.head(Solid, Both, a, u.Scale(-1), arrowhead)
+		r.p.head(Solid, Both, b, u, arrowhead)
 		return
 	}
-	r.p.Line(Thin, Both, name, a.Sub(u.Scale(2.2*length)), b.Add(u.Scale(2.2*length)))
-	r.p.head(Solid, Both, a, u, length)
-	r.p.head(Solid, Both, b, u.Scale(-1), length)
+	r.p.Line(Thin, Both, name, a.Sub(u.Scale(2.2*arrowhead)), b.Add(u.Scale(2.2*arrowhead)))
+	r.p.head(Solid, Both, a, u, arrowhead)
+	r.p.head(Solid, Both, b, u.Scale(-1), arrowhead)
 }
 
-// sayAlong puts text along the line from a to b, off it, and reports whether there was room.
+// sayAlong puts text along the line from a to b, off it, and reports whether there was room. Text longer than a level line
+// goes over its middle or beyond its ends.
 func (r *Room) sayAlong(k Style, a, b plane.Point, text string) bool {
 	d := b.Sub(a)
 	n, w := d.Norm(), TextWidth(text, k)
+	off := pad + r.cell // a line's cell may begin so much before it
+	over, under := -0.22*k.Size()-off, 0.76*k.Size()+off
 	if w+2 > n {
-		return false
+		mid, beyond := a.Add(b).Scale(0.5), n/2+1.5
+		if n < 3*arrowhead {
+			beyond += 2.2 * arrowhead
+		}
+		say := func(x, y float64, side Side) Mark {
+			return Mark{Style: k, Text: text, At: mid.Add(plane.Point{X: x, Y: y}), Side: side}
+		}
+		return math.Abs(d.Y) < 0.01 && r.Put(say(0, over, Middle), say(0, under, Middle),
+			say(beyond, 0.36*k.Size(), Start), say(-beyond, 0.36*k.Size(), End))
 	}
 	turn := math.Atan2(-d.Y, d.X)
 	if turn > math.Pi/2+1e-9 {
@@ -268,7 +280,7 @@ func (r *Room) sayAlong(k Style, a, b plane.Point, text string) bool {
 	} else if turn <= -math.Pi/2+1e-9 {
 		turn += math.Pi
 	}
-	for _, off := range []float64{-0.22*k.Size() - 0.8, 0.76*k.Size() + 0.9} {
+	for _, off := range []float64{over, under} {
 		for i := range 21 {
 			// From the middle outwards.
 			t := 0.5 + float64((i+1)/2)*[2]float64{1, -1}[i%2]*(0.5-(w/2+1)/n)/10

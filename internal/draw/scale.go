@@ -2,6 +2,8 @@ package draw
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
@@ -9,46 +11,50 @@ import (
 	"carryover/internal/words"
 )
 
-// rowHeight is what one setting takes, mm.
-const rowHeight = 15.0
+// A setting takes so much height, mm: as room allows.
+const rowLeast, rowMost = 13.0, 18.0
 
-// Scales draws every setting of the bike that is set up in the order of work: a scale with a pointer for what has one,
-// else what is seen when it stands right, a tape between two points, a level, holes or risers.
-func (v *Scene) Scales(o Sheet) *Picture {
+// Scales draws every setting of the bike that is set up in the order of work, in so many columns, a picture each: a scale with a
+// pointer for what has one, else what is seen when it stands right, a tape between two points, a level, holes or risers. Where
+// there is no room for all, tapes and levels are left to the text.
+func (v *Scene) Scales(o Sheet, columns int) (list []*Picture) {
 	if v.top() != To {
 		return nil
 	}
-	p := &Picture{Title: "Settings: " + v.Posture.Name, Width: o.Width}
-	y := p.headed(o)
-	p.Text = "What is set, in the order of work."
 	rows := v.rows(v.result.Steps)
 	far := 0.0 // the longest way of what has no scale, mm
-	if v.legendOf(p, y, rows) {
-		y += 6
-	}
 	for _, w := range rows {
 		if w.kind == fromHere {
 			far = math.Max(far, math.Abs(w.chosen))
 		}
 	}
-	columns := 1
-	if y+float64(len(rows))*rowHeight > o.Height {
-		columns = 2
+	first := &Picture{Title: "Scales and settings: " + v.Posture.Name, Width: o.Width}
+	top := first.headed(o)
+	top += first.legend(top, rows)
+	each := func() int { return (len(rows) + columns - 1) / columns }
+	if top+float64(each())*rowLeast > o.Height {
+		rows = slices.DeleteFunc(rows, func(w row) bool { return w.kind == byTape || w.kind == byLevel })
 	}
-	const between = 6.0
-	width := (p.Width - 2*edge - between*float64(columns-1)) / float64(columns)
-	each := (len(rows) + columns - 1) / columns
-	for n, w := range rows {
-		w.most = far
-		w.draw(p, plane.Point{X: edge + float64(n/each)*(width+between), Y: y + float64(n%each)*rowHeight}, width)
-		p.Text += " " + w.name + ": " + w.told() + "."
+	high := plane.Clamp((o.Height-top)/float64(max(each(), 1)), rowLeast, rowMost)
+	for part := range slices.Chunk(rows, max(each(), 1)) {
+		p := first
+		if list != nil {
+			p = &Picture{Title: first.Title, Width: o.Width}
+		}
+		p.Text = "What is set, in the order of work."
+		for i, w := range part {
+			w.most = far
+			w.draw(p, edge, top+high*float64(i)+0.7*(high-rowLeast)+6.7, p.Width-2*edge)
+			p.Text += " " + w.name + ": " + w.told() + "."
+		}
+		p.Height = top + float64(each())*high
+		list = append(list, p)
 	}
-	p.Height = y + float64(each)*rowHeight
-	return p
+	return list
 }
 
-// legendOf explains the signs of scales, where there are any.
-func (v *Scene) legendOf(p *Picture, y float64, rows []row) bool {
+// legend explains the signs of scales, where there are any, from y down, and returns the height that it takes.
+func (p *Picture) legend(y float64, rows []row) float64 {
 	scale, was, sigma := false, false, false
 	for _, w := range rows {
 		scale = scale || w.kind == onScale
@@ -58,7 +64,7 @@ func (v *Scene) legendOf(p *Picture, y float64, rows []row) bool {
 	x := edge
 	say := func(text string, width float64) {
 		p.Say(Minor, Both, plane.Point{X: x + width, Y: y + 3.8}, Start, text)
-		x += width + TextWidth(text, Minor) + 8
+		x += width + TextWidth(text, Minor) + 5
 	}
 	if scale {
 		p.Area(Accent, Both, "", pointer(plane.Point{X: x + 2, Y: y + 4}, 1)...)
@@ -66,14 +72,17 @@ func (v *Scene) legendOf(p *Picture, y float64, rows []row) bool {
 	}
 	if was {
 		p.Area(Dotted, Both, "", pointer(plane.Point{X: x + 2, Y: y + 1}, -1)...)
-		p.arrow(Both, "", plane.Point{X: x + 5, Y: y + 2.8}, plane.Point{X: x + 13, Y: y + 2.8})
-		say("where its mark stands, and which way it goes", 15)
+		p.arrow(Both, "", plane.Point{X: x + 5, Y: y + 2.8}, plane.Point{X: x + 12, Y: y + 2.8})
+		say("from where it stands", 13.5)
 	}
 	if sigma {
-		p.Line(Strong, Both, "", plane.Point{X: x, Y: y + 2.8}, plane.Point{X: x + 6, Y: y + 2.8})
-		say("± so far it may be off", 8)
+		p.Line(Strong, Both, "", plane.Point{X: x, Y: y + 2.8}, plane.Point{X: x + 5, Y: y + 2.8})
+		say("± so far off", 6.5)
 	}
-	return scale
+	if scale {
+		return 5
+	}
+	return 0
 }
 
 // seen says by what a setting is set.
@@ -153,7 +162,7 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 	case set.Scale:
 		w.scaled(set, b)
 	case set.Sets == bike.SetsHole && clipon != nil:
-		w.kind, w.offered, w.hint = inHole, clipon.Holes, "holes along the pad's mount"
+		w.kind, w.offered, w.hint = inHole, clipon.Holes, "holes under the pad"
 	case set.Sets == bike.SetsRisers && clipon != nil:
 		w.kind, w.offered, w.hint = onRisers, clipon.Stacks, "risers under the pad"
 	case set.Sets == bike.SetsSpacers && b.Stem != nil:
@@ -170,6 +179,9 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 	case set.Stands != nil:
 		by, _ := set.Move()
 		w.kind, w.hint, w.chosen = fromHere, "from where it stands", by
+		if q := plane.Length(by); !words.None(q) {
+			w.value = words.Size(q) + " " + set.Towards(by)
+		}
 		if q := plane.Length(set.SigmaTotal); !words.None(q) {
 			w.value += " ± " + mm(set.SigmaTotal)
 		}
@@ -218,7 +230,7 @@ func (w *row) taped(step *carry.Step) {
 			w.hint = words.Reading(step.Gauge.Reading, step.Value) // which says the direction
 		}
 	case "clamp":
-		w.ends = [2]string{"saddle nose", "middle of the rail clamp"}
+		w.ends = [2]string{"nose", "rail clamp"}
 	}
 }
 
@@ -230,19 +242,18 @@ func pointer(at plane.Point, from float64) []plane.Point {
 	return []plane.Point{at, {X: at.X + 1.5, Y: at.Y - 3*from}, {X: at.X - 1.5, Y: at.Y - 3*from}}
 }
 
-// draw draws one setting into the row that begins at corner.
-func (w row) draw(p *Picture, corner plane.Point, width float64) {
+// draw draws one setting on its base line, from x on.
+func (w row) draw(p *Picture, x, base, width float64) {
 	nameWidth, pad := 42.0, 6.0
 	if width < 120 {
 		nameWidth, pad = 32, 3
 	}
-	base := corner.Y + 8.5
-	left, right := corner.X+nameWidth+pad, corner.X+width-pad
-	p.Say(Label, Both, plane.Point{X: corner.X, Y: base - 0.4}, Start, Shortened(w.name, Label, nameWidth))
-	p.Say(Minor, Both, plane.Point{X: corner.X, Y: base + 3.6}, Start, Shortened(w.hint, Minor, nameWidth))
+	left, right := x+nameWidth+pad, x+width-pad
+	p.Say(Label, Both, plane.Point{X: x, Y: base - 0.4}, Start, Shortened(w.name, Label, nameWidth))
+	p.Say(Minor, Both, plane.Point{X: x, Y: base + 3.6}, Start, Shortened(w.hint, Minor, nameWidth))
 	switch w.kind {
 	case onScale:
-		w.scale(p, base, left, right, corner.X+width)
+		w.scale(p, base, left, right, x+width)
 	case byTape:
 		w.tape(p, base, left, right)
 	case fromHere:
@@ -256,9 +267,8 @@ func (w row) draw(p *Picture, corner plane.Point, width float64) {
 	}
 }
 
-// say writes the value over a place on the row's line, inside [left, right].
-func (w row) say(p *Picture, x, y, left, right float64) {
-	text := w.value + w.limit
+// say writes a value over a place on the row's line, inside [left, right].
+func (w row) say(p *Picture, text string, x, y, left, right float64) {
 	half := TextWidth(text, Alert) / 2
 	p.Say(Alert, Both, plane.Point{X: plane.Clamp(x, left+half, math.Max(left+half, right-half)), Y: y}, Middle, text)
 }
@@ -281,14 +291,14 @@ func (w row) scale(p *Picture, base, left, right, end float64) {
 	if !math.IsNaN(w.was) {
 		q := at(w.was)
 		p.Area(Dotted, Both, "was "+w.name, pointer(q.Add(plane.Point{Y: 0.3}), -1)...)
-		p.Say(Minor, Both, q.Add(plane.Point{Y: 6.2}), Middle, w.stood)
+		p.Say(Minor, Both, q.Add(plane.Point{Y: 5.9}), Middle, w.stood)
 		toward := math.Copysign(1.7, mark.X-q.X)
 		if math.Abs(mark.X-q.X) > 4 {
 			p.arrow(Both, "move "+w.name, q.Add(plane.Point{Y: -1.7}), mark.Add(plane.Point{X: -toward, Y: -1.7}))
 		}
 	}
 	p.Area(Accent, Both, "pointer "+w.name, pointer(mark, 1)...)
-	w.say(p, mark.X, base-4.2, left-3, end)
+	w.say(p, w.value+w.limit, mark.X, base-3.9, left-3, end)
 }
 
 // ticks draws a scale's divisions, its numbers where the old mark's does not stand, and its stops.
@@ -339,7 +349,7 @@ func (w row) tape(p *Picture, base, left, right float64) {
 	half := (right - left) / 2
 	p.Say(Label, Both, plane.Point{X: left, Y: base + 4.6}, Start, Shortened(w.ends[0], Label, half-1))
 	p.Say(Label, Both, plane.Point{X: right, Y: base + 4.6}, End, Shortened(w.ends[1], Label, half-1))
-	w.say(p, (left+right)/2, base-3.4, left, right)
+	w.say(p, w.value+w.limit, (left+right)/2, base-3.4, left, right)
 }
 
 // move draws the way from where a setting stands, in the direction of a rising mark to the right.
@@ -347,25 +357,30 @@ func (w row) move(p *Picture, base, left, right float64) {
 	p.Line(Machine, Both, "", plane.Point{X: left, Y: base}, plane.Point{X: right, Y: base})
 	here, mid := plane.Point{X: (left + right) / 2, Y: base}, (right-left)/4
 	p.Area(Dotted, Both, "was "+w.name, pointer(here.Add(plane.Point{Y: 0.3}), -1)...)
-	p.Say(Minor, Both, here.Add(plane.Point{Y: 6.2}), Middle, "here now")
+	p.Say(Minor, Both, here.Add(plane.Point{Y: 5.9}), Middle, "here now")
 	there := here
 	if math.Abs(w.chosen) >= worth {
 		there.X += math.Copysign(8+(mid-8)*math.Abs(w.chosen)/w.most, w.chosen) // the least is still seen
 		p.arrow(Both, "move "+w.name, here.Add(plane.Point{Y: -1.7}), there.Add(plane.Point{X: -math.Copysign(1.7, w.chosen), Y: -1.7}))
 	}
 	p.Area(Accent, Both, "pointer "+w.name, pointer(there, 1)...)
-	w.say(p, there.X, base-4.2, left, right)
+	w.say(p, w.value+w.limit, there.X, base-3.9, left, right)
+}
+
+// beside writes the value to the right of a sign, and below it what there is to say, with the limit that it is at.
+func (w row) beside(p *Picture, x, base, right float64, below string) {
+	p.Say(Alert, Both, plane.Point{X: x, Y: base - 0.4}, Start, Shortened(w.value, Alert, right-x))
+	p.Say(Minor, Both, plane.Point{X: x, Y: base + 3.6}, Start, Shortened(strings.TrimPrefix(below+w.limit, ", "), Minor, right-x))
 }
 
 // level draws the angle against the level, as it is.
 func (w row) level(p *Picture, base, left, right float64) {
-	arm := math.Min(34, 0.45*(right-left))
+	arm := math.Min(34, 0.3*(right-left))
 	at := plane.Point{X: left, Y: base}
 	p.Line(Chain, Both, "level", at, at.Add(plane.Point{X: arm}))
 	u := plane.Direction(w.angle)
-	p.Line(Heavy, Both, "angle "+w.name, plane.Point{X: left, Y: base}, plane.Point{X: left + arm*u.X, Y: base - plane.Clamp(arm*u.Y, -6, 6)})
-	p.Say(Alert, Both, plane.Point{X: left + arm + 5, Y: base - 0.4}, Start, w.value+w.limit)
-	p.Say(Minor, Both, plane.Point{X: left + arm + 5, Y: base + 3.6}, Start, Shortened(w.ends[0], Minor, right-left-arm-5))
+	p.Line(Heavy, Both, "angle "+w.name, at, plane.Point{X: left + arm*u.X, Y: base - plane.Clamp(arm*u.Y, -6, 6)})
+	w.beside(p, left+arm+3, base, right, w.ends[0])
 }
 
 // holes draws the holes on offer, the front to the right, with the one to use filled.
@@ -373,18 +388,18 @@ func (w row) holes(p *Picture, base, left, right float64) {
 	lo, hi := w.offered[0], w.offered[len(w.offered)-1]
 	k := 0.0
 	if hi > lo {
-		k = math.Min((right-left-30)/(hi-lo), 8/((hi-lo)/float64(len(w.offered)-1)))
+		k = math.Min((right-left-8)/(hi-lo), 8/((hi-lo)/float64(len(w.offered)-1)))
 	}
 	p.Line(Machine, Both, "", plane.Point{X: left, Y: base - 0.5}, plane.Point{X: left + 6 + k*(hi-lo), Y: base - 0.5})
 	for _, h := range w.offered {
 		q, style := plane.Point{X: left + 3 + k*(h-lo), Y: base - 0.5}, Open
 		if math.Abs(h-w.chosen) < 0.01 {
 			style = Accent
-			w.say(p, q.X, base-3.4, left, right)
+			w.say(p, w.value, q.X, base-3.4, left, right)
 		}
 		p.Area(style, Both, "hole "+Fixed(h, 1), circle(q, 1.4, 0, 2*math.Pi)...)
 	}
-	p.Say(Minor, Both, plane.Point{X: left, Y: base + 4.6}, Start, "front to the right")
+	p.Say(Minor, Both, plane.Point{X: left, Y: base + 4.6}, Start, "front to the right"+w.limit)
 }
 
 // risers draws a pile as high as the one to build, in the smallest steps on offer, with the highest one in outline.
@@ -409,9 +424,7 @@ func (w row) risers(p *Picture, base, left, right float64) {
 		d := math.Min(step, w.chosen-h)
 		p.Area(Body, Both, "riser", rect(left, low-k*(h+d), wide, k*d)...)
 	}
-	p.Say(Alert, Both, plane.Point{X: left + wide + 4, Y: base - 0.4}, Start, w.value+w.limit)
-	p.Say(Minor, Both, plane.Point{X: left + wide + 4, Y: base + 3.6}, Start,
-		Shortened("of "+words.MM(most)+" at most", Minor, right-left-wide-4))
+	w.beside(p, left+wide+3, base, right, "of "+words.MM(most))
 }
 
 // niceStep is the least of 1, 2, 5 times a power of ten that is at least v.

@@ -22,6 +22,12 @@ var pairs = []struct{ source, target, posture string }{
 	{"aero", "aero-trainer", "aero"},
 	{"aero", "studio", "aero"},
 	{"road", "resaddled", "road"},
+	{"road", "studio-set", "road"},
+	{"road", "tri", "road"},
+	{"tri", "road", "horns"},
+	{"tri", "outdoor", "horns"},
+	{"tri", "aero-trainer", "aero"},
+	{"aero", "tri", "aero"},
 }
 
 func pair(t testing.TB, i int) *job.Result {

@@ -3,8 +3,9 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
-	"carryover/internal/carry"
 	"carryover/internal/plane"
 )
 
@@ -40,19 +41,19 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		text  string
 		draw  func(q plane.Point)
 	}{
-		{v.ridden(), "where the rider touches", func(q plane.Point) {
+		{p.shows("contact "), "where the rider touches", func(q plane.Point) {
 			p.Line(Strong, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 3.5}))
 			p.Dot(Accent, Both, "", q, 0.95)
 		}},
-		{both, "where it was on the first", func(q plane.Point) {
+		{both && p.shows("contact "), "where it was on the first", func(q plane.Point) {
 			p.Line(Dashed, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 3.5}))
 			p.Area(Dotted, Both, "", circle(q, 1, 0, 2*math.Pi)...)
 		}},
-		{v.missing(), "where it should be", func(q plane.Point) {
+		{p.shows("wanted "), "where it should be", func(q plane.Point) {
 			p.Line(Cut, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 1}))
 			p.Area(Open, Both, "", circle(q.Add(plane.Point{X: 1.8}), 0.8, 0, 2*math.Pi)...)
 		}},
-		{true, "centre of the bar's clamp", func(q plane.Point) { p.Area(Open, Both, "", circle(q, 1.2, 0, 2*math.Pi)...) }},
+		{p.shows("bar clamp"), "centre of the bar's clamp", func(q plane.Point) { p.Area(Open, Both, "", circle(q, 1.2, 0, 2*math.Pi)...) }},
 		{true, "post or slider; frame sketched", func(q plane.Point) {
 			p.Area(Carriage, Both, "", rect(q.X-3.5, q.Y-0.8, 7, 1.6)...)
 		}},
@@ -75,14 +76,9 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 	}
 }
 
-// missing reports whether a contact is drawn away from where it should be.
-func (v *Scene) missing() bool {
-	for _, c := range v.carried() {
-		if c.Miss > carry.CarriedMM {
-			return true
-		}
-	}
-	return false
+// shows reports whether something of a name is drawn.
+func (p *Picture) shows(name string) bool {
+	return slices.ContainsFunc(p.Marks, func(m Mark) bool { return strings.HasPrefix(m.Name, name) })
 }
 
 // scaleBar draws a bar of a round length, at most so long on paper, with its right end at at and its ends named below.

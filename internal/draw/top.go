@@ -8,26 +8,10 @@ import (
 	"carryover/internal/saddle"
 )
 
-// legend names the bikes with a sample of their lines, from y down, and returns how far down it reaches.
-func (v *Scene) legend(p *Picture, y float64) float64 {
-	names := v.layers()
-	for i := range names {
-		l := names[len(names)-1-i]
-		p.Line(v.parts(l), l, "", plane.Point{X: edge, Y: y + 2.6}, plane.Point{X: edge + 9, Y: y + 2.6})
-		p.Say(Label, l, plane.Point{X: edge + 11, Y: y + 3.6}, Start, Shortened(v.name(l), Label, p.Width-2*edge-11))
-		y += 4.8
-	}
-	return y
-}
-
 // Top draws the saddles from above, laid over each other where they carry the rider, front to the right. Nil when no
 // saddle has a shape.
 func (v *Scene) Top(o Sheet) *Picture {
-	p := &Picture{Title: "Saddles from above: " + v.Posture.Name, Width: o.Width}
-	if !v.both() {
-		p.Title = "Saddle from above: " + v.Posture.Name
-	}
-	var shapes []Layer
+	var shapes []Layer // the one of the bike that is set up last, on top
 	for _, l := range v.layers() {
 		if v.bikes[l].Shape != nil {
 			shapes = append(shapes, l)
@@ -36,8 +20,14 @@ func (v *Scene) Top(o Sheet) *Picture {
 	if len(shapes) == 0 || !v.ridden() {
 		return nil
 	}
-	const left, right, above, below = 13.0, 4.0, 6.0, 19.5
-	top := p.headed(o) + 4.8*float64(len(v.layers()))
+	p := &Picture{Title: "Saddle from above: " + v.Posture.Name, Width: o.Width}
+	line := func(l Layer) Style { return Heavy }
+	if len(shapes) == 2 {
+		p.Title, line = "Saddles from above: "+v.Posture.Name, v.parts
+	}
+	const left, right, above = 13.0, 4.0, 6.0
+	below := 9.5 + 6*float64(len(shapes))
+	top := p.headed(o) + 4.8*float64(len(shapes))
 	station := func(l Layer) float64 { return v.bikes[l].seat(v.Posture) }
 	var lo, hi plane.Point
 	for _, l := range shapes {
@@ -54,21 +44,25 @@ func (v *Scene) Top(o Sheet) *Picture {
 	} else {
 		p.Width = math.Max(110, size.X/scale+left+right)
 	}
-	v.legend(p, o.top())
+	for i := range shapes {
+		l := shapes[len(shapes)-1-i]
+		y := top - 4.8*float64(len(shapes)-i)
+		p.Line(line(l), l, "", plane.Point{X: edge, Y: y + 2.6}, plane.Point{X: edge + 9, Y: y + 2.6})
+		p.Say(Label, l, plane.Point{X: edge + 11, Y: y + 3.6}, Start, Shortened(v.name(l), Label, p.Width-2*edge-11))
+	}
 	p.Height = top + above + size.Y/scale + below
 	f := frame{scale, plane.Point{X: (p.Width+left-right)/2 - (lo.X+hi.X)/2/scale, Y: top + above + hi.Y/scale}}
 	p.Scale, p.Origin = scale, f.origin
 	r := NewRoom(p, plane.Point{X: edge, Y: top}, plane.Point{X: p.Width - edge, Y: p.Height - edge})
 
-	for _, l := range shapes {
+	for i := range shapes { // the dashed one over the other's tint
+		l := shapes[len(shapes)-1-i]
 		pts := f.all(outlineOf(v.bikes[l].Shape, station(l), math.Max(1, scale/2)))
-		if v.parts(l) == Heavy || len(shapes) == 1 {
+		if line(l) == Dashed {
+			p.Line(Dashed, l, "outline", append(pts, pts[0])...)
+		} else {
 			p.Area(Body, l, "outline", pts...)
 		}
-	}
-	if v.both() && shapes[0] == From && len(shapes) == 2 { // over the other's tint
-		pts := f.all(outlineOf(v.bikes[From].Shape, station(From), math.Max(1, scale/2)))
-		p.Line(Dashed, From, "outline", append(pts, pts[0])...)
 	}
 	p.Line(Chain, Both, "", f.at(plane.Point{X: lo.X - 3*scale}), f.at(plane.Point{X: hi.X + 3*scale}))
 	// The support line, with the width it stands for.
@@ -86,7 +80,9 @@ func (v *Scene) Top(o Sheet) *Picture {
 	var spans []span
 	for _, l := range shapes {
 		s, st := v.bikes[l].Shape, station(l)
-		p.Line(v.parts(l), l, "", plane.Point{X: edge, Y: y}, plane.Point{X: edge + 7, Y: y})
+		if len(shapes) == 2 {
+			p.Line(line(l), l, "", plane.Point{X: edge, Y: y}, plane.Point{X: edge + 7, Y: y})
+		}
 		for _, e := range []struct {
 			name string
 			x    float64
@@ -99,7 +95,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 			r.dimension(plane.Point{X: f.origin.X, Y: y}, end, "support to "+e.name)
 			spans = append(spans, span{end, mm(math.Abs(e.x))})
 		}
-		y += 5
+		y += 6
 	}
 	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 50)
 	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(scale)+", mm")
@@ -107,7 +103,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 		r.sayDimension(Label, -math.Pi/2, plane.Point{X: f.origin.X, Y: e.end.Y}, e.end, e.text)
 	}
 	r.Label(Label, Both, f.at(plane.Point{Y: reach}), fmt.Sprintf("support, %s wide", mm(v.Posture.Support)), 0)
-	p.Text = "The saddles from above, to scale, laid over each other where they carry the rider; front to the right."
+	p.Text = "Seen from above, to scale, where the saddle carries the rider on one upright line; front to the right."
 	for _, l := range shapes {
 		s := v.bikes[l].Shape
 		st := station(l)

@@ -21,7 +21,7 @@ const (
 // Why draws, for every customary number, the way from the first bike's to that of the bike set up: each cause starts
 // where the last one ended.
 func (v *Scene) Why(o Sheet) *Picture {
-	if v.top() != To {
+	if v.top() != To || !slices.Contains(v.result.Why.Known[:], true) {
 		return nil
 	}
 	w := &v.result.Why

@@ -292,7 +292,7 @@ func TestPrintsOnTwoPages(t *testing.T) {
 	}
 	pages := map[string]printed{"readings that disagree": {written(t, drawtest.Carried(t, wrong, "example:studio", "")), 2}}
 	pairs := [][2]string{{"tri", "studio"}, {"road", "studio"}, {"road", "outdoor"}, {"road", "resaddled"}, {"weekend", "trainer"},
-		{"aero", "aero-trainer"}, {"aero", "studio"}}
+		{"aero", "aero-trainer"}, {"aero", "studio"}, {"road", "tri"}, {"tri", "outdoor"}, {"tri", "aero-trainer"}, {"road", "studio-set"}}
 	if testing.Short() {
 		pairs = pairs[:1]
 	}
@@ -300,7 +300,7 @@ func TestPrintsOnTwoPages(t *testing.T) {
 		c := carried(t, pair[0], pair[1], nil)
 		pages[pair[0]+" to "+pair[1]] = printed{written(t, c), 2 * len(c.Results)}
 	}
-	for _, bike := range []string{"road", "tri", "weekend", "aero"} {
+	for _, bike := range []string{"road", "tri", "weekend", "aero", "trainer", "studio-set"} {
 		out, postures := recorded(t, bike)
 		pages["record of "+bike] = printed{out, postures}
 	}

@@ -13,8 +13,8 @@ import (
 // Compared writes the page that puts two bikes, or two dates of one, beside one another.
 func Compared(w io.Writer, c *job.Comparison, date time.Time, inputs []Input) error {
 	a, b := words.Dated(c)
-	v := view{Kind: "Comparison", Title: "A: " + a, Lead: "B: " + b, Meaning: words.Meaning, Inputs: versioned(inputs,
-		append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))}
+	v := view{Kind: "Comparison", Title: "A: " + a, Lead: "B: " + b, Date: date.Format(time.DateOnly), Meaning: words.Meaning,
+		Inputs: versioned(inputs, append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))}
 	v.Bikes = []machine{{"A", parts(c.A.Bike, nil)}, {"B", parts(c.B.Bike, nil)}}
 	v.Facts = facts(c.A.Rider, c.B.Bike.Record, bike.Record{})
 	for i, s := range []*job.Source{c.A, c.B} {
@@ -41,5 +41,5 @@ func Compared(w io.Writer, c *job.Comparison, date time.Time, inputs []Input) er
 			}
 		}
 	}
-	return v.write(w, date)
+	return v.write(w)
 }

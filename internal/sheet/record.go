@@ -8,12 +8,13 @@ import (
 	"carryover/internal/carry"
 	"carryover/internal/draw"
 	"carryover/internal/job"
+	"carryover/internal/plane"
 	"carryover/internal/words"
 )
 
 // recorded is one posture as it stands: the customary numbers, and where everything is set.
-func recorded(s *job.Source, p job.Posture) posture {
-	out := posture{Name: shown(p.Name), Carried: true, Verdict: "As measured."}
+func (v *view) recorded(s *job.Source, p job.Posture, first bool) posture {
+	out := posture{Name: shown(p.Name), Carried: true, Verdict: "As measured.", Fresh: !first}
 	if words.Disagree(s.Adjusted) {
 		out.Verdict, out.Carried = "From readings that disagree: mend them first.", false
 	}
@@ -39,7 +40,10 @@ func recorded(s *job.Source, p job.Posture) posture {
 		out.Minds = append(out.Minds, row[0]+": "+strings.Join(row[1:], ", "))
 	}
 	scene := draw.Alone(s.Adjusted, p.Position)
-	out.add("top", "Saddle from above", scene.Top(draw.Sheet{Width: 92, Height: 60, Plain: true})).Beside = true
-	out.add("side", "Side view", scene.Side(draw.Sheet{Width: 190, Height: 126, Plain: true}))
+	scene.Date = v.Date
+	text := v.height(&out, first)
+	out.add("top", "", scene.Top(draw.Sheet{Width: 90, Height: 60, Plain: true})).Beside = true
+	room := plane.Clamp(letter-text-heading-v.foot(true), 100, 200)
+	out.add("side", "", scene.Side(draw.Sheet{Width: 190, Height: room, Plain: true}))
 	return out
 }

@@ -60,6 +60,7 @@ type posture struct {
 	Work, Below       string // over the steps, and under them
 	Steps             []step
 	Checks            []check
+	Fresh             bool // begins a page
 	Pictures          []picture
 }
 
@@ -70,11 +71,11 @@ type step struct {
 
 type check struct{ Name, How, Value string }
 
-// picture is a drawing with its heading.
+// picture is a drawing, or several side by side, with its heading.
 type picture struct {
 	ID, Of, Title, Because string // Of is the posture's id
-	SVG                    template.HTML
-	Width                  float64 // mm
+	SVG                    []template.HTML
+	Width                  float64 // mm, of each
 	// On paper: Fresh begins a page, Opens and Closes bound those that stand side by side, Beside stands beside the readings.
 	// Aside is hidden until asked for.
 	Fresh, Opens, Closes, Beside, Aside bool
@@ -86,33 +87,34 @@ const nameLength = 60
 // Set writes the page for setting up a bike.
 func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
-	v := view{Kind: "Set-up sheet", Title: to, Lead: "so that you sit and hold as on " + from, Meaning: words.Meaning,
-		Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(), Inputs: versioned(inputs, c.Versions())}
+	v := view{Kind: "Set-up sheet", Title: to, Lead: "so that you sit and hold as on " + from, Date: date.Format(time.DateOnly),
+		Meaning: words.Meaning, Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(),
+		Inputs: versioned(inputs, c.Versions())}
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record)
 	for _, f := range c.Failed {
 		v.Postures = append(v.Postures, posture{Name: shown(f.Name), Verdict: "CANNOT BE CARRIED: " + diag.Visible(f.Err.Error()), OutOf: true})
 	}
-	for _, r := range c.Results {
-		v.Postures = append(v.Postures, v.carried(r))
+	for i, r := range c.Results {
+		v.Postures = append(v.Postures, v.carried(r, i == 0, i+1 == len(c.Results)))
 	}
-	return v.write(w, date)
+	return v.write(w)
 }
 
 // Record writes the page that holds a position on one bike.
 func Record(w io.Writer, s *job.Source, asked []job.Posture, date time.Time, inputs []Input) error {
 	name := words.Bike(s.Bike)
-	v := view{Kind: "Position record", Title: name, Lead: "where you sit and hold", Inputs: versioned(inputs, s.Bike.Versions(nil)),
-		Doubts: words.Doubts(s.Adjusted), Assumed: words.Assumed(s.Adjusted)}
+	v := view{Kind: "Position record", Title: name, Lead: "where you sit and hold", Date: date.Format(time.DateOnly),
+		Inputs: versioned(inputs, s.Bike.Versions(nil)), Doubts: words.Doubts(s.Adjusted), Assumed: words.Assumed(s.Adjusted)}
 	v.Bikes = []machine{{name, parts(s.Bike, nil)}}
 	if len(s.Bike.Postures) == 0 {
 		v.Kind, v.Lead = "Bike record", "as it stands"
 	}
 	v.Facts = facts(s.Rider, s.Bike.Record, bike.Record{})
-	for _, p := range asked {
-		v.Postures = append(v.Postures, recorded(s, p))
+	for i, p := range asked {
+		v.Postures = append(v.Postures, v.recorded(s, p, i == 0))
 	}
-	return v.write(w, date)
+	return v.write(w)
 }
 
 // versioned adds to what a page rests on the parts with the versions of their shapes.
@@ -176,11 +178,11 @@ func facts(rider *bike.Rider, records ...bike.Record) []Input {
 	return list
 }
 
-// carried is one posture on the bike that is set up.
-func (v *view) carried(r *job.Result) posture {
+// carried is one posture on the bike that is set up; first, last: of those on the page.
+func (v *view) carried(r *job.Result, first, last bool) posture {
 	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
 		Carried: words.Sound(r), Dangers: append(words.Dangers(r), words.Cures(r)...), Minds: words.Minds(r),
-		Work: "Set in this order", Below: "Below each: the reading that confirms it, in mm."}
+		Work: "Set in this order", Below: "Below each: the reading that confirms it, in mm.", Fresh: !first}
 	if p.OutOf {
 		p.Work = "As near as it comes: not to be set up"
 	}
@@ -200,73 +202,36 @@ func (v *view) carried(r *job.Result) posture {
 	}
 	from, _ := words.Names(r.Source.Bike, r.Target)
 	scene, before := draw.NewScene(r), draw.Alone(r.Source.Adjusted, r.Position)
+	scene.Date, before.Date = v.Date, v.Date
 	// Page 1 is the work and the scales, page 2 the drawing over a chart and what is seen from above, on A4 and Letter.
-	wide, narrow := draw.Sheet{Width: 190, Height: 130, Plain: true}, draw.Sheet{Width: 92, Height: 72, Plain: true}
+	narrow := draw.Sheet{Width: 90, Height: 72, Plain: true}
 	if r.Spacing != nil {
 		narrow.Height = 56 // the pads stand below the saddles
 	}
 	why, top, pads := scene.Why(narrow), scene.Top(narrow), scene.Pads(narrow)
-	// The drawing takes what the others leave of its page, below its heading and above the foot.
-	const sentence, headAndFoot = 8, 16
-	below := math.Max(tall(why)+sentence, tall(top)+tall(pads))
-	wide.Height = plane.Clamp(letter-headAndFoot-below, wide.Height, 200)
-	text := v.height(&p)
-	if scales := scene.Scales(draw.Sheet{Width: 190, Height: letter - text, Plain: true}); !p.OutOf {
-		p.add("scales", "Scales and settings", scales).Aside = text+scales.Height > letter
+	because := words.Because(r)
+	// The drawing takes what the others leave of its page.
+	below := math.Max(tall(why)+lines(because, narrow.Width), tall(top)+tall(pads))
+	wide := draw.Sheet{Width: 190, Height: plane.Clamp(letter-heading-below-v.foot(last), 110, 200), Plain: true}
+	if !p.OutOf {
+		room := letter - v.height(&p, first) - heading
+		scales := scene.Scales(draw.Sheet{Width: 90, Height: room, Plain: true}, 2)
+		p.add("scales", "", scales...).Aside = len(scales) > 0 && scales[0].Height > room
 	}
-	p.add("side", "Side view", scene.Side(wide)).Fresh = true
-	p.add("alone", "Side view of "+from+" alone", before.Side(wide)).Aside = true
-	first := len(p.Pictures)
-	p.add("why", "Why the numbers changed", why).Because = words.Because(r)
-	p.add("top", "Saddles from above", top)
-	p.add("pads", "Pads from above", pads)
-	if first < len(p.Pictures) {
-		p.Pictures[first].Opens, p.Pictures[len(p.Pictures)-1].Closes = true, true
+	of := ""
+	if !first || !last { // pages may come apart
+		of = ": " + p.Name
+	}
+	p.add("side", of, scene.Side(wide)).Fresh = true
+	p.add("alone", " of "+from+" alone", before.Side(wide)).Aside = true
+	begin := len(p.Pictures)
+	p.add("why", "", why).Because = because
+	p.add("top", "", top)
+	p.add("pads", "", pads)
+	if begin < len(p.Pictures) {
+		p.Pictures[begin].Opens, p.Pictures[len(p.Pictures)-1].Closes = true, true
 	}
 	return p
-}
-
-// tall is the height of a picture with its heading, mm; 0 where there is none.
-func tall(p *draw.Picture) float64 {
-	if p == nil {
-		return 0
-	}
-	return p.Height + 7
-}
-
-// letter is the height of a page of Letter within its margins, mm; A4 has more.
-const letter = 262.0
-
-// height is about what a posture's text takes on paper above its pictures, mm, from the letters of its lines.
-func (v *view) height(p *posture) float64 {
-	const line, wide, narrow = 3.75, 115, 52
-	lines := func(letters int, list ...string) (n float64) {
-		for _, s := range list {
-			n += math.Ceil(float64(len([]rune(s))) / float64(letters))
-		}
-		return n
-	}
-	n := lines(wide, p.Verdict) + lines(wide, p.Dangers...) + lines(wide, p.Minds...) + lines(wide, v.Assumed...)
-	if len(v.Postures) == 0 { // the first has the heading over it, and the cautions
-		n += 9 + lines(wide, v.Doubts...) + lines(wide, v.Cautions...)
-		for _, b := range v.Bikes {
-			n += lines(90, b.Parts)
-		}
-		for _, f := range v.Facts {
-			n += lines(90, f.Value)
-		}
-	}
-	var steps, checks float64
-	for _, s := range p.Steps {
-		steps += 0.5 + lines(narrow, s.Check)
-		for _, r := range s.Rows {
-			steps += lines(narrow, r.What+" "+r.To)
-		}
-	}
-	for _, c := range p.Checks {
-		checks += 0.5 + lines(38, c.Name+" "+c.How)
-	}
-	return line * (n + math.Max(steps, checks+2) + 8) // 8: headings and the space around them
 }
 
 // checked is one reading of the finished bike.
@@ -282,12 +247,20 @@ func checked(r bike.Reading, value, sigma float64) check {
 	return c
 }
 
-// add adds a picture, where there is one.
-func (p *posture) add(id, title string, d *draw.Picture) *picture {
-	if d == nil {
-		return &picture{}
+// add adds pictures under a heading that says what they are of, where there are any.
+func (p *posture) add(id, of string, list ...*draw.Picture) *picture {
+	made := picture{ID: id}
+	for _, d := range list {
+		if d != nil {
+			title, _, _ := strings.Cut(d.Title, ":")
+			made.Title = title + of
+			made.SVG, made.Width = append(made.SVG, template.HTML(d.Inline(fmt.Sprintf("PICTURE%d", len(made.SVG))))), d.Width
+		}
 	}
-	p.Pictures = append(p.Pictures, picture{ID: id, Title: title, SVG: template.HTML(d.Inline("PICTURE")), Width: d.Width})
+	if made.SVG == nil {
+		return &made
+	}
+	p.Pictures = append(p.Pictures, made)
 	return &p.Pictures[len(p.Pictures)-1]
 }
 
@@ -297,7 +270,7 @@ var negative = regexp.MustCompile(`(^|[\s\x{a0}(])-(\d)`)
 func typeset(s string) string { return negative.ReplaceAllString(s, "$1−$2") }
 
 // write fills in the page, with the letters it is set in.
-func (v view) write(w io.Writer, date time.Time) error {
+func (v view) write(w io.Writer) error {
 	css, err := files.ReadFile("page.css")
 	if err != nil {
 		return err
@@ -306,7 +279,6 @@ func (v view) write(w io.Writer, date time.Time) error {
 	if err != nil {
 		return err
 	}
-	v.Date = date.Format(time.DateOnly)
 	sum := sha256.Sum256(js)
 	v.Policy = "default-src 'none'; style-src 'unsafe-inline'; font-src data:; script-src 'sha256-" +
 		base64.StdEncoding.EncodeToString(sum[:]) +
@@ -322,7 +294,9 @@ func (v view) write(w io.Writer, date time.Time) error {
 		for k := range p.Pictures {
 			s := &p.Pictures[k]
 			s.ID, s.Of = p.ID+"-"+s.ID, p.ID
-			s.SVG = template.HTML(strings.ReplaceAll(string(s.SVG), "PICTURE", s.ID))
+			for n := range s.SVG {
+				s.SVG[n] = template.HTML(strings.ReplaceAll(string(s.SVG[n]), fmt.Sprintf("PICTURE%d", n), s.ID+[]string{"", "-2"}[n]))
+			}
 		}
 		fmt.Fprintln(key, v.Lead, v.Title, p.Name, p.Steps, p.Checks)
 	}

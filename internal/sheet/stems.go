@@ -11,7 +11,8 @@ import (
 // Stems writes the page for a client who is to buy a stem: two sentences, and between which to choose.
 func Stems(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
-	v := view{Kind: "Stems to buy", Title: to, Lead: "so that you hold it as " + from, Inputs: versioned(inputs, c.Versions())}
+	v := view{Kind: "Stems to buy", Title: to, Date: date.Format(time.DateOnly), Lead: "so that you hold it as " + from,
+		Inputs: versioned(inputs, c.Versions())}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record)
 	for _, r := range c.Results {
 		p := posture{Name: shown(r.Position.Posture.Name), Verdict: typeset(words.Stems(r)), Carried: r.Stems[0].Carried(),
@@ -22,5 +23,5 @@ func Stems(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 		}
 		v.Postures = append(v.Postures, p)
 	}
-	return v.write(w, date)
+	return v.write(w)
 }

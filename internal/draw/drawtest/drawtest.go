@@ -96,8 +96,8 @@ func Faults(p *draw.Picture, margin float64) (faults []string) {
 		}
 		for _, o := range texts {
 			a, b := t.corners(), o.corners()
-			for i := range a {
-				if o.crossed(a[i], a[(i+1)%4]) || t.crossed(b[i], b[(i+1)%4]) {
+			for i := range a { // around, and from corner to corner: one may lie on the other to a hair
+				if o.crossed(a[i], a[(i+1)%4]) || t.crossed(b[i], b[(i+1)%4]) || o.crossed(a[i], a[(i+2)%4]) {
 					say("%q runs into %q", m.Text, o.m.Text)
 					break
 				}
