@@ -35,28 +35,41 @@ func (b *Bike) hold(s *Settable, at float64) {
 		b.Marks[a.Name] = mark
 		return
 	}
-	switch fixed := Fixed(at); s.Sets {
-	case SetsSaddleTilt:
-		b.Saddle.Tilt = fixed
-	case SetsRails:
-		b.Saddle.ClampAt = fixed
-	case SetsRotation:
-		b.Bar.Rotation = fixed
-	case SetsLever:
-		b.Bar.LeverAt = fixed
-	case SetsSpacers:
+	if s.Sets == SetsSpacers {
 		b.Stem.Spacers = Spacers{Given: true, Fixed: at}
-	case SetsPadTilt:
-		b.Clipon.Tilt = fixed
-	case SetsHole:
-		b.Clipon.Hole = fixed
-	case SetsRisers:
-		b.Clipon.Stack = fixed
-	case SetsExtension:
-		b.Clipon.Extension = fixed
-	case SetsSpacing:
-		b.Clipon.Spacing = fixed
+	} else if set := b.Setting(s.Sets); set != nil {
+		*set = Fixed(at)
 	}
+}
+
+// Setting is where a bike holds what is set without an adjuster, nil for what it does not hold so.
+func (b *Bike) Setting(k Sets) *Setting {
+	switch k {
+	case SetsSaddleTilt:
+		return &b.Saddle.Tilt
+	case SetsRails:
+		return &b.Saddle.ClampAt
+	case SetsRotation:
+		return &b.Bar.Rotation
+	case SetsLever:
+		return &b.Bar.LeverAt
+	}
+	if b.Clipon == nil {
+		return nil
+	}
+	switch k {
+	case SetsPadTilt:
+		return &b.Clipon.Tilt
+	case SetsHole:
+		return &b.Clipon.Hole
+	case SetsRisers:
+		return &b.Clipon.Stack
+	case SetsExtension:
+		return &b.Clipon.Extension
+	case SetsSpacing:
+		return &b.Clipon.Spacing
+	}
+	return nil
 }
 
 // Chosen is the choice of the parts that are fitted: the first of every slot.

@@ -41,9 +41,8 @@ func stocks(b *bike.Bike) [bike.Slots]stock {
 
 // parts are the picks that a candidate of one half stands for; slots of the other half stay as they are.
 func (h *half) parts(c search.Candidate) bike.Picks {
-	a := h.arms[h.ways[c.Arm].choice]
-	return bike.Picks{bike.SaddleSlot: a.saddle, bike.BarSlot: a.bar, bike.LeverSlot: a.lever,
-		bike.StemSlot: h.bases[c.Base].stem, bike.CliponSlot: a.clipon}
+	k := settled{arm: h.arms[h.ways[c.Arm].choice], base: h.bases[c.Base]}
+	return k.picks()
 }
 
 // Alternatives returns the n best combinations of parts, each with its own best settings, in rising order of E: the best
@@ -140,7 +139,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 // Stems returns the n stems that bring the hands nearest, best first, of those in the shop and those the file lists: each either
 // way up and on its own spacers, with everything else that was chosen as it is. proven is false when the search was stopped early.
 func (s *Solution) Stems(ctx context.Context, shop Shop, n int) (list []*Solution, proven bool, err error) {
-	b, own := s.pinned(), s.Target.Stem
+	b, own := pinned(s.Target, s.picks(), s.hands.base), s.Target.Stem
 	if own == nil {
 		return nil, false, fmt.Errorf("%s has no [stem], so there is none to buy: give [stem] with frame stack, reach and head_angle", b.File)
 	}

@@ -43,7 +43,8 @@ const (
 	CureReach   // the bar further forward (or back)
 )
 
-// Cure is one change after which a contact is carried, and the bike with it made.
+// Cure is one change after which a contact is carried, and what becomes of the bike with it made. Every posture is solved anew with
+// what is bolted on shared.
 type Cure struct {
 	Kind     CureKind
 	OnSaddle bool // it is the seat that is cured, else the hands
@@ -55,8 +56,18 @@ type Cure struct {
 	Part     Part  // what is fitted instead; its Slot is "" where nothing is
 	With     *Cure // what else must be changed, where no single change does
 	Solution *Solution
+	Also     []string // other postures that it cures as well
+	Leaves   []string // other postures in which the seat, or the hands, are as little carried as before
+	Spoils   []Touch  // contacts that were carried and with it are not
 
 	change func(b *bike.Bike) // makes the change on a copy of the target
+	holds  bool               // the file fixes the setting: it then stands alike in every posture
+}
+
+// Touch is a contact in a posture.
+type Touch struct {
+	Posture string
+	Contact bike.Contact
 }
 
 // Cost is the dearest kind of what must be changed.
@@ -67,6 +78,22 @@ func (c Cure) Cost() CureKind {
 	return c.Kind
 }
 
+// Compare puts a cure that carries every posture before one that leaves another as it is, and that before one that spoils something;
+// of these what costs nothing first, and of one kind the smaller change.
+func (c Cure) Compare(d Cure) int {
+	rank := func(c Cure) int {
+		switch {
+		case len(c.Spoils) > 0:
+			return 2
+		case len(c.Leaves) > 0:
+			return 1
+		}
+		return 0
+	}
+	return cmp.Or(cmp.Compare(rank(c), rank(d)), cmp.Compare(c.Cost(), d.Cost()), cmp.Compare(c.Kind, d.Kind),
+		cmp.Compare(math.Abs(c.By), math.Abs(d.By)))
+}
+
 // Lack is what a half lacks to have its contact in place, the angle first: radians, and mm forward and up, each as
 // little as does, in half degrees and whole millimetres. Zero where nothing known to be turned or moved would do.
 type Lack struct {
@@ -75,7 +102,7 @@ type Lack struct {
 }
 
 // Ailment is a contact that is not carried, or is held short of its place by a stop, or a clip-on that does not fit; and
-// what would cure it, what costs nothing first, of one kind the smaller change.
+// what would cure it, in the order of Compare.
 type Ailment struct {
 	Contact bike.Contact
 	Gap     bool // what ails is the gap between the clip-on's clamps
@@ -84,7 +111,9 @@ type Ailment struct {
 }
 
 // Single reports whether a single change is a cure.
-func (a *Ailment) Single() bool { return len(a.Cures) > 0 && a.Cures[0].With == nil }
+func (a *Ailment) Single() bool {
+	return slices.ContainsFunc(a.Cures, func(c Cure) bool { return c.With == nil })
+}
 
 // spacersSold bounds the stack of spacers that a cure may ask for, mm, and pieces it is built of (common practice).
 const (
@@ -100,22 +129,29 @@ const (
 	mostTurn   = 15 * math.Pi / 180
 )
 
-// Cures lists for each contact that is not carried, or that a stop holds back, the single changes that would carry it:
-// whether or not the file leaves them open. Each is solved with everything else as it is, and carries; of parts of one
-// kind the one that comes nearest is named. Where no single change does, a setting and one more change, else all that the
-// half lacks. A context that ends leaves what was found by then.
-func (s *Solution) Cures(ctx context.Context, shop Shop) []Ailment {
-	var list []Ailment
-	for i, k := range s.Contacts[:2] {
-		c := curer{ctx: ctx, of: s, target: s.pinned(), seat: i == 0, level: 1}
-		if k.Carried { // no better than it is, but nearer
-			c.level = 0.5
-		}
-		if s.GapShort > 0 && !c.seat {
-			list = append(list, c.gap(shop))
-		}
-		if !k.Carried || !c.good(k) && s.stopped(k) {
-			list = append(list, c.contact(shop))
+// Cures lists for each posture the contacts that are not carried, or that a stop holds back, with the single changes that would
+// carry them: whether or not the file leaves them open. Each is solved with everything else as it is, and carries; of parts of one
+// kind the one that comes nearest is named. All postures sit on the one target: a change that carries all of them is sought first,
+// then one that takes nothing from those that are carried, then one for the posture alone. Where no single change does without
+// spoiling another contact, a setting and one more change, else all that the half lacks. A context that ends leaves what was found.
+func Cures(ctx context.Context, all []*Solution, shop Shop) [][]Ailment {
+	list := make([][]Ailment, len(all))
+	for of, s := range all {
+		for i, k := range s.Contacts[:2] {
+			c := curer{ctx: ctx, all: all, of: of, seat: i == 0, level: 1}
+			if k.Carried { // no better than it is, but nearer
+				c.level = 0.5
+			}
+			gap, ails := s.GapShort > 0 && !c.seat, !k.Carried || !c.good(k) && s.stopped(k)
+			if gap || ails {
+				c.prepare()
+			}
+			if gap {
+				list[of] = append(list[of], c.gap(shop))
+			}
+			if ails {
+				list[of] = append(list[of], c.contact(shop))
+			}
 		}
 	}
 	return list
@@ -127,16 +163,18 @@ func (s *Solution) stopped(k Carried) bool {
 	return slices.ContainsFunc(s.Settings, func(set Setting) bool { return set.Limit != "step" && slices.Contains(by, set.Name) })
 }
 
-// curer looks for the cures of one contact.
+// curer looks for the cures of one contact of one posture.
 type curer struct {
-	ctx    context.Context
-	of     *Solution
-	target *bike.Bike // with the parts of the solution, nothing open
-	seat   bool       // the contact is the seat, else the hands
-	level  float64    // what counts as cured, as a part of what counts as carried
-	fits   bool       // the clip-on must fit, and the hands may stay as they are
-	with   *Cure      // what is already changed on the target
-	found  []Cure
+	ctx     context.Context
+	all     []*Solution
+	of      int          // the posture of the contact
+	targets []*bike.Bike // of every posture with its parts, nothing open
+	sets    [][]int      // the postures that a change should carry, the most first; the last is the posture of the contact alone
+	seat    bool         // the contact is the seat, else the hands
+	level   float64      // what counts as cured, as a part of what counts as carried
+	fits    bool         // the clip-on must fit, and the hands may stay as they are
+	with    *Cure        // what is already changed on the targets
+	found   []Cure
 }
 
 // Built is the target with everything built as in a solution: nothing of that is left to choose.
@@ -148,15 +186,32 @@ func (s *Solution) Built() *bike.Bike {
 			list, at = append(list, set.Settable), append(at, set.Travel)
 		}
 	}
-	return s.pinned().Held(list, at)
+	return pinned(s.Target, s.picks(), s.hands.base).Held(list, at)
 }
 
-// pinned is the target with the parts of a solution: nothing is left to choose but what is set.
-func (s *Solution) pinned() *bike.Bike {
-	b := s.Target.Narrowed(s.picks())
-	if b.Stem != nil {
-		b.Stem.Flip = &s.hands.base.flip
-		b.Stem.Spacers = bike.Spacers{Given: true, Fixed: s.hands.base.spacers}
+// prepare pins what is bolted on: nothing is left to choose but what is set.
+func (c *curer) prepare() {
+	every, kept := []int{}, []int{}
+	for i, s := range c.all {
+		picks := s.picks()
+		for _, other := range c.all {
+			picks = picks.And(other.picks())
+		}
+		c.targets = append(c.targets, pinned(s.Target, picks, s.hands.base))
+		every = append(every, i)
+		if i == c.of || c.now(i).Carried {
+			kept = append(kept, i)
+		}
+	}
+	c.sets = slices.CompactFunc([][]int{every, kept, {c.of}}, slices.Equal)
+}
+
+// pinned is a target with parts picked, and its stem as a choice of where the bar is clamped has it.
+func pinned(target *bike.Bike, picks bike.Picks, base baseChoice) *bike.Bike {
+	b := target.Narrowed(picks)
+	if b.Stem != nil && base.stem >= 0 {
+		b.Stem.Flip = &base.flip
+		b.Stem.Spacers = bike.Spacers{Given: true, Fixed: base.spacers}
 	}
 	return b
 }
@@ -165,73 +220,178 @@ func (c *curer) good(k Carried) bool {
 	return k.Miss <= c.level*CarriedMM+1e-9 && math.Abs(k.MissAngle) <= c.level*CarriedRad+1e-9
 }
 
-// now is the contact as it is.
-func (c *curer) now() Carried {
-	if c.seat {
-		return c.of.Contacts[0]
+// cured reports whether the contact is in posture i as it should be.
+func (c *curer) cured(i int, k Carried) bool {
+	if c.fits && !c.now(i).Carried {
+		return true
 	}
-	return c.of.Contacts[1]
+	return k.Carried && (i != c.of || c.good(k))
 }
 
-// made is the target with a change made.
-func (c *curer) made(change func(b *bike.Bike)) *bike.Bike {
-	b := *c.target
-	b.Adjusters = slices.Clone(b.Adjusters)
-	change(&b)
-	return &b
+// now is the contact of posture i as it is.
+func (c *curer) now(i int) Carried { return contactOf(c.all[i], c.seat) }
+
+func contactOf(s *Solution, seat bool) Carried {
+	if seat {
+		return s.Contacts[0]
+	}
+	return s.Contacts[1]
 }
 
-// got is what becomes of the contact on a bike, and the half that it hangs on; ok is false when nothing does.
-func (c *curer) got(b *bike.Bike) (k Carried, h *half, ok bool) {
-	s := c.of
+// made is the targets with a change made.
+func (c *curer) made(change func(b *bike.Bike)) []*bike.Bike {
+	list := make([]*bike.Bike, len(c.targets))
+	for i, b := range c.targets {
+		list[i] = b.Held(nil, nil) // a copy
+		change(list[i])
+	}
+	return list
+}
+
+// on is the half of posture i on a bike, aimed.
+func (c *curer) on(b *bike.Bike, i int) (h *half, err error) {
+	s := c.all[i]
 	p := s.Position.Posture
-	if c.ctx.Err() != nil {
-		return k, nil, false
-	}
-	var err error
-	want := s.Want.Sit
 	if c.seat {
-		if h, err = saddleHalf(b, p); err != nil {
-			return k, nil, false
+		if h, err = saddleHalf(b, p); err == nil {
+			h.aim(s.Want.Sit, nil, saddleMetric(s.Want.Sit.At, p.Weights))
 		}
-		h.aim(want, nil, saddleMetric(want.At, p.Weights))
-	} else {
-		if h, err = handHalf(b, p); err != nil {
-			return k, nil, false
-		}
-		want, h.noAngle = s.Want.Hands, s.Position.NoAngle
-		h.aim(want, s.Want.Second, handMetric(p.Weights))
+		return h, err
 	}
-	out, _, ok, _ := h.choose(c.ctx)
-	if ok && c.fits && tooWide(b, b.Clipon.Options[out.arm.clipon].Part) {
-		return k, h, false
+	if h, err = handHalf(b, p); err == nil {
+		h.noAngle = s.Position.NoAngle
+		h.aim(s.Want.Hands, s.Want.Second, handMetric(p.Weights))
 	}
-	out.got.Name = want.Name
-	return Judged(want, out.got, true), h, ok
+	return h, err
 }
 
-// cures reports whether a change brings the contact where it should be.
-func (c *curer) cures(change func(b *bike.Bike)) bool {
-	k, _, ok := c.got(c.made(change))
-	return ok && (c.good(k) || c.fits && !c.now().Carried)
+// outcome is what becomes of the contact in one posture.
+type outcome struct {
+	Carried
+	half    *half
+	settled settled
 }
 
-// keep notes a cure, with the whole bike as it comes out with it.
-func (c *curer) keep(cure Cure) {
-	s, b := c.of, c.made(cure.change)
-	n, err := Solve(c.ctx, b, s.Source, s.Position, s.Options)
-	if err != nil {
-		return
+// got is what becomes of the contact in some postures on changed bikes that share what is bolted on; ok is false when nothing does.
+func (c *curer) got(bikes []*bike.Bike, who []int) (list []outcome, ok bool) {
+	halves := make([]*half, len(who))
+	for n, i := range who {
+		h, err := c.on(bikes[i], i)
+		if err != nil || c.ctx.Err() != nil {
+			return nil, false
+		}
+		halves[n] = h
 	}
-	cure.OnSaddle, cure.Solution = c.seat, n
+	settled, ok := together(c.ctx, halves)
+	if !ok {
+		return nil, false
+	}
+	for n, h := range halves {
+		out := settled[n]
+		if c.fits && out.arm.clipon >= 0 && tooWide(h.bike, h.bike.Clipon.Options[out.arm.clipon].Part) {
+			return nil, false
+		}
+		out.got.Name = h.want.Name
+		list = append(list, outcome{Judged(h.want, out.got, true), h, out})
+	}
+	return list, true
+}
+
+// first does something for the first of the sets of postures for which it succeeds.
+func (c *curer) first(does func(who []int) bool) {
+	for _, who := range c.sets {
+		if does(who) {
+			return
+		}
+	}
+}
+
+// try notes the cures that do, each for as many postures as it can.
+func (c *curer) try(cures ...Cure) {
+	for _, cure := range cures {
+		c.first(func(who []int) bool { return c.tryFor(who, cure) })
+	}
+}
+
+// tryFor notes a cure that brings the contact where it should be in every posture of who, all that it leaves to choose chosen.
+func (c *curer) tryFor(who []int, cure Cure) bool {
+	bikes := c.made(cure.change)
+	list, ok := c.got(bikes, who)
+	picks := bike.Picks{bike.Every, bike.Every, bike.Every, bike.Every, bike.Every}
+	for n, i := range who {
+		if !ok || !c.cured(i, list[n].Carried) {
+			return false
+		}
+		picks = picks.And(list[n].settled.picks())
+	}
+	open := bikes[c.of].Narrowed(picks)
+	for i, b := range bikes {
+		bikes[i] = pinned(b, picks, list[0].settled.base)
+	}
+	// What the file fixes stands alike in every posture: in the middle of what each would have, else where one would.
+	var held []bike.Settable
+	cure.With = c.with
+	for w := &cure; w != nil; w = w.With {
+		if w.holds {
+			held = append(held, bike.Settable{Sets: w.Sets, Adjuster: -1})
+		}
+	}
+	if len(held) == 0 {
+		return c.keep(who, cure, bikes, open)
+	}
+	at := make([][]float64, len(who))
+	middle := make([]float64, len(held))
+	for n, k := range list {
+		s := Solution{Target: k.half.bike, Source: c.all[who[n]].Source, Position: c.all[who[n]].Position, saddleHalf: k.half, handHalf: k.half,
+			saddle: k.settled, hands: k.settled}
+		for j := range held {
+			v, _ := s.setting(&held[j])
+			at[n], middle[j] = append(at[n], v), middle[j]+v/float64(len(who))
+		}
+	}
+	return slices.ContainsFunc(append([][]float64{middle}, at...), func(at []float64) bool {
+		all := make([]*bike.Bike, len(bikes))
+		for i, b := range bikes {
+			all[i] = b.Held(held, at)
+		}
+		return c.keep(who, cure, all, open)
+	})
+}
+
+// keep notes a cure with all postures as they come out with it, where it does in those of who.
+func (c *curer) keep(who []int, cure Cure, bikes []*bike.Bike, open *bike.Bike) bool {
+	cure.OnSaddle = c.seat
+	for i, was := range c.all {
+		n, err := Solve(c.ctx, bikes[i], was.Source, was.Position, was.Options)
+		if err != nil || slices.Contains(who, i) && !c.cured(i, contactOf(n, c.seat)) {
+			return false
+		}
+		name := was.Position.Posture.Name
+		for k := range was.Contacts[:2] {
+			if now := n.Contacts[k]; was.Contacts[k].Carried && !now.Carried || k == 1 && was.GapShort <= 0 && n.GapShort > 0 {
+				cure.Spoils = append(cure.Spoils, Touch{name, now.Want.Name})
+			}
+		}
+		switch carried := contactOf(n, c.seat).Carried; {
+		case i == c.of:
+			cure.Solution = n
+		case !carried && !c.now(i).Carried:
+			cure.Leaves = append(cure.Leaves, name)
+		case !c.now(i).Carried:
+			cure.Also = append(cure.Also, name)
+		}
+	}
+	s, n := c.all[c.of], cure.Solution
+	n.Target = open
+	n.Settings = n.settings()
 	cure.measure(s, n)
-	if c.with != nil {
+	if cure.With = c.with; c.with != nil {
 		with := *c.with
 		with.measure(s, n)
 		cure.With = &with
 	}
 	if cure.Kind == CureSetting && math.Abs(cure.By) < 1e-6 {
-		return
+		return false
 	}
 	for _, p := range n.Parts {
 		if p.Slot == cure.Part.Slot {
@@ -239,6 +399,7 @@ func (c *curer) keep(cure Cure) {
 		}
 	}
 	c.found = append(c.found, cure)
+	return true
 }
 
 // measure fills in by how much a cure changes what is only set otherwise, from one solution to another.
@@ -254,46 +415,40 @@ func (c *Cure) measure(from, to *Solution) {
 	}
 }
 
-func (c *curer) try(cures ...Cure) {
-	for _, cure := range cures {
-		if c.cures(cure.change) {
-			c.keep(cure)
-		}
-	}
-}
-
-// contact looks for what cures the contact: single changes, else pairs of which one is a setting, else all that it lacks.
+// contact looks for what cures the contact: single changes; where none does without spoiling another contact, pairs of which one is a
+// setting; else all that it lacks.
 func (c *curer) contact(shop Shop) Ailment {
-	a := Ailment{Contact: c.now().Want.Name}
+	a := Ailment{Contact: c.now(c.of).Want.Name}
 	settings := c.settings()
 	c.singles(settings, shop)
 	lack, turned := c.lack()
 	a.Lack = lack
-	if len(c.found) == 0 {
+	clean := func(k Cure) bool { return len(k.Spoils) == 0 }
+	if !slices.ContainsFunc(c.found, clean) {
 		first := slices.Clip(settings)
 		if turned != nil && !slices.ContainsFunc(settings, Cure.turns) {
 			first = append(first, *turned)
 		}
+		pairs := *c
+		pairs.found = nil
 		for i, cure := range first {
 			if lack.Turn != 0 && !cure.turns() {
 				continue // what is turned wrong is not cured by places
 			}
-			rest := settings
-			if i < len(settings) {
-				rest = settings[i+1:]
-			}
-			w := *c
-			w.target, w.with = c.made(cure.change), &cure
-			w.singles(rest, shop)
-			c.found = w.found
+			w := pairs
+			w.targets, w.with = c.made(cure.change), &cure
+			w.singles(settings[min(i+1, len(settings)):], shop)
+			pairs.found = w.found
 		}
+		if len(c.found) > 0 {
+			pairs.found = slices.DeleteFunc(pairs.found, func(k Cure) bool { return !clean(k) })
+		}
+		c.found = append(c.found, pairs.found...)
 	}
 	if d := lack.Place; len(c.found) == 0 && d != (plane.Point{}) {
 		c.machine(turned, d)
 	}
-	slices.SortStableFunc(c.found, func(a, b Cure) int {
-		return cmp.Or(cmp.Compare(a.Cost(), b.Cost()), cmp.Compare(a.Kind, b.Kind), cmp.Compare(math.Abs(a.By), math.Abs(b.By)))
-	})
+	slices.SortStableFunc(c.found, Cure.Compare)
 	a.Cures = c.found
 	return a
 }
@@ -302,12 +457,12 @@ func (c *curer) contact(shop Shop) Ailment {
 func (c *curer) machine(turned *Cure, d plane.Point) {
 	w := *c
 	if turned != nil {
-		w.target, w.with = c.made(turned.change), turned
+		w.targets, w.with = c.made(turned.change), turned
 	}
 	if d.X != 0 && d.Y != 0 {
 		up := w.moved(plane.Point{Y: 1}, d.Y)
 		up.With = w.with
-		w.target, w.with = w.made(up.change), &up
+		w.targets, w.with = w.made(up.change), &up
 		d.Y = 0
 	}
 	if d.X != 0 {
@@ -318,18 +473,18 @@ func (c *curer) machine(turned *Cure, d plane.Point) {
 	c.found = w.found
 }
 
-// singles looks for single changes of the target as it is.
+// singles looks for single changes of the targets as they are.
 func (c *curer) singles(settings []Cure, shop Shop) {
 	c.try(settings...)
-	if !c.seat && c.of.hands.base.stem >= 0 {
+	if !c.seat && c.all[c.of].hands.base.stem >= 0 {
 		c.try(c.stems(shop)...)
 	}
 	c.try(c.parts(shop)...)
 	if (c.with == nil || !c.with.turns()) && !slices.ContainsFunc(settings, Cure.turns) {
-		c.leastTurn()
+		c.first(c.leastTurn)
 	}
-	for _, cure := range c.leastShifts() {
-		c.keep(cure)
+	for _, cure := range c.leastShifts(c.sets) {
+		c.try(cure)
 	}
 }
 
@@ -338,73 +493,67 @@ func (c Cure) turns() bool { return c.Kind == CureTurn || c.Kind == CureSetting 
 
 // settings are what could be set otherwise for nothing. What the file gives a stretch for turns no further than that.
 func (c *curer) settings() (list []Cure) {
-	s, b := c.of, c.of.Target
-	free := func(k bike.Sets, change func(b *bike.Bike)) {
-		list = append(list, Cure{Kind: CureSetting, Sets: k, change: change})
+	s, b := c.all[c.of], c.targets[c.of]
+	free := func(k bike.Sets, to bike.Setting) {
+		list = append(list, Cure{Kind: CureSetting, Sets: k, holds: !b.Setting(k).Free, change: func(b *bike.Bike) { *b.Setting(k) = to }})
 	}
 	anywhere := func(lo, hi float64) bike.Setting { return bike.Setting{Given: true, Free: true, Lo: lo, Hi: hi} }
-	bolt := func(on *bike.Setting) { *on = anywhere(on.Lo-mostTurn, on.Lo+mostTurn) }
-	if c.seat {
-		if len(b.Moving(bike.MovesSaddleTilt)) == 0 && !b.Saddle.Tilt.Free {
-			free(bike.SetsSaddleTilt, func(b *bike.Bike) { bolt(&b.Saddle.Tilt) })
+	bolt := func(k bike.Sets, moves bike.Moves) {
+		if on := b.Setting(k); len(b.Moving(moves)) == 0 && !on.Free {
+			free(k, anywhere(on.Lo-mostTurn, on.Lo+mostTurn))
 		}
+	}
+	switch {
+	case c.seat:
+		bolt(bike.SetsSaddleTilt, bike.MovesSaddleTilt)
 		if i := s.saddle.arm.saddle; i >= 0 {
-			rail := b.Saddle.Options[i].Part.Rail
-			free(bike.SetsRails, func(b *bike.Bike) { b.Saddle.ClampAt = anywhere(rail.From, rail.To) })
+			rail := s.Target.Saddle.Options[i].Part.Rail
+			free(bike.SetsRails, anywhere(rail.From, rail.To))
 		}
-		return list
-	}
-	if i := s.hands.arm.clipon; i >= 0 {
-		sets := func(k bike.Sets, of func(f *bike.CliponFit) *bike.Setting) {
-			if set := of(b.Clipon); !set.Given || k == bike.SetsPadTilt && set.Free {
-				return
+	case s.hands.arm.clipon >= 0:
+		for _, k := range []bike.Sets{bike.SetsPadTilt, bike.SetsHole, bike.SetsRisers} {
+			if on := b.Setting(k); on.Given && (k != bike.SetsPadTilt || !on.Free) {
+				free(k, bike.Setting{})
 			}
-			free(k, func(b *bike.Bike) {
-				fit := *b.Clipon
-				*of(&fit) = bike.Setting{}
-				b.Clipon = &fit
-			})
 		}
-		sets(bike.SetsPadTilt, func(f *bike.CliponFit) *bike.Setting { return &f.Tilt })
-		sets(bike.SetsHole, func(f *bike.CliponFit) *bike.Setting { return &f.Hole })
-		sets(bike.SetsRisers, func(f *bike.CliponFit) *bike.Setting { return &f.Stack })
-		return list
-	}
-	if len(b.Moving(bike.MovesBarRotation)) == 0 && !b.Bar.Rotation.Free {
-		free(bike.SetsRotation, func(b *bike.Bike) { bolt(&b.Bar.Rotation) })
-	}
-	if s.hands.arm.lever >= 0 {
-		first, last := b.Bar.Options[s.hands.arm.bar].Part.LeverTravel()
-		free(bike.SetsLever, func(b *bike.Bike) { b.Bar.LeverAt = anywhere(first, last) })
+	default:
+		bolt(bike.SetsRotation, bike.MovesBarRotation)
+		if s.hands.arm.lever >= 0 {
+			free(bike.SetsLever, anywhere(s.Target.Bar.Options[s.hands.arm.bar].Part.LeverTravel()))
+		}
 	}
 	return list
 }
 
 // stems are the ways to build the stem: on other spacers, turned over, or another one.
 func (c *curer) stems(shop Shop) []Cure {
-	s, b := c.of, c.of.Target
+	s := c.all[c.of]
 	i, flip := s.hands.base.stem, s.hands.base.flip
-	most := spacersSold
-	if f := b.Stem.Spacers; f.Free {
-		most = math.Max(most, f.Max)
-	}
+	spacers := soldSpacers(s.Target.Stem)
 	stem := func(slot bike.Slot[cockpit.Stem], flip *bool) func(*bike.Bike) {
-		return func(b *bike.Bike) {
-			b.Stem = &bike.StemFit{Slot: slot, Flip: flip, Spacers: bike.Spacers{Given: true, Free: true, Max: most, Step: spacersPiece}}
-		}
+		return func(b *bike.Bike) { b.Stem = &bike.StemFit{Slot: slot, Flip: flip, Spacers: spacers} }
 	}
-	own, over := b.Stem.Slot.One(i), !flip
+	own, over := s.Target.Stem.Slot.One(i), !flip
 	list := []Cure{{Kind: CureSpacers, change: stem(own, &flip)}}
-	if b.Stem.Options[i].Part.Angle != 0 {
+	if own.Only().Angle != 0 {
 		list = append(list, Cure{Kind: CureFlip, Part: Part{Flip: over}, change: stem(own, &over)})
 	}
-	return swapped(list, CureStem, shop.Stems, b.Stem.Slot, i,
+	return swapped(list, CureStem, shop.Stems, s.Target.Stem.Slot, i,
 		func(b *bike.Bike, o bike.Slot[cockpit.Stem]) { stem(o, nil)(b) })
+}
+
+// soldSpacers are the stacks of spacers that may be asked for under a stem: what can be bought, or all that the file allows.
+func soldSpacers(stem *bike.StemFit) bike.Spacers {
+	most := spacersSold
+	if f := stem.Spacers; f.Free {
+		most = math.Max(most, f.Max)
+	}
+	return bike.Spacers{Given: true, Free: true, Max: most, Step: spacersPiece}
 }
 
 // parts are the other parts of the shop that the contact hangs on.
 func (c *curer) parts(shop Shop) (list []Cure) {
-	s, b := c.of, c.of.Target
+	s, b := c.all[c.of], c.all[c.of].Target
 	if c.seat {
 		return swapped(list, CureSaddle, shop.Saddles, b.Saddle.Slot, s.saddle.arm.saddle,
 			func(b *bike.Bike, o bike.Slot[saddle.Shape]) {
@@ -446,22 +595,20 @@ func swapped[T any](list []Cure, kind CureKind, shop []bike.Option[T], now bike.
 func (c *curer) gap(shop Shop) Ailment {
 	w := *c
 	w.fits, w.level = true, 1
-	each := c.of.GapShort / 2
-	w.try(Cure{Kind: CureGap, By: each, change: func(b *bike.Bike) {
-		b.Clipon = withClipon(b, func(p *cockpit.Clipon) { p.Spread += each })
-	}})
+	each := c.all[c.of].GapShort / 2
+	w.try(Cure{Kind: CureGap, By: each, change: func(b *bike.Bike) { changeClipon(b, func(p *cockpit.Clipon) { p.Spread += each }) }})
 	w.try(w.parts(shop)...)
+	slices.SortStableFunc(w.found, Cure.Compare)
 	return Ailment{Contact: bike.Pad, Gap: true, Cures: w.found}
 }
 
-// withClipon is the clip-on of a pinned bike with its part changed.
-func withClipon(b *bike.Bike, change func(p *cockpit.Clipon)) *bike.CliponFit {
-	fit, o := *b.Clipon, b.Clipon.Options[0]
+// changeClipon changes the part of a copied bike's clip-on.
+func changeClipon(b *bike.Bike, change func(p *cockpit.Clipon)) {
+	o := b.Clipon.Options[0]
 	part := *o.Part
 	change(&part)
 	o.Part = &part
-	fit.Options = []bike.Option[cockpit.Clipon]{o}
-	return &fit
+	b.Clipon.Options = []bike.Option[cockpit.Clipon]{o}
 }
 
 // moved is a clamp that stands elsewhere.
@@ -490,81 +637,68 @@ func (c *curer) moved(dir plane.Point, by float64) Cure {
 	}}
 }
 
-// turned is a clamp, or pads, that turn further by so much one way, stops and steps alike; ok is false where there is no
-// such clamp, or no stop.
+// turned is a clamp, or pads, that turn further by so much one way; ok is false where there is no such clamp, or no stop. What has no
+// steps still turns as far the other way.
 func (c *curer) turned(by float64) (cure Cure, ok bool) {
-	s, b := c.of, c.target
-	shift := func(set bike.Setting) bike.Setting {
-		set.Lo, set.Hi = set.Lo+by, set.Hi+by
-		return set
+	s, b := c.all[c.of], c.targets[c.of]
+	further := func(set *bike.Setting) {
+		if set.Free {
+			set.Lo, set.Hi = set.Lo+math.Min(by, 0), set.Hi+math.Max(by, 0)
+		} else {
+			set.Lo, set.Hi = set.Lo+by, set.Hi+by
+		}
 	}
-	cure = Cure{Kind: CureTurn, Sets: bike.SetsSaddleTilt, By: by}
-	moves := bike.MovesSaddleTilt
+	cure = Cure{Kind: CureTurn, Sets: bike.SetsRotation, By: by, change: func(b *bike.Bike) { further(&b.Bar.Rotation) }}
+	moves, arm := bike.MovesBarRotation, s.hands.arm.shapeless
 	switch {
-	case c.seat && b.Saddle.Arm != nil && b.Saddle.Arm.NoTurn:
-		return cure, false
 	case c.seat:
-		cure.change = func(b *bike.Bike) { b.Saddle.Tilt = shift(b.Saddle.Tilt) }
+		moves, arm, cure.Sets = bike.MovesSaddleTilt, b.Saddle.Arm, bike.SetsSaddleTilt
+		cure.change = func(b *bike.Bike) { further(&b.Saddle.Tilt) }
 	case s.hands.arm.clipon >= 0:
 		cure.Sets = bike.SetsPadTilt
 		cure.change = func(b *bike.Bike) {
-			b.Clipon = withClipon(b, func(p *cockpit.Clipon) { p.Tilt[0], p.Tilt[1] = p.Tilt[0]+by, p.Tilt[1]+by })
+			changeClipon(b, func(p *cockpit.Clipon) { p.Tilt[0], p.Tilt[1] = p.Tilt[0]+by, p.Tilt[1]+by })
 			if b.Clipon.Tilt.Given {
-				b.Clipon.Tilt = shift(b.Clipon.Tilt)
+				further(&b.Clipon.Tilt)
 			}
 		}
 		return cure, true
-	case s.hands.arm.shapeless != nil && s.hands.arm.shapeless.NoTurn:
-		return cure, false
-	default:
-		moves, cure.Sets = bike.MovesBarRotation, bike.SetsRotation
-		cure.change = func(b *bike.Bike) { b.Bar.Rotation = shift(b.Bar.Rotation) }
 	}
 	if on := b.Moving(moves); len(on) > 0 && !b.Adjusters[on[0]].FromHere {
 		cure.change = func(b *bike.Bike) {
 			a := &b.Adjusters[on[0]]
-			a.Lo, a.Hi = a.Lo+by/a.Unit, a.Hi+by/a.Unit
+			set := bike.Setting{Free: !a.Indexed(), Lo: a.Lo * a.Unit, Hi: a.Hi * a.Unit}
+			if a.Unit < 0 {
+				set.Lo, set.Hi = set.Hi, set.Lo
+			}
+			further(&set)
+			a.Lo, a.Hi = math.Min(set.Lo/a.Unit, set.Hi/a.Unit), math.Max(set.Lo/a.Unit, set.Hi/a.Unit)
 		}
 	}
-	return cure, true
+	return cure, arm == nil || !arm.NoTurn
 }
 
-// leastTurn looks for the clamp that turns no further than it must.
-func (c *curer) leastTurn() {
-	k := c.now()
+// leastTurn looks for the clamp that turns no further than it must for the postures of who.
+func (c *curer) leastTurn(who []int) bool {
+	k := c.now(c.of)
 	off := math.Abs(k.MissAngle)
 	for n := math.Ceil((off-c.level*CarriedRad)/halfDegree - 1e-9); n > 0 && n <= math.Ceil(off/halfDegree) && off <= mostTurn; n++ {
-		if cure, ok := c.turned(math.Copysign(n*halfDegree, -k.MissAngle)); ok && c.cures(cure.change) {
-			c.keep(cure)
-			return
+		if cure, ok := c.turned(math.Copysign(n*halfDegree, -k.MissAngle)); ok && c.tryFor(who, cure) {
+			return true
 		}
 	}
+	return false
 }
 
 // leastShifts are the least whole numbers of millimetres by which the clamp must stand higher or lower, and further forward
-// or back, so that it does. A shift by d lessens what the metric counts by no more than d times its greater weight: so many
-// are passed over.
-func (c *curer) leastShifts() (list []Cure) {
+// or back, so that it does; for the postures of the first of the sets that can be had.
+func (c *curer) leastShifts(sets [][]int) (list []Cure) {
 	for _, dir := range [2]plane.Point{{Y: 1}, {X: 1}} {
-		best := Cure{By: mostMM + wholeMM}
-		for _, sign := range [2]float64{-1, 1} {
-			for d := wholeMM; d < math.Abs(best.By); {
-				cure := c.moved(dir, sign*d)
-				k, h, ok := c.got(c.made(cure.change))
-				if !ok || math.Abs(k.MissAngle) > c.level*CarriedRad+1e-9 {
-					break
-				}
-				if c.good(k) {
-					best = cure
-					break
-				}
-				m := h.Wish.Metric
-				sure := m.Flat(k.Away).Norm()/math.Max(m.Along, m.Across) - c.level*CarriedMM
-				d += math.Max(wholeMM, wholeMM*math.Floor(sure/wholeMM))
+		for _, who := range sets {
+			if best := c.leastShift(dir, who); best.change != nil {
+				list = append(list, best)
+				break
 			}
-		}
-		if best.change != nil {
-			list = append(list, best)
 		}
 	}
 	if len(list) == 2 { // no one asks for many millimetres where a few do
@@ -573,24 +707,55 @@ func (c *curer) leastShifts() (list []Cure) {
 	return list
 }
 
+// leastShift is the least that does one way or the other. A shift by d lessens what the metric counts by no more than d times its
+// greater weight: so many are passed over.
+func (c *curer) leastShift(dir plane.Point, who []int) Cure {
+	best := Cure{By: mostMM + wholeMM}
+	for _, sign := range [2]float64{-1, 1} {
+		for d := wholeMM; d < math.Abs(best.By); {
+			cure := c.moved(dir, sign*d)
+			list, ok := c.got(c.made(cure.change), who)
+			step, done := 0.0, true
+			for n, i := range who {
+				if !ok || i == c.of && math.Abs(list[n].MissAngle) > c.level*CarriedRad+1e-9 {
+					return best
+				}
+				done = done && c.cured(i, list[n].Carried)
+				if m := list[n].half.Wish.Metric; i == c.of {
+					step = m.Flat(list[n].Away).Norm()/math.Max(m.Along, m.Across) - c.level*CarriedMM
+				}
+			}
+			if done {
+				best = cure
+				break
+			}
+			d += math.Max(wholeMM, wholeMM*math.Floor(step/wholeMM))
+		}
+	}
+	return best
+}
+
 // lack is what the half lacks: its angle first, by the cure that turns it, then its place.
 func (c *curer) lack() (l Lack, turned *Cure) {
-	k := c.now()
+	alone := []int{c.of}
+	k := c.now(c.of)
 	w := *c
 	if n := math.Ceil((math.Abs(k.MissAngle)-c.level*CarriedRad)/halfDegree - 1e-9); n > 0 {
 		cure, ok := c.turned(math.Copysign(n*halfDegree, -k.MissAngle))
 		if !ok {
 			return l, nil
 		}
-		l.Turn, w.target, turned = cure.By, c.made(cure.change), &cure
-		if k, _, ok = w.got(w.target); !ok {
+		l.Turn, w.targets, turned = cure.By, c.made(cure.change), &cure
+		list, ok := w.got(w.targets, alone)
+		if !ok {
 			return l, turned
 		}
+		k = list[0].Carried
 	}
 	if w.good(k) {
 		return l, turned
 	}
-	if shifts := w.leastShifts(); len(shifts) > 0 {
+	if shifts := w.leastShifts([][]int{alone}); len(shifts) > 0 {
 		least := slices.MinFunc(shifts, func(a, b Cure) int { return cmp.Compare(math.Abs(a.By), math.Abs(b.By)) })
 		if least.Kind == CureHeight {
 			l.Place.Y = least.By
@@ -603,14 +768,20 @@ func (c *curer) lack() (l Lack, turned *Cure) {
 	whole := func(v float64) float64 { return math.Copysign(math.Ceil(math.Abs(v)/wholeMM-1e-9)*wholeMM, v) }
 	for _, d := range [...]plane.Point{{X: whole(edge.X), Y: whole(edge.Y)}, {X: whole(k.Away.X), Y: whole(k.Away.Y)}} {
 		l.Place = d
-		if w.cures(func(b *bike.Bike) {
+		list, ok := w.got(w.made(func(b *bike.Bike) {
 			w.moved(plane.Point{X: 1}, d.X).change(b)
 			w.moved(plane.Point{Y: 1}, d.Y).change(b)
-		}) {
+		}), alone)
+		if ok && w.good(list[0].Carried) {
 			break
 		}
 	}
 	return l, turned
+}
+
+// MarshalJSON writes a contact in a posture.
+func (t Touch) MarshalJSON() ([]byte, error) {
+	return json.Marshal(Keys{"posture": t.Posture, "contact": t.Contact})
 }
 
 // cureNames are the kinds in JSON, in the order of the constants.
@@ -636,6 +807,7 @@ func (c Cure) MarshalJSON() ([]byte, error) {
 	}
 	if s := c.Solution; s != nil {
 		k["error"], k["contact"] = s.E, bike.Sit
+		k["also"], k["leaves"], k["spoils"] = append([]string{}, c.Also...), append([]string{}, c.Leaves...), append([]Touch{}, c.Spoils...)
 		if !c.OnSaddle {
 			k["contact"] = s.Position.Posture.Hands
 			if s.hands.arm.clipon < 0 || s.hands.arm.rotation != nil {

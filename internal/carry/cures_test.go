@@ -1,10 +1,10 @@
 package carry
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -31,86 +31,198 @@ func corner(r *rand.Rand) Shop {
 	return s
 }
 
-// Random wishes that a bike cannot reach: the bike that a cure says to make is built anew from what the cure names, and
-// carries the contact it is for. Of what is done to a machine one step less, a millimetre or half a degree, does not.
+// curesOf are those of a posture by itself.
+func curesOf(t *testing.T, s *Solution, shop Shop) []Ailment {
+	t.Helper()
+	return Cures(t.Context(), []*Solution{s}, shop)[0]
+}
+
+// Random wishes that a bike cannot reach, in one posture or in two on the same target: the bike that a cure says to make is built anew
+// from what the cure names, and carries the contact it is for. In the other posture, and in what else is touched, it does what it
+// says: cures, leaves or spoils. Of what is done to a machine one step less, a millimetre or half a degree, does not.
 func TestEveryCureCarries(t *testing.T) {
 	const seed = 2027
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	kinds := map[CureKind]int{}
+	kinds, effects := map[CureKind]int{}, [3]int{}
 	wishes, ailing, cured, single, pairs := tenth(500), 0, 0, 0, 0
 	for n := 0; n < wishes; {
 		m := newMachine(r)
-		m.sit.At = m.sit.At.Add(plane.Point{X: between(r, -60, 60), Y: between(r, -60, 60)})
-		m.hands.At = m.hands.At.Add(plane.Point{X: between(r, -60, 60), Y: between(r, -60, 60)})
-		m.sit.Angle += plane.Rad(between(r, -6, 6))
 		if m.b.Clipon != nil {
 			width := between(r, 40, 120)
 			m.b.Bar.ClampWidth = &width
 		}
-		s := solvePosition(t, m, positionOf(m, nil))
-		if s.Carried() {
+		wide := 60.0
+		if n%2 == 1 {
+			wide = between(r, 5, 40)
+		}
+		asked := make([]Asked, 1+n%2)
+		for i := range asked {
+			k := *m
+			k.sit.At = k.sit.At.Add(plane.Point{X: between(r, -wide, wide), Y: between(r, -wide, wide)})
+			k.hands.At = k.hands.At.Add(plane.Point{X: between(r, -wide, wide), Y: between(r, -wide, wide)})
+			k.sit.Angle += plane.Rad(between(r, -wide, wide) / 10)
+			asked[i] = Asked{Target: m.b, Position: positionOf(&k, nil)}
+			asked[i].Position.Posture.Name = fmt.Sprint(i)
+		}
+		var all []*Solution
+		carried := true
+		for _, o := range SolveAll(t.Context(), m.b, asked, Options{}) {
+			require.NoError(t, o.Err)
+			all, carried = append(all, o.Solution), carried && o.Carried()
+		}
+		if carried {
 			continue
 		}
 		n++
-		for _, a := range s.Cures(context.Background(), corner(r)) {
-			ailing++
-			if len(a.Cures) > 0 {
-				cured++
-			}
-			if a.Single() {
-				single++
-			}
-			last := CureGap
-			for _, c := range a.Cures {
-				kinds[c.Kind]++
-				require.GreaterOrEqual(t, c.Cost(), last, "what costs less comes first")
-				last = c.Cost()
-				require.Equal(t, a.Single(), c.With == nil, "several changes are named only where no single one does")
-				if c.With != nil {
-					pairs++
-					kinds[c.With.Kind]++
+		for of, ails := range Cures(t.Context(), all, corner(r)) {
+			for _, a := range ails {
+				s := all[of]
+				ailing++
+				if len(a.Cures) > 0 {
+					cured++
 				}
-				good := func(c Cure) bool {
-					again, err := Solve(context.Background(), rebuilt(s, c), s.Source, s.Position, s.Options)
-					require.NoError(t, err)
-					i := 1
-					if c.OnSaddle {
-						i = 0
-					}
-					if a.Gap && again.GapShort > 0 {
-						return false
-					}
-					k, was := again.Contacts[i], s.Contacts[i]
-					if was.Carried && !a.Gap { // a stop held it back
-						return k.Miss <= CarriedMM/2+1e-9 && math.Abs(k.MissAngle) <= CarriedRad/2+1e-9
-					}
-					return k.Carried || a.Gap && !was.Carried
+				if a.Single() {
+					single++
 				}
-				require.True(t, good(c), "case %d: %+v", n, c)
-				if c.Kind >= CureTurn && (c.With == nil || c.With.turns()) {
-					less := c
-					less.By -= math.Copysign(map[bool]float64{true: halfDegree, false: wholeMM}[c.Kind == CureTurn], c.By)
-					require.False(t, good(less), "case %d: %+v is more than it takes", n, c)
+				clean := slices.ContainsFunc(a.Cures, func(c Cure) bool { return c.With == nil && len(c.Spoils) == 0 })
+				for j, c := range a.Cures {
+					kinds[c.Kind]++
+					if j > 0 {
+						require.LessOrEqual(t, a.Cures[j-1].Compare(c), 0, "what carries more comes first, then what costs less")
+					}
+					if c.With != nil {
+						pairs++
+						kinds[c.With.Kind]++
+						require.False(t, clean, "several changes are named only where no single one does without harm")
+					}
+					// becomes is what a cure makes of every contact.
+					becomes := func(c Cure) (list []*Solution, does bool) {
+						for j, was := range all {
+							k, err := Solve(t.Context(), rebuilt(all, j, c), was.Source, was.Position, was.Options)
+							require.NoError(t, err)
+							list = append(list, k)
+						}
+						k, was := contactOf(list[of], c.OnSaddle), contactOf(s, c.OnSaddle)
+						switch {
+						case a.Gap:
+							return list, list[of].GapShort <= 0 && (k.Carried || !was.Carried)
+						case was.Carried: // a stop held it back
+							return list, k.Miss <= CarriedMM/2+1e-9 && math.Abs(k.MissAngle) <= CarriedRad/2+1e-9
+						}
+						return list, k.Carried
+					}
+					list, does := becomes(c)
+					require.True(t, does, "case %d: %+v", n, c)
+					var also, leaves []string
+					var spoils []Touch
+					for j, k := range list {
+						name := k.Position.Posture.Name
+						for i := range 2 {
+							if was, now := all[j].Contacts[i].Carried, k.Contacts[i].Carried; was && !now ||
+								i == 1 && all[j].GapShort <= 0 && k.GapShort > 0 {
+								spoils = append(spoils, Touch{name, k.Contacts[i].Want.Name})
+							} else if j != of && !was && (i == 0) == c.OnSaddle {
+								if now {
+									also = append(also, name)
+								} else {
+									leaves = append(leaves, name)
+								}
+							}
+						}
+					}
+					require.Equal(t, [3]any{also, leaves, spoils}, [3]any{c.Also, c.Leaves, c.Spoils}, "case %d: %+v", n, c)
+					effects[0], effects[1], effects[2] = effects[0]+len(also), effects[1]+len(leaves), effects[2]+len(spoils)
+					// An angle that two postures share is wanted by neither, and a seat turned otherwise may need less.
+					if c.Kind >= CureTurn && (c.With == nil || c.With.turns() && (len(all) == 1 || c.With.Kind == CureTurn)) {
+						less := c
+						less.By -= math.Copysign(map[bool]float64{true: halfDegree, false: wholeMM}[c.Kind == CureTurn], c.By)
+						list, does := becomes(less)
+						for _, k := range list {
+							name := k.Position.Posture.Name
+							does = does && (slices.Contains(leaves, name) || contactOf(k, c.OnSaddle).Carried ||
+								slices.Contains(spoils, Touch{name, contactOf(k, c.OnSaddle).Want.Name}))
+						}
+						require.False(t, does, "case %d: %+v is more than it takes", n, c)
+					}
 				}
 			}
 		}
 	}
-	t.Logf("cures by kind: %v; %d contacts ail in %d wishes, %d have a cure, %d a single one; %d pairs", kinds, ailing, wishes, cured, single, pairs)
+	t.Logf("cures by kind: %v; %d contacts ail in %d wishes, %d have a cure, %d a single one; %d pairs; also cured, left, spoilt: %v", kinds,
+		ailing, wishes, cured, single, pairs, effects)
 	assert.Greater(t, cured, ailing*9/10)
 	assert.Positive(t, pairs)
+	for i := range 3 {
+		assert.Positive(t, effects[i])
+	}
 	for k := CureGap; k <= CureReach && !testing.Short(); k++ {
 		assert.Positive(t, kinds[k], "kind %s", k)
 	}
 }
 
-// rebuilt is the bike of a solution with a cure made, from what the cure names alone.
-func rebuilt(s *Solution, c Cure) *bike.Bike {
-	b := s.pinned()
-	b.Adjusters = append([]bike.Adjuster(nil), b.Adjusters...)
-	from := c.Solution.Target
+// Against every stem of the shop, either way up and on every stack of spacers: where one carries the hands of both postures, the first
+// cure of either does, and a stem that is named does not where none of them does.
+func TestAStemThatCarriesBothPosturesComesFirst(t *testing.T) {
+	const seed = 2028
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	both := 0
+	for n := 0; n < tenth(300); {
+		m := newMachine(r)
+		if m.b.Stem == nil {
+			continue
+		}
+		off := plane.Point{X: between(r, 10, 25), Y: between(r, -25, 25)}
+		var asked []Asked
+		for i := range 2 {
+			k := *m
+			k.hands.At = k.hands.At.Add(off).Add(plane.Point{X: between(r, -3, 3), Y: between(r, -3, 3)})
+			asked = append(asked, Asked{Target: m.b, Position: positionOf(&k, nil)})
+			asked[i].Position.Posture.Name = fmt.Sprint(i)
+		}
+		list := SolveAll(t.Context(), m.b, asked, Options{})
+		all := []*Solution{list[0].Solution, list[1].Solution}
+		if all[0].Contacts[1].Carried || all[1].Contacts[1].Carried {
+			continue
+		}
+		n++
+		shop := Shop{Stems: corner(r).Stems}
+		carries := false
+		for i := range len(shop.Stems) * 2 * 9 {
+			b, flip := m.b.Held(nil, nil), i%2 == 1
+			b.Stem = &bike.StemFit{Slot: bike.Slot[cockpit.Stem]{Options: shop.Stems[i/18 : i/18+1]}, Flip: &flip,
+				Spacers: bike.Spacers{Given: true, Fixed: 5 * float64(i/2%9)}}
+			one := solvePosition(t, &machine{b: b}, asked[0].Position)
+			carries = carries || one.Contacts[1].Carried && solvePosition(t, &machine{b: b}, asked[1].Position).Contacts[1].Carried
+		}
+		for _, ails := range Cures(t.Context(), all, shop) {
+			cures := ails[len(ails)-1].Cures
+			at := slices.IndexFunc(cures, func(c Cure) bool { return c.Kind == CureStem && c.With == nil })
+			if carries {
+				both++
+				require.GreaterOrEqual(t, at, 0)
+				require.Empty(t, cures[at].Leaves)
+				require.Empty(t, cures[at].Spoils)
+				require.Empty(t, cures[0].Leaves)
+			} else if at >= 0 {
+				require.NotEmpty(t, cures[at].Leaves)
+			}
+		}
+	}
+	t.Logf("%d times a stem carries both", both)
+	assert.Positive(t, both)
+}
+
+// rebuilt is the target of one of several postures with a cure made, from what the cure names alone.
+func rebuilt(all []*Solution, of int, c Cure) *bike.Bike {
+	picks := all[of].picks()
+	for _, s := range all {
+		picks = picks.And(s.picks())
+	}
+	b := pinned(all[of].Target, picks, all[of].hands.base).Held(nil, nil)
 	for w := &c; w != nil; w = w.With {
-		remake(b, from, c, w)
+		remake(b, c.Solution.Target, c, w)
 	}
 	return b
 }
@@ -121,39 +233,22 @@ func remake(b, from *bike.Bike, c Cure, w *Cure) {
 	spacers := bike.Spacers{Given: true, Fixed: c.Solution.hands.base.spacers}
 	switch w.Kind {
 	case CureGap:
-		o, fit := b.Clipon.Options[0], *b.Clipon
+		o := b.Clipon.Options[0]
 		p := *o.Part
 		p.Spread += w.By
 		o.Part = &p
-		fit.Options = []bike.Option[cockpit.Clipon]{o}
-		b.Clipon = &fit
+		b.Clipon.Options = []bike.Option[cockpit.Clipon]{o}
 	case CureSetting:
-		at := 0.0
+		at, on := 0.0, b.Setting(w.Sets)
 		for _, set := range c.Solution.Settings {
 			if set.Sets == w.Sets {
 				at = set.Travel
 			}
 		}
-		pads := func(on func(f *bike.CliponFit) *bike.Setting) {
-			fit := *b.Clipon
-			*on(&fit) = bike.Fixed(at)
-			b.Clipon = &fit
-		}
-		switch w.Sets {
-		case bike.SetsRails:
-			b.Saddle.ClampAt = bike.Fixed(at)
-		case bike.SetsSaddleTilt:
-			b.Saddle.Tilt = bike.Fixed(at)
-		case bike.SetsLever:
-			b.Bar.LeverAt = bike.Fixed(at)
-		case bike.SetsRotation:
-			b.Bar.Rotation = bike.Fixed(at)
-		case bike.SetsPadTilt:
-			pads(func(f *bike.CliponFit) *bike.Setting { return &f.Tilt })
-		case bike.SetsHole:
-			pads(func(f *bike.CliponFit) *bike.Setting { return &f.Hole })
-		case bike.SetsRisers:
-			pads(func(f *bike.CliponFit) *bike.Setting { return &f.Stack })
+		if on.Free { // the file lets every posture have its own, within what the part offers
+			*on = map[bike.Sets]bike.Setting{bike.SetsRails: free(0, 1000), bike.SetsLever: free(-1000, 1000)}[w.Sets]
+		} else {
+			*on = bike.Fixed(at)
 		}
 	case CureSpacers, CureFlip:
 		flip := *b.Stem.Flip != (w.Kind == CureFlip)
@@ -200,16 +295,23 @@ func chosen[T any](s bike.Slot[T], named func(id string) bool) bike.Slot[T] {
 	panic("the shop does not have what a cure names")
 }
 
-// turnFurther moves the stops of what turns a half.
+// turnFurther moves the stop of what turns a half one way; what has steps, or stands fast, is moved whole.
 func turnFurther(b *bike.Bike, seat, pads bool, by float64) {
+	shift := func(lo, hi *float64, by float64, whole bool) {
+		if whole || by < 0 {
+			*lo += by
+		}
+		if whole || by > 0 {
+			*hi += by
+		}
+	}
 	if pads {
-		o, fit := b.Clipon.Options[0], *b.Clipon
+		o := b.Clipon.Options[0]
 		p := *o.Part
 		p.Tilt = [2]float64{p.Tilt[0] + by, p.Tilt[1] + by}
 		o.Part = &p
-		fit.Options = []bike.Option[cockpit.Clipon]{o}
-		fit.Tilt.Lo, fit.Tilt.Hi = fit.Tilt.Lo+by, fit.Tilt.Hi+by // says nothing where it is not given
-		b.Clipon = &fit
+		b.Clipon.Options = []bike.Option[cockpit.Clipon]{o}
+		shift(&b.Clipon.Tilt.Lo, &b.Clipon.Tilt.Hi, by, !b.Clipon.Tilt.Free) // says nothing where it is not given
 		return
 	}
 	moves, set := bike.MovesBarRotation, &b.Bar.Rotation
@@ -218,10 +320,10 @@ func turnFurther(b *bike.Bike, seat, pads bool, by float64) {
 	}
 	for _, i := range b.Moving(moves) {
 		a := &b.Adjusters[i]
-		a.Lo, a.Hi = a.Lo+by/a.Unit, a.Hi+by/a.Unit
+		shift(&a.Lo, &a.Hi, by/a.Unit, a.Indexed())
 		return
 	}
-	set.Lo, set.Hi = set.Lo+by, set.Hi+by
+	shift(&set.Lo, &set.Hi, by, !set.Free)
 }
 
 // Common practice: a seat too far forward by more than its rails allow asks for a seatpost with that much more setback.
@@ -229,7 +331,7 @@ func TestASeatThatIsTooFarForwardAsksForSetback(t *testing.T) {
 	_, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -10, Hi: 10})
 	m.sit.At.X -= 28
 	s := solvePosition(t, m, positionOf(m, nil))
-	cures := s.Cures(context.Background(), Shop{})
+	cures := curesOf(t, s, Shop{})
 	require.Len(t, cures, 1)
 	require.True(t, cures[0].Single())
 	require.Len(t, cures[0].Cures, 2)

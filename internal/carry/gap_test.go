@@ -90,7 +90,7 @@ func TestAClipOnThatDoesNotFitIsSlidOutFirst(t *testing.T) {
 	high.Gap, high.Holes, high.Stacks, high.Base = 100, []float64{0}, []float64{0}, 90
 	narrow.Gap = 83.9
 	far.Gap, far.Tilt = 90, [2]float64{plane.Rad(30), plane.Rad(40)}
-	ails := s.Cures(t.Context(), Shop{Clipons: []bike.Option[cockpit.Clipon]{{ID: "far", Part: &far}, {ID: "low", Part: &low},
+	ails := curesOf(t, s, Shop{Clipons: []bike.Option[cockpit.Clipon]{{ID: "far", Part: &far}, {ID: "low", Part: &low},
 		{ID: "high", Part: &high}, {ID: "narrow", Part: &narrow}}})
 	require.Len(t, ails, 1)
 	require.True(t, ails[0].Gap)
@@ -106,7 +106,7 @@ func TestAClipOnThatDoesNotFitIsSlidOutFirst(t *testing.T) {
 		*b.Bar.ClampWidth = width
 		s, err := Solve(t.Context(), b, b, p, Options{})
 		require.NoError(t, err)
-		assert.Empty(t, s.Cures(t.Context(), Shop{}), "there is room for %g mm", width)
+		assert.Empty(t, curesOf(t, s, Shop{}), "there is room for %g mm", width)
 	}
 }
 

@@ -191,6 +191,31 @@ func (h *half) saddles() []int {
 	return list
 }
 
+// together settles aimed halves of several postures with the same parts bolted on.
+func together(ctx context.Context, halves []*half) (list []settled, ok bool) {
+	k := nothingBolted
+	if len(halves) > 1 && slices.ContainsFunc(halves, (*half).open) {
+		each := make([]*half, len(halves))
+		for i, h := range halves {
+			each[i] = h.aimed(k)
+		}
+		if k, _, ok, _ = sharedBest(ctx, each, k); !ok {
+			return nil, false
+		}
+	}
+	for _, h := range halves {
+		if len(halves) > 1 {
+			h = h.aimed(k)
+		}
+		out, _, ok, _ := h.choose(ctx)
+		if !ok {
+			return nil, false
+		}
+		list = append(list, out)
+	}
+	return list, true
+}
+
 // mostShared bounds how many choices with the same sum are compared.
 const mostShared = 256
 

@@ -380,9 +380,12 @@ func (s *Solution) parts() []Part {
 }
 
 // picks are the parts of a solution.
-func (s *Solution) picks() bike.Picks {
-	return bike.Picks{bike.SaddleSlot: s.saddle.arm.saddle, bike.BarSlot: s.hands.arm.bar, bike.LeverSlot: s.hands.arm.lever,
-		bike.StemSlot: s.hands.base.stem, bike.CliponSlot: s.hands.arm.clipon}
+func (s *Solution) picks() bike.Picks { return s.saddle.picks().And(s.hands.picks()) }
+
+// picks are the parts of a half; slots of the other are left open.
+func (k *settled) picks() bike.Picks {
+	return bike.Picks{bike.SaddleSlot: k.arm.saddle, bike.BarSlot: k.arm.bar, bike.LeverSlot: k.arm.lever, bike.StemSlot: k.base.stem,
+		bike.CliponSlot: k.arm.clipon}
 }
 
 // stand is the target as set up.

@@ -95,17 +95,20 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	if err != nil {
 		return nil, err
 	}
+	var solved []*carry.Solution
 	for i := range a.Alone {
 		k := &Result{Solution: a.Alone[i].Solution}
 		if k.Carried() {
 			k.Solution = a.Rows[len(a.Rows)-1].Outcomes[i].Solution
 		}
-		if !k.Carried() {
-			k.Ails = slices.DeleteFunc(k.Solution.Cures(ctx, shop), func(a carry.Ailment) bool {
+		a.Cures, solved = append(a.Cures, k), append(solved, k.Solution)
+	}
+	for i, ails := range carry.Cures(ctx, solved, shop) {
+		if k := a.Cures[i]; !k.Carried() {
+			k.Ails = slices.DeleteFunc(ails, func(a carry.Ailment) bool {
 				return !a.Gap && slices.ContainsFunc(k.Contacts[:2], func(c carry.Carried) bool { return c.Want.Name == a.Contact && c.Carried })
 			})
 		}
-		a.Cures = append(a.Cures, k)
 	}
 	return a, nil
 }

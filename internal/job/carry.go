@@ -147,6 +147,13 @@ func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, shop car
 	if len(c.Results) == 0 {
 		return nil, all(fails)
 	}
+	solved := make([]*carry.Solution, len(c.Results))
+	for i, r := range c.Results {
+		solved[i] = r.Solution
+	}
+	for i, ails := range carry.Cures(ctx, solved, shop) {
+		c.Results[i].Ails = ails
+	}
 	return c, nil
 }
 
@@ -173,14 +180,14 @@ func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Sta
 		}
 		r.Solution = r.Front.Preferred.Solution
 	}
-	if err := r.explain(ctx, shop); err != nil {
+	if err := r.explain(); err != nil {
 		return nil, fmt.Errorf("posture %s: %w", s.Position.Posture.Name, err)
 	}
 	return r, nil
 }
 
 // explain works out what is told of a solution.
-func (r *Result) explain(ctx context.Context, shop carry.Shop) (err error) {
+func (r *Result) explain() (err error) {
 	if err := r.AddSigmas(); err != nil {
 		return err
 	}
@@ -196,7 +203,6 @@ func (r *Result) explain(ctx context.Context, shop carry.Shop) (err error) {
 	if r.Sure, err = r.Uncertain(); err != nil {
 		return err
 	}
-	r.Ails = r.Solution.Cures(ctx, shop)
 	r.Couplings, r.Why = r.Solution.Couplings(), r.Solution.Why(r.Source.Adjusted)
 	if r.Position.Posture.Hands == bike.Pad {
 		r.Spacing = r.Solution.Spacing(r.Source.Bike)

@@ -1,7 +1,6 @@
 package job
 
 import (
-	"cmp"
 	"encoding/json"
 	"math"
 	"slices"
@@ -113,13 +112,13 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	return json.Marshal(k)
 }
 
-// cures are what would cure anything that ails, what costs least first.
+// cures are what would cure anything that ails, in the order of carry.Cure.Compare.
 func (r *Result) cures() []carry.Cure {
 	list := []carry.Cure{}
 	for _, a := range r.Ails {
 		list = append(list, a.Cures...)
 	}
-	slices.SortStableFunc(list, func(a, b carry.Cure) int { return cmp.Compare(a.Cost(), b.Cost()) })
+	slices.SortStableFunc(list, carry.Cure.Compare)
 	return list
 }
 

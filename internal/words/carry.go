@@ -216,7 +216,7 @@ func Cures(r *job.Result) []string {
 			all, first = first[0]+"one of these: ", make([]string, len(first))
 		}
 		for i := range cures {
-			cures[i] = first[i] + cures[i]
+			cures[i] = first[i] + cures[i] + besides(r, &a.Cures[i])
 		}
 		lacks, text := lack(&a), ""
 		if !a.Single() && lacks != "" {
@@ -233,6 +233,25 @@ func Cures(r *job.Result) []string {
 		}
 	}
 	return list
+}
+
+// besides is what a cure does to other postures, and to what is carried now; "" where it does nothing to them.
+func besides(r *job.Result, c *carry.Cure) string {
+	var list []string
+	if len(c.Also) > 0 {
+		list = append(list, "cures posture "+List(c.Also)+" too")
+	}
+	if len(c.Leaves) > 0 {
+		list = append(list, "leaves posture "+List(c.Leaves)+" as it is")
+	}
+	for _, t := range c.Spoils {
+		in := either(t.Posture == r.Position.Posture.Name, "", " in posture "+t.Posture)
+		list = append(list, fmt.Sprintf("the %s%s would no longer be carried", Touched(t.Contact), in))
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(list, ", ") + ")"
 }
 
 // lack is what a contact lacks, in words; "" where nothing is known to lack.
