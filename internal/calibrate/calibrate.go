@@ -172,7 +172,7 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 		if u := entries.Unknown(p.Number); u >= 0 {
 			p.Value, p.Fitted, p.Sigma = s.X[u], true, s.Sigma(u)
 			if p.Doubt = m.doubt(p, s); p.Doubt != "" {
-				p.Needs = m.helps(p, p.Doubt)
+				p.Needs = m.helps(p)
 			}
 		}
 	}
@@ -347,62 +347,39 @@ func (m *learner) hold(p *Parameter) {
 }
 
 // helps says in words what would make a fitted parameter fit to be relied upon.
-func (m *learner) helps(p *Parameter, doubt string) string {
-	saddle := p.Saddle
+func (m *learner) helps(p *Parameter) string {
+	on := p.Saddle
 	if p.Adjuster >= 0 {
-		saddle = m.b.Adjusters[p.Adjuster].Moves == bike.MovesSaddle || m.b.Adjusters[p.Adjuster].Moves == bike.MovesSaddleTilt
+		moves := m.b.Adjusters[p.Adjuster].Moves
+		on = moves == bike.MovesSaddle || moves == bike.MovesSaddleTilt
 	}
-	if doubt != unchecked {
-		if p.Adjuster < 0 && m.readBothWays(saddle) {
-			return "entries with the marks of what moves it nearer to 0, or further apart"
-		}
-		return m.needs(p)
+	type check struct {
+		name string
+		kind bike.Kind
 	}
-	part, checks := "saddle", []check{
-		{"saddle-height", bike.Line, bike.AtSaddle}, {"setback", bike.Level, bike.AtSaddle},
-		{"floor-height of the saddle", bike.Plumb, bike.AtSaddle},
+	part, at, checks := "bar", bike.AtBar, [...]check{{"reach to the bar", bike.Level}, {"drop to the bar", bike.Plumb}, {"nose-to-bar", bike.Line}}
+	if on {
+		part, at = "saddle", bike.AtSaddle
+		checks = [...]check{{"saddle-height", bike.Line}, {"setback", bike.Level}, {"floor-height of the saddle", bike.Plumb}}
 	}
-	if !saddle {
-		part, checks = "bar", []check{
-			{"reach to the bar", bike.Level, bike.AtBar}, {"drop to the bar", bike.Plumb, bike.AtBar}, {"nose-to-bar", bike.Line, bike.AtBar},
-		}
-	}
+	var lacking []string
 	for _, c := range checks {
-		if !m.has(c) {
-			return fmt.Sprintf("a check: %s beside the readings that are there, in every entry", c.name)
+		if !slices.ContainsFunc(m.entries.Observations, func(o locate.Observation) bool {
+			r := o.Reading
+			return r != nil && r.Kind == c.kind && (r.From.Kind == at || r.To.Kind == at)
+		}) {
+			lacking = append(lacking, c.name)
 		}
+	}
+	switch {
+	case p.Doubt != unchecked && p.Adjuster < 0 && len(lacking) < 2: // two fix it both ways
+		return "entries with the marks of what moves it nearer to 0, or further apart"
+	case p.Doubt != unchecked:
+		return m.needs(p)
+	case len(lacking) > 0:
+		return fmt.Sprintf("a check: %s beside the readings that are there, in every entry", lacking[0])
 	}
 	return fmt.Sprintf("a check: one more entry at other marks, with the same readings of the %s", part)
-}
-
-// check is a reading that would check others.
-type check struct {
-	name string
-	kind bike.Kind
-	at   bike.PlaceKind
-}
-
-// has reports whether an entry holds such a reading.
-func (m *learner) has(c check) bool {
-	return slices.ContainsFunc(m.entries.Observations, func(o locate.Observation) bool {
-		r := o.Reading
-		return r != nil && r.Kind == c.kind && (r.From.Kind == c.at || r.To.Kind == c.at)
-	})
-}
-
-// readBothWays reports whether the readings of a half show how far forward and how high it is.
-func (m *learner) readBothWays(saddle bool) bool {
-	at := bike.AtBar
-	if saddle {
-		at = bike.AtSaddle
-	}
-	n := 0
-	for _, k := range []bike.Kind{bike.Line, bike.Level, bike.Plumb} {
-		if m.has(check{kind: k, at: at}) {
-			n++
-		}
-	}
-	return n > 1
 }
 
 // needs says in words which entry would tell a parameter.

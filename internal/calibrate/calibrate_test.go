@@ -1,8 +1,11 @@
 package calibrate
 
 import (
+	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -552,28 +555,118 @@ func TestAPlainUnitStays(t *testing.T) {
 	}
 }
 
-// Where height and setback were read and nothing checks them, what is asked for is a check, not what is there.
+// What is asked for is the first check of that half that is lacking, not what is there; and where all are there, another entry.
 func TestAdviceNamesWhatIsMissing(t *testing.T) {
 	b := biketest.Example(t, "studio")
-	m := real(b)
-	m.enter(t, b)
-	saddleOnly(b)
-	for i := range b.Calibrations {
-		c := &b.Calibrations[i]
-		c.Readings = c.Readings[:2]
+	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Sigma: plane.Rad(0.3)})
+	post, stem, wheel := 0, 2, 4
+	anchor, of := locate.Number{Kind: locate.AnchorX, Saddle: true, Adjuster: -1}, func(i int) locate.Number { return locate.Number{Adjuster: i, Kind: locate.Unit} }
+	known, line, level, plumb := "known to ± 12.0 mm only", bike.Line, bike.Level, bike.Plumb
+	for _, c := range []struct {
+		read  []bike.Kind
+		of    locate.Number
+		doubt string
+		asks  string
+	}{
+		{[]bike.Kind{line, level}, anchor, unchecked, "a check: floor-height of the saddle"},
+		{[]bike.Kind{line, plumb}, of(post), unchecked, "a check: setback"},
+		{[]bike.Kind{level}, of(wheel), unchecked, "a check: saddle-height"},
+		{[]bike.Kind{line, level, plumb}, of(post), unchecked, "one more entry at other marks, with the same readings of the saddle"},
+		{[]bike.Kind{level, plumb}, of(stem), unchecked, "a check: nose-to-bar"},
+		{[]bike.Kind{line, plumb}, locate.Number{Adjuster: -1}, unchecked, "a check: reach to the bar"},
+		{[]bike.Kind{line, level, plumb}, of(stem), unchecked, "one more entry at other marks, with the same readings of the bar"},
+		{[]bike.Kind{line, level}, anchor, known, "marks of what moves it nearer to 0"},
+		{[]bike.Kind{line}, anchor, known, "readings in one entry that fix the part both ways"},
+		{[]bike.Kind{line, level}, of(post), known, `an entry with "saddle post" at another mark than 3`},
+	} {
+		entry := bike.Calibration{Marks: map[string]float64{"saddle post": 3}}
+		for _, k := range c.read {
+			for _, to := range []bike.Place{biketest.Mid, biketest.At(bike.AtBar)} {
+				if onSaddle := to == biketest.Mid; onSaddle == (c.of != of(stem) && c.of != (locate.Number{Adjuster: -1})) {
+					entry.Readings = append(entry.Readings, bike.Reading{Kind: k, From: biketest.BB, To: to, Value: 500, Sigma: 1})
+				}
+			}
+		}
+		b.Calibrations = []bike.Calibration{entry}
+		entries, err := locate.Entries(b)
+		require.NoError(t, err)
+		assert.Contains(t, (&learner{b: b, entries: entries}).helps(&Parameter{Number: c.of, Doubt: c.doubt}), c.asks, "%+v", c)
 	}
-	b.Calibrations = b.Calibrations[:3]
-	r, err := Calibrate(b, Options{})
-	require.NoError(t, err)
-	asked := 0
-	for _, p := range r.Doubtful() {
-		if p.Doubt == unchecked {
-			asked++
-			assert.Contains(t, p.Needs, "a check")
-			assert.NotContains(t, p.Needs, "setback")
+}
+
+// A number is in doubt where what it makes of the far end of its scale, or an anchor or direction itself, is known no better than to
+// 10 mm or 2°; the words say how well it is known.
+func TestHowWellANumberMustBeKnown(t *testing.T) {
+	b := biketest.Example(t, "studio")
+	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Lo: -10, Hi: 4,
+		Sigma: plane.Rad(0.3)})
+	o := Options{SaddleAnchor: true, BarAnchor: true, Adjusters: map[string]Learn{}}
+	for _, a := range b.Adjusters {
+		o.Adjusters[a.Name] = Learn{Angle: true, Unit: !a.NoScale}
+	}
+	saw := map[[2]bool]int{} // a unit, in doubt
+	for _, sigma := range []float64{1, 8, 20, 60} {
+		m := real(b)
+		m.unit[4], m.readingsSigma = plane.Rad(0.5), sigma
+		m.enter(t, b)
+		for e := range b.Calibrations {
+			b.Calibrations[e].Readings[4].Sigma *= sigma
+		}
+		r, err := Calibrate(b, o)
+		require.NoError(t, err)
+		for _, p := range r.Parameters {
+			if !p.Fitted {
+				continue
+			}
+			off, limit := p.Sigma, 10.0
+			if r.Turns(p) {
+				limit = plane.Rad(2)
+			}
+			if p.Kind == locate.Unit {
+				off *= max(math.Abs(b.Adjusters[p.Adjuster].Lo), math.Abs(b.Adjusters[p.Adjuster].Hi))
+			}
+			if said := strings.HasPrefix(p.Doubt, "known to ± "); assert.Equal(t, off > limit, said, "%+v", p) && said {
+				assert.Contains(t, p.Doubt, fmt.Sprintf("± %.1f", r.Quantity(p, off).Shown()))
+				assert.Equal(t, p.Kind == locate.Unit, strings.HasSuffix(p.Doubt, "at the end of its scale"))
+				assert.NotEmpty(t, p.Needs)
+			}
+			saw[[2]bool{p.Kind == locate.Unit, off > limit}]++
 		}
 	}
-	assert.Positive(t, asked)
+	assert.Len(t, saw, 4)
+}
+
+// A turn that nothing states or reads is told as an assumption where some reading sees it, and not where none does.
+func TestWhatIsAssumedInEveryEntry(t *testing.T) {
+	saddle, bar := "the saddle tilt is neither stated nor read: taken as 0.0° ± 1.5° in every entry", "the rotation of the bar is neither"
+	for _, c := range []struct {
+		kept []int // readings of each entry
+		hood bool
+		says []string
+	}{
+		{[]int{0, 1, 2, 3, 4}, false, nil},
+		{[]int{0, 1, 2, 3}, false, []string{saddle}},
+		{[]int{0, 1, 4}, true, []string{bar}},
+	} {
+		b := biketest.Example(t, "studio")
+		real(b).enter(t, b)
+		for e := range b.Calibrations {
+			var kept []bike.Reading
+			for _, k := range c.kept {
+				kept = append(kept, b.Calibrations[e].Readings[k])
+			}
+			if c.hood {
+				kept = append(kept, bike.Reading{Kind: bike.Plumb, From: biketest.BB, To: biketest.At(bike.AtHood), Value: 620, Sigma: 200})
+			}
+			b.Calibrations[e].Readings = kept
+		}
+		r, err := Calibrate(b, Options{chosen: true})
+		require.NoError(t, err)
+		require.Len(t, r.Assumptions, len(c.says), "%v", r.Assumptions)
+		for i, say := range c.says {
+			assert.Contains(t, r.Assumptions[i], say)
+		}
+	}
 }
 
 // A number is written with as many decimals as its uncertainty gives a meaning to and one more, mm or degrees, at least one.

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/bike"
 	"carryover/internal/bikefile"
 	"carryover/internal/biketest"
 	"carryover/internal/catalog"
@@ -112,6 +113,48 @@ func TestAFragmentIsTOML(t *testing.T) {
 	assert.Nil(t, root.Get("adjuster").Children[3].Get("unit"), "without a scale there is no unit to fit")
 	assert.InDelta(t, -131, root.Get("anchor").Get("saddle_clamp").Children[0].Float, 0.1)
 	assert.NotContains(t, text, "NaN")
+}
+
+// One ± for all anchors of a file: the largest of those fitted and of what the file says of those kept, never finer than a tape, rounded
+// up to a tenth; none where none is fitted.
+func TestOneSigmaForAllAnchors(t *testing.T) {
+	x, y := locate.Number{Kind: locate.AnchorX, Adjuster: -1}, locate.Number{Kind: locate.AnchorY, Adjuster: -1}
+	for _, c := range []struct {
+		why    string
+		file   float64
+		fitted [2]bool
+		sigma  [2]float64
+		want   string
+	}{
+		{"both fitted", 3, [2]bool{true, true}, [2]float64{0.31, 0.42}, "0.5"},
+		{"the first is worse", 3, [2]bool{true, true}, [2]float64{0.72, 0.42}, "0.8"},
+		{"one kept that the file knows worse", 3, [2]bool{true, false}, [2]float64{0.31, 0}, "3.0"},
+		{"one kept that the file knows better", 0.2, [2]bool{false, true}, [2]float64{0, 0.42}, "0.5"},
+		{"finer than a tape", 3, [2]bool{true, true}, [2]float64{0.01, 0.02}, "0.1"},
+		{"none fitted", 3, [2]bool{}, [2]float64{}, ""},
+	} {
+		r := &Result{Bike: &bike.Bike{AnchorSigma: c.file, Adjusters: make([]bike.Adjuster, 1)}, Parameters: []Parameter{
+			{Number: x, Fitted: c.fitted[0], Sigma: c.sigma[0]}, {Number: y, Fitted: c.fitted[1], Sigma: c.sigma[1]},
+			{Number: locate.Number{Kind: locate.Unit}, Fitted: true, Sigma: 7}, // of a scale
+		}}
+		text, ok := r.anchorSigma()
+		if assert.Equal(t, c.want != "", ok, c.why); ok {
+			assert.Equal(t, c.want, text, c.why)
+		}
+	}
+}
+
+// Numbers know their unit: of a reading that of its kind, of a mark that of what its adjuster moves.
+func TestUnitsOfEntries(t *testing.T) {
+	r := &Result{Bike: &bike.Bike{Adjusters: []bike.Adjuster{{Moves: bike.MovesSaddle}, {Moves: bike.MovesBarRotation}}}}
+	for want, list := range map[string][]Reading{
+		"mm":  {{Reading: &bike.Reading{Kind: bike.Line}, Adjuster: -1}, {Adjuster: 0}},
+		"deg": {{Reading: &bike.Reading{Kind: bike.Angle}, Adjuster: -1}, {Adjuster: 1}},
+	} {
+		for _, k := range list {
+			assert.Equal(t, want, r.Of(k, 1).Unit(), "%+v", k)
+		}
+	}
 }
 
 func TestTurnsAreWrittenInDegrees(t *testing.T) {

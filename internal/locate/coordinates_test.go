@@ -1,6 +1,7 @@
 package locate
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -10,6 +11,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
+	"carryover/internal/plane"
 )
 
 // A position moved by a coordinate differs in that one, and only there.
@@ -24,6 +26,60 @@ func TestMovedMovesOneCoordinate(t *testing.T) {
 		assert.Equal(t, want, of(p.Moved(i, 0.5)), "coordinate %d", i)
 	}
 	assert.Zero(t, of(p), "what is moved is a copy")
+}
+
+// A position turned about the BB is T·p, its covariance T·C·T', T turning each place and adding to each angle.
+func TestTurnedIsALinearMap(t *testing.T) {
+	const seed, by = 62, 0.3
+	r := rand.New(rand.NewPCG(seed, 0))
+	at := func() assembly.Contact {
+		return assembly.Contact{At: plane.Point{X: 400 * r.NormFloat64(), Y: 400 * r.NormFloat64()}, Angle: r.NormFloat64()}
+	}
+	second := at()
+	p := Position{Sit: at(), Hands: at(), Second: &second}
+	var half, turn [Coordinates][Coordinates]float64
+	for i := range Coordinates {
+		for j := range Coordinates {
+			half[i][j] = r.NormFloat64()
+		}
+		turn[i][i] = 1
+	}
+	for _, k := range []int{0, 3, 6} {
+		turn[k][k], turn[k][k+1], turn[k+1][k], turn[k+1][k+1] = math.Cos(by), -math.Sin(by), math.Sin(by), math.Cos(by)
+	}
+	product := func(a, b [Coordinates][Coordinates]float64, transposed bool) (c [Coordinates][Coordinates]float64) {
+		for i := range Coordinates {
+			for j := range Coordinates {
+				for k := range Coordinates {
+					if transposed {
+						c[i][j] += a[i][k] * b[j][k]
+					} else {
+						c[i][j] += a[i][k] * b[k][j]
+					}
+				}
+			}
+		}
+		return c
+	}
+	p.Cov = product(half, half, true)
+	got, cov := p.Turned(by), product(product(turn, p.Cov, false), turn, true)
+	for i := range Coordinates {
+		want := 0.0
+		for k := range Coordinates {
+			want += turn[i][k] * p.Coordinate(k)
+		}
+		if i%3 == 2 {
+			want += by
+		}
+		assert.InDelta(t, want, got.Coordinate(i), 1e-9, "coordinate %d", i)
+		for j := range Coordinates {
+			assert.InDelta(t, cov[i][j], got.Cov[i][j], 1e-9)
+		}
+	}
+	assert.Equal(t, second, *p.Second, "what is turned is a copy")
+	assert.Equal(t, p, p.Turned(0))
+	p.Second = nil
+	assert.Zero(t, p.Coordinate(6)+p.Coordinate(7), "there is none")
 }
 
 // What the adjustment lists of a body is where the body stands.
