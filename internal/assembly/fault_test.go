@@ -203,13 +203,19 @@ func TestSeats(t *testing.T) {
 // Every number that poses depend on, unknown: a body stands where the chain's equation says, and the derivatives by the
 // unknowns are what differences say.
 func TestChains(t *testing.T) {
+	adjusters := []bike.Adjuster{{Moves: bike.MovesSaddle}, {Moves: bike.MovesSaddle}, {Moves: bike.MovesBar}, {Moves: bike.MovesSaddleTilt},
+		{Moves: bike.MovesBarRotation, FromHere: true}}
+	t.Run("tilt of the pads from the bar", func(t *testing.T) { testChains(t, adjusters, true) })
+	t.Run("tilt of the pads from the level", func(t *testing.T) { testChains(t, adjusters, false) })
+	t.Run("nothing that moves it", func(t *testing.T) { testChains(t, nil, true) })
+}
+
+func testChains(t *testing.T, adjusters []bike.Adjuster, fromBar bool) {
 	const seed = 44
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	b := biketest.Bike(r, bike.Pad).Bike
-	b.Clipon.Only().TiltFromBar = true
-	b.Adjusters = []bike.Adjuster{{Moves: bike.MovesSaddle}, {Moves: bike.MovesSaddle}, {Moves: bike.MovesBar}, {Moves: bike.MovesSaddleTilt},
-		{Moves: bike.MovesBarRotation, FromHere: true}}
+	b.Clipon.Only().TiltFromBar, b.Adjusters = fromBar, adjusters
 	var x []float64
 	next := func(v float64) assembly.Number {
 		x = append(x, v)
@@ -218,12 +224,12 @@ func TestChains(t *testing.T) {
 	var j assembly.Joints
 	used := [assembly.Bodies]bool{assembly.Saddle: true, assembly.Bar: true, assembly.Pads: true, assembly.Drop: true}
 	for body := range assembly.Bodies {
-		j.At[body] = [2]assembly.Number{next(300 * r.NormFloat64()), next(600 + 50*r.NormFloat64())}
 		j.Arm[body] = [2]assembly.Number{next(50 * r.NormFloat64()), next(50 * r.NormFloat64())}
+		j.At[body] = [2]assembly.Number{next(300 * r.NormFloat64()), next(600 + 50*r.NormFloat64())}
 		j.Turn[body] = next(0.2 * r.NormFloat64())
 		j.Hung[body] = body != assembly.Drop
 	}
-	j.Arm[assembly.Pads], j.Arm[assembly.Saddle][0] = [2]assembly.Number{assembly.Held(0), assembly.Held(0)}, assembly.Held(30)
+	j.Arm[assembly.Pads], j.Arm[assembly.Saddle][1] = [2]assembly.Number{assembly.Held(0), assembly.Held(0)}, assembly.Held(30)
 	for range b.Adjusters {
 		j.Travel, j.Angle = append(j.Travel, next(0.3*r.NormFloat64())), append(j.Angle, next(r.NormFloat64()))
 	}
@@ -233,11 +239,21 @@ func TestChains(t *testing.T) {
 	chains.Stand(x, s)
 
 	of := func(n assembly.Number) float64 { return n.Of(x) }
-	rotation := of(j.Travel[4]) + of(j.Turn[assembly.Bar]) // one that counts from where it stands adds to it
-	for body, turn := range map[assembly.Body]float64{assembly.Saddle: of(j.Travel[3]), assembly.Bar: rotation,
-		assembly.Pads: of(j.Turn[assembly.Pads]) + rotation, assembly.Drop: of(j.Turn[assembly.Drop])} {
+	tilt, rotation := of(j.Turn[assembly.Saddle]), of(j.Turn[assembly.Bar])
+	moved := map[assembly.Body][]int{}
+	if len(adjusters) > 0 {
+		tilt = of(j.Travel[3])
+		rotation += of(j.Travel[4]) // one that counts from where it stands adds to it
+		moved = map[assembly.Body][]int{assembly.Saddle: {0, 1}, assembly.Bar: {2}, assembly.Pads: {2}}
+	}
+	pads := of(j.Turn[assembly.Pads])
+	if fromBar {
+		pads += rotation
+	}
+	for body, turn := range map[assembly.Body]float64{assembly.Saddle: tilt, assembly.Bar: rotation, assembly.Pads: pads,
+		assembly.Drop: of(j.Turn[assembly.Drop])} {
 		at := plane.Point{X: of(j.At[body][0]), Y: of(j.At[body][1])}
-		for _, i := range map[assembly.Body][]int{assembly.Saddle: {0, 1}, assembly.Bar: {2}, assembly.Pads: {2}}[body] {
+		for _, i := range moved[body] {
 			at = at.Add(plane.Direction(of(j.Angle[i])).Scale(of(j.Travel[i])))
 		}
 		at = at.Add(plane.Point{X: of(j.Arm[body][0]), Y: of(j.Arm[body][1])}.Turn(turn))
@@ -288,5 +304,35 @@ func TestLevelOutlineIsNotSure(t *testing.T) {
 		before, _ := shape.WidthStation(w - 1)
 		assert.InDelta(t, before-at, l.Moved(biketest.Sit, assembly.Support).X, 1e-9)
 		assert.InDelta(t, at-before, l.Moved(biketest.Sit, assembly.SaddleWidths).X, 1e-9)
+	}
+}
+
+// Every fault has the ± of the part that has it, and its name: two bikes with one part err alike. What is not fitted does not err.
+func TestWhoseFaultItIs(t *testing.T) {
+	b := biketest.Bike(rand.New(rand.NewPCG(45, 0)), bike.Pad).Bike
+	part := func(sigma *float64, id *string, s float64, name string) { *sigma, *id = s, name }
+	part(&b.Saddle.Options[0].Sigma, &b.Saddle.Options[0].ID, 1, "saddle")
+	part(&b.Bar.Options[0].Sigma, &b.Bar.Options[0].ID, 2, "bar")
+	part(&b.Bar.Lever.Options[0].Sigma, &b.Bar.Lever.Options[0].ID, 3, "lever")
+	part(&b.Clipon.Options[0].Sigma, &b.Clipon.Options[0].ID, 4, "clip-on")
+	type said struct {
+		sigma float64
+		part  string
+	}
+	of := func(b *bike.Bike, f assembly.Fault) said {
+		sigma, part := assembly.Uncertain(b, bike.Posture{SupportSigma: 5}, f)
+		return said{sigma, part}
+	}
+	for f, want := range map[assembly.Fault]said{assembly.SaddleWidths: {1, "saddle"}, assembly.SaddleHeights: {1, "saddle"}, assembly.Support: {5, ""},
+		assembly.BarX: {2, "bar"}, assembly.BarY: {2, "bar"}, assembly.LeverX: {3, "lever"}, assembly.LeverY: {3, "lever"},
+		assembly.CliponX: {4, "clip-on"}, assembly.CliponY: {4, "clip-on"}} {
+		assert.Equal(t, want, of(b, f), "fault %d", f)
+	}
+	for f := range assembly.Faults {
+		want := said{}
+		if f == assembly.Support {
+			want.sigma = 5
+		}
+		assert.Equal(t, want, of(&bike.Bike{}, f), "fault %d of a bike without parts", f)
 	}
 }

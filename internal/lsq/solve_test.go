@@ -220,6 +220,21 @@ func TestStatus(t *testing.T) {
 		[]string{Converged.String(), MaxIterations.String(), Stalled.String()})
 }
 
+// A model that has no slope on one side of a wall, though it has a value there that fits better: steps into it are shortened too.
+func TestATrialWithoutASlopeIsRejected(t *testing.T) {
+	p := Problem{Start: []float64{4}, Scale: []float64{1000}, Values: []float64{0.1}, Sigmas: []float64{1},
+		Model: func(x, f, jac []float64) {
+			if f[0] = math.Sqrt(math.Abs(x[0])); x[0] < 0 {
+				f[0] /= 2
+			}
+			jac[0] = 0.5 / math.Sqrt(x[0])
+		}}
+	s, err := Solve(p, nil)
+	require.NoError(t, err)
+	assert.Equal(t, Converged, s.Status)
+	assert.InDelta(t, 0.01, s.X[0], 1e-9)
+}
+
 // A model undefined on one side of a wall: steps into it are shortened.
 func TestNotFiniteTrialIsRejected(t *testing.T) {
 	p := Problem{Start: []float64{10}, Values: []float64{-5}, Sigmas: []float64{1},
