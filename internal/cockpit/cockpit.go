@@ -81,24 +81,28 @@ func (b *Bar) DropContact() (at plane.Point, ok bool) {
 }
 
 // Line is the bar's centreline to be drawn, in its own frame: along the flat run, around the bend, and, only sketched, down
-// to the drops and back; of a bar known by its hood alone, straight there.
+// to the drops and back; of a bar known by its hood alone, straight to where the palm lies and along it.
 func (b *Bar) Line() []plane.Point {
+	const pieces, palm = 16, 25.0 // mm from the middle of a palm to its ends
 	line := []plane.Point{{}}
-	if !b.Curved() {
-		if b.Hood != nil {
-			line = append(line, *b.Hood)
+	switch {
+	case b.Curved():
+		line = append(line, plane.Point{X: b.Reach - b.Bend})
+		_, quarter := b.LeverTravel()
+		for i := 1; i <= pieces; i++ {
+			at, _ := b.Mount(quarter * float64(i) / pieces)
+			line = append(line, at)
 		}
-		return line
-	}
-	line = append(line, plane.Point{X: b.Reach - b.Bend})
-	_, quarter := b.LeverTravel()
-	const pieces = 16
-	for i := 1; i <= pieces; i++ {
-		at, _ := b.Mount(quarter * float64(i) / pieces)
-		line = append(line, at)
+	case b.Hood != nil:
+		ahead := plane.Direction(b.HoodAngle).Scale(palm)
+		if near, far := b.Hood.Sub(ahead), b.Hood.Add(ahead); near.Norm() < far.Norm() {
+			line = append(line, near, far)
+		} else {
+			line = append(line, far, near)
+		}
 	}
 	if drop, ok := b.DropContact(); ok {
-		// From the bend's foremost down and back into the drop: a cubic, upright above and level below.
+		// From the foremost down and back into the drop: a cubic, upright above and level below.
 		a := line[len(line)-1]
 		c1, c2 := a.Add(plane.Point{Y: 0.65 * (drop.Y - a.Y)}), drop.Add(plane.Point{X: 0.8 * (a.X - drop.X)})
 		for i := 1; i <= pieces; i++ {
@@ -106,7 +110,7 @@ func (b *Bar) Line() []plane.Point {
 			u := 1 - t
 			line = append(line, a.Scale(u*u*u).Add(c1.Scale(3*u*u*t)).Add(c2.Scale(3*u*t*t)).Add(drop.Scale(t*t*t)))
 		}
-		line = append(line, drop.Sub(plane.Point{X: b.Reach - b.Bend}))
+		line = append(line, drop.Sub(plane.Point{X: max(b.Reach-b.Bend, palm)}))
 	}
 	return line
 }

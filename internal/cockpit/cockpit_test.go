@@ -183,7 +183,12 @@ func TestLinePassesWhatIsKnown(t *testing.T) {
 		assert.InDelta(t, 0, nearest(at), 0.05, "mount at %g", q)
 	}
 	hood := plane.Point{X: 110, Y: 8}
-	assert.Equal(t, []plane.Point{{}, hood}, (&Bar{Hood: &hood}).Line())
+	palm := plane.Point{X: 25}
+	assert.Equal(t, []plane.Point{{}, hood.Sub(palm), hood.Add(palm)}, (&Bar{Hood: &hood}).Line(), "along the palm, from its nearer end")
+	behind := plane.Point{X: -28, Y: 14}
+	assert.Equal(t, []plane.Point{{}, behind.Add(palm), behind.Sub(palm)}, (&Bar{Hood: &behind}).Line())
+	moulded := (&Bar{Hood: &hood, Drops: &drop}).Line()
+	assert.Contains(t, moulded, drop)
 }
 
 // Risers are stacked from the fewest pieces; what they do not come to is not named.

@@ -16,13 +16,16 @@ type picture struct {
 	rows   [][]rune
 }
 
-// newPicture fits the box from lo to hi, mm, into at most columns columns.
-func newPicture(lo, hi plane.Point, columns int) *picture {
-	scale := math.Max((hi.X-lo.X)/float64(columns-1), 1)
+// Room for the margin within 80 columns, and for a part's numbers above it on one screen.
+const pictureColumns, pictureRows = 74, 26
+
+// newPicture fits the box from lo to hi, mm, into the columns and rows that there are.
+func newPicture(lo, hi plane.Point) *picture {
+	scale := math.Max(math.Max((hi.X-lo.X)/(pictureColumns-1), (hi.Y-lo.Y)/(2*(pictureRows-1))), 1)
 	scale = math.Ceil(scale*2) / 2
-	top := math.Ceil(hi.Y / (2 * scale)) // in rows above y = 0, which thus lies in the middle of a row
+	top := math.Round(hi.Y / (2 * scale)) // in rows above y = 0, which thus lies in the middle of a row
 	p := &picture{scale: scale, origin: plane.Point{X: lo.X, Y: 2 * scale * top}}
-	p.rows = make([][]rune, int(top-math.Floor(lo.Y/(2*scale)))+1)
+	p.rows = make([][]rune, int(top-math.Round(lo.Y/(2*scale)))+1)
 	for i := range p.rows {
 		p.rows[i] = []rune(strings.Repeat(" ", int(math.Round((hi.X-lo.X)/scale))+1))
 	}
@@ -31,7 +34,7 @@ func newPicture(lo, hi plane.Point, columns int) *picture {
 
 func (p *picture) plot(at plane.Point, mark rune) {
 	column := int(math.Round((at.X - p.origin.X) / p.scale))
-	row := int(math.Round((p.origin.Y - at.Y) / (2 * p.scale)))
+	row := int(math.Round(p.origin.Y/(2*p.scale)) - math.Round(at.Y/(2*p.scale))) // as newPicture counts them
 	if row >= 0 && row < len(p.rows) && column >= 0 && column < len(p.rows[row]) {
 		p.rows[row][column] = mark
 	}
@@ -57,9 +60,6 @@ func (p *picture) String() string {
 func (p *picture) caption(what string) string {
 	return fmt.Sprintf("%s\nTo scale: a column is %s mm, a row %s mm\n\n", what, Trimmed(p.scale, 1), Trimmed(2*p.scale, 1))
 }
-
-// pictureColumns leaves room for the margin within 80 columns.
-const pictureColumns = 74
 
 // outline draws a part to scale, a saddle from above and everything else from the drive side.
 func outline(p *partfile.Part) string {
@@ -93,8 +93,6 @@ func outline(p *partfile.Part) string {
 		}
 		if bar.Hood != nil {
 			what += ", H hand"
-			ahead := plane.Direction(bar.HoodAngle).Scale(25)
-			add(bar.Hood.Sub(ahead), bar.Hood.Add(ahead), '#')
 			point(*bar.Hood, 'H')
 		}
 		point(plane.Point{}, 'C')
@@ -126,7 +124,7 @@ func outline(p *partfile.Part) string {
 		point(pad.Turn(turn), 'P')
 		point(plane.Point{}, 'C')
 	}
-	pic := newPicture(box.lo, box.hi, pictureColumns)
+	pic := newPicture(box.lo, box.hi)
 	for _, s := range strokes {
 		pic.line(s.from, s.to, s.mark)
 	}
@@ -152,7 +150,7 @@ func (e *extent) take(p plane.Point) {
 func saddleOutline(p *partfile.Part) string {
 	s := p.Saddle
 	_, wide := s.Widest()
-	above := newPicture(plane.Point{X: -s.Length, Y: -wide / 2}, plane.Point{Y: wide / 2}, pictureColumns)
+	above := newPicture(plane.Point{X: -s.Length, Y: -wide / 2}, plane.Point{Y: wide / 2})
 	edge := func(station float64) plane.Point { return plane.Point{X: -station, Y: s.Width(station) / 2} }
 	for station := 0.0; station < s.Length; station++ {
 		above.line(edge(station), edge(math.Min(station+1, s.Length)), '#')
@@ -170,7 +168,7 @@ func saddleOutline(p *partfile.Part) string {
 	for _, station := range s.Stations() {
 		deepest = math.Min(deepest, s.Top(station))
 	}
-	side := newPicture(plane.Point{X: -s.Length, Y: enlarged * deepest}, plane.Point{}, pictureColumns)
+	side := newPicture(plane.Point{X: -s.Length, Y: enlarged * deepest}, plane.Point{})
 	for station := 0.0; station <= s.Length; station++ {
 		side.plot(plane.Point{X: -station, Y: enlarged * s.Top(station)}, '#')
 	}

@@ -1,7 +1,9 @@
 package words
 
 import (
+	"fmt"
 	"math"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -11,7 +13,6 @@ import (
 	"carryover/catalogs"
 	"carryover/internal/catalog"
 	"carryover/internal/partfile"
-	"carryover/internal/plane"
 )
 
 func everyPart(t *testing.T) []*partfile.Part {
@@ -64,7 +65,7 @@ func TestSaddleOutlineIsToScale(t *testing.T) {
 		for len(rows) > 0 && rows[len(rows)-1] == "" {
 			rows = rows[:len(rows)-1]
 		}
-		scale := newPicture(plane.Point{X: -s.Length}, plane.Point{}, pictureColumns).scale
+		scale := number(t, drawing, "a column is ")
 		left, right, first, last := math.MaxInt, 0, -1, 0
 		for i, row := range rows {
 			at := strings.IndexByte(row, '#')
@@ -81,6 +82,68 @@ func TestSaddleOutlineIsToScale(t *testing.T) {
 		assert.InDelta(t, wide, float64(last-first)*2*scale, 2*scale, "%s: width", p.ID)
 		for i := first; i <= last; i++ {
 			assert.Equal(t, strings.ReplaceAll(rows[i], "-", " "), strings.ReplaceAll(rows[first+last-i], "-", " "), "%s: row %d", p.ID, i)
+		}
+	}
+}
+
+// number is what stands behind words.
+func number(t *testing.T, text, after string) (v float64) {
+	t.Helper()
+	_, rest, found := strings.Cut(text, after)
+	require.True(t, found, after)
+	_, err := fmt.Sscan(rest, &v)
+	require.NoError(t, err)
+	return v
+}
+
+// Every part's picture stands on one screen without empty rows, all signs that its caption names are to be seen, and what is
+// drawn hangs together: nothing floats.
+func TestEveryPicture(t *testing.T) {
+	for _, p := range everyPart(t) {
+		for _, drawing := range strings.Split(outline(p), "\nProfile") {
+			rows := strings.Split(strings.TrimSuffix(drawing, "\n"), "\n")
+			caption := rows[0]
+			for rows[0] != "" {
+				rows = rows[1:]
+			}
+			rows = rows[1:]
+			assert.LessOrEqual(t, len(rows), pictureRows, p.ID)
+			require.NotEmpty(t, strings.TrimSpace(rows[0]), "%s: an empty row above", p.ID)
+			require.NotEmpty(t, strings.TrimSpace(rows[len(rows)-1]), "%s: an empty row below", p.ID)
+			for _, sign := range regexp.MustCompile(`[:,] ([A-Z]) `).FindAllStringSubmatch(caption, -1) {
+				assert.Contains(t, strings.Join(rows, ""), sign[1], "%s: %s", p.ID, caption)
+			}
+			if p.Kind == partfile.Clipon || p.Kind == partfile.Saddle {
+				continue // its grips float: the extensions lie beside the pads; rails lie under the saddle
+			}
+			// Flood from the first letter over neighbours, diagonal ones too.
+			ink := map[[2]int]bool{}
+			var open [][2]int
+			for y, row := range rows {
+				for x, c := range row {
+					if c != ' ' {
+						ink[[2]int{x, y}] = true
+					}
+				}
+			}
+			for at := range ink {
+				open = append(open, at)
+				break
+			}
+			for len(open) > 0 {
+				at := open[0]
+				open = open[1:]
+				for dx := -1; dx <= 1; dx++ {
+					for dy := -1; dy <= 1; dy++ {
+						next := [2]int{at[0] + dx, at[1] + dy}
+						if ink[next] {
+							delete(ink, next)
+							open = append(open, next)
+						}
+					}
+				}
+			}
+			assert.Empty(t, ink, "%s: something floats\n%s", p.ID, drawing)
 		}
 	}
 }
