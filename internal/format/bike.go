@@ -51,11 +51,12 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 		mm("crank", 50, 300, "crank length").usual(140, 195).needed().how("stamped on the back of the arm, near the pedal"),
 		mm("cranks", 50, 300, "lengths the crank can be set to").as(Numbers).how("only when the crank has several holes"),
 		mm("sole_height", 0, 100, "pedal axle to the underside of the foot").usual(8, 60).
-			how("calliper, shoe on the pedal: pedal, cleat and sole added up; left out on both bikes it counts as the same"),
+			how("calliper, shoe on the pedal: pedal, cleat and sole added up").left("the same where both bikes leave it out"),
 		mm("q_factor", 50, 400, "between the outer faces of the crank arms").usual(120, 230).how("calliper or ruler across, at the pedals"),
 	).needed(),
 	table("saddle", "the saddle and how it is held", slices.Concat(slot("saddle"), Keys{
-		mm("clamp_at", 0, 400, "station that the clamp holds").as(Span).how("tape from the nose back to the middle of the clamp"),
+		mm("clamp_at", 0, 400, "station that the clamp holds").as(Span).how("tape from the nose back to the middle of the clamp").
+			left("the middle of the rails, ± 20 mm"),
 		deg("tilt", -60, 60, "saddle tilt").as(Span).usual(-12, 12).how("level on a straightedge laid along the saddle; positive is nose up"),
 		mm("sag", 0, 40, "how far the surface of a saddle without a part gives").
 			how("height of the saddle above the floor empty, less the same with you on it"),
@@ -75,7 +76,10 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 		{Name: "flip", Kind: Flag, About: "turned over; left out in an open slot: either way"},
 		either("spacers", "height of the spacers under the stem, or what they can be", "write a number, or { max = 30.0, step = 5.0 }",
 			mm("", 0, 300, "mm"),
-			table("", "from 0 to max in steps", mm("max", 0, 300, "most").needed(), mm("step", 0.1, 300, "step").needed())),
+			table("", "from 0 to max in steps",
+				mm("max", 0, 300, "height of all spacers that may go under the stem").usual(5, 60).needed().
+					how("most of the steerer that may be covered"),
+				mm("step", 0.1, 300, "thinnest of the spacers").usual(1, 30).needed())),
 	})...),
 	table("clipon", "the clip-on and how its pads are set", slices.Concat(slot("clipon"), Keys{
 		deg("tilt", -90, 90, "tilt of the pads").as(Span).usual(-15, 45).how("level along the pad, or the notch it stands in"),
@@ -189,7 +193,7 @@ func (k Key) about(what, how string) Key { k.About, k.How = what, how; return k 
 var Rider = Key{Kind: Section, About: "a rider", How: "name it behind --rider", Keys: record(
 	mm("sit_bones", 50, 200, "sit-bone spacing").
 		how("sit on corrugated cardboard on a hard stool, back rounded as on the bike; between the middles of the two dents"),
-	mm("margin", 0, 80, "how much wider than that the saddle should be, both sides together").how("left out it is 20 mm, common practice"),
+	mm("margin", 0, 80, "how much wider than that the saddle should be, both sides together").left("20 mm, common practice"),
 	mm("height", 1000, 2500, "height without shoes").how("heels to a wall, a book level on the head"),
 	mm("inseam", 400, 1300, "inseam").how("a level between the legs, pressed up as hard as a saddle would; floor to its upper edge"),
 	mm("thigh", 200, 700, "thigh").how("hip joint (the bony point at the side) to the middle of the knee joint"),

@@ -53,6 +53,7 @@ type Key struct {
 	With   string // the key that must stand beside it
 	About  string // what it is
 	How    string // where to hold the tape, for the person who is asked
+	Left   string // what it counts as where it is left out, if that is not plain
 
 	Unit    Unit
 	Lo, Hi  float64    // what a number may be
@@ -145,6 +146,7 @@ func (k Key) as(kind Kind) Key         { k.Kind = kind; return k }
 func (k Key) needed() Key              { k.Needed = true; return k }
 func (k Key) usual(lo, hi float64) Key { k.Most = [2]float64{lo, hi}; return k }
 func (k Key) how(text string) Key      { k.How = text; return k }
+func (k Key) left(text string) Key     { k.Left = text; return k }
 func (k Key) with(key string) Key      { k.With = key; return k }
 func (k Key) unless(key string) Key    { k.Needed, k.Unless = true, key; return k }
 func (k Key) above() Key               { k.Above = true; return k }

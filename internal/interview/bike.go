@@ -275,10 +275,11 @@ func (f *form) stem() {
 	}
 	t := f.begin("[stem]")
 	t.set("parts", `["stem-*"]`, "any of the catalogue; list the ones you have")
-	most := f.ask(question{name: "stem.spacers.max", text: "Height of all spacers that may go under the stem, mm",
-		how: "most of the steerer that may be covered", read: reads(bikeKey("stem.spacers.max"))})
-	step := f.ask(question{name: "stem.spacers.step", text: "Thinnest of the spacers, mm", read: reads(bikeKey("stem.spacers.step")),
-		usual: "5"})
+	ask := func(path, usual string) string {
+		k := bikeKey(path)
+		return f.ask(question{name: path, text: sentence(k.About) + ", mm", how: k.How, read: reads(k), key: k, usual: usual})
+	}
+	most, step := ask("stem.spacers.max", ""), ask("stem.spacers.step", "5")
 	if most != "" && step != "" {
 		t.set("spacers", fmt.Sprintf("{ max = %s, step = %s }", most, step), "")
 	}
@@ -310,7 +311,10 @@ func (f *form) adjusters(anchored bool) {
 		moves := f.fillIn(t, "moves", question{name: at + "moves", text: "What does it move (saddle, bar, saddle-tilt, bar-rotation)",
 			needed: true,
 			read:   oneOf(bikeKey("adjuster.moves").Words...)})
-		turns := strings.Contains(moves, "-")
+		body, turned, turns := strings.Cut(unquoted(moves), "-")
+		if turns {
+			f.begin("[" + body + "]").drop(turned) // its mark says it
+		}
 		if !turns && moves != "" {
 			f.fillIn(t, "angle", question{name: at + "angle", text: "Which way, as the mark rises", how: directionHow, needed: true,
 				read: wordsOr(directions, written.Degrees, "up, down, forward, back, seat tube, or degrees")})

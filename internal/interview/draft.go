@@ -2,6 +2,7 @@ package interview
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -64,6 +65,11 @@ func (t *table) set(name, value, note string) *key {
 	k := &key{name: name, value: value, note: note}
 	t.keys = append(t.keys, k)
 	return k
+}
+
+// drop leaves a key out after all.
+func (t *table) drop(name string) {
+	t.keys = slices.DeleteFunc(t.keys, func(k *key) bool { return k.name == name })
 }
 
 func (t *table) has(name string) bool {

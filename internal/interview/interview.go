@@ -225,8 +225,12 @@ func (in *interview) put(f *form) bool {
 		case answer == "" && usual != "":
 			answer = usual
 		}
-		if answer == "" && q.needed {
+		switch {
+		case answer != "":
+		case q.needed:
 			in.Say("  left open: the file is not complete without it")
+		case q.key != nil && q.key.Left != "":
+			in.Say("  left out it counts as " + q.key.Left)
 		}
 		if answer != "" {
 			if problem := in.refuse(q, answer); problem != "" {

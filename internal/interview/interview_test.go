@@ -171,6 +171,16 @@ func TestOddAnswersAreQuestioned(t *testing.T) {
 	assert.NotContains(t, string(r.Source), "value = 16.5", "not the same twice running")
 }
 
+// A tilt that was stated gives way to the scale that is told of later; before, every answer about the scale was refused.
+func TestAScaleTakesThePlaceOfAStatedTilt(t *testing.T) {
+	r, said, _ := talk("bike", nil, "", "to", "long", "272", "170", "", "24", "", "short-250", "", "-2", "none", "none", "slides", "no",
+		"dial", "saddle-tilt", "degrees", "-1.5", "-5 5", "")
+	assert.Contains(t, said, "left out it counts as the middle of the rails")
+	assert.Contains(t, string(r.Source), `moves = "saddle-tilt", unit = 1.0, range = [-5.0, 5.0]`)
+	assert.Contains(t, string(r.Source), `"dial" = -1.5`)
+	assert.NotContains(t, string(r.Source), "tilt = -2.0")
+}
+
 func TestChangingAnAnswerAsksNothingElseAgain(t *testing.T) {
 	lines := transcripts(t)["bike_long_measure"]
 	r, said, kept := talk("bike", nil, append(slices.Clone(lines[:len(lines)-1]), "4", "280", "yes")...)
