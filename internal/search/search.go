@@ -119,7 +119,10 @@ func beyond(square float64) float64 {
 // Best returns the candidate of least E. proven is false when the context ended the search early; ok is false when
 // there is nothing to choose from.
 func (s *Side) Best(ctx context.Context) (best Candidate, ok, proven bool) {
-	c := newSearch(s)
+	return newSearch(s).best(ctx)
+}
+
+func (c *search) best(ctx context.Context) (best Candidate, ok, proven bool) {
 	none := func(*node) bool { return false }
 	proven = c.rising(ctx, none, func(n *node) bool {
 		best, ok = c.candidate(n), true
@@ -131,7 +134,10 @@ func (s *Side) Best(ctx context.Context) (best Candidate, ok, proven bool) {
 // Groups offers the best candidate of every group of parts (those of its base and of its arm) in rising order of E
 // until offer returns false. It reports whether it got so far that nothing was left out.
 func (s *Side) Groups(ctx context.Context, offer func(Candidate) bool) (proven bool) {
-	c := newSearch(s)
+	return newSearch(s).groups(ctx, offer)
+}
+
+func (c *search) groups(ctx context.Context, offer func(Candidate) bool) (proven bool) {
 	seen := map[[2]int]bool{}
 	of := func(n *node) (group [2]int, alone bool) {
 		a, b := c.bases.all[n.base].parts, c.arms.all[n.arm].parts

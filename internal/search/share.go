@@ -26,6 +26,15 @@ func Share(to plane.Point, travels []Travel) []float64 {
 	}
 	set := plane.NewZonogon(plane.Point{}, slides)
 	to = set.Nearest(to)
+	x := quick(to, set, travels)
+	if d := short(to, travels, x); d > 10*Nought && !shareByStops(to, travels, x, 10*Nought) && d > Tie {
+		shareByStops(to, travels, x, Tie)
+	}
+	return x
+}
+
+// quick shares a displacement that can be reached, but for travels so nearly parallel that u is too large.
+func quick(to plane.Point, set plane.Zonogon, travels []Travel) []float64 {
 	x := make([]float64, len(travels))
 	for i, t := range travels {
 		x[i] = plane.Clamp(t.Home, t.Lo, t.Hi)
@@ -34,9 +43,6 @@ func Share(to plane.Point, travels []Travel) []float64 {
 		shareAlongRim(to, travels, x, along, n)
 	} else {
 		shareInside(to, travels, x)
-	}
-	if d := short(to, travels, x); d > 10*Nought && !shareByStops(to, travels, x, 10*Nought) && d > Tie {
-		shareByStops(to, travels, x, Tie)
 	}
 	return x
 }

@@ -3,6 +3,7 @@ package search
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -107,6 +108,44 @@ func TestShareIsNearestToHome(t *testing.T) {
 		}
 		requireShared(t, to, travels, Share(to, travels), n)
 	}
+}
+
+// crossing leaves out what runs within 15° of another travel but not alongside it.
+func crossing(travels []Travel) []Travel {
+	var list []Travel
+	for _, v := range travels {
+		if !slices.ContainsFunc(list, func(o Travel) bool { return v.Dir.Cross(o.Dir) != 0 && math.Abs(v.Dir.Cross(o.Dir)) < 0.26 }) {
+			list = append(list, v)
+		}
+	}
+	return list
+}
+
+// Trying every stop is for travels nearly parallel alone: where none are, Newton's method, or the rim, have shared it.
+func TestTravelsThatCrossAreSharedWithoutTryingStops(t *testing.T) {
+	const seed = 64
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	missed, all := 0, trials(20000)
+	for n := range all {
+		travels := crossing(randomTravels(r, 1.9e-2))
+		to, whole := plane.Point{}, plane.Zonogon{}
+		for _, v := range travels {
+			to = to.Add(v.Dir.Scale(v.Lo + []float64{0, 1, r.Float64(), r.Float64()}[r.IntN(4)]*(v.Hi-v.Lo)))
+			whole.Add(v.Slide)
+		}
+		if r.IntN(3) == 0 { // onto the rim
+			to = to.Add(plane.Direction(between(r, 0, 7)).Scale(500))
+		}
+		to = whole.Nearest(to)
+		x := quick(to, whole, travels)
+		if short(to, travels, x) > 10*Nought {
+			missed++
+			continue
+		}
+		requireShared(t, to, travels, x, n)
+	}
+	require.LessOrEqual(t, missed, all/500, "next to the rim the multipliers grow without end")
 }
 
 func TestShareOfWhatCannotBeReachedIsTheNearest(t *testing.T) {

@@ -24,7 +24,10 @@ type Review struct {
 // together make up d = place - base - arm is at least Wd, with W² the inverse of Σ dir·dirᵀ and d counted from what the
 // travels make up at home: once more the distance of a zonogon, in another metric.
 func (s *Side) Ties(ctx context.Context, best float64, r Review) (all bool) {
-	c := newSearch(s)
+	return newSearch(s).ties(ctx, best, r)
+}
+
+func (c *search) ties(ctx context.Context, best float64, r Review) (all bool) {
 	limit := beyond(best)
 	var q queue
 	push := func(n node) {

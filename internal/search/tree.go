@@ -131,6 +131,7 @@ type search struct {
 	racks       []plane.Point // directions
 	room        plane.Zonogon
 	looked      int // nodes so far
+	swung       int // stretches of turns so far
 }
 
 func newSearch(s *Side) *search {
@@ -344,6 +345,7 @@ func (c *search) swing(z plane.Zonogon, arm *Arm) (turn, least float64) {
 	for len(open) > 0 {
 		r := open[len(open)-1]
 		open = open[:len(open)-1]
+		c.swung++
 		if c.short(z, arm, r) >= worthwhile(least) && !math.IsInf(least, 1) {
 			continue
 		}
