@@ -239,7 +239,7 @@ func TestTheNearestToHomeIsNotBeaten(t *testing.T) {
 			Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: -90, Hi: 90}, between(r, -20, 20)})
 		for i := range s.Arms {
 			s.Arms[i].Square, s.Arms[i].Bend, s.Arms[i].Stray = 0, nil, between(r, 0, 9)
-			s.Arms[i].Second = []float64{0, 3, 7.5}[r.IntN(3)]
+			s.Arms[i].Second = []float64{3, 7.5, 0}[r.IntN(2+n%2)] // often none is free of a second miss
 		}
 		best, _, _ := s.Best(context.Background())
 		if best.Square > 0 {
@@ -294,9 +294,10 @@ func TestOutOfReachTheNearestToHomeIsNotBeaten(t *testing.T) {
 			s.Bases = append(s.Bases, b)
 		}
 		for i, a := range slices.Clone(s.Arms) {
-			a.Bend, a.Square, a.Second, a.Stray = nil, 0, between(r, 0, 30), between(r, 0, 9)
+			a.Bend, a.Square, a.Second, a.Stray = nil, 0, between(r, 2, 300), between(r, 0, 9)
 			s.Arms[i] = a
-			a.Stray = between(r, 0, 9)
+			a.Stray = between(r, 0, 9) // its second contact as well, or better
+			a.Second -= []float64{0, 2}[r.IntN(2)]
 			s.Arms = append(s.Arms, a)
 		}
 		best, _, _ := s.Best(context.Background())

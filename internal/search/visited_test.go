@@ -73,6 +73,16 @@ func stiff(r *rand.Rand) *Side {
 	return s
 }
 
+// long is a side of two long racks and a few bases and arms.
+func long(r *rand.Rand) *Side {
+	s := half(r)
+	s.Slides, s.Racks = nil, nil
+	for range 2 {
+		s.Racks = append(s.Racks, Rack{Dir: plane.Direction(between(r, 0, 7)), First: -40, Step: between(r, 0.3, 3), Count: 10 + r.IntN(60)})
+	}
+	return s
+}
+
 // A bound that holds less finds the same answer after more nodes: so many are visited over fixed problems, and no more.
 func TestNoMoreIsVisitedThanBefore(t *testing.T) {
 	ctx := context.Background()
@@ -91,6 +101,7 @@ func TestNoMoreIsVisitedThanBefore(t *testing.T) {
 		{"best of few", half, best}, {"best of a level shop", level, best}, {"best of a stiff shop", stiff, best},
 		{"best of what swings", swinging, best},
 		{"best of a wide shop", func(r *rand.Rand) *Side { return wide(r.IntN(24)) }, best},
+		{"best on long racks", long, best},
 		{"groups", half, func(c *search) { c.groups(ctx, everything) }},
 		{"groups of a shop", level, func(c *search) { c.groups(ctx, everything) }},
 		{"ties of few", half, ties}, {"ties of a level shop", level, ties}, {"ties of a stiff shop", stiff, ties},
