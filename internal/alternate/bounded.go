@@ -2,13 +2,14 @@ package alternate
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/plane"
 )
 
 // bounded minimises |res - Σ (x_i - start_i)·col_i|² over the box, from x on; res is
 // the residual at the given x and is kept up to date. Sweeps of one-variable steps, each exact, alternate
-// with a Newton step over what is off its stops, cut short at the first stop.
+// with Newton's method over what is off its stops; as that ends at the least over them, no set of stops comes twice.
 func bounded(col [][]float64, res, x []float64, box []stretch) {
 	norm := make([]float64, len(col))
 	for i, c := range col {
@@ -50,10 +51,34 @@ func bounded(col [][]float64, res, x []float64, box []stretch) {
 	}
 }
 
-// newton takes the least-squares step of the free variables, as far as the first stop.
+// newton goes to the least squares of the free variables; one that meets its stop on the way stays there, and the others go on.
 func newton(col [][]float64, res, x []float64, box []stretch, free []int, move func(int, float64)) {
+	for len(free) > 0 {
+		s := leastStep(col, res, free)
+		step, hit := 1.0, -1
+		for a, i := range free {
+			to := box[i].hi
+			if s[a] < 0 {
+				to = box[i].lo
+			}
+			if part := (to - x[i]) / s[a]; part < step {
+				step, hit = part, a
+			}
+		}
+		for a, i := range free {
+			move(i, plane.Clamp(x[i]+step*s[a], box[i].lo, box[i].hi)-x[i])
+		}
+		if hit < 0 {
+			return
+		}
+		free = slices.Delete(free, hit, hit+1)
+	}
+}
+
+// leastStep solves the normal equations of the free variables by Cholesky's method; a ridge keeps directions that cancel one
+// another harmless.
+func leastStep(col [][]float64, res []float64, free []int) []float64 {
 	n := len(free)
-	// Cholesky of the normal equations; the ridge keeps directions that cancel one another harmless.
 	l := make([]float64, n*n)
 	s := make([]float64, n)
 	for a, i := range free {
@@ -74,10 +99,7 @@ func newton(col [][]float64, res, x []float64, box []stretch, free []int, move f
 				v -= l[a*n+k] * l[b*n+k]
 			}
 			if a == b {
-				if v <= 0 {
-					return
-				}
-				l[a*n+a] = math.Sqrt(v)
+				l[a*n+a] = math.Sqrt(math.Max(v, 1e-12)) // rounding may leave less than the ridge
 			} else {
 				l[a*n+b] = v / l[b*n+b]
 			}
@@ -95,16 +117,5 @@ func newton(col [][]float64, res, x []float64, box []stretch, free []int, move f
 		}
 		s[a] /= l[a*n+a]
 	}
-	step := 1.0
-	for a, i := range free {
-		switch {
-		case s[a] > 0 && x[i]+s[a] > box[i].hi:
-			step = math.Min(step, (box[i].hi-x[i])/s[a])
-		case s[a] < 0 && x[i]+s[a] < box[i].lo:
-			step = math.Min(step, (box[i].lo-x[i])/s[a])
-		}
-	}
-	for a, i := range free {
-		move(i, plane.Clamp(x[i]+step*s[a], box[i].lo, box[i].hi)-x[i])
-	}
+	return s
 }

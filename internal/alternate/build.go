@@ -2,6 +2,7 @@ package alternate
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -316,14 +317,17 @@ func (b *build) turned(wants []assembly.Contact, moved func(*knob) bool) (turns 
 		}
 		return rest
 	}
-	// The bar before the pads whose tilt counts from it: hoods have nothing else.
-	order := []int{}
+	// The bar before the pads whose tilt counts from it, since hoods have nothing else; and once more, for what steps of the tilt leave.
+	order, done := []int{}, map[int]bool{}
 	for k := range b.knobs {
 		if b.knobs[k].Turns() {
 			order = append(order, k)
 		}
 	}
 	slices.SortStableFunc(order, func(x, y int) int { return int(b.knobs[x].Sets) - int(b.knobs[y].Sets) })
+	if len(order) > 1 && b.knobs[order[0]].Sets == bike.SetsRotation {
+		order = append(order, order[0])
+	}
 	for _, k := range order {
 		knob := &b.knobs[k]
 		groups := [][]int{knob.users}
@@ -338,8 +342,8 @@ func (b *build) turned(wants []assembly.Contact, moved func(*knob) bool) (turns 
 			for _, so := range all {
 				sum, n := 0.0, 0
 				for _, p := range g {
-					if l := &b.links[p]; !l.noAngle && l.angles[len(l.angles)-1] == k {
-						sum, n = sum+left(p, so[p]), n+1
+					if l := &b.links[p]; !l.noAngle && (done[k] || l.angles[len(l.angles)-1] == k) {
+						sum, n = sum+left(p, so[p])+so[p][k], n+1
 					}
 				}
 				wish := knob.Home + knob.Zero
@@ -349,17 +353,15 @@ func (b *build) turned(wants []assembly.Contact, moved func(*knob) bool) (turns 
 				for _, v := range knob.turns.Nearest(wish) {
 					other := slices.Clone(so)
 					for _, p := range g {
-						own := map[int]float64{k: v}
-						for i, w := range so[p] {
-							own[i] = w
-						}
-						other[p] = own
+						other[p] = maps.Clone(so[p])
+						other[p][k] = v
 					}
 					next = append(next, other)
 				}
 			}
 			all = next
 		}
+		done[k] = true
 	}
 	for _, so := range all {
 		turn, miss := make([]float64, len(wants)), 0.0
@@ -383,7 +385,7 @@ func (b *build) couple(wants []assembly.Contact, metrics []plane.Metric, turns [
 	c = &coupling{limit: nodeLimit, want: make([]float64, rows)}
 	put := func(row []float64, p int, v plane.Point) {
 		flat := metrics[p].Flat(v)
-		row[2*p], row[2*p+1] = row[2*p]+flat.X, row[2*p+1]+flat.Y
+		row[2*p], row[2*p+1] = flat.X, flat.Y
 	}
 	for p, w := range wants {
 		l := &b.links[p]
