@@ -21,7 +21,7 @@ func (b *Bike) SetByTape() *Bike {
 	origin := plane.Point{}
 	if b.SaddleAnchor == nil && len(b.Moving(MovesSaddle)) == 0 && !b.Saddle.Empty() {
 		c.SaddleAnchor = &origin
-		c.Adjusters = append(c.Adjusters, loose("saddle height", "saddle setback", MovesSaddle, saddleClampX, saddleClampY)...)
+		c.Adjusters = append(c.Adjusters, loose(MovesSaddle, saddleClampX, saddleClampY)...)
 		if !b.Saddle.Tilt.Given && len(b.Moving(MovesSaddleTilt)) == 0 {
 			c.Saddle.Tilt = Setting{Given: true, Free: true, Lo: plane.Rad(-10), Hi: plane.Rad(10)}
 		}
@@ -31,7 +31,7 @@ func (b *Bike) SetByTape() *Bike {
 	}
 	if b.BarAnchor == nil && b.Stem == nil && len(b.Moving(MovesBar)) == 0 {
 		c.BarAnchor = &origin
-		c.Adjusters = append(c.Adjusters, loose("bar height", "bar reach", MovesBar, barClampX, barClampY)...)
+		c.Adjusters = append(c.Adjusters, loose(MovesBar, barClampX, barClampY)...)
 		if !b.Bar.Rotation.Given && len(b.Moving(MovesBarRotation)) == 0 {
 			c.Bar.Rotation = Setting{Given: true, Free: true, Lo: plane.Rad(-15), Hi: plane.Rad(15)}
 		}
@@ -39,16 +39,20 @@ func (b *Bike) SetByTape() *Bike {
 	return &c
 }
 
-// ByEye lets what stands somewhere and has no adjuster be moved from there, up and forward, as far as anyone likes.
-func (b *Bike) ByEye(part string, m Moves) {
-	for _, a := range loose(part+" height", part+" forward", m, [2]float64{}, [2]float64{}) {
+// ByEye lets a saddle or a bar that stands somewhere and has no adjuster be moved from there, up and forward, as far as anyone likes.
+func (b *Bike) ByEye(m Moves) {
+	for _, a := range loose(m, [2]float64{}, [2]float64{}) {
 		a.FromHere, a.NoRange, a.ByTape = true, true, false
 		b.Adjusters = append(b.Adjusters, a)
 	}
 }
 
-// loose is a part that may be anywhere in a stretch of the side view.
-func loose(up, ahead string, m Moves, x, y [2]float64) []Adjuster {
+// loose is a saddle or a bar that may be anywhere in a stretch of the side view.
+func loose(m Moves, x, y [2]float64) []Adjuster {
+	up, ahead := "saddle height", "saddle setback"
+	if m == MovesBar {
+		up, ahead = "bar height", "bar reach"
+	}
 	return []Adjuster{
 		{Name: up, Moves: m, Angle: math.Pi / 2, Unit: 1, Lo: y[0], Hi: y[1], Sigma: 0.5, NoScale: true, ByTape: true},
 		{Name: ahead, Moves: m, Angle: 0, Unit: 1, Lo: x[0], Hi: x[1], Sigma: 0.5, NoScale: true, ByTape: true},

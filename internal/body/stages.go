@@ -3,6 +3,7 @@ package body
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"carryover/internal/assembly"
@@ -10,6 +11,7 @@ import (
 	"carryover/internal/carry"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/written"
 )
 
 // Habits is what is assumed of a rider besides lengths.
@@ -108,11 +110,11 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h H
 	var causes []string
 	cause := func(what string, was, is float64) {
 		if was != is {
-			causes = append(causes, fmt.Sprintf("%s %.1f to %.1f mm", what, was, is))
+			causes = append(causes, fmt.Sprintf("%s %s instead of %s mm", what, mm(is), mm(was)))
 		}
 	}
 	cause("crank", f.Crank, c.Want.Crank)
-	cause("foot stack", f.Sole, target.SoleHeight)
+	cause("pedal axle to foot", f.Sole, target.SoleHeight)
 	if f.Widths.QFactor > 0 && wide.QFactor > 0 {
 		cause("Q-factor", f.Widths.QFactor, wide.QFactor)
 	}
@@ -121,15 +123,33 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h H
 	f.Hands.ElbowBehind = from.Place.Hands.ElbowBehind
 	next(strings.Join(causes, ", "), len(causes) > 0)
 	f.Sit = sit.Got.At
-	next(fmt.Sprintf("saddle left %.1f mm off", sit.Miss), sit.Miss > noticed)
+	next("the saddle is left "+left(sit), sit.Miss > noticed)
 	changed := hands.Miss > noticed || math.Abs(hands.MissAngle) > plane.Rad(noticed)
 	f.Hands = h.hands(hands.Got, c.Stance.Layout)
-	next(fmt.Sprintf("hands left %.1f mm off", hands.Miss), changed)
+	next("the hands are left "+left(hands), changed)
 	wider := f.Widths.Hands != wide.Hands && f.Widths.Hands > 0 && wide.Hands > 0
 	f.Widths.Hands, f.Widths.Drops = wide.Hands, wide.Drops
-	next(fmt.Sprintf("hands %.0f instead of %.0f mm apart", wide.Hands, from.Place.Widths.Hands), wider && s.Shoulders.MM > 0)
+	next(fmt.Sprintf("hands %s instead of %s mm apart", mm(wide.Hands), mm(from.Place.Widths.Hands)), wider && s.Shoulders.MM > 0)
 	if len(stages) == 1 {
 		stages = append(stages, s.stage("nothing differs", f))
 	}
 	return stages
+}
+
+// mm is a length as a tape reads it, to half a millimetre.
+func mm(v float64) string { return strconv.FormatFloat(math.Round(2*v)/2, 'f', -1, 64) }
+
+// left is how far off its place a contact is left: "3.5 mm off", "2.0° off".
+func left(c *carry.Carried) string {
+	var list []string
+	if text := mm(c.Miss); text != "0" {
+		list = append(list, text+" mm")
+	}
+	if a := math.Abs(plane.Deg(c.MissAngle)); a > noticed {
+		list = append(list, fmt.Sprintf("%.1f°", a))
+	}
+	if len(list) == 0 {
+		return "hardly off"
+	}
+	return written.And(list) + " off"
 }

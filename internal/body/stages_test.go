@@ -48,7 +48,7 @@ func causes(stages []Stage) string {
 // The target as it stands is the last stage, and the stages' changes add up to the whole.
 func TestStagesLeadFromSourceToTarget(t *testing.T) {
 	_, stages := carried(t, biketest.Example(t, "studio"))
-	assert.Equal(t, "crank 172.5 to 170.0 mm, foot stack 24.0 to 26.5 mm, Q-factor 146.0 to 155.0 mm", causes(stages))
+	assert.Equal(t, "crank 170 instead of 172.5 mm, pedal axle to foot 26.5 instead of 24 mm, Q-factor 155 instead of 146 mm", causes(stages))
 	last := stages[len(stages)-1].Place
 	assert.Equal(t, 170.0, last.Crank)
 	assert.Equal(t, 26.5, last.Sole)
@@ -68,7 +68,7 @@ func TestStagesLeadFromSourceToTarget(t *testing.T) {
 	}
 	_, stages = carried(t, low)
 	require.Len(t, stages, 3)
-	assert.Contains(t, stages[2].Cause, "saddle left")
+	assert.Contains(t, stages[2].Cause, "the saddle is left")
 	assert.Less(t, stages[2].Place.Sit.Y, stages[1].Place.Sit.Y-20)
 	assert.Greater(t, stages[2].Numbers.KneeLowest, stages[1].Numbers.KneeLowest+5*0.0174)
 	assert.Less(t, stages[2].Numbers.HipLeast, stages[1].Numbers.HipLeast, "knees nearer the chest")

@@ -65,6 +65,7 @@ type Comparison struct {
 	Differences  []Difference
 	Parts        []Exchanged
 	OnlyA, OnlyB []bike.Reading // taken on one of them alone
+	Elsewhere    []bike.Reading // usual readings that go to other places on the one than on the other
 	Notes        []string       // what could not be compared, in words
 }
 
@@ -122,7 +123,7 @@ func (c *Comparison) shared(name string) (list [][2]bike.Posture) {
 		case !ok:
 			c.Notes = append(c.Notes, fmt.Sprintf("%s has no posture %s", c.B.Bike.File, p.Name))
 		case o.Hands != p.Hands:
-			c.Notes = append(c.Notes, fmt.Sprintf("posture %s holds other places: %s on %s, %s on %s", p.Name, p.Hands, c.A.Bike.File, o.Hands,
+			c.Notes = append(c.Notes, fmt.Sprintf("Posture %s holds other places: %s on %s, %s on %s", p.Name, p.Hands, c.A.Bike.File, o.Hands,
 				c.B.Bike.File))
 		default:
 			list = append(list, [2]bike.Posture{p, o})
@@ -215,7 +216,7 @@ func (c *Comparison) measures(posture string, hands bike.Contact) {
 	for _, r := range carry.CheckReadings(c.A.Bike, hands) {
 		i := slices.IndexFunc(there, func(o bike.Reading) bool { return o.Written == r.Written })
 		if i >= 0 && there[i] != r {
-			c.Notes = append(c.Notes, fmt.Sprintf("%s is not read from the same places on both", r.Written))
+			c.Elsewhere = append(c.Elsewhere, r)
 		}
 		if i >= 0 && there[i] == r {
 			c.read(Measures, posture, r.Written, r)
@@ -307,7 +308,6 @@ func (c *Comparison) MarshalJSON() ([]byte, error) {
 	a, b := c.A.Bike, c.B.Bike
 	return json.Marshal(carry.Keys{"schema": 1, "a": a.File, "b": b.File, "a_name": a.Name, "b_name": b.Name, "a_date": a.Record.Date,
 		"b_date": b.Record.Date, "differences": list, "parts": append([]Exchanged{}, c.Parts...), "only_a": names(c.OnlyA),
-		"only_b": names(c.OnlyB),
-		"notes":  append([]string{}, c.Notes...), "a_suspects": c.A.Adjusted.Findings(), "b_suspects": c.B.Adjusted.Findings(),
+		"only_b": names(c.OnlyB), "elsewhere": names(c.Elsewhere), "notes": append([]string{}, c.Notes...), "a_suspects": c.A.Adjusted.Findings(), "b_suspects": c.B.Adjusted.Findings(),
 		"versions": append(a.Versions(nil), b.Versions(nil)...)})
 }

@@ -184,31 +184,28 @@ type MissingError struct {
 }
 
 func (e *MissingError) Error() string {
-	var b strings.Builder
-	names := make([]string, len(e.Gaps))
-	for i, g := range e.Gaps {
-		names[i] = g.Means()
-	}
-	fmt.Fprintf(&b, "%s: no reading tells %s", e.File, strings.Join(names, ", nor "))
-	for i, g := range e.Gaps {
-		fmt.Fprintf(&b, "\n  %s (%s)", names[i], strings.ReplaceAll(g.Unknown, ".", " "))
+	var lines []string
+	for _, g := range e.Gaps {
+		line := g.Means() + " (" + strings.ReplaceAll(g.Unknown, ".", " ")
 		if g.Sigma > 0 {
 			sigma, unit := g.Sigma, " mm"
 			if isTurn(g.Unknown) {
 				sigma, unit = plane.Deg(sigma), "°"
 			}
 			if sigma < 1000 { // far more means nothing to anybody
-				fmt.Fprintf(&b, " (known to ± %.0f%s only)", sigma, unit)
+				line += fmt.Sprintf(", known to %.0f%s only", sigma, unit)
 			}
 		}
 		if len(g.Readings) > 0 {
-			fmt.Fprintf(&b, ":\n      read %s", strings.Join(g.Readings, ", or "))
+			line += ": read " + strings.Join(g.Readings, ", or ")
 		}
+		lines = append(lines, line+")")
 	}
-	if len(e.Shortest) > 0 {
-		fmt.Fprintf(&b, "\nthe shortest list that fixes everything: %s", strings.Join(e.Shortest, ", "))
+	text := fmt.Sprintf("%s: no reading tells %s", e.File, strings.Join(lines, "\n  nor "))
+	if len(e.Shortest) > 0 && (len(e.Gaps) > 1 || !slices.Contains(e.Gaps[0].Readings, e.Shortest[0])) {
+		text += "\nthe fewest readings that tell all of it: " + strings.Join(e.Shortest, ", ")
 	}
-	return b.String()
+	return text
 }
 
 // isTurn tells the unknowns that are angles by their names.

@@ -217,7 +217,7 @@ func (s *Standing) standSaddle() error {
 	h.angle = s.stated(&b.Saddle.Tilt, bike.MovesSaddleTilt, tilt)
 	s.loosen(bike.MovesSaddle)
 	if !moving && shape == nil {
-		b.ByEye("saddle", bike.MovesSaddle)
+		b.ByEye(bike.MovesSaddle)
 	}
 	return nil
 }
@@ -327,7 +327,7 @@ func (s *Standing) standBar(hands bike.Contact) error {
 		b.BarAnchor = &anchor
 		s.loosen(bike.MovesBar)
 		if !moving && !shaped {
-			b.ByEye("bar", bike.MovesBar)
+			b.ByEye(bike.MovesBar)
 		}
 	}
 	s.arms(own, hands, body, known, ownHood)

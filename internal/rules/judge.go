@@ -90,7 +90,7 @@ func against(f Found, lo, hi *float64, margin float64) (Verdict, string) {
 	case over > rounding && over-around <= margin && over > around:
 		return Uncertain, fmt.Sprintf("over the limit, but inside the measuring margin of %g", margin)
 	}
-	return Uncertain, "the limit lies within the uncertainty of the value"
+	return Uncertain, "too near the limit to tell"
 }
 
 func pointers(lo, hi Limit, class int) (a, b *float64) {
@@ -165,7 +165,7 @@ func (d *Judged) unconfirmed() {
 	if d.Exempted != "" {
 		text += ", but only with the exemption for " + d.Exempted
 	}
-	d.Reasons = append(d.Reasons, "by this text: "+text+"; it is known from memory only and never fails a bike")
+	d.Reasons = append(d.Reasons, "by this text: "+text+"; known from memory only, it never fails a bike")
 	d.Verdict = Unconfirmed
 }
 

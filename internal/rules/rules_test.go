@@ -147,7 +147,7 @@ func TestMemoryNeverFails(t *testing.T) {
 	j := Judge(e, map[string]Found{"extension-reach": exactly(820), "nose-setback": exactly(60)}, 1850)
 	reasons := judged(t, j, "extension-reach").Reasons
 	assert.Contains(t, reasons[len(reasons)-1],
-		"by this text: pass, but only with the exemption for extensions forward, for body size; it is known from memory only")
+		"by this text: pass, but only with the exemption for extensions forward, for body size; known from memory only")
 	for _, r := range reasons {
 		assert.NotContains(t, r, "needs the exemption", "it is said once")
 	}

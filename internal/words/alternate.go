@@ -12,13 +12,15 @@ import (
 
 // label is what a posture is called beside the others: by its bike too where they are of several.
 func label(a *job.Alternate, i int) string {
-	_, posture, _ := strings.Cut(a.Labels[i][len(a.Sources[i].Bike.File):], ":")
+	of := a.Sources[i].Bike
+	_, posture, _ := strings.Cut(a.Labels[i][len(of.File):], ":")
+	name := ""
 	for _, s := range a.Sources {
-		if s.Bike.File != a.Sources[0].Bike.File {
-			return Bike(a.Sources[i].Bike) + ", " + diag.Shorten(posture, 22)
+		if s.Bike.File != of.File && name != of.File {
+			name, _ = Names(of, s.Bike)
 		}
 	}
-	return diag.Shorten(posture, 22)
+	return strings.TrimPrefix(name+", "+diag.Shorten(posture, 22), ", ")
 }
 
 // stands is what a setting is set to in one posture: a mark, a length or angle, or the reading that shows it.
@@ -202,7 +204,7 @@ func moveWords(n int) string {
 }
 
 // moved are the moves of a changeover that can be seen at all.
-func moved(a *job.Alternate, k [2]int) []alternate.Step {
+func moves(a *job.Alternate, k [2]int) []alternate.Step {
 	var list []alternate.Step
 	for _, s := range a.Row().Changeover(k[0], k[1]) {
 		if !None(s.By()) && stands(a, s.Before) != stands(a, s.After) {
@@ -216,7 +218,7 @@ func moved(a *job.Alternate, k [2]int) []alternate.Step {
 func setOnce(a *job.Alternate) []string {
 	seen := map[string]bool{}
 	for _, k := range a.Rounds() {
-		for _, s := range moved(a, k) {
+		for _, s := range moves(a, k) {
 			seen[s.Before.Name] = true
 		}
 	}
@@ -241,7 +243,7 @@ func setOnce(a *job.Alternate) []string {
 func (p *Page) changeovers(a *job.Alternate) {
 	for _, k := range a.Rounds() {
 		p.Heading(fmt.Sprintf("%s ⇄ %s", label(a, k[0]), label(a, k[1])))
-		list := moved(a, k)
+		list := moves(a, k)
 		if len(list) == 0 {
 			p.Line("  nothing moves")
 		}
@@ -264,7 +266,7 @@ func by(a *job.Alternate, s alternate.Step) string {
 		return ""
 	}
 	d := rounded(adj, s.After.Mark()) - rounded(adj, s.Before.Mark())
-	return strings.TrimSuffix(Signed(settable(s.By().Of(d)), 1), ".0") + either(s.By().Turns(), "°", NoBreak+"mm")
+	return Size(s.By().Of(d)) + " " + s.After.Towards(d) + " →"
 }
 
 // trade is what each number of moved settings would come to.

@@ -74,11 +74,12 @@ func saddlePlace(r saddle.Reference) string {
 		return "saddle tail"
 	case saddle.Widest:
 		return "widest part of the saddle"
-	}
-	if r.Kind == saddle.Sit {
+	case saddle.ByWidth:
+		return "saddle's " + Trimmed(r.MM, 1) + NoBreak + "mm width"
+	case saddle.Sit:
 		return "sit mark"
 	}
-	return "saddle at " + r.String()
+	return "saddle " + Trimmed(r.MM, 1) + NoBreak + "mm behind the nose"
 }
 
 // Reading is what a reading measures, in words, for a value of it: the sign of the value is in them.
@@ -143,10 +144,27 @@ func Trade(r bike.Reading) string {
 
 // quantity is a value of a reading with the sign that its words leave out taken off.
 func quantity(r bike.Reading, value float64) plane.Quantity {
-	if r.Kind == bike.Angle {
-		return plane.Turning(plane.Angle(value))
+	if r.Kind != bike.Angle {
+		value = math.Abs(value)
 	}
-	return plane.Length(math.Abs(value))
+	return reads(r, value)
+}
+
+// reads is a value of a reading with its sign.
+func reads(r bike.Reading, value float64) plane.Quantity {
+	return plane.Measured(r.Kind == bike.Angle, value)
+}
+
+// Called is what a reading is called, however it is written.
+func Called(r bike.Reading) string { return CalledAt(r, 1) }
+
+// CalledAt is what a reading is called that shows a value: by its trade name, but for a length below 0, whose words then say which
+// way it goes.
+func CalledAt(r bike.Reading, value float64) string {
+	if t := Trade(r); t != "" && (value >= 0 || r.Kind == bike.Angle) {
+		return t
+	}
+	return Reading(r, value)
 }
 
 // Tilted is an angle with which end is up, so that nobody has to remember the sign.

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"carryover/internal/body"
@@ -10,31 +11,23 @@ import (
 	"carryover/internal/plane"
 )
 
-// changeOf is a measure on two bikes and what has changed; "" where it is not known on both.
-func measured(m body.Figure, first, last *body.Numbers) (was, is, change string) {
+// measured is a measure on two bikes and what has changed; "" where it is not known on both.
+func measured(m body.Figure, first, last *body.Numbers) (was, is, changed string) {
 	a, okA := m.Of(first)
 	if !okA {
 		return "", "", ""
 	}
-	was = joint(a)
+	was = Amount(a)
 	if last == nil {
 		return was, "", ""
 	}
 	if b, ok := m.Of(last); ok {
-		is, change = joint(b), Signed(b.Shown()-a.Shown(), 1)
-		if change == "0.0" {
-			change = "same"
+		is, changed = Amount(b), difference(a, b)+either(b.Turns(), "°", NoBreak+"mm")
+		if was == is {
+			changed = "same"
 		}
 	}
-	return was, is, change
-}
-
-// joint is an angle or length of the body.
-func joint(q plane.Quantity) string {
-	if q.Turns() {
-		return Num(q.Shown(), 1) + "°"
-	}
-	return Num(q.Shown(), 0) + NoBreak + "mm"
+	return was, is, changed
 }
 
 // Joints tells in a sentence what a carry does to a rider's joints; "" where no rider's lengths are known.
@@ -49,7 +42,7 @@ func Joints(p *body.Posture) string {
 	var list []string
 	for _, m := range body.Figures[:body.Short] {
 		if was, is, change := measured(m, first, last); is != "" && change != "same" {
-			list = append(list, fmt.Sprintf("%s %s → %s", m.Name, was, is))
+			list = append(list, fmt.Sprintf("%s %s instead of %s", m.Name, is, was))
 		}
 	}
 	if len(list) == 0 {
@@ -101,6 +94,9 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 	p.Space()
 	p.Para("", Assumed(r.Source.Adjusted)...)
 	if !all {
+		if r.Closes() {
+			p.Para("", "Ahead of the pedal: of its axle, the crank level; minus is behind. "+Guessed(r.Lengths))
+		}
 		p.Para("", "Geometry, no medical claim. Real ankles give way, so real knees change about half as much "+
 			"(Ferrer-Roca et al. 2014). --more: every joint, the lengths, the whole turn.")
 		return
@@ -127,17 +123,16 @@ func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {
 		rows = append(rows, []string{"", diag.Shorten(from, 13), diag.Shorten(to, 13), "change"})
 		align = "lrrr"
 	}
-	const short = 10 // what a fitter looks at; the others on request
-	for i, m := range body.Figures {
-		if i >= short && !all {
-			break
-		}
-		other := last.Numbers
-		if !compare {
-			other = nil
-		}
-		if was, is, change := measured(m, first.Numbers, other); was != "" {
-			rows = append(rows, []string{m.Name, was, is, change}[:len(align)])
+	figures, other := body.Figures, last.Numbers
+	if !all {
+		figures = figures[:8] // what a fitter looks at
+	}
+	if !compare {
+		other = nil
+	}
+	for _, m := range figures {
+		if was, is, changed := measured(m, first.Numbers, other); was != "" {
+			rows = append(rows, []string{m.Name, was, is, changed}[:len(align)])
 		}
 	}
 	p.Table(align, rows...)
@@ -157,20 +152,17 @@ func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {
 
 // stage says what one difference makes of the joints.
 func stage(was *body.Numbers, st body.Stage) string {
-	text := Sentence(st.Cause)
+	text := Capital(st.Cause)
 	if was == nil || st.Numbers == nil {
-		return text
+		return text + "."
 	}
 	var list []string
 	for _, m := range body.Figures[:body.Short] {
-		if _, is, change := measured(m, was, st.Numbers); is != "" && change != "same" {
-			list = append(list, m.Name+" "+change+"°")
+		if _, is, changed := measured(m, was, st.Numbers); is != "" && changed != "same" {
+			list = append(list, m.Name+" "+changed)
 		}
 	}
-	if len(list) == 0 {
-		return strings.TrimSuffix(text, ".") + ": changes no joint."
-	}
-	return strings.TrimSuffix(text, ".") + ": " + strings.Join(list, ", ") + "."
+	return text + ": " + either(len(list) == 0, "changes no joint", strings.Join(list, "; ")) + "."
 }
 
 func (p *Page) turn(first, last body.Stage, compare bool) {
@@ -183,12 +175,11 @@ func (p *Page) turn(first, last body.Stage, compare bool) {
 		align, head = align+"rrr", append(head, "then: ankle", "knee", "hip")
 	}
 	leg := func(st body.Stage, l body.Leg) []string {
-		hip := plane.Turning(plane.Angle(st.Numbers.HipAt(l)))
-		text := Num(hip.Shown(), 1)
-		if text == "NaN" {
-			text = ""
+		hip := ""
+		if v := st.Numbers.HipAt(l); !math.IsNaN(v) {
+			hip = Num(plane.Deg(v), 1)
 		}
-		return []string{Num(plane.Deg(l.AnkleOpening), 1), Num(plane.Deg(l.KneeFlexion), 1), text}
+		return []string{Num(plane.Deg(l.AnkleOpening), 1), Num(plane.Deg(l.KneeFlexion), 1), hip}
 	}
 	rows := [][]string{head}
 	for i, l := range first.Turn {
@@ -199,6 +190,22 @@ func (p *Page) turn(first, last body.Stage, compare bool) {
 		rows = append(rows, row)
 	}
 	p.Table(align, rows...)
+}
+
+// Guessed says which lengths of a body nobody has measured.
+func Guessed(lengths []body.Length) string {
+	var list []string
+	var of [body.Assumed + 1][]string
+	for _, l := range lengths {
+		of[l.Origin] = append(of[l.Origin], strings.ReplaceAll(l.Name, "_", " "))
+	}
+	if names := of[body.Estimated]; len(names) > 0 {
+		list = append(list, "Estimated from the rider's height: "+List(names)+".")
+	}
+	if names := of[body.Assumed]; len(names) > 0 {
+		list = append(list, "Assumed, as on most riders: "+List(names)+".")
+	}
+	return strings.Join(list, " ")
 }
 
 func (p *Page) lengths(r *job.Ride) {

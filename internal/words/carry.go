@@ -34,7 +34,10 @@ func Verdict(r *job.Result) string {
 		text = fmt.Sprintf("NOT CARRIED: what is fitted to %s does not fit", to)
 	}
 	if r.Carried() {
-		text = fmt.Sprintf("CARRIED: you touch %s exactly where you touch %s", to, from)
+		text = fmt.Sprintf("CARRIED: you sit on %s exactly as on %s", to, from)
+		if offset(r.Want.Shift) != "" {
+			text += either(r.Options.HandsFixed, ", the seat moved along with its pedals", ", moved along with its pedals")
+		}
 		var off []string
 		for _, c := range r.Contacts {
 			if w := Miss(c); c.Primary && w != "" {
@@ -61,23 +64,24 @@ func Touched(c bike.Contact) string {
 
 // Miss is by how much and in which direction a contact is off its place, "" when it is on it to what can be set.
 func Miss(c carry.Carried) string {
-	end := "front"
-	if c.Want.Name == bike.Sit {
-		end = "nose"
+	if !c.Primary {
+		c.MissAngle = 0
 	}
-	var list []string
-	if w := offset(plane.Point{X: -c.Away.X, Y: -c.Away.Y}); w != "" {
-		list = append(list, w)
-	}
-	if a := plane.Angle(c.MissAngle); c.Primary && !None(plane.Turning(a)) {
-		list = append(list, turned(a, end))
-	}
-	return strings.Join(list, ", ")
+	return astray(c.Want.Name, c.Away.Scale(-1), c.MissAngle)
 }
 
-// turned is a wrong angle in words: "0.5° further nose up".
+// astray is how far a contact went from its place and turned, radians; "" when no tape or level tells.
+func astray(c bike.Contact, by plane.Point, turn float64) string {
+	text := offset(by)
+	if a := plane.Angle(turn); !None(plane.Turning(a)) {
+		text += either(text == "", "", ", ") + turned(a, either(c == bike.Sit, "nose", "front"))
+	}
+	return text
+}
+
+// turned is a wrong angle in words: "0.5° further up at the nose".
 func turned(a plane.Angle, end string) string {
-	return Degrees(plane.Angle(math.Abs(float64(a)))) + " further " + end + either(a > 0, " up", " down")
+	return Degrees(plane.Angle(math.Abs(float64(a)))) + either(a > 0, " further up", " further down") + " at the " + end
 }
 
 // offset is a displacement in words: "18.5 mm further forward and 3 mm lower"; "" when it cannot be set.
@@ -91,6 +95,19 @@ func offset(d plane.Point) string {
 	add(d.X, "further forward", "further back")
 	add(d.Y, "higher", "lower")
 	return List(list)
+}
+
+// shifted is a displacement in a table: "4 mm back", "2 mm up"; nothing where it cannot be set.
+func shifted(x, y float64) (list []string) {
+	for _, k := range []struct {
+		by         float64
+		more, less string
+	}{{x, " forward", " back"}, {y, " up", " down"}} {
+		if q := plane.Length(k.by); !None(q) {
+			list = append(list, Size(q)+either(k.by > 0, k.more, k.less))
+		}
+	}
+	return list
 }
 
 // Consequences are what a miss means to the rider, and what holds it back.
@@ -109,7 +126,7 @@ func Consequences(r *job.Result) []string {
 		if a := plane.Angle(sit.MissAngle); None(plane.Turning(a)) {
 			kept = append(kept, "tilt")
 		} else {
-			kept = append(kept, "the saddle is tilted "+turned(a, "nose"))
+			kept = append(kept, "the saddle is "+turned(a, "nose"))
 		}
 		text := List(kept)
 		switch {
@@ -135,7 +152,7 @@ func Consequences(r *job.Result) []string {
 		list = append(list, fmt.Sprintf("The %s moved with the seat, so your reach and drop are the same.", where))
 	case !sit.Carried || !hands.Carried:
 		if a := plane.Angle(hands.MissAngle); !None(plane.Turning(a)) {
-			w = strings.TrimPrefix(w+", turned "+turned(a, "front"), ", ")
+			w = strings.TrimPrefix(w+", "+turned(a, "front"), ", ")
 		}
 		if w != "" {
 			list = append(list, fmt.Sprintf("Seen from the seat your %s are %s.%s", where, w, because(r, hands)))
@@ -195,7 +212,7 @@ const mostCures = 4
 func Cures(r *job.Result) []string {
 	var list []string
 	for _, a := range r.Ails {
-		what := either(a.Gap, "clip-on", Touched(a.Contact))
+		mend := either(a.Gap, "make the clip-on fit", "bring the "+Touched(a.Contact)+" there")
 		var cures, first []string // first: what goes before each
 		machine := true           // nothing but what is lacking is done
 		for i := range a.Cures {
@@ -220,16 +237,16 @@ func Cures(r *job.Result) []string {
 		}
 		lacks, text := lack(&a), ""
 		if !a.Single() && lacks != "" {
-			text = fmt.Sprintf("No single change would cure the %s: it lacks %s.", what, lacks)
+			text = fmt.Sprintf("No single change would %s: it lacks %s.", mend, lacks)
 			if machine {
 				cures = nil
 			}
 		}
 		if len(cures) > 0 {
-			text += fmt.Sprintf(" What would cure the %s: %s%s.", what, all, strings.Join(cures, "; or "))
+			text += either(text == "", "What would "+mend+": ", " These together would: ") + all + strings.Join(cures, "; or ") + "."
 		}
 		if text != "" {
-			list = append(list, strings.TrimSpace(text))
+			list = append(list, text)
 		}
 	}
 	return list
@@ -412,7 +429,7 @@ func Feet(r *job.Result) string {
 	from, to := Names(r.Source.Bike, r.Target)
 	var list []string
 	if r.Want.Crank != r.Source.Bike.Feet.Crank {
-		list = append(list, fmt.Sprintf("cranks of %s where %s has %s", MM(r.Want.Crank), from, MM(r.Source.Bike.Feet.Crank)))
+		list = append(list, fmt.Sprintf("cranks of %s (%s %s)", MM(r.Want.Crank), from, MM(r.Source.Bike.Feet.Crank)))
 	}
 	if d := r.Target.Feet.SoleHeight - r.Source.Bike.Feet.SoleHeight; d != 0 {
 		list = append(list, fmt.Sprintf("%s %s between pedal axle and foot", MM(math.Abs(d)),
@@ -426,10 +443,9 @@ func Feet(r *job.Result) string {
 	switch {
 	case moved == "":
 		return text + "one makes up for the other, and the saddle stays."
-	case r.Options.HandsFixed:
-		return text + "to keep the leg's reach the seat is " + moved + "; the hands stay."
 	}
-	return text + "to keep the leg's reach the seat is " + moved + ", and the hands with it."
+	why := either(r.Options.Policy == carry.KeepExtension, "your legs stretch as far", "your knees stay over the pedals")
+	return text + "so that " + why + ", the seat is " + moved + either(r.Options.HandsFixed, "; the hands stay.", ", and the hands with it.")
 }
 
 // padPlaces says where the pads and the ends of the extensions are from the BB, and how much room there is between the arms.
@@ -460,9 +476,9 @@ func padPlaces(r *job.Result) []string {
 		a, b := room(r.Source.Bike.Clipon, s.Source), room(r.Target.Clipon, &s.Target)
 		switch {
 		case a != "" && b != "":
-			list = append(list, fmt.Sprintf("Between the pads %s are left, on %s %s.", b, from, a))
+			list = append(list, fmt.Sprintf("The gap between the pads is %s; on %s it is %s.", b, from, a))
 		case b != "":
-			list = append(list, fmt.Sprintf("Between the pads %s are left.", b))
+			list = append(list, fmt.Sprintf("The gap between the pads is %s.", b))
 		}
 	}
 	return append(list, "From the BB, in mm: "+strings.Join(at, "; ")+".")
@@ -509,15 +525,7 @@ func outward(each float64) string {
 func Finished(r *job.Result) string {
 	var list []string
 	for _, c := range r.Checks {
-		name := Trade(c.Reading)
-		if name == "" {
-			name = Reading(c.Reading, c.Value)
-		}
-		q := plane.Length(c.Value)
-		if c.Reading.Kind == bike.Angle {
-			q = plane.Turning(plane.Angle(c.Value))
-		}
-		list = append(list, name+" "+strings.ReplaceAll(strings.TrimSuffix(Amount(q), NoBreak+"mm"), " ", NoBreak))
+		list = append(list, CalledAt(c.Reading, c.Value)+" "+inMM(Amount(quantity(c.Reading, c.Value))))
 	}
 	return "Once finished, with nobody on it, it reads: " + strings.Join(list, ", ") + "."
 }
@@ -542,8 +550,11 @@ func (p *Page) Carry(c *job.Carry, more More) {
 	p.Para("To    ", Titled(c.Target))
 	p.Danger(PairDoubts(c)...)
 	p.failed(c.Failed)
+	feet := "" // as already told of another posture
 	for _, r := range c.Results {
-		p.result(r, more)
+		minds := slices.DeleteFunc(Minds(r), func(t string) bool { return t == feet })
+		p.result(r, minds, more)
+		feet = Feet(r)
 	}
 	p.Space()
 	p.Para("", PairAssumed(c)...)
@@ -575,7 +586,7 @@ func PostureVerdict(r *job.Result) string {
 	return text
 }
 
-func (p *Page) result(r *job.Result, more More) {
+func (p *Page) result(r *job.Result, minds []string, more More) {
 	p.Space()
 	if Sound(r) {
 		p.Strong(PostureVerdict(r))
@@ -599,7 +610,7 @@ func (p *Page) result(r *job.Result, more More) {
 		p.Table("rlll", rows...)
 	}
 	p.Para("", Finished(r))
-	p.Para("- ", Minds(r)...)
+	p.Para("- ", minds...)
 	p.Danger(Impossible(r.Body)...)
 	if text := Joints(r.Body); text != "" {
 		p.Para("- ", text)

@@ -60,24 +60,26 @@ func Different(d *job.Difference) string {
 	return Called(*d.Reading)
 }
 
-// beside is a row of a comparison: both values and the change with its ±.
+// beside is a row of a comparison: both values and the change with its ±; what both are below 0 is told the other way round.
 func beside(d *job.Difference) []string {
 	if d.Group == job.Marks {
 		return []string{Different(d), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
 	}
-	of := d.Quantity
-	by := "0"
-	if !None(of(d.By())) {
-		by = Signed(settable(of(d.By())), 1)
-		if !d.Turns {
-			by = strings.TrimSuffix(by, ".0")
+	of, name, a, b := d.Quantity, Different(d), d.A, d.B
+	if a < 0 && b < 0 && !d.Turns {
+		switch {
+		case d.Reading != nil:
+			name, a, b = Reading(*d.Reading, -1), -a, -b
+		case d.Group == job.Contacts:
+			name, a, b = strings.NewReplacer(", ahead", ", behind", ", up", ", down").Replace(name), -a, -b
 		}
 	}
+	by := difference(of(a), of(b))
 	if s := of(d.Sigma); !None(s) {
 		by += NoBreak + "±" + NoBreak + Bare(s)
 	}
 	unit := either(d.Turns, "°", "")
-	return []string{Different(d), Bare(of(d.A)) + unit, Bare(of(d.B)) + unit, by + unit}
+	return []string{name, Bare(of(a)) + unit, Bare(of(b)) + unit, by + unit}
 }
 
 // Table is a heading with rows, for a comparison on paper.
@@ -95,10 +97,19 @@ func Compared(c *job.Comparison, all bool) (list []Table) {
 		}
 		var t *Table // of the posture at hand
 		var posture string
+		told := map[string]bool{} // what reads alike in another posture
 		for i := range c.Differences {
 			d := &c.Differences[i]
 			if d.Group != g.group || d.Group == job.Contacts && !all && d.Turns {
 				continue
+			}
+			row := beside(d)
+			if g.group == job.Measures {
+				if key := strings.Join(row, "|"); told[key] {
+					continue
+				} else {
+					told[key] = true
+				}
 			}
 			if t == nil || posture != d.Posture {
 				posture = d.Posture
@@ -110,7 +121,7 @@ func Compared(c *job.Comparison, all bool) (list []Table) {
 				t = &list[len(list)-1]
 			}
 			if d.Group != job.Angles || all || len(t.Rows) < body.Short {
-				t.Rows = append(t.Rows, beside(d))
+				t.Rows = append(t.Rows, row)
 			}
 		}
 	}
@@ -123,7 +134,8 @@ func Changes(c *job.Comparison) string {
 	for i := range c.Differences {
 		d := &c.Differences[i]
 		if q := d.Quantity(d.By()); d.Group == job.Measures && !None(q) && math.Abs(d.By()) > 2*d.Sigma {
-			if text := fmt.Sprintf("%s %s %s", Different(d), Size(q), either(d.By() > 0, "more", "less")); !slices.Contains(list, text) {
+			by := strings.TrimLeft(difference(d.Quantity(d.A), d.Quantity(d.B)), "+-") + either(d.Turns, "°", NoBreak+"mm")
+			if text := Different(d) + " " + by + either(d.By() > 0, " more", " less"); !slices.Contains(list, text) {
 				list = append(list, text)
 			}
 		}
@@ -186,7 +198,16 @@ func (p *Page) Compare(c *job.Comparison, all bool) {
 	}
 	p.Space()
 	for _, n := range c.Notes {
-		p.Para("- ", diag.Visible(Sentence(n)))
+		p.Para("- ", diag.Visible(n)+".")
+	}
+	var elsewhere []string
+	for _, r := range c.Elsewhere {
+		if name := Called(r); !slices.Contains(elsewhere, name) {
+			elsewhere = append(elsewhere, name)
+		}
+	}
+	if len(elsewhere) > 0 {
+		p.Para("- ", "Not read from the same places on both: "+List(elsewhere)+".")
 	}
 	for i, s := range []*job.Source{c.A, c.B} {
 		for _, t := range Assumed(s.Adjusted) {

@@ -2,12 +2,10 @@ package words
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"carryover/internal/bike"
-	"carryover/internal/carry"
 	"carryover/internal/confirm"
 	"carryover/internal/diag"
 	"carryover/internal/job"
@@ -17,9 +15,9 @@ import (
 // Confirm lays out how a bike that has been set up compares with a position, and what to move; all adds how sure that is.
 func (p *Page) Confirm(c *job.Confirm, all bool) {
 	from, to := Names(c.Source.Bike, c.Set.Bike)
-	on, like := to, from
+	on, like, machine := to, from, c.Set.Bike
 	if c.Keep {
-		on, like = from, to
+		on, like, machine = from, to, c.Source.Bike
 	}
 	for _, d := range Doubts(c.Source.Adjusted) {
 		p.Danger(from + ": " + d)
@@ -27,7 +25,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 	for _, d := range Doubts(c.Set.Adjusted) {
 		p.Danger(to + ": " + d)
 	}
-	if on := c.Set.Bike; len(on.Readings) == 0 {
+	if len(c.Set.Bike.Readings) == 0 {
 		p.Danger("Nothing was read on " + to + ": this only says where its marks should put it. Tape it first.")
 	}
 	for _, r := range c.Results {
@@ -43,7 +41,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 		if r.Followed {
 			p.Para("  ", "The seat does not come all the way: the hands are told from where it can be.")
 		}
-		p.corrections(r, on)
+		p.corrections(r, machine, on)
 		if c.Keep {
 			p.changes(r)
 		} else {
@@ -75,7 +73,7 @@ func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string
 	case !agree:
 		return posture + "the readings disagree, so it cannot be told whether " + on + " fits like " + like + ".", false
 	case !r.Inside():
-		return posture + "it cannot be told for sure, but " + on + " hardly fits like " + like + ".", false
+		return posture + on + " probably does NOT fit like " + like + ": the readings cannot tell for sure.", false
 	case !r.Sure():
 		return posture + on + " fits like " + like + ", as far as the readings can tell.", true
 	}
@@ -84,7 +82,7 @@ func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string
 
 // offText is where a contact is against where it should be, and how far that may be out.
 func offText(k confirm.Contact, all bool) string {
-	text := Miss(carry.Carried{Want: k.Want, Away: k.Away.Scale(-1), MissAngle: k.MissAngle, Primary: k.Primary})
+	text := astray(k.Want.Name, k.Away, k.MissAngle)
 	if text == "" {
 		text = "where it was"
 	}
@@ -99,7 +97,7 @@ func offText(k confirm.Contact, all bool) string {
 		text = "OFF: " + text
 	}
 	if !all {
-		return text + fmt.Sprintf(" (could be %s out)", MM(2*k.SigmaMiss))
+		return text + fmt.Sprintf(" (give or take %s)", MM(2*k.SigmaMiss))
 	}
 	text += fmt.Sprintf(" (off by %s ± %s mm", Num(k.Miss, 1), Num(k.SigmaMiss, 1))
 	if k.Primary {
@@ -109,7 +107,7 @@ func offText(k confirm.Contact, all bool) string {
 }
 
 // corrections says what to move, and what nothing can be said of.
-func (p *Page) corrections(r *confirm.Result, on string) {
+func (p *Page) corrections(r *confirm.Result, machine *bike.Bike, on string) {
 	if len(r.Withheld) > 0 {
 		var names []string
 		for _, n := range r.Withheld {
@@ -123,7 +121,7 @@ func (p *Page) corrections(r *confirm.Result, on string) {
 	var rows [][]string
 	for _, k := range r.Corrections {
 		if !None(plane.Measured(k.Turns(), k.Travel)) {
-			rows = append(rows, correction(k))
+			rows = append(rows, correction(machine, k))
 		}
 	}
 	switch {
@@ -153,13 +151,11 @@ func (p *Page) corrections(r *confirm.Result, on string) {
 	}
 	var after []string
 	for _, k := range r.After {
-		text := Touched(k.Want.Name) + " " + MM(k.Miss)
-		if a := math.Abs(k.MissAngle); !None(plane.Turning(plane.Angle(a))) {
-			text += " and " + Degrees(plane.Angle(a))
+		if w := astray(k.Want.Name, k.Away, k.MissAngle); w != "" {
+			after = append(after, Touched(k.Want.Name)+" "+w)
 		}
-		after = append(after, text)
 	}
-	p.Para("", "Then off by: "+strings.Join(after, ", ")+".")
+	p.Para("", either(len(after) == 0, "Then all is where it should be.", "What is left then: "+strings.Join(after, "; ")+"."))
 }
 
 // changes is what a tape reads on the bike that is to be made to feel like another.
@@ -168,7 +164,7 @@ func (p *Page) changes(r *confirm.Result) {
 	rows := [][]string{{"What a tape reads there", "now", "then", "change"}}
 	for _, k := range r.Kept {
 		now, then := reads(k.Reading, k.Before), reads(k.Reading, k.After)
-		rows = append(rows, []string{Called(k.Reading), Amount(now), Amount(then), Signed(settable(then)-settable(now), 1)})
+		rows = append(rows, []string{Called(k.Reading), Amount(now), Amount(then), difference(now, then)})
 	}
 	p.Table("lrrr", rows...)
 }
@@ -182,40 +178,29 @@ func (p *Page) tapes(r *confirm.Result, to string) {
 	rows := [][]string{{"Readings of " + to, "should be", "is", "off"}}
 	for _, k := range r.Readings {
 		is, should := reads(k.Reading, k.Reading.Value), reads(k.Reading, k.After)
-		rows = append(rows, []string{Called(k.Reading), Amount(should), Amount(is), Signed(settable(is)-settable(should), 1)})
+		rows = append(rows, []string{Called(k.Reading), Amount(should), Amount(is), difference(should, is)})
 	}
 	p.Table("lrrr", rows...)
 }
 
-// reads is a value of a reading with its sign.
-func reads(r bike.Reading, v float64) plane.Quantity {
-	if r.Kind == bike.Angle {
-		return plane.Turning(plane.Angle(v))
-	}
-	return plane.Length(v)
-}
-
-// Called is what a reading is called, however it is written.
-func Called(r bike.Reading) string {
-	if t := Trade(r); t != "" {
-		return t
-	}
-	return Reading(r, 1)
-}
-
 // correction is what to move: from where its scale stands to where it should, or what a tape says instead.
-func correction(k confirm.Correction) []string {
-	move := Size(plane.Measured(k.Turns(), k.Travel)) + " " + k.Toward
-	switch {
-	case k.Tape != nil:
-		before, after := quantity(k.Tape.Reading, k.Tape.Before), quantity(k.Tape.Reading, k.Tape.After)
-		until := fmt.Sprintf(", until %s reads %s instead of %s", Reading(k.Tape.Reading, k.Tape.After), Amount(after), Amount(before))
-		return []string{Setting(k.Name), move + until}
-	case k.Scale:
-		return []string{Setting(k.Name), fmt.Sprintf("%s: from %s to %s", move, Trimmed(k.From, 2), Trimmed(k.To, 2))}
-	case k.Adjuster >= 0:
-		return []string{Setting(k.Name), move}
+func correction(on *bike.Bike, k confirm.Correction) []string {
+	text := moved(on, k.Settable, Size(plane.Measured(k.Turns(), k.Travel))+" "+k.Toward, k.From, k.To)
+	if t := k.Tape; t != nil {
+		text += fmt.Sprintf(", until %s reads %s instead of %s", Reading(t.Reading, t.After), Amount(quantity(t.Reading, t.After)),
+			Amount(quantity(t.Reading, t.Before)))
 	}
-	unit := map[bool]string{true: "°", false: NoBreak + "mm"}[k.Turns()]
-	return []string{Setting(k.Name), fmt.Sprintf("%s: from %s to %s", move, Trimmed(k.From, 1), Trimmed(k.To, 1)+unit)}
+	return []string{Setting(k.Name), text}
+}
+
+// moved is how far a setting goes, from where it shows that it stood to where it then does.
+func moved(on *bike.Bike, set bike.Settable, far string, from, to float64) string {
+	switch {
+	case set.Scale:
+		a := &on.Adjusters[set.Adjuster]
+		return fmt.Sprintf("%s: from %s to %s", far, Mark(a, from), Mark(a, to))
+	case set.Adjuster >= 0:
+		return far
+	}
+	return fmt.Sprintf("%s: from %s to %s", far, Trimmed(from, 1), Trimmed(to, 1)+either(set.Turns(), "°", NoBreak+"mm"))
 }

@@ -2,17 +2,19 @@ package words
 
 import (
 	"fmt"
-	"math"
+	"slices"
+	"strings"
 
 	"carryover/internal/convert"
 	"carryover/internal/diag"
 	"carryover/internal/locate"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // Convert lays out a located saddle, and another in its place.
 func (p *Page) Convert(l *convert.Located) {
-	p.Line(diag.Shorten(l.ID, 40) + " (" + diag.Shorten(l.Name, 60) + ")")
-	p.Line(fmt.Sprintf("tilt %s° ± %s°", Signed(l.Tilt.Degrees(), 1), Num(l.SigmaTilt.Degrees(), 1)))
+	p.Para("", diag.Shorten(l.ID, 40)+" ("+diag.Shorten(l.Name, 60)+"), tilt "+Sure(plane.Turning(l.Tilt), float64(l.SigmaTilt)))
 	p.Danger(Doubts(l.Adjustment)...)
 	p.Heading("From the BB, mm")
 	align, head := "lrrr", []string{"", "setback", "vertical height", "saddle height"}
@@ -21,61 +23,66 @@ func (p *Page) Convert(l *convert.Located) {
 	}
 	rows := [][]string{head}
 	for _, r := range l.References {
-		row := []string{r.Ref.String(), estimate(r.Setback, r.SigmaSetback), estimate(r.VerticalHeight, r.SigmaVertical),
+		row := []string{on(r.Ref), estimate(r.Setback, r.SigmaSetback), estimate(r.VerticalHeight, r.SigmaVertical),
 			estimate(r.SaddleHeight, r.SigmaHeight)}
 		if l.BBHeight != nil {
-			row = append(row, Num(r.VerticalHeight+*l.BBHeight, 1))
+			row = append(row, halves(r.VerticalHeight+*l.BBHeight))
 		}
 		rows = append(rows, row)
 	}
 	p.Table(align, rows...)
 	p.Para("", "Vertical height is upright, saddle height straight from the BB.")
-	if t := l.SeatTube; t != nil {
-		p.Para("", fmt.Sprintf("Along the seat tube to the top: %s%smm.", estimate(t.Value, t.Sigma), NoBreak))
-	}
+	p.alongTube(l.SeatTube)
 	p.checked(l.Adjustment)
 	if l.Swap != nil {
 		p.swap(l)
 	}
-	if len(l.Assumptions)+len(l.Warnings) > 0 {
-		p.Space()
-	}
-	for _, a := range l.Assumptions {
-		p.Para("assumed: ", diag.Visible(a))
-	}
+	p.Space()
+	p.Para("", assumed(l.Assumptions)...)
 	for _, w := range l.Warnings {
-		if w.Code == locate.ImplausibleCode {
-			continue // told with the doubts
+		if w.Code != locate.ImplausibleCode { // told with the doubts
+			p.Danger(Sentence(diag.Visible(w.Text)))
 		}
-		p.Danger(Sentence(diag.Visible(w.Text)))
+	}
+	p.Para("", Meaning)
+}
+
+// alongTube tells of the way along the seat tube, where it is known.
+func (p *Page) alongTube(t *convert.Estimate) {
+	if t != nil {
+		p.Para("", "Along the seat tube to the top: "+Sure(plane.Length(t.Value), t.Sigma)+".")
 	}
 }
 
 // estimate is a number with its ±, in columns that stand below one another.
-func estimate(v, sigma float64) string { return Num(v, 1) + " ±" + Right(Num(sigma, 1), 4) }
+func estimate(v, sigma float64) string { return halves(v) + " ±" + Right(halves(sigma), 4) }
+
+// halves is a length to half a millimetre, in columns that stand below one another.
+func halves(mm float64) string { return Num(steps(mm, byTape), 1) }
+
+// on is a place on the saddle, in a table of places.
+func on(r saddle.Reference) string {
+	switch r.Kind {
+	case saddle.ByWidth:
+		return Trimmed(r.MM, 1) + " mm wide"
+	case saddle.ByStation:
+		return "at " + Trimmed(r.MM, 1) + " mm"
+	}
+	return r.String()
+}
 
 // checked says of each reading how well the others check it.
 func (p *Page) checked(a *locate.Adjustment) {
 	p.Heading("Readings")
-	rows := [][]string{{"", "read", "fits", "±", "checked by others"}}
-	suspect := map[int]bool{}
-	for _, i := range a.Suspects() {
-		suspect[i] = true
-	}
+	rows := [][]string{{"", "read", "fits", "±", "checked by the others"}}
+	suspects := a.Suspects()
 	for i, j := range a.Judged() {
 		o := a.Observations[i]
 		if o.Origin != locate.FromReading {
 			continue
 		}
-		of := func(v float64) string { return Num(observation(a, i, v).Shown(), 1) }
-		by := "no"
-		if j.Redundancy > 0.005 {
-			by = Num(100*j.Redundancy, 0) + " %"
-		}
-		if suspect[i] {
-			by += ", suspect"
-		}
-		rows = append(rows, []string{Called(*o.Reading), of(o.Value.Value()), of(j.Fitted), of(o.Sigma), by})
+		by := either(j.Redundancy > 0.005, Num(100*j.Redundancy, 0)+" %", "no") + either(slices.Contains(suspects, i), ", does not fit", "")
+		rows = append(rows, []string{Called(*o.Reading), Trimmed(o.Value.Shown(), 2), Bare(o.Written(j.Fitted)), Bare(o.Written(o.Sigma)), by})
 	}
 	p.Table("lrrrl", rows...)
 }
@@ -84,59 +91,41 @@ func (p *Page) checked(a *locate.Adjustment) {
 func (p *Page) swap(l *convert.Located) {
 	s := l.Swap
 	p.Heading("On " + diag.Shorten(s.To, 40) + " (" + diag.Shorten(s.Name, 60) + ")")
-	load, tilt := "nobody on it", "at the same tilt"
-	if s.Loaded {
-		load = "with what each saddle gives"
-	}
+	tilt := "at the same tilt"
 	if s.Tilt != l.Tilt {
-		tilt = "at a tilt of " + Signed(s.Tilt.Degrees(), 1) + "°"
+		tilt = "at a tilt of " + Degrees(s.Tilt)
 	}
-	p.Para("", fmt.Sprintf("The support, %s%smm wide, rests where it was (%s), %s.", Num(s.Support, 1), NoBreak, load, tilt))
-	rows := [][]string{{"", "setback", "vertical height", "saddle height", "kept, the support lands"}}
+	p.Para("", fmt.Sprintf("You sit where you sat, where the saddle is %s wide (%s), %s.", MM(s.Support), giving(s.Loaded), tilt))
+	rows := [][]string{{"", "setback", "vertical height", "saddle height", "kept, you would sit"}}
 	for _, r := range s.References {
-		rows = append(rows, []string{r.Ref.String(), Num(r.Setback, 1), Num(r.VerticalHeight, 1), Num(r.SaddleHeight, 1), lands(r.ErrorForward,
-			r.ErrorUp)})
+		lands := shifted(r.ErrorForward, r.ErrorUp)
+		rows = append(rows, []string{on(r.Ref), halves(r.Setback), halves(r.VerticalHeight), halves(r.SaddleHeight),
+			either(len(lands) == 0, "where you sat", strings.Join(lands, ", "))})
 	}
 	p.Table("lrrrl", rows...)
-	if t := s.SeatTube; t != nil {
-		p.Para("", fmt.Sprintf("Along the seat tube to the top: %s%smm.", estimate(t.Value, t.Sigma), NoBreak))
-	}
-	p.Para("", fmt.Sprintf("The references disagree by up to %s%smm about where this saddle goes.", Num(s.Spread, 1), NoBreak))
+	p.alongTube(s.SeatTube)
+	p.Para("", fmt.Sprintf("Keeping one place rather than another moves you by up to %s.", MM(s.Spread)))
 	if s.Post == nil {
 		p.Para("", "With --seat-angle it says how far post and rails move.")
 		return
 	}
-	way := "out of"
-	if s.Post.Up < 0 {
-		way = "into"
+	post := "The post stays."
+	if up := plane.Length(s.Post.Up); !None(up) {
+		post = fmt.Sprintf("The post goes %s %s the seat tube.", Size(up), either(s.Post.Up < 0, "into", "out of"))
 	}
-	p.Para("", fmt.Sprintf("The post goes %s%smm %s the seat tube. Its clamp holds the rails %s%smm behind the nose; it held %s at %s%smm.",
-		Num(math.Abs(s.Post.Up), 1), NoBreak, way, Num(s.Post.To, 1), NoBreak, diag.Shorten(l.ID, 40), Num(s.Post.From, 1), NoBreak))
+	p.Para("", fmt.Sprintf("%s Its clamp holds the rails %s behind the nose; it held %s at %s.", post, MM(s.Post.To), diag.Shorten(l.ID, 40),
+		MM(s.Post.From)))
 }
 
-// lands says how far off something lands.
-func lands(forward, up float64) string {
-	if Num(forward, 1) == "0.0" && Num(up, 1) == "0.0" {
-		return "in place"
-	}
-	way := func(v float64, more, less string) string {
-		if v < 0 {
-			more = less
-		}
-		return Num(math.Abs(v), 1) + " " + more
-	}
-	return way(forward, "forward", "back") + ", " + way(up, "up", "down")
+// giving is what saddles do under the rider.
+func giving(loaded bool) string {
+	return either(loaded, "with what each saddle gives under you", "with nobody on it")
 }
 
 // Saddles lays out a table of swaps in blocks that fit the page.
 func (p *Page) Saddles(t convert.Table) {
-	load := "nobody on them"
-	if t.Loaded {
-		load = "with what each saddle gives"
-	}
-	p.Para("", fmt.Sprintf("From the saddle on the left to the numbered one: how far the nose moves forward and the top (the "+
-		"straightedge) up, mm, so that a support %s%smm wide stays where it is (%s, tilt %s°).",
-		Num(t.Support, 1), NoBreak, load, Num(t.Tilt.Degrees(), 1)))
+	p.Para("", fmt.Sprintf("From the saddle on the left to the numbered one: how far the nose moves forward / the top up, mm, so that "+
+		"you sit where you sat, where the saddles are %s wide (%s, tilt %s).", MM(t.Support), giving(t.Loaded), Degrees(t.Tilt)))
 	const first, cell = 18, 10
 	columns := max(1, (p.Width-first)/cell)
 	narrow := false
@@ -163,6 +152,6 @@ func (p *Page) Saddles(t convert.Table) {
 	}
 	if narrow {
 		p.Space()
-		p.Para("* ", "One of the two does not reach the support and carries at its widest place, or at its nose.")
+		p.Para("* ", "One of the two is nowhere so wide: you would sit where it is widest, or at its nose.")
 	}
 }

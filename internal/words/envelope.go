@@ -16,7 +16,7 @@ import (
 func (p *Page) Envelope(e *job.Envelope, all bool) {
 	p.Strong(fmt.Sprintf("What %s can be set to, mm", Bike(e.Machine)))
 	for _, f := range e.Fitted {
-		p.Para("", "With the first of its open parts: "+diag.Visible(f)+".")
+		p.Para("", "Its file leaves a part open; the first is taken: "+diag.Visible(f)+".")
 	}
 	if len(e.Unbound) > 0 {
 		p.Para("", "No stop is known of "+List(settingsNamed(e.Unbound))+": what hangs on that goes only so far as anyone would.")
@@ -24,14 +24,16 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 	if e.Source != nil {
 		p.Danger(Doubts(e.Source.Adjusted)...)
 	}
-	rows := [][]string{{"", "from", "to"}}
+	rows, note := [][]string{{"", "least", "most"}}, "Each for itself: not all of them can be had together."
+	below := false
 	for _, x := range e.Extremes {
-		rows = append(rows, []string{extreme(x), Bare(plane.Length(x.Least)), Bare(plane.Length(x.Greatest))})
+		rows = append(rows, []string{Called(x.Reading), Bare(plane.Length(x.Least)), Bare(plane.Length(x.Greatest))})
+		below = below || x.Least < 0
 	}
 	p.Table("lrr", rows...)
-	p.Para("", "Each for itself: not all of them can be had together.")
+	p.Para("", note+either(below, " Below 0: the nose ahead of the BB, the hands above the saddle.", ""))
 	for _, a := range e.For {
-		p.Heading(fmt.Sprintf("%s, posture %s, on it with cranks of %s mm", Bike(e.Source.Bike), diag.Shorten(a.Posture, 22),
+		p.Heading(fmt.Sprintf("Room for %s, posture %s, with cranks of %s mm", Bike(e.Source.Bike), diag.Shorten(a.Posture, 22),
 			Trimmed(a.Crank, 1)))
 		for _, c := range a.Missing {
 			p.Danger(fmt.Sprintf("No place for the %s: nothing is fitted that gives them one.", Hands(c)))
@@ -45,14 +47,6 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 		p.Para("", Assumed(e.Source.Adjusted)...)
 	}
 	p.versions(all, e.Versions)
-}
-
-// extreme is what a measure is called.
-func extreme(x envelope.Extreme) string {
-	if t := Trade(x.Reading); t != "" {
-		return t
-	}
-	return Reading(x.Reading, 1)
 }
 
 // Room says how much room is left around a contact, or how far it is out of reach, in the words of a carry.
@@ -94,9 +88,9 @@ func (p *Page) room(r envelope.Room, all bool) {
 	if r.Want.Name == bike.Sit {
 		end = "nose"
 	}
-	text := fmt.Sprintf("From the angle you have it turns %s further %s down and %s up.", turnRoom(r.TurnDown), end, turnRoom(r.TurnUp))
+	text := fmt.Sprintf("From your angle it turns %s down at the %s and %s up.", turnRoom(r.TurnDown), end, turnRoom(r.TurnUp))
 	if r.Region.Stepped() {
-		text += " It stands on steps only; those between the ends are not counted."
+		text += " It comes in steps: not every place between can be had."
 	}
 	p.Para("  ", text)
 	if !all {

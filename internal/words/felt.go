@@ -1,12 +1,9 @@
 package words
 
 import (
-	"fmt"
 	"math"
 
-	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/carry"
 	"carryover/internal/confirm"
 	"carryover/internal/job"
 	"carryover/internal/plane"
@@ -20,11 +17,11 @@ func (p *Page) Felt(f *job.Felt) {
 	}
 	var moved []string
 	for _, m := range f.Moved {
-		moved = append(moved, Setting(m.Name)+" "+went(m))
+		moved = append(moved, Setting(m.Name)+" "+went(f.On, m))
 	}
 	p.Strong("Moved on " + on + ": " + List(moved) + ".")
 	for _, s := range f.Shifts {
-		p.Para("  "+Left(Touched(s.Contact), 6), shifted(s))
+		p.Para("  "+Left(Touched(s.Contact), 6), felt(s))
 	}
 	p.Space()
 	if text, ok := FeltVerdict(f); ok {
@@ -63,7 +60,7 @@ func FeltVerdict(f *job.Felt) (text string, ok bool) {
 func FeltMoves(f *job.Felt) [][]string {
 	var rows [][]string
 	for _, m := range f.Moves() {
-		rows = append(rows, []string{Setting(m.Name), went(m)})
+		rows = append(rows, []string{Setting(m.Name), went(f.Other, m)})
 	}
 	return rows
 }
@@ -73,51 +70,27 @@ func FeltReadings(f *job.Felt) [][]string {
 	_, other := Names(f.On, f.Other)
 	rows := [][]string{{"A tape on " + other + " reads", "now", "then", "change"}}
 	for _, r := range f.Readings {
-		if change := finely(reads(r.Reading, r.By()), r.Sigma); change != "" {
-			rows = append(rows, []string{Called(r.Reading), Amount(reads(r.Reading, r.Before)), Amount(reads(r.Reading, r.After)), change})
+		if by := reads(r.Reading, r.By()); !None(by) {
+			now, then := reads(r.Reading, r.Before), reads(r.Reading, r.After)
+			rows = append(rows, []string{Called(r.Reading), Amount(now), Amount(then), either(by.Value() > 0, "+", "") + Sure(by, r.Sigma)})
 		}
 	}
 	return rows
 }
 
-// finely is a difference to a tenth with how sure it is; "" where there is none.
-func finely(q plane.Quantity, sigma float64) string {
-	text := Signed(q.Shown(), 1)
-	if text == "0.0" {
-		return ""
+// went is how far a setting goes: "5 ± 0.5 mm back: from 3.5 to 3".
+func went(on *bike.Bike, m confirm.Move) string {
+	far := Sure(plane.Measured(m.Turns(), math.Abs(m.Travel())), m.Sigma) + " " + m.Toward
+	if !m.Scale {
+		return far
 	}
-	if s := Num(q.Of(sigma).Shown(), 1); s != "0.0" {
-		text += NoBreak + "±" + NoBreak + s
-	}
-	return text
+	return moved(on, m.Settable, far, m.From, m.To)
 }
 
-// went is how far a setting goes: "5.0 ± 0.7 mm back, from 3.5 to 3".
-func went(m confirm.Move) string {
-	by := plane.Length(math.Abs(m.Travel()))
-	unit := NoBreak + "mm"
-	if m.Turns() {
-		by, unit = plane.Turning(plane.Angle(math.Abs(m.Travel()))), "°"
+// felt is how a contact moved.
+func felt(s confirm.Shift) string {
+	if text := astray(s.Contact, s.By, s.Turn); text != "" {
+		return text
 	}
-	text := Num(by.Shown(), 1)
-	if s := Num(by.Of(m.Sigma).Shown(), 1); s != "0.0" {
-		text += NoBreak + "±" + NoBreak + s
-	}
-	text += unit + " " + m.Toward
-	if m.Scale {
-		text += fmt.Sprintf(", from %s to %s", Trimmed(m.From, 2), Trimmed(m.To, 2))
-	}
-	return text
-}
-
-// shifted is how a contact moved.
-func shifted(s confirm.Shift) string {
-	text := Miss(carry.Carried{Want: assembly.Contact{Name: s.Contact}, Away: s.By.Scale(-1), MissAngle: s.Turn, Primary: true})
-	switch {
-	case text == "" && s.Contact == bike.Sit:
-		return "where it was"
-	case text == "":
-		return "where they were"
-	}
-	return text
+	return either(s.Contact == bike.Sit, "where it was", "where they were")
 }

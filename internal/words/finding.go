@@ -29,14 +29,9 @@ func observed(a *locate.Adjustment, i int) string {
 	return locate.Stated(name) + " as assumed"
 }
 
-// observation is a number of an observation's kind, in mm or radians.
-func observation(a *locate.Adjustment, i int, v float64) plane.Quantity {
-	return a.Observations[i].Written(v)
-}
-
 // Finding tells a wrong reading, the same wherever it is told: what it is, the likely slip, and what else it may be.
 func Finding(a *locate.Adjustment, f locate.Finding) string {
-	of := func(v float64) plane.Quantity { return observation(a, f.Observation, v) }
+	of := func(v float64) plane.Quantity { return a.Observations[f.Observation].Written(v) }
 	value := of(a.Observations[f.Observation].Value.Value())
 	read := Trimmed(value.Shown(), 2) + NoBreak + "mm" // as it was read, not as a tape could have been
 	if value.Turns() {

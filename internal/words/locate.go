@@ -129,6 +129,9 @@ func sureness(effects []locate.Effect, k int, all bool) string {
 func (p *Page) readings(a *locate.Adjustment, all bool) {
 	p.Heading("Readings")
 	judged, unchecked, suspects := a.Judged(), a.Unchecked(), a.Suspects()
+	if a.WithAll().Global().DOF == 0 { // said of all of them
+		unchecked = nil
+	}
 	head := []string{"", "", "read", "fits", "off", ""}
 	if all {
 		head[5] = "±"
@@ -147,13 +150,16 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 			mark, lonely = "*", true
 		}
 		unit := map[bool]string{true: "°", false: ""}[o.Value.Turns()]
-		of := func(v float64) float64 { return observation(a, i, v).Shown() }
+		of := func(v float64) float64 { return o.Written(v).Shown() }
+		fits, off := Num(of(judged[i].Fitted), 1), Signed(of(judged[i].Residual), 1)
 		if all {
 			mark = Num(of(o.Sigma), 1) + " " + mark
+		} else {
+			read, fitted := o.Written(o.Value.Value()), o.Written(judged[i].Fitted)
+			fits, off = Bare(fitted), difference(read, fitted)
 		}
-		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value.Value()), 2) + unit,
-			Num(of(judged[i].Fitted), 1) + unit,
-			Signed(of(judged[i].Residual), 1), strings.TrimSpace(mark)})
+		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value.Value()), 2) + unit, fits + unit, off,
+			strings.TrimSpace(mark)})
 	}
 	p.Table("rlrrrl", rows...)
 	for _, k := range a.People() {

@@ -76,8 +76,7 @@ func None(q plane.Quantity) bool { return settable(q) == 0 }
 // Sure is a quantity with its standard uncertainty; one that is too small to be seen is not told.
 func Sure(q plane.Quantity, sigma float64) string {
 	s := q.Of(sigma)
-	switch {
-	case None(s):
+	if None(s) {
 		return Amount(q)
 	}
 	return Bare(q) + NoBreak + "±" + NoBreak + Amount(s)
@@ -86,6 +85,15 @@ func Sure(q plane.Quantity, sigma float64) string {
 // Bare is Amount without its unit.
 func Bare(q plane.Quantity) string {
 	return strings.TrimSuffix(strings.TrimSuffix(Amount(q), "°"), NoBreak+"mm")
+}
+
+// difference is how much more one quantity is than another, both as they are told, without a unit.
+func difference(from, to plane.Quantity) string {
+	s := Signed(settable(to)-settable(from), 1)
+	if !to.Turns() {
+		s = strings.TrimSuffix(s, ".0")
+	}
+	return s
 }
 
 // Counted is "1 file", "2 files".

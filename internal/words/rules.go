@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"carryover/internal/diag"
@@ -66,7 +67,7 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 	for _, d := range j.Rules {
 		quiet := d.Verdict == rules.Pass && d.Exempted == "" || d.Verdict == rules.NotApplicable
 		if quiet && !all {
-			rest = append(rest, []string{string(d.Verdict), d.ID, found(d)})
+			rest = append(rest, []string{string(d.Verdict), rule(d), found(d)})
 			continue
 		}
 		p.Space()
@@ -74,7 +75,7 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 		if d.Exempted != "" && d.Verdict == rules.Pass {
 			verdict += " (exempted)"
 		}
-		p.Line(strings.TrimRight(Left(verdict, 16)+Left(d.ID, 22)+found(d), " "))
+		p.Line(strings.TrimRight(Left(verdict, 16)+Left(rule(d), 22)+found(d), " "))
 		p.Para("  ", Sentence(d.Text)+" "+Sentence(d.Article+"; "+knownWords[d.Rule.Known]))
 		for _, why := range d.Reasons {
 			p.Para("  - ", Sentence(why))
@@ -95,8 +96,19 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 	if n := len(j.Unmeasured); n > 0 && !all {
 		p.Para("", fmt.Sprintf("The event has %s more that cannot be measured here: --more.", Counted(n, "rule")))
 	}
+	if slices.ContainsFunc(j.Rules, func(d rules.Judged) bool { return d.Sigma > 0 }) {
+		p.Para("", Meaning)
+	}
 	p.Para("", j.Note)
 	p.versions(all, j.Versions)
+}
+
+// rule is what a rule is called.
+func rule(d rules.Judged) string {
+	if strings.HasPrefix(d.ID, "clip-on") {
+		return d.ID
+	}
+	return strings.ReplaceAll(d.ID, "-", " ")
 }
 
 // Open are the rules that fail, and those that are still open.
@@ -104,9 +116,9 @@ func Open(j *rules.Judgement) (failed, open []string) {
 	for _, d := range j.Rules {
 		switch d.Verdict {
 		case rules.Fail:
-			failed = append(failed, d.ID)
+			failed = append(failed, rule(d))
 		case rules.Uncertain, rules.Unknown, rules.Unconfirmed:
-			open = append(open, d.ID)
+			open = append(open, rule(d))
 		}
 	}
 	return failed, open

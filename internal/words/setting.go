@@ -21,12 +21,7 @@ type Row struct {
 }
 
 // quantityOf is a travel of a setting, mm or radians.
-func quantityOf(set carry.Setting, v float64) plane.Quantity {
-	if set.Turns() {
-		return plane.Turning(plane.Angle(v))
-	}
-	return plane.Length(v)
-}
+func quantityOf(set carry.Setting, v float64) plane.Quantity { return plane.Measured(set.Turns(), v) }
 
 // scaled is the adjuster whose scale a setting is read on; nil: it is set by tape or level.
 func scaled(target *bike.Bike, set carry.Setting) *bike.Adjuster {
@@ -255,15 +250,13 @@ func held(s *carry.Solution, c carry.Carried) string {
 		case !taped(s.Target, set):
 			at = " (" + Amount(quantityOf(set, set.Travel)) + ")"
 		}
-		end := map[string]string{"min": "at its lower stop", "max": "at its upper stop"}[set.Limit]
-		if end == "" {
-			end = "on a step"
-		}
 		name := Setting(set.Name)
-		if strings.HasSuffix(name, "s") {
-			end = "are " + strings.Replace(end, "its", "their", 1)
-		} else {
-			end = "is " + end
+		several := strings.HasSuffix(name, "s")
+		end := either(several, "come in", "comes in") + " steps"
+		if set.Limit != "step" {
+			end = either(several, "are at their", "is at its") + either(set.Limit == "min", " lower stop", " upper stop")
+		} else if set.Step > 0 {
+			end += " of " + Amount(quantityOf(set, set.Step))
 		}
 		list = append(list, "the "+name+" "+end+at)
 	}

@@ -2,7 +2,6 @@ package words
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -224,7 +223,7 @@ func (p *Page) blame(r *job.Result) {
 		of := func(sigma float64) string { return strings.TrimPrefix(fine(quantityOf(set, sigma), 0), "±") }
 		text := fmt.Sprintf("%s ± %s: %s.", name, of(set.SigmaTotal), strings.Join(parts, ", "))
 		if first := r.Blame[i][0]; first.Without < 0.9*set.SigmaTotal {
-			text += fmt.Sprintf(" To shrink it, %s: at best ± %s.", shrinks(r, first.Cause), of(first.Without))
+			text += fmt.Sprintf(" To know it better, %s: at best ± %s.", shrinks(r, first.Cause), of(first.Without))
 		}
 		p.Para("  ", text)
 	}
@@ -359,8 +358,8 @@ func (p *Page) misses(s, best *carry.Solution) {
 		}
 		b := best.Contacts[i]
 		text := fmt.Sprintf("%s off by %s", Touched(c.Want.Name), MM(c.Miss))
-		if a := math.Abs(c.MissAngle); Num(plane.Deg(a), 1) != "0.0" {
-			text += " and " + Degrees(plane.Angle(a))
+		if a := plane.Turning(plane.Angle(c.MissAngle)); !None(a) {
+			text += " and " + Size(a)
 		}
 		if more := c.Miss - b.Miss; !None(plane.Length(more)) {
 			text += fmt.Sprintf(" (%s mm)", Signed(steps(more, byTape), 1))

@@ -95,5 +95,5 @@ func Checked(c carry.Check, read float64) (answer string, good bool) {
 
 // Should is what a reading of the finished bike is called, and what it should show.
 func Should(c carry.Check) (name, value string) {
-	return Called(c.Reading), Sure(quantity(c.Reading, c.Value), c.SigmaTotal)
+	return CalledAt(c.Reading, c.Value), Sure(quantity(c.Reading, c.Value), c.SigmaTotal)
 }

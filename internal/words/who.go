@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/plane"
@@ -39,7 +40,7 @@ func (p *Page) Who(w *job.Who) {
 			continue
 		}
 		for _, m := range c.Moves {
-			row := []string{file, diag.Shorten(m.Posture, 16), elsewhere(m.Seat), elsewhere(m.Hands)}
+			row := []string{file, diag.Shorten(m.Posture, 16), elsewhere(bike.Sit, m.Seat), elsewhere(bike.Hood, m.Hands)}
 			switch {
 			case w.To == "":
 			case m.Setting == "":
@@ -63,21 +64,10 @@ func (p *Page) Who(w *job.Who) {
 }
 
 // elsewhere is where a contact is found instead.
-func elsewhere(o job.Offset) string {
-	var list []string
-	for _, k := range []struct {
-		by         float64
-		more, less string
-	}{{o.X, "forward", "back"}, {o.Y, "up", "down"}} {
-		if q := plane.Length(k.by); !None(q) {
-			list = append(list, Size(q)+" "+either(k.by > 0, k.more, k.less))
-		}
+func elsewhere(c bike.Contact, o job.Offset) string {
+	text := shifted(o.X, o.Y)
+	if a := plane.Turning(o.Angle); !None(a) {
+		text = append(text, turned(o.Angle, either(c == bike.Sit, "nose", "front")))
 	}
-	if q := plane.Turning(o.Angle); !None(q) {
-		list = append(list, turned(o.Angle, "front"))
-	}
-	if len(list) == 0 {
-		return "the same"
-	}
-	return strings.Join(list, ", ")
+	return either(len(text) == 0, "the same", strings.Join(text, ", "))
 }

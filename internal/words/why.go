@@ -108,7 +108,7 @@ func (p *Page) references(r *job.Result) {
 	from, to := Names(r.Source.Bike, r.Target)
 	list, amb := r.References(r.Source.Adjusted.Stance)
 	p.Heading("Where the saddles are, seen from the BB, mm")
-	rows := [][]string{{"", "setback", "vertical", "saddle", "setback", "vertical", "saddle", "ahead", "up"}}
+	rows := [][]string{{"", "setback", "upright", "height", "setback", "upright", "height", "ahead", "up"}}
 	for _, ref := range list {
 		name := strings.TrimSuffix(ref.Name, ".0")
 		if name == "support" {
@@ -121,9 +121,9 @@ func (p *Page) references(r *job.Result) {
 		rows = append(rows, append(cells, Signed(ref.Away.X, 1), Signed(ref.Away.Y, 1)))
 	}
 	p.Table("lrrrrrrrr", rows...)
-	p.Para("", fmt.Sprintf("Columns: three of %s (vertical height upright, saddle height straight from the BB), three of %s; "+
-		"then how far forward (+) or up (+) of where you sat you would sit "+
-		"if you kept that reference's setback, or its vertical height, instead.", from, to))
+	p.Para("", fmt.Sprintf("The first three columns are %s, the next three %s: upright is straight up, height straight from the BB, as "+
+		"saddle height is read. The last two are how far ahead (+) and up (+) of where you sat you would sit, had that place's setback or "+
+		"upright height been kept instead.", from, to))
 	if r.Options.SeatTube {
 		way := func(v *float64) string {
 			if v == nil {
@@ -134,13 +134,12 @@ func (p *Page) references(r *job.Result) {
 		was, is := r.SeatTubes(r.Source.Adjusted.Stance)
 		p.Para("", fmt.Sprintf("Along the seat tube to the top of the saddle: %s on %s, %s on %s.", way(was), from, way(is), to))
 	}
-	text := fmt.Sprintf("The references disagree by up to %s fore and aft and %s in height.", MM(amb.Level), MM(amb.Plumb))
+	text := fmt.Sprintf("Keeping one place rather than another moves you by up to %s fore and aft and %s in height.", MM(amb.Level),
+		MM(amb.Plumb))
 	if amb.UsualOK {
 		where := offset(amb.Usual)
-		if where == "" {
-			where = "where you sat"
-		}
-		text += fmt.Sprintf(" Keeping the usual pair, setback at the nose and saddle height, you would sit %s.", where)
+		text += fmt.Sprintf(" With the usual pair, setback at the nose and saddle height, you would sit %s.", either(where == "",
+			"where you sat", where))
 	}
 	p.Para("", text)
 }
