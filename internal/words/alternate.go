@@ -286,6 +286,6 @@ func (p *Page) trade(a *job.Alternate) {
 		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "carried", "not carried"), names(r)})
 	}
 	p.Table("rrrll", rows...)
-	p.Para("", "Together: all that is off in every posture as one number (squared, added up, the root taken; leg extension counts most, 1° "+
-		"as much as 2 mm). A further move is recommended only where it takes 1 mm or more off that.")
+	p.Para("", "Together: all that is off in every posture as one number, in which leg extension counts most. A further move is advised only "+
+		"where it takes 1 mm off that.")
 }
