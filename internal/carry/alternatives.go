@@ -75,7 +75,6 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		pairs = slices.Insert(pairs, at, pair{p, square})
 		pairs = pairs[:min(n, len(pairs))]
 	}
-	want := first.Want
 	// cockpits are those found for a place of the seat, best first; of a seat elsewhere no cockpit comes nearer by more
 	// than it is away.
 	type cockpits struct {
@@ -92,7 +91,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		got, _, _, _ := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c)).choose(ctx)
 		hands := first.handHalf
 		away := got.got.At.Sub(first.saddle.got.At)
-		if !want.Followed {
+		if !first.asked.Followed {
 			away = plane.Point{}
 		}
 		near := math.Max(0, least-hands.Wish.Metric.Along*away.Norm())
@@ -102,8 +101,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		i := slices.IndexFunc(known, func(k cockpits) bool { return k.at.Distance(away) <= search.Tie })
 		if i < 0 {
 			i, known = len(known), append(known, cockpits{at: away})
-			follow := want.after(want.Sit.At) // a copy
-			follow.shift(away)
+			follow := first.asked.after(got.got.At)
 			hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
 			all := hands.Groups(ctx, func(d search.Candidate) bool {
 				known[i].list = append(known[i].list, pair{hands.parts(d), d.Square})

@@ -205,7 +205,7 @@ func keyOf(s *Solution) string {
 }
 
 func TestTheFrontIsTheBestOfEveryNumberOfChanges(t *testing.T) {
-	cases(t, tenth(300), func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo) {
+	cases(t, 150, func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo) {
 		f, err := PreferFitted(context.Background(), b, b, p, Options{})
 		require.NoError(t, err)
 		require.True(t, f.Proven)

@@ -28,31 +28,30 @@ var sitting = saddle.Reference{Kind: saddle.Sit}
 // CheckReadings are the readings that together confirm a target: saddle height and setback, tilts, and
 // where the hands are, from the BB and from the saddle.
 func CheckReadings(b *bike.Bike, hands bike.Contact) []bike.Reading {
-	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
-	nose, mid, to := b.Seat(saddle.Nose), b.Seat(saddle.Mid), hands.Place()
-	list := []bike.Reading{
-		{Kind: bike.Line, From: bb, To: mid, Written: "saddle-height"},
-		{Kind: bike.Level, From: nose, To: bb, Written: "setback"},
-		{Kind: bike.Angle, Of: bike.SaddleBody, Written: "saddle-tilt"},
-		{Kind: bike.Level, From: nose, To: to, Written: "reach to " + string(hands)},
-		{Kind: bike.Plumb, From: to, To: mid, Written: "drop to " + string(hands)},
+	var list []bike.Reading
+	add := func(r bike.Reading, written string) {
+		r.Written = written
+		list = append(list, r)
 	}
-	switch hands {
-	case bike.Hood:
-		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.HoodBody, Written: "hood-angle"})
-	case bike.Drop:
-		if !b.Bar.Empty() {
-			list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.BarBody, Written: "bar-rotation"})
-		}
-	case bike.Pad:
-		list = append(list, bike.Reading{Kind: bike.Angle, Of: bike.PadBody, Written: "pad-tilt"})
+	add(SaddleHeight.Reading(b, hands), "saddle-height")
+	add(Setback.Reading(b, hands), "setback")
+	add(bike.Reading{Kind: bike.Angle, Of: bike.SaddleBody}, "saddle-tilt")
+	add(Reach.Reading(b, hands), "reach to "+string(hands))
+	add(Drop.Reading(b, hands), "drop to "+string(hands))
+	switch {
+	case hands == bike.Hood:
+		add(bike.Reading{Kind: bike.Angle, Of: bike.HoodBody}, "hood-angle")
+	case hands == bike.Pad:
+		add(bike.Reading{Kind: bike.Angle, Of: bike.PadBody}, "pad-tilt")
+	case !b.Bar.Empty():
+		add(bike.Reading{Kind: bike.Angle, Of: bike.BarBody}, "bar-rotation")
 	}
 	if !b.Bar.Empty() {
-		list = append(list, bike.Reading{Kind: bike.Line, From: nose, To: b.Front(hands), Written: "nose-to-bar"})
+		add(NoseToBar.Reading(b, hands), "nose-to-bar")
 	}
 	if b.Frame.BBHeight != nil {
-		list = append(list, bike.Reading{Kind: bike.Plumb, From: floor, To: mid, Written: "floor-height of " + mid.String()},
-			bike.Reading{Kind: bike.Plumb, From: floor, To: to, Written: "floor-height of " + string(hands)})
+		add(FloorHeight.Reading(b, hands), "floor-height of "+b.Seat(saddle.Mid).String())
+		add(bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: hands.Place()}, "floor-height of "+string(hands))
 	}
 	return list
 }

@@ -100,24 +100,19 @@ func (s *Solution) Couplings() []Coupling {
 	return list
 }
 
-// mender is the setting that a gauge responds to most directly, by sliding; -1 when none does.
+// mender is the setting that a gauge answers most directly, by sliding; -1 when none does.
 func (s *Solution) mender(g Gauge, onSaddle bool) (best int, slope float64) {
 	const direct = 0.5 // mm per mm
-	best = -1
+	var slides []int
 	for i, set := range s.Settings {
 		// What is too coarse, or has its own angle, mends nothing.
-		if set.Sets.Built() || set.Sets == bike.SetsLever || set.Turns() || set.Fixed() || s.Idle(set.Settable) ||
-			set.Sets.OnSaddle() != onSaddle {
-			continue
+		if !set.Sets.Built() && set.Sets != bike.SetsLever && !set.Turns() && !set.Fixed() && !s.Idle(set.Settable) &&
+			set.Sets.OnSaddle() == onSaddle {
+			slides = append(slides, i)
 		}
-		up, down := s.travels(), s.travels()
-		up[i] += stepMM
-		down[i] -= stepMM
-		a, okA := s.at(up).read(g)
-		b, okB := s.at(down).read(g)
-		if d := (a - b) / (2 * stepMM); okA && okB && math.Abs(d) >= direct && math.Abs(d) > math.Abs(slope)+1e-9 {
-			best, slope = i, d
-		}
+	}
+	if best, slope = s.answers(g, slides); math.Abs(slope) < direct {
+		return -1, 0
 	}
 	return best, slope
 }

@@ -44,7 +44,7 @@ func TestEveryCureCarries(t *testing.T) {
 	const seed = 2027
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	kinds, effects := map[CureKind]int{}, [3]int{}
+	kinds, sets, effects := map[CureKind]int{}, map[bike.Sets]int{}, [3]int{}
 	wishes, ailing, cured, single, pairs := tenth(500), 0, 0, 0, 0
 	for n := 0; n < wishes; {
 		m := newMachine(r)
@@ -88,6 +88,9 @@ func TestEveryCureCarries(t *testing.T) {
 				clean := slices.ContainsFunc(a.Cures, func(c Cure) bool { return c.With == nil && len(c.Spoils) == 0 })
 				for j, c := range a.Cures {
 					kinds[c.Kind]++
+					if c.Kind == CureSetting {
+						sets[c.Sets]++
+					}
 					if j > 0 {
 						require.LessOrEqual(t, a.Cures[j-1].Compare(c), 0, "what carries more comes first, then what costs less")
 					}
@@ -155,6 +158,9 @@ func TestEveryCureCarries(t *testing.T) {
 	assert.Positive(t, pairs)
 	for i := range 3 {
 		assert.Positive(t, effects[i])
+	}
+	for _, k := range []bike.Sets{bike.SetsSaddleTilt, bike.SetsRails, bike.SetsLever} {
+		assert.Positive(t, sets[k], k.Key())
 	}
 	for k := CureGap; k <= CureReach && !testing.Short(); k++ {
 		assert.Positive(t, kinds[k], "kind %s", k)

@@ -88,35 +88,26 @@ func (s *Solution) jobs() []job {
 	for i, p := range s.Parts {
 		bySlot[p.Slot] = &job{phase: 1, parts: []int{i}, candidates: gauges[p.Slot]}
 	}
-	// join puts a setting into the job of its part, or into one that several settings share.
-	join := func(slot string, set Setting, i int) {
-		if bySlot[slot] == nil {
-			rank, fallback := s.gaugesOf(set)
-			bySlot[slot] = &job{phase: 3, rank: rank, candidates: fallback}
-		}
-		bySlot[slot].settings = append(bySlot[slot].settings, i)
-	}
+	with := map[bike.Sets]string{bike.SetsLever: "lever", bike.SetsSpacers: "stem", bike.SetsHole: "clipon", bike.SetsRisers: "clipon",
+		bike.SetsSpacing: "clipon", bike.SetsGap: "clipon"}
 	for i, set := range s.Settings {
 		if set.Fixed() || s.Idle(set.Settable) {
 			continue
 		}
-		switch set.Sets {
-		case bike.SetsLever:
-			join("lever", set, i)
-			continue
-		case bike.SetsSpacers:
-			join("stem", set, i)
-			continue
-		case bike.SetsHole, bike.SetsRisers, bike.SetsSpacing, bike.SetsGap:
-			join("clipon", set, i)
+		slot := with[set.Sets]
+		if j := bySlot[slot]; j != nil { // set together with its part, or with what is on the same one
+			j.settings = append(j.settings, i)
 			continue
 		}
 		j := job{phase: 3, settings: []int{i}}
 		if set.Sets.OnSaddle() {
 			j.phase = 2
 		}
-		j.rank, j.candidates = s.gaugesOf(set)
-		list = append(list, j)
+		if j.rank, j.candidates = s.gaugesOf(set); slot != "" {
+			bySlot[slot] = &j
+		} else {
+			list = append(list, j)
+		}
 	}
 	for _, slot := range []string{"saddle", "bar", "lever", "stem", "clipon"} {
 		if j := bySlot[slot]; j != nil {
@@ -278,21 +269,24 @@ func (s *Solution) disturbance(g Gauge, j job, starts []float64) float64 {
 	return worst
 }
 
-// response is how much a gauge changes per mm (or radian) of a job's settings.
-func (s *Solution) response(g Gauge, j job) float64 {
-	final := s.travels()
-	most := 0.0
-	for _, i := range j.settings {
-		up, down := slices.Clone(final), slices.Clone(final)
-		up[i] += stepMM
-		down[i] -= stepMM
-		a, okA := s.at(up).read(g)
-		b, okB := s.at(down).read(g)
-		if okA && okB {
-			most = math.Max(most, math.Abs(a-b)/(2*stepMM))
+// answers is which of some settings a gauge answers most, and by how much it changes per mm (or radian) of it: central differences
+// with everything else where it is to be. The slope is 0 where it answers none.
+func (s *Solution) answers(g Gauge, settings []int) (setting int, slope float64) {
+	for _, i := range settings {
+		var v [2]float64
+		read := true
+		for k, d := range [2]float64{stepMM, -stepMM} {
+			at := s.travels()
+			at[i] += d
+			var ok bool
+			v[k], ok = s.at(at).read(g)
+			read = read && ok
+		}
+		if d := (v[0] - v[1]) / (2 * stepMM); read && math.Abs(d) > math.Abs(slope)+1e-9 {
+			setting, slope = i, d
 		}
 	}
-	return most
+	return setting, slope
 }
 
 // direct keeps the gauges of a job that respond to it nearly as well as the best does, in their order.
@@ -308,13 +302,17 @@ func (s *Solution) direct(j job) []Gauge {
 	}
 	r := make([]float64, len(have))
 	for i, g := range have {
-		r[i] = s.response(g, j)
+		_, r[i] = s.answers(g, j.settings)
+		r[i] = math.Abs(r[i])
 	}
 	const nearly = 0.8
-	best := slices.Max(r)
-	var some []Gauge
-	for i, g := range have {
-		if r[i] >= nearly*best {
+	return kept(have, func(i int) bool { return r[i] >= nearly*slices.Max(r) })
+}
+
+// kept are the gauges of a list that are worth it, in their order.
+func kept(list []Gauge, worth func(i int) bool) (some []Gauge) {
+	for i, g := range list {
+		if worth(i) {
 			some = append(some, g)
 		}
 	}
@@ -338,13 +336,7 @@ func (s *Solution) sure(list []Gauge) []Gauge {
 		return v
 	}
 	total := s.totals(list, at, s.responses(values), values)
-	var some []Gauge
-	for i, g := range list {
-		if surer*total[i] <= slices.Min(total) {
-			some = append(some, g)
-		}
-	}
-	return some
+	return kept(list, func(i int) bool { return surer*total[i] <= slices.Min(total) })
 }
 
 // Order puts the work into an order in which no step undoes an earlier one, wherever that can be had, and
@@ -417,16 +409,11 @@ func (s *Solution) first(jobs []job, done []bool, phase int) bool {
 // Simulate returns what every step's gauge shows after each step, [after step][of step], the settings
 // standing at starts before the first.
 func (s *Solution) Simulate(steps []Step, starts []float64) [][]float64 {
-	return shown(steps, s.after(steps, starts))
-}
-
-// shown is what every step's gauge shows on each state of the target, [state][step].
-func shown(steps []Step, states []*Solution) [][]float64 {
-	shown := make([][]float64, len(states))
-	for k, at := range states {
-		shown[k] = make([]float64, len(steps))
-		for n := range steps {
-			shown[k][n], _ = at.read(steps[n].Gauge)
+	shown := make([][]float64, len(steps))
+	for k, at := range s.after(steps, starts) {
+		for _, step := range steps {
+			v, _ := at.read(step.Gauge)
+			shown[k] = append(shown[k], v)
 		}
 	}
 	return shown
@@ -448,7 +435,7 @@ func (s *Solution) after(steps []Step, starts []float64) []*Solution {
 // predict fills in what the gauges of the steps show, and which steps disturb them.
 func (s *Solution) predict(steps []Step, starts []float64) error {
 	states := s.after(steps, starts)
-	shown := shown(steps, states)
+	shown := s.Simulate(steps, starts)
 	gauges, at := make([]Gauge, 2*len(steps)), append(states, make([]*Solution, len(steps))...)
 	for k, step := range steps {
 		gauges[k], gauges[len(steps)+k], at[len(steps)+k] = step.Gauge, step.Gauge, s

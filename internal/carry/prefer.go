@@ -136,7 +136,7 @@ func PreferFitted(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 // of parts carries.
 func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven bool, err error) {
 	proven = true
-	want, hands := first.Want, first.handHalf
+	hands := first.handHalf
 	saddles := first.saddleHalf.Groups(ctx, func(c search.Candidate) bool {
 		saddle := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c))
 		got, _, _, _ := saddle.choose(ctx)
@@ -146,10 +146,7 @@ func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven boo
 		if !saddle.carries(got) {
 			return true
 		}
-		follow := want.after(want.Sit.At) // a copy
-		if follow.Followed {
-			follow.shift(got.got.At.Sub(first.saddle.got.At))
-		}
+		follow := first.asked.after(got.got.At)
 		hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
 		all := hands.Groups(ctx, func(d search.Candidate) bool {
 			if d.Square > mostCarried(hands) {

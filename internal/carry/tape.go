@@ -1,28 +1,15 @@
 package carry
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // Mend is how far one setting of a step has to go, mm or radians, so that the step's gauge shows its Value where it now reads
 // read: (Value - read) / (dgauge/dtravel), the derivative by a central difference with everything else where it is to be. It is
 // the setting that the gauge answers most; ok is false where it answers none.
 func (s *Solution) Mend(st Step, read float64) (setting int, by float64, ok bool) {
 	const least = 0.05 // mm of gauge per mm of travel; less would ask for a long way to mend a short one
-	final, most := s.travels(), 0.0
-	for _, i := range st.Settings {
-		up, down := slices.Clone(final), slices.Clone(final)
-		up[i] += stepMM
-		down[i] -= stepMM
-		a, okA := s.at(up).read(st.Gauge)
-		b, okB := s.at(down).read(st.Gauge)
-		if slope := (a - b) / (2 * stepMM); okA && okB && math.Abs(slope) > math.Abs(most) {
-			most, setting = slope, i
-		}
-	}
-	if math.Abs(most) < least {
+	setting, slope := s.answers(st.Gauge, st.Settings)
+	if math.Abs(slope) < least {
 		return 0, 0, false
 	}
-	return setting, (st.Value - read) / most, true
+	return setting, (st.Value - read) / slope, true
 }

@@ -139,22 +139,27 @@ func (s *Solution) reads(g Gauge, d displacement) float64 {
 
 // uncertain is the standard uncertainty of a fault of the chosen parts, mm, and which part has it.
 func (s *Solution) uncertain(f assembly.Fault) (sigma float64, part string) {
-	b := s.Target
-	switch {
-	case (f == assembly.SaddleWidths || f == assembly.SaddleHeights) && s.saddle.arm.saddle >= 0:
-		o := b.Saddle.Options[s.saddle.arm.saddle]
-		return o.Sigma, o.ID
-	case (f == assembly.BarX || f == assembly.BarY) && s.hands.arm.bar >= 0:
-		o := b.Bar.Options[s.hands.arm.bar]
-		return o.Sigma, o.ID
-	case (f == assembly.LeverX || f == assembly.LeverY) && s.hands.arm.lever >= 0:
-		o := b.Bar.Lever.Options[s.hands.arm.lever]
-		return o.Sigma, o.ID
-	case (f == assembly.CliponX || f == assembly.CliponY) && s.hands.arm.clipon >= 0:
-		o := b.Clipon.Options[s.hands.arm.clipon]
-		return o.Sigma, o.ID
+	switch b := s.Target; f {
+	case assembly.SaddleWidths, assembly.SaddleHeights:
+		return known(b.Saddle.Slot, s.saddle.arm.saddle)
+	case assembly.BarX, assembly.BarY:
+		return known(b.Bar.Slot, s.hands.arm.bar)
+	case assembly.LeverX, assembly.LeverY:
+		return known(b.Bar.Lever, s.hands.arm.lever)
+	case assembly.CliponX, assembly.CliponY:
+		if b.Clipon != nil {
+			return known(b.Clipon.Slot, s.hands.arm.clipon)
+		}
 	}
 	return 0, ""
+}
+
+// known is how well a chosen part is known, and which it is; index -1: none.
+func known[T any](slot bike.Slot[T], index int) (sigma float64, part string) {
+	if index < 0 {
+		return 0, ""
+	}
+	return slot.Options[index].Sigma, slot.Options[index].ID
 }
 
 // sameFile reports whether a part of that id is one shape wherever it is fitted; a table in the bike's own file is not.

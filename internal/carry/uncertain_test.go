@@ -63,6 +63,7 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 			shares, variance := 0.0, 0.0
 			for _, b := range blame[k] {
 				shares += b.Share
+				assert.InDelta(t, set.SigmaTotal*set.SigmaTotal-b.Sigma*b.Sigma, b.Without*b.Without, 1e-12, "what is left once it is known")
 				variance += b.Sigma * b.Sigma
 			}
 			if set.SigmaTotal == 0 { // on a step, which it keeps

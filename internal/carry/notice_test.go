@@ -1,0 +1,205 @@
+package carry
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/assembly"
+	"carryover/internal/bike"
+	"carryover/internal/biketest"
+	"carryover/internal/cockpit"
+	"carryover/internal/locate"
+	"carryover/internal/plane"
+)
+
+// One reading of a target as it stands read otherwise by a little: the settings, and what a check of the bike set right reads, go as far
+// as its part of their uncertainty says. Pads on a bar that is read by tape are among them, their tilt from the level or from the bar.
+func TestAReadingOfTheTargetMovesWhatItIsBlamedFor(t *testing.T) {
+	const seed = 93
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	compared, pads := 0, 0
+	for n := 0; n < tenth(200); {
+		hands := []bike.Contact{bike.Pad, bike.Hood, bike.Pad, bike.Drop}[r.IntN(4)]
+		from, to := biketest.Bike(r, hands), biketest.Bike(r, hands)
+		if hands == bike.Pad && r.IntN(2) == 0 {
+			to.Bike.Clipon.Only().TiltFromBar = true
+			to.Stance.Poses[assembly.Pads].Turn = to.Stance.Poses[assembly.Bar].Turn + to.Bike.Clipon.Tilt.Lo
+		}
+		for _, k := range []*biketest.Truth{from, to} {
+			at := hands.Place()
+			k.Read(bike.Line, biketest.BB, biketest.Mid)
+			k.Read(bike.Level, biketest.Nose, biketest.BB)
+			k.Level(bike.SaddleBody)
+			k.Read(bike.Level, biketest.BB, at)
+			k.Read(bike.Plumb, biketest.BB, at)
+			k.Level(map[bike.Contact]bike.Body{bike.Pad: bike.PadBody, bike.Hood: bike.HoodBody, bike.Drop: bike.BarBody}[hands])
+			k.Level(bike.BarBody)
+		}
+		posture := from.Posture
+		solve := func(b *bike.Bike) (*Solution, *locate.Standing, *locate.Adjustment) {
+			a, err := locate.Adjust(from.Bike, nil, locate.Options{})
+			require.NoError(t, err)
+			pos, err := a.Position(posture)
+			require.NoError(t, err)
+			stand, err := locate.Stand(b, nil, posture)
+			require.NoError(t, err)
+			s, err := Solve(context.Background(), stand.Bike, from.Bike, &pos, Options{})
+			require.NoError(t, err)
+			return s, stand, a
+		}
+		s, stand, a := solve(to.Bike)
+		if !s.Carried() || stand.Adjusted == nil || len(stand.Adjusted.Findings()) > 0 {
+			continue
+		}
+		n++
+		require.NoError(t, s.Total(a, stand))
+		readings := CheckReadings(s.Target, hands)
+		for _, c := range s.Causes {
+			if c.Of != OfTarget || c.Kind != locate.ByObservation {
+				continue
+			}
+			ob := stand.Adjusted.Observations[c.Observation]
+			if ob.Origin != locate.FromReading {
+				continue
+			}
+			const h = 1e-3
+			var sides [2]*Solution
+			for k, d := range [2]float64{h, -h} {
+				b := *to.Bike
+				b.Readings = append([]bike.Reading(nil), b.Readings...)
+				b.Readings[ob.Reading.Index-1].Value += d
+				sides[k], _, _ = solve(&b)
+			}
+			up, down := sides[0].travels(), sides[1].travels()
+			for i, set := range s.Settings {
+				// The first order of the adjustment leaves out what its residuals bend.
+				require.InDelta(t, (up[i]-down[i])/(2*h), c.Moves[i], 2e-3*(1+math.Abs(c.Moves[i])), "case %d: %s by %s", n, set.Name, ob.Name)
+				compared++
+			}
+			alone := *s
+			alone.Causes = []Cause{c}
+			told, err := alone.foretold(readings)
+			require.NoError(t, err)
+			for i, g := range readings {
+				above, _ := sides[0].read(Gauge{Reading: g})
+				below, _ := sides[1].read(Gauge{Reading: g})
+				want := math.Abs(above-below) / (2 * h)
+				require.InDelta(t, want, told[i].SigmaTotal/c.Sigma, 3e-3*(1+want), "case %d: %s by %s", n, g.Written, ob.Name)
+			}
+			if hands == bike.Pad {
+				pads++
+			}
+		}
+	}
+	t.Logf("%d settings compared, %d readings of bikes with pads", compared, pads)
+	assert.Positive(t, pads)
+}
+
+// A lever on the flat goes along the bar: its stop holds back a hand that is wanted further on, not one that is wanted higher.
+func TestAStopOfALeverHoldsWhatItWouldMove(t *testing.T) {
+	for _, c := range []struct {
+		off   plane.Point
+		limit string
+	}{{plane.Point{X: 12}, "max"}, {plane.Point{Y: 12}, ""}, {plane.Point{Y: -12}, ""}, {plane.Point{X: 12, Y: 12}, "max"}} {
+		m := levered(rand.New(rand.NewPCG(21, 0)), -30, 0, 0, 0)
+		m.hands.At = m.hands.At.Add(c.off)
+		s := solvePosition(t, m, positionOf(m, nil))
+		assert.Equal(t, c.limit, setting(t, s, "bar.lever_at").Limit, "wanted off by %v", c.off)
+	}
+}
+
+// Common practice: tilt before the rails, slides before posts, the bar's turn when its place is right; spacers are no post.
+func TestTheUsualOrderInAWorkshop(t *testing.T) {
+	up, ahead := plane.Direction(plane.Rad(105)), plane.Point{X: 1}
+	list := []Setting{{Settable: bike.Settable{Sets: bike.SetsSaddleTilt}}, {Settable: bike.Settable{Sets: bike.SetsRails, Heading: ahead}},
+		{Settable: bike.Settable{Sets: bike.SetsSaddle, Heading: ahead}}, {Settable: bike.Settable{Sets: bike.SetsSaddle, Heading: up}},
+		{Settable: bike.Settable{Sets: bike.SetsRotation}}}
+	s := &Solution{Target: &bike.Bike{}, Position: &locate.Position{Posture: bike.Posture{Hands: bike.Hood}}}
+	last := -1
+	for _, set := range list {
+		rank, _ := s.gaugesOf(set)
+		assert.Greater(t, rank, last)
+		last = rank
+	}
+	slide, _ := s.gaugesOf(list[2])
+	spacers, _ := s.gaugesOf(Setting{Settable: bike.Settable{Sets: bike.SetsSpacers, Heading: plane.Point{Y: 1}}})
+	assert.Equal(t, slide, spacers)
+}
+
+// What makes a disturbed measure good again slides: nothing that is built in pieces, turned, or a lever that turns the hand along.
+func TestWhatMendsSlides(t *testing.T) {
+	r := rand.New(rand.NewPCG(95, 0))
+	mended := 0
+	for range 200 {
+		m := newMachine(r)
+		m.b.Bar.LeverAt = free(-20, 0)
+		s := solvePosition(t, m, positionOf(m, nil))
+		for _, k := range s.Couplings() {
+			mend := s.Settings[k.Mend]
+			mended++
+			assert.False(t, mend.Turns() || mend.Sets.Built() || mend.Sets == bike.SetsLever || mend.Fixed(), "%s mends", mend.Name)
+			at := s.travels()
+			at[k.By], at[k.Mend] = at[k.By]+k.Amount, at[k.Mend]+k.MendTravel
+			g := Gauge{Reading: k.Measure.Reading(s.Target, m.hands.Name)}
+			was, _ := s.read(g)
+			is, _ := s.at(at).read(g)
+			assert.InDelta(t, was, is, 0.1+0.15*math.Abs(k.Change), "%s made good by %s", k.Measure, mend.Name)
+		}
+	}
+	assert.Greater(t, mended, 100)
+}
+
+// A bolt that the file holds still turns either way, and as far as it takes.
+func TestABoltTurnsEitherWay(t *testing.T) {
+	for _, off := range []float64{-4, 4} {
+		_, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+		m.sit.Angle += plane.Rad(off)
+		s := solvePosition(t, m, positionOf(m, nil))
+		cures := curesOf(t, s, Shop{})
+		require.Len(t, cures, 1)
+		require.NotEmpty(t, cures[0].Cures)
+		assert.Equal(t, bike.SetsSaddleTilt, cures[0].Cures[0].Sets)
+		assert.InDelta(t, plane.Rad(off), cures[0].Cures[0].By, 1e-9)
+	}
+}
+
+// A bar that a post lifts on its stem: every stack of spacers with the travel that then is left enumerated, the one nearest to home is
+// the answer, for the stack the middle of what it may be.
+func TestSpacersAreDividedWithAPost(t *testing.T) {
+	const seed = 96
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for range 200 {
+		m := hooded(r)
+		head := plane.Rad(72)
+		m.b.Frame.HeadAngle, m.b.Frame.SteererTop = &head, &plane.Point{X: 360, Y: 560}
+		m.b.Stem = &bike.StemFit{Slot: one(&cockpit.Stem{Length: 100, Height: 40}), Spacers: bike.Spacers{Given: true, Free: true, Max: 40, Step: 5}}
+		steerer, _ := m.b.Steerer()
+		post := bike.Adjuster{Name: "bar post", Moves: bike.MovesBar, Angle: math.Atan2(steerer.Up().Y, steerer.Up().X), Unit: 1, Lo: 0, Hi: 60}
+		m.b.Adjusters, m.b.Bar.Rotation, m.b.Bar.LeverAt = []bike.Adjuster{post}, bike.Fixed(0), bike.Fixed(0)
+		m.b.Marks = map[string]float64{"bar post": between(r, 0, 60)}
+		hood, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), 0)
+		lift := between(r, 0, 100)
+		m.hands = assembly.Contact{Name: bike.Hood, Angle: angle,
+			At: steerer.BarClamp(*m.b.Stem.Only(), false, 0).Add(steerer.Up().Scale(lift)).Add(hood)}
+		s := solvePosition(t, m, positionOf(m, nil))
+		best, least := 0.0, math.Inf(1)
+		for _, stack := range m.b.Stem.Spacers.Heights() {
+			travel := lift - stack
+			if travel < 0 || travel > 60 {
+				continue
+			}
+			if d := math.Hypot(stack-20, travel-m.b.Marks["bar post"]); d < least {
+				best, least = stack, d
+			}
+		}
+		require.Equal(t, best, setting(t, s, "stem.spacers").Travel)
+		require.InDelta(t, lift-best, setting(t, s, "bar post").Travel, 1e-6)
+	}
+}
