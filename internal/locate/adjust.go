@@ -338,6 +338,20 @@ func (a *Adjustment) standing(x []float64) *assembly.Stance {
 	return s
 }
 
+// Uses reports whether a body has a place in the adjustment.
+func (a *Adjustment) Uses(b assembly.Body) bool { return a.model.chains[0].Uses(b) }
+
+// row is the derivatives by the unknowns of something with gradient g, on the bike as adjusted or else where it is looked for first.
+func (a *Adjustment) row(g assembly.Gradient) []float64 {
+	s, x := a.Stance, a.start()
+	if a.Search == nil {
+		s = a.standing(x)
+	}
+	row := make([]float64, len(x))
+	a.model.chains[0].Row(&g, s, x, row)
+	return row
+}
+
 // Assumptions lists in words what was assumed.
 func (a *Adjustment) Assumptions() []string {
 	words := append([]string(nil), a.model.layout.Bike.Assumed...)

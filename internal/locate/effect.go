@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
@@ -62,35 +64,14 @@ func faults(b *bike.Bike, p bike.Posture) (list []Cause) {
 // influence is how far functions of the unknowns with derivatives rows (nil: none) move per mm or radian of each
 // observation's value, [observation][function]: rows·C·J'·σ⁻² in the linear model, 0 for what is set aside.
 func (a *Adjustment) influence(rows [][]float64) [][]float64 {
-	s := a.solution()
-	n, m := len(s.X), len(a.Observations)
-	byCov := make([]float64, len(rows)*n)
-	for k, row := range rows {
-		out := byCov[k*n : (k+1)*n]
-		for i, v := range row {
-			if v == 0 {
-				continue
-			}
-			for j, c := range s.Cov[i*n : (i+1)*n] {
-				out[j] += v * c
-			}
-		}
-	}
-	memory := make([]float64, m*len(rows))
-	all := make([][]float64, m)
-	aside := a.aside()
+	memory := make([]float64, len(a.Observations)*len(rows))
+	all := make([][]float64, len(a.Observations))
 	for i := range all {
-		all[i] = memory[i*len(rows) : (i+1)*len(rows)]
-		if aside[i] {
-			continue
-		}
-		weight := 1 / (a.Observations[i].Sigma * a.Observations[i].Sigma)
-		for j, d := range s.Row(i) {
-			if d *= weight; d == 0 {
-				continue
-			}
-			for k := range rows {
-				all[i][k] += byCov[k*n+j] * d
+		all[i], memory = memory[:len(rows):len(rows)], memory[len(rows):]
+		by := a.solution().Influence(i)
+		for k, row := range rows {
+			if row != nil {
+				all[i][k] = floats.Dot(row, by)
 			}
 		}
 	}

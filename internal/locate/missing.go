@@ -8,6 +8,7 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -329,7 +330,7 @@ func (a *Adjustment) Shortest() []string {
 			size += v * scale[j] * v * scale[j]
 		}
 		const share = 0.05 // of all that the reading sees, in what is open
-		if form(open, c.Row, c.Row) > share*share*size {
+		if lsq.Bilinear(open, c.Row, c.Row) > share*share*size {
 			names, open = append(names, c.Reading.Written), after(open, c.Row, 0)
 		}
 	}
@@ -385,7 +386,7 @@ func (a *Adjustment) missing(is func(Gap) bool) (rows [][]float64) {
 func (a *Adjustment) gapOpen(open []float64) bool {
 	const moves = 1e-4
 	return slices.ContainsFunc(a.missing(func(Gap) bool { return true }), func(row []float64) bool {
-		return form(open, row, row) > moves*moves
+		return lsq.Bilinear(open, row, row) > moves*moves
 	})
 }
 

@@ -302,10 +302,3 @@ func (m *model) scales() []float64 {
 	}
 	return s
 }
-
-// row returns the derivatives by the unknowns of something with gradient g on a bike that stands as s for values x.
-func (m *model) row(g assembly.Gradient, s *assembly.Stance, x []float64) []float64 {
-	row := make([]float64, len(m.unknowns))
-	m.chains[0].Row(&g, s, x, row)
-	return row
-}

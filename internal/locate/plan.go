@@ -5,7 +5,10 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"carryover/internal/bike"
+	"carryover/internal/lsq"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -52,7 +55,7 @@ func (a *Adjustment) Plan(outputs [][]float64, n int) (now float64, steps []Step
 	total := func(c []float64) float64 {
 		v := 0.0
 		for _, row := range outputs {
-			v += form(c, row, row)
+			v += lsq.Bilinear(c, row, row)
 		}
 		return math.Sqrt(math.Max(0, v))
 	}
@@ -88,32 +91,14 @@ func after(cov, h []float64, sigma float64) []float64 {
 	n := len(h)
 	ch := make([]float64, n)
 	for i := range ch {
-		for j, v := range h {
-			ch[i] += cov[i*n+j] * v
-		}
+		ch[i] = floats.Dot(cov[i*n:(i+1)*n], h)
 	}
-	s := sigma*sigma + form(cov, h, h)
+	s := sigma*sigma + floats.Dot(h, ch)
 	next := slices.Clone(cov)
-	for i := range ch {
-		for j := range ch {
-			next[i*n+j] -= ch[i] * ch[j] / s
-		}
+	for i, c := range ch {
+		floats.AddScaled(next[i*n:(i+1)*n], -c/s, ch)
 	}
 	return next
-}
-
-// form is the bilinear form a C b'.
-func form(c, a, b []float64) float64 {
-	v, n := 0.0, len(a)
-	for i, x := range a {
-		if x == 0 {
-			continue
-		}
-		for j, y := range b {
-			v += x * c[i*n+j] * y
-		}
-	}
-	return v
 }
 
 // same reports whether two readings measure the same thing, from whichever end.

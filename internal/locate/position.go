@@ -218,22 +218,29 @@ func (p Position) Turned(a float64) Position {
 // Sigma is the standard uncertainty of coordinate i of a position.
 func (p *Position) Sigma(i int) float64 { return math.Sqrt(math.Max(0, p.Cov[i][i])) }
 
-// Coordinate is coordinate i of a position, as in Cov, mm or radians; 0 where there is none.
-func (p *Position) Coordinate(i int) float64 {
+// at is coordinate i of a position, as in Cov; nil where there is none.
+func (p *Position) at(i int) *float64 {
 	c := [...]*assembly.Contact{&p.Sit, &p.Hands, p.Second}[i/3]
 	if c == nil {
-		return 0
+		return nil
 	}
-	return [...]float64{c.At.X, c.At.Y, c.Angle}[i%3]
+	return [...]*float64{&c.At.X, &c.At.Y, &c.Angle}[i%3]
+}
+
+// Coordinate is coordinate i of a position, as in Cov, mm or radians; 0 where there is none.
+func (p *Position) Coordinate(i int) float64 {
+	if v := p.at(i); v != nil {
+		return *v
+	}
+	return 0
 }
 
 // Moved is the position with coordinate i, as in Cov, moved by d, mm or radians.
 func (p Position) Moved(i int, d float64) Position {
-	at := [Coordinates]*float64{&p.Sit.At.X, &p.Sit.At.Y, &p.Sit.Angle, &p.Hands.At.X, &p.Hands.At.Y, &p.Hands.Angle}
 	if p.Second != nil {
 		second := *p.Second
-		p.Second, at[6], at[7] = &second, &second.At.X, &second.At.Y
+		p.Second = &second
 	}
-	*at[i] += d
+	*p.at(i) += d
 	return p
 }

@@ -142,3 +142,13 @@ func (a *Adjustment) Reads(r bike.Reading) (value, sigma float64, ok bool) {
 	}
 	return value, a.solution().Propagate(row), true
 }
+
+// Travel is where adjuster i stands as adjusted, mm or radians, and how sure that is; ok is false when it
+// moves nothing that is in use.
+func (a *Adjustment) Travel(i int) (travel, sigma float64, ok bool) {
+	u := a.model.travel[0][i].Unknown
+	if u < 0 {
+		return 0, 0, false
+	}
+	return a.solution().X[u], a.solution().Sigma(u), true
+}

@@ -280,49 +280,33 @@ type reduction struct {
 }
 
 // newReduction returns the reduction with all observations in, except those of
-// never, from the derivatives and residuals of s.
+// never, from the derivatives and residuals of s: those aside in s but not in
+// never come back.
 func newReduction(s *Solution, never []bool) *reduction {
-	m, n := len(s.values), len(s.X)
-	r := &reduction{m: m, u: make([]float64, m), qvv: make([]float64, m*m)}
-	// An orthonormal basis of the columns, over all observations in: those
-	// aside in s but not in never come back here.
-	a := make([]float64, max(m, n)*n)
-	rows := max(m, n)
-	res := make([]float64, rows)
-	in := func(i int) bool { return never == nil || !never[i] }
+	m, w := len(s.values), new(Workspace)
+	w.resize(m, len(s.X))
+	p := Problem{Sigmas: s.sigmas, Scale: s.scale, Aside: never}
+	r := &reduction{m: m, u: w.res[:m], qvv: make([]float64, m*m)}
+	copy(w.jac, s.Jac)
 	for i := range m {
-		if !in(i) {
-			continue
-		}
-		res[i] = s.Residuals[i] / s.sigmas[i]
-		for j := range n {
-			a[j*rows+i] = s.Jac[i*n+j] * s.scale[j] / s.sigmas[i]
-		}
-	}
-	lead, perm := make([]float64, n), make([]int, n)
-	householder(a, rows, n, lead, perm, make([]float64, n), make([]float64, n))
-	for i := range m {
-		if in(i) {
+		if p.used(i) {
+			r.u[i] = s.Residuals[i] / s.sigmas[i]
 			r.qvv[i*m+i] = 1
 		}
 	}
-	q := make([]float64, rows)
-	for k := range rankOf(a, rows, n) {
-		clear(q)
-		q[k] = 1
-		applyQ(a, rows, k+1, lead, q)
-		dot := 0.0
-		for i := range m {
-			dot += q[i] * res[i]
-			for j := range m {
-				r.qvv[i*m+j] -= q[i] * q[j]
+	w.factor(&p)
+	for k := range w.rank {
+		q, dot := w.column(k)[:m], 0.0
+		for i, qi := range q {
+			dot += qi * r.u[i]
+			for j, qj := range q {
+				r.qvv[i*m+j] -= qi * qj
 			}
 		}
-		for i := range m {
-			res[i] -= dot * q[i]
+		for i, qi := range q {
+			r.u[i] -= dot * qi
 		}
 	}
-	copy(r.u, res[:m])
 	r.chi2 = sumSquares(r.u)
 	return r
 }

@@ -38,7 +38,7 @@ type Solution struct {
 const minRedundancy = 1e-9
 
 func (w *Workspace) solution(p *Problem, status Status) (*Solution, error) {
-	m, n, rows, r := w.m, w.n, w.rows, w.rank
+	m, n, r := w.m, w.n, w.rank
 	memory := make([]float64, 2*n+5*m+n*n+m*n+(n-r)*n)
 	take := func(k int) []float64 {
 		s := memory[:k:k]
@@ -66,13 +66,9 @@ func (w *Workspace) solution(p *Problem, status Status) (*Solution, error) {
 		}
 	}
 	// Leverage: squared row norms of the first r columns of Q.
-	q := w.resNext
 	for k := range r {
-		clear(q)
-		q[k] = 1
-		applyQ(w.a, rows, k+1, w.lead, q)
-		for i := range m {
-			s.leverage[i] += sq(q[i])
+		for i, qi := range w.column(k)[:m] {
+			s.leverage[i] += sq(qi)
 		}
 	}
 	w.covariance(s)
@@ -146,15 +142,18 @@ func (s *Solution) Row(i int) []float64 {
 
 // Covariance returns a C b' for two functions of the parameters with
 // derivatives a and b (n each).
-func (s *Solution) Covariance(a, b []float64) float64 {
-	n, sum := len(s.X), 0.0
+func (s *Solution) Covariance(a, b []float64) float64 { return Bilinear(s.Cov, a, b) }
+
+// Bilinear returns a C b' for a matrix c (n x n, row-major) and vectors a and b (n each).
+func Bilinear(c, a, b []float64) float64 {
+	n, sum := len(a), 0.0
 	for i, ai := range a {
 		if ai == 0 {
 			continue
 		}
 		dot := 0.0
-		for j, c := range s.Cov[i*n : (i+1)*n] {
-			dot += c * b[j]
+		for j, v := range c[i*n : (i+1)*n] {
+			dot += v * b[j]
 		}
 		sum += ai * dot
 	}

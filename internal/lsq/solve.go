@@ -260,6 +260,15 @@ func (w *Workspace) factor(p *Problem) bool {
 	return finite(w.a) && finite(w.qtr)
 }
 
+// column returns column k of the Q of the factored Jacobian (rows), until the next use of resNext.
+func (w *Workspace) column(k int) []float64 {
+	q := w.resNext
+	clear(q)
+	q[k] = 1
+	applyQ(w.a, w.rows, k+1, w.lead, q)
+	return q
+}
+
 // step writes the step of length about radius or less into z, in units of
 // Scale and in pivoted order, and returns its damping and predicted gain.
 func (w *Workspace) step(radius, lambda float64) (damping, predicted float64) {
