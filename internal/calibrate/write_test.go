@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"encoding/json"
 	"regexp"
 	"slices"
 	"strings"
@@ -156,6 +157,40 @@ func TestUnitsOfEntries(t *testing.T) {
 		}
 	}
 }
+
+// JSON counts entries from 1, gives a mark as the travel it stands for and as its scale shows it, degrees where something turns, and only
+// the keys that have something to say.
+func TestAResultAsJSON(t *testing.T) {
+	r := &Result{Bike: &bike.Bike{File: "m.toml", Adjusters: []bike.Adjuster{{Name: "wheel", Moves: bike.MovesSaddleTilt}}}, DOF: 3, Chi2: 2,
+		Parameters: []Parameter{
+			{Number: locate.Number{Kind: locate.AnchorX, Adjuster: -1}, Before: 390, Value: 392, Sigma: 0.5, Fitted: true, Doubt: "so", Needs: "this"},
+			{Number: locate.Number{Kind: locate.AnchorY, Adjuster: -1}, Before: 486, Value: 486},
+			{Number: locate.Number{Kind: locate.Unit}, Before: plane.Rad(0.5), Value: plane.Rad(0.5), Sigma: plane.Rad(0.01), Kept: true},
+		},
+		Readings: []Reading{
+			{Entry: 1, Reading: &bike.Reading{Kind: bike.Line, Index: 4, Written: "nose-to-bar"}, Adjuster: -1, Value: 460, Fitted: 463, Sigma: 2, Suspect: true},
+			{Entry: 0, Mark: 0, FittedMark: 5, Fitted: plane.Rad(2.5), Sigma: plane.Rad(0.3)},
+		},
+		Linear: []Linear{{Points: 3, Tested: true, Bend: plane.Rad(1), Sigma: plane.Rad(0.2)}},
+	}
+	text, err := json.Marshal(r)
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"schema":1,"bike":"m.toml","assumptions":[],"versions":null,"fit":{"chi2":2,"dof":3},"p":0,
+		"fragment":`+string(must(json.Marshal(r.Fragment())))+`,
+		"parameters":[
+			{"name":"anchor.bar_clamp.x","before":390,"value":392,"sigma":0.5,"unit":"mm","fitted":true,"doubt":"so","needs":"this"},
+			{"name":"anchor.bar_clamp.y","before":486,"value":486,"sigma":0,"unit":"mm","fitted":false},
+			{"name":"unit","adjuster":"wheel","before":0.5,"value":0.5,"sigma":0.01,"unit":"deg","fitted":false,"kept":true}],
+		"readings":[
+			{"entry":2,"index":4,"name":"nose-to-bar","value":460,"fitted":463,"residual":3,"sigma":2,"normalized":0,"redundancy":0,"unit":"mm",
+				"suspect":true},
+			{"entry":1,"index":0,"name":"mark of wheel","mark":0,"fitted_mark":5,"value":0,"fitted":2.5,"residual":2.5,"sigma":0.3,"normalized":0,
+				"redundancy":0,"unit":"deg","suspect":false}],
+		"linear":[{"adjuster":"wheel","points":3,"tested":true,"straight":false,"bend":1,"sigma":0.2,"unit":"deg"}]}`,
+		regexp.MustCompile(`(\.\d{6})\d+`).ReplaceAllString(string(text), "$1"))
+}
+
+func must(text []byte, _ error) []byte { return text }
 
 func TestTurnsAreWrittenInDegrees(t *testing.T) {
 	r, _ := calibrated(t)

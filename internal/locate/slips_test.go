@@ -277,6 +277,11 @@ func TestTheUsualSlipsAreNamed(t *testing.T) {
 			t.Log("others say", f.Others, "±", f.Sigma, codes)
 			require.Len(t, f.Slips, 1, codes)
 			assert.Equal(t, c.code, f.Slips[0].Code)
+			// -2 log of the likelihood of what was read after the slip, of the rest, and of so usual a slip.
+			if spread := math.Hypot(o.Sigma, f.Sigma); slices.Contains([]string{"digits", "hundred", "sign"}, c.code) {
+				off := (f.Slips[0].Value - f.Others) / spread
+				assert.InDelta(t, a.solution().Chi2+off*off+2*math.Log(spread/(o.Sigma*slipShare)), f.Slips[0].cost, 1e-6)
+			}
 		})
 	}
 }

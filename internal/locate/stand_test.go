@@ -464,6 +464,7 @@ func TestSagIsShared(t *testing.T) {
 	other.Bike.Saddle.Sag = nil
 	if f, to, err = ShareSag(mark.Bike, other.Bike); assert.NoError(t, err) {
 		assert.Equal(t, [2]float64{0, 0}, [2]float64{*f.Saddle.Sag, *to.Saddle.Sag})
+		assert.Contains(t, f.Assumed[len(f.Assumed)-1], "taken as the same on both bikes")
 	}
 	shaped.Bike.Saddle.Open = true
 	_, _, err = ShareSag(mark.Bike, shaped.Bike)

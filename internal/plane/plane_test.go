@@ -128,6 +128,49 @@ func TestNearestAgainstBruteForce(t *testing.T) {
 	}
 }
 
+// A metric is the usual distance in the plane that it makes flat, from which there is a way back; what is nearest by it is in the set,
+// no place of it is nearer, and what lies inside stays exactly.
+func TestNearestByAMetric(t *testing.T) {
+	const seed = 14
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for range 300 {
+		m := Metric{Line: Direction(2 * math.Pi * r.Float64()), Along: 0.3 + 3*r.Float64(), Across: 0.3 + 3*r.Float64()}
+		length := func(p Point) float64 { return math.Hypot(m.Along*m.Line.Dot(p), m.Across*m.Line.Cross(p)) }
+		p := Point{30 * r.NormFloat64(), 30 * r.NormFloat64()}
+		require.InDelta(t, length(p), m.Flat(p).Norm(), 1e-9)
+		require.InDelta(t, 0, m.Back(m.Flat(p)).Distance(p), 1e-9)
+		z := Zonogon{Centre: Point{1, 2}}
+		for range 1 + r.IntN(3) {
+			z.Half = append(z.Half, Direction(2*math.Pi*r.Float64()).Scale(20*r.Float64()))
+		}
+		got := z.NearestBy(m, p)
+		require.InDelta(t, 0, z.Nearest(got).Distance(got), 1e-8, "it is in the set")
+		inside := Point{1, 2}
+		for range 40 {
+			other := Point{1, 2}
+			for _, g := range z.Half {
+				other = other.Add(g.Scale(2*r.Float64() - 1))
+			}
+			require.LessOrEqual(t, length(got.Sub(p)), length(other.Sub(p))+1e-9)
+			inside = other
+		}
+		if len(z.Half) > 1 {
+			require.Equal(t, inside, z.NearestBy(m, inside))
+		}
+	}
+}
+
+// The lowest place of a dip is found wherever it lies on the stretch, at either end too, with the fewest looks a golden section needs.
+func TestLowestOfADip(t *testing.T) {
+	for _, at := range []float64{-3, -2.9, 0, 1, 4.99, 5, 9} {
+		looks := 0
+		got := Lowest(func(v float64) float64 { looks++; return math.Abs(v - at) }, Range{-3, 5}, 1e-6)
+		assert.InDelta(t, Clamp(at, -3, 5), got, 1e-6, "%g", at)
+		assert.LessOrEqual(t, looks, 3+int(math.Ceil(math.Log(8/1e-6)/math.Log(math.Phi))), "%g", at)
+	}
+}
+
 // Corners turn left at every one, begin with the lowest, and enclose the area 4·Σ |Half[i] × Half[j]| over the pairs (a zonogon
 // is tiled by their parallelograms: Shephard 1974, from memory).
 func TestVerticesEncloseTheZonogon(t *testing.T) {
