@@ -1,8 +1,10 @@
 package sheet_test
 
 import (
+	"bytes"
 	"encoding/base64"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,8 +16,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"carryover/internal/biketest"
+	"carryover/internal/body"
 	"carryover/internal/draw"
 	"carryover/internal/draw/drawtest"
+	"carryover/internal/job"
+	"carryover/internal/sheet"
 )
 
 // saved writes a page into a file for the browser.
@@ -268,6 +273,47 @@ func TestHostileNamesInABrowser(t *testing.T) {
 		}
 	}
 	quiet(t, p)
+}
+
+// axe-core finds nothing on any kind of page, at a desk and on a phone. It is no part of the project: AXE names its file, as
+// .ci/run installs it.
+func TestAxe(t *testing.T) {
+	file := os.Getenv("AXE")
+	if file == "" {
+		t.Skip("axe-core is missing: npm install axe-core into some folder, and set AXE to its axe.min.js")
+	}
+	axe, err := os.ReadFile(file)
+	require.NoError(t, err)
+	pages := map[string][]byte{"carried": written(t, carried(t, "road", "studio", nil)), "postures": written(t, carried(t, "tri", "studio", nil)),
+		"missed": written(t, carried(t, "tri", "outdoor", nil)), "moves": written(t, carried(t, "weekend", "trainer", nil))}
+	for _, bike := range []string{"road", "tri", "studio-set"} {
+		pages["record of "+bike], _ = recorded(t, bike)
+	}
+	var files job.Files
+	stems, err := files.Carry(t.Context(), job.Asked{From: "example:road", To: "example:outdoor", Stems: true})
+	require.NoError(t, err)
+	compared, err := files.Compare(job.Asked{From: "example:road", To: "example:tri"}, body.UsualHabits())
+	require.NoError(t, err)
+	for name, write := range map[string]func(io.Writer) error{
+		"stems":    func(w io.Writer) error { return sheet.Stems(w, stems, day, nil) },
+		"compared": func(w io.Writer) error { return sheet.Compared(w, compared, day, nil) },
+	} {
+		var b bytes.Buffer
+		require.NoError(t, write(&b))
+		pages[name] = b.Bytes()
+	}
+	p := browse(t, saved(t, pages["carried"]))
+	for name, html := range pages {
+		p.open(saved(t, html))
+		for _, px := range []int{390, 1280} {
+			p.width(px)
+			p.call("Runtime.evaluate", map[string]any{"expression": string(axe)})
+			r := p.call("Runtime.evaluate", map[string]any{"awaitPromise": true, "returnByValue": true, "expression": `axe.run({
+				runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }).then((r) => [r.passes.length > 9,
+				...r.violations.flatMap((v) => v.nodes.map((n) => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary))])`})
+			assert.Equal(t, []any{true}, r["result"].(map[string]any)["value"], "%s, %d px", name, px)
+		}
+	}
 }
 
 // Printed, a posture takes two pages of A4 and of Letter, and none of them is half empty.
