@@ -47,7 +47,7 @@ func (v *Scene) Scales(o Sheet, columns int) (list []*Picture) {
 			w.draw(p, edge, top+high*float64(i)+0.7*(high-rowLeast)+6.7, p.Width-2*edge)
 			p.Text += " " + w.name + ": " + w.told() + "."
 		}
-		p.Height = top + float64(each())*high
+		p.Height = top + float64(len(part))*high
 		list = append(list, p)
 	}
 	return list
