@@ -236,24 +236,84 @@ func (r *Room) Label(k Style, layer Layer, at plane.Point, text string, toward f
 	r.p.Marks = append(r.p.Marks, best)
 }
 
-const arrowhead = 1.9 // of a dimension, mm
+// note is a label before it has its place.
+type note struct {
+	style  Style
+	layer  Layer
+	at     plane.Point
+	text   string
+	toward float64 // radians
+}
 
-// dimension draws a line from a to b with arrows at both ends, outside where there is no room between them.
-func (r *Room) dimension(a, b plane.Point, name string) {
-	n := b.Distance(a)
+// say finds a place for each of some labels.
+func (r *Room) say(list []note) {
+	for _, n := range list {
+		r.Label(n.style, n.layer, n.at, n.text, n.toward)
+	}
+}
+
+// dimension is a measure, drawn from a to b, of two places beside it.
+type dimension struct {
+	of         [2]plane.Point
+	a, b       plane.Point
+	name, text string
+	toward     float64 // where its text goes that has no room along it, radians
+}
+
+// between measures between two places themselves.
+func between(a, b plane.Point, name, text string) dimension {
+	return dimension{[2]plane.Point{a, b}, a, b, name, text, math.Pi / 4}
+}
+
+// level and upright measure between two places on a line of their own.
+func level(a, b plane.Point, y float64, name, text string) dimension {
+	return dimension{[2]plane.Point{a, b}, plane.Point{X: a.X, Y: y}, plane.Point{X: b.X, Y: y}, name, text, math.Pi / 4}
+}
+
+func upright(a, b plane.Point, x float64, name, text string) dimension {
+	return dimension{[2]plane.Point{a, b}, plane.Point{X: x, Y: a.Y}, plane.Point{X: x, Y: b.Y}, name, text, math.Pi / 4}
+}
+
+// measure draws dimensions, all lines first and then the texts along them, and returns the texts that have no room there.
+func (r *Room) measure(list []dimension) (rest []note) {
+	for _, d := range list {
+		for i, end := range []plane.Point{d.a, d.b} {
+			if way := end.Sub(d.of[i]); way.Norm() > 2 {
+				u := way.Scale(1.2 / way.Norm())
+				r.p.Line(Hair, Both, "", d.of[i].Add(u), end.Add(u))
+			}
+		}
+	}
+	for _, d := range list {
+		r.arrows(d)
+	}
+	for _, d := range list {
+		if !r.sayAlong(Label, d.a, d.b, d.text) {
+			rest = append(rest, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, d.toward})
+		}
+	}
+	return rest
+}
+
+const arrowhead = 1.9 // mm
+
+// arrows draws a dimension's line with arrows at both ends, outside where there is no room between them.
+func (r *Room) arrows(d dimension) {
+	n := d.b.Distance(d.a)
 	if n < 0.05 {
 		return
 	}
-	u := b.Sub(a).Scale(1 / n)
-	if n >= 3*arrowhead {
-		r.p.Line(Thin, Both, name, a, b)
-		r.p.head(Solid, Both, a, u.Scale(-1), arrowhead)
-		r.p.head(Solid, Both, b, u, arrowhead)
-		return
+	u := d.b.Sub(d.a).Scale(1 / n)
+	out := plane.Point{}
+	if n < 3*arrowhead {
+		out = u.Scale(2.2 * arrowhead)
 	}
-	r.p.Line(Thin, Both, name, a.Sub(u.Scale(2.2*arrowhead)), b.Add(u.Scale(2.2*arrowhead)))
-	r.p.head(Solid, Both, a, u, arrowhead)
-	r.p.head(Solid, Both, b, u.Scale(-1), arrowhead)
+	r.p.Line(Thin, Both, d.name, d.a.Sub(out), d.b.Add(out))
+	if n < 3*arrowhead {
+		u = u.Scale(-1)
+	}
+	r.p.head(Solid, Both, d.a, u.Scale(-1), arrowhead)
+	r.p.head(Solid, Both, d.b, u, arrowhead)
 }
 
 // sayAlong puts text along the line from a to b, off it, and reports whether there was room. Text longer than a level line
@@ -293,16 +353,11 @@ func (r *Room) sayAlong(k Style, a, b plane.Point, text string) bool {
 	return false
 }
 
-// Dimension measures from a to b: a line with arrows and its text along it, or near it in a direction with a leader.
-func (r *Room) Dimension(k Style, toward float64, a, b plane.Point, name, text string) {
-	r.dimension(a, b, name)
-	r.sayDimension(k, toward, a, b, text)
-}
-
-func (r *Room) sayDimension(k Style, toward float64, a, b plane.Point, text string) {
-	if !r.sayAlong(k, a, b, text) {
-		r.Label(k, Both, a.Add(b).Scale(0.5), text, toward)
-	}
+// Dimension measures from a to b: a line with arrows and its text along it, or near it in a direction.
+func (r *Room) Dimension(toward float64, a, b plane.Point, name, text string) {
+	d := between(a, b, name, text)
+	d.toward = toward
+	r.say(r.measure([]dimension{d}))
 }
 
 // head is an arrow's head at tip, pointing along u.

@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/assembly"
@@ -44,24 +45,33 @@ func (p *Picture) headed(o Sheet) float64 {
 	return o.top()
 }
 
+// margins are the paper left free around what is drawn to scale, mm.
+type margins struct{ left, right, above, below float64 }
+
+// place makes a picture as high as a rectangle, mm of bike, needs at the sheet's scale, or at the largest usual one that fits,
+// and writes its title. With a scale of its own it is as wide as that needs, and least mm.
+func (p *Picture) place(o Sheet, lo, hi plane.Point, m margins, least float64) frame {
+	size := hi.Sub(lo)
+	p.Width, p.Scale = o.Width, o.Scale
+	if p.Scale == 0 {
+		p.Scale = fitting(size.X, size.Y, o.Width-m.left-m.right, o.Height-m.above-m.below)
+	} else {
+		p.Width = math.Max(least, size.X/p.Scale+m.left+m.right)
+	}
+	p.Height = m.above + size.Y/p.Scale + m.below
+	p.headed(o)
+	p.Origin = plane.Point{X: (p.Width+m.left-m.right)/2 - (lo.X+hi.X)/2/p.Scale, Y: m.above + hi.Y/p.Scale}
+	return frame{p.Scale, p.Origin}
+}
+
 // Side draws the bikes from their drive side, laid over each other at the BB.
 func (v *Scene) Side(o Sheet) *Picture {
-	p := &Picture{Title: v.title("Side view"), Width: o.Width}
-	const left, right, above, below, block = 13.0, 13.0, 13.5, 7.0, 19.0
+	p := &Picture{Title: v.title("Side view")}
 	lo, hi := v.extent()
-	size := hi.Sub(lo)
-	top, scale := o.top(), o.Scale
-	if scale == 0 {
-		scale = fitting(size.X, size.Y, o.Width-left-right, o.Height-top-above-below-block)
-	} else {
-		p.Width = math.Max(120, size.X/scale+left+right)
-	}
-	p.Height = top + above + size.Y/scale + below + block
-	p.headed(o)
-	f := frame{scale, plane.Point{X: (p.Width+left-right)/2 - (lo.X+hi.X)/2/scale, Y: top + above + hi.Y/scale}}
-	p.Scale, p.Origin = scale, f.origin
+	const block = 19.0 // the title block's height
+	f := p.place(o, lo, hi, margins{13, 13, o.top() + 13.5, 7 + block}, 120)
 	foot := p.Height - block
-	r := NewRoom(p, plane.Point{X: edge, Y: top + edge}, plane.Point{X: p.Width - edge, Y: foot - edge})
+	r := NewRoom(p, plane.Point{X: edge, Y: o.top() + edge}, plane.Point{X: p.Width - edge, Y: foot - edge})
 
 	v.ground(p, f)
 	labels := v.machines(p, f)
@@ -71,22 +81,11 @@ func (v *Scene) Side(o Sheet) *Picture {
 	v.touches(p, f)
 	texts := v.dimensions(r, f, lo, hi)
 	v.floors(r, f)
-	for _, say := range append(append(v.contactLabels(f), texts...), labels...) {
-		r.Label(say.style, say.layer, say.at, say.text, say.toward)
-	}
+	r.say(slices.Concat(v.contactLabels(f), texts, labels))
 	v.details(r, f) // where the words have left room
 	v.titleBlock(p, foot)
 	p.Text = v.sideText()
 	return p
-}
-
-// note is a label before it has its place.
-type note struct {
-	style  Style
-	layer  Layer
-	at     plane.Point
-	text   string
-	toward float64 // radians
 }
 
 // extent is the rectangle, mm of bike, that holds everything drawn to scale.
@@ -239,66 +238,41 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 	}
 	n, m, h := from(l, nose), from(l, mid), from(l, hand)
 	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
-	// All lines first, then their numbers: none may lie on a line of another.
-	type dimension struct {
-		a, b       plane.Point
-		name, text string
-	}
 	var list []dimension
-	span := func(a, b, a2, b2 plane.Point, name, text string) {
-		for _, e := range [][2]plane.Point{{a, a2}, {b, b2}} {
-			if d := e[1].Sub(e[0]); d.Norm() > 2 {
-				u := d.Scale(1 / d.Norm())
-				r.p.Line(Hair, Both, "", e[0].Add(u.Scale(1.2)), e[1].Add(u.Scale(1.2)))
-			}
-		}
-		list = append(list, dimension{a2, b2, name, text})
-	}
 	if m.Finite() {
-		list = append(list, dimension{f.origin, f.at(m), "saddle height",
-			v.told(carry.SaddleHeight, bike.Reading{Kind: bike.Line, From: bb, To: mid}, func(l Layer) float64 { return from(l, mid).Norm() })})
+		list = append(list, between(f.origin, f.at(m), "saddle height",
+			v.told(carry.SaddleHeight, bike.Reading{Kind: bike.Line, From: bb, To: mid}, func(l Layer) float64 { return from(l, mid).Norm() })))
 	}
 	if n.Finite() {
 		// The setback lies under the saddle, where little else is.
 		y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, 0.8*n.Y)}).Y
-		span(f.at(n), f.origin, plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.origin.X, Y: y}, "setback",
-			v.told(carry.Setback, bike.Reading{Kind: bike.Level, From: nose, To: bb}, func(l Layer) float64 { return -from(l, nose).X }))
+		list = append(list, level(f.at(n), f.origin, y, "setback",
+			v.told(carry.Setback, bike.Reading{Kind: bike.Level, From: nose, To: bb}, func(l Layer) float64 { return -from(l, nose).X })))
 	}
 	if n.Finite() && h.Finite() {
 		y := f.at(hi).Y - 6.5
-		span(f.at(n), f.at(h), plane.Point{X: f.at(n).X, Y: y}, plane.Point{X: f.at(h).X, Y: y}, "reach",
+		list = append(list, level(f.at(n), f.at(h), y, "reach",
 			v.told(carry.Reach, bike.Reading{Kind: bike.Level, From: nose, To: hand},
-				func(l Layer) float64 { return from(l, hand).X - from(l, nose).X }))
+				func(l Layer) float64 { return from(l, hand).X - from(l, nose).X })))
 	}
 	if m.Finite() && h.Finite() {
 		x := f.at(hi).X + 7
-		span(f.at(h), f.at(m), plane.Point{X: x, Y: f.at(h).Y}, plane.Point{X: x, Y: f.at(m).Y}, "drop",
+		list = append(list, upright(f.at(h), f.at(m), x, "drop",
 			v.told(carry.Drop, bike.Reading{Kind: bike.Plumb, From: hand, To: mid},
-				func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y }))
+				func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y })))
 	}
 	if bbh := s.Bike.Frame.BBHeight; bbh != nil && m.Finite() {
 		x := f.at(lo).X - 7
 		ground := plane.Point{X: x, Y: f.at(plane.Point{Y: -*bbh}).Y}
-		span(ground, f.at(m), ground, plane.Point{X: x, Y: f.at(m).Y}, "floor",
+		list = append(list, upright(ground, f.at(m), x, "floor",
 			v.said("floor to "+words.Place(mid), v.sigma(bike.Reading{Kind: bike.Plumb, From: floor, To: mid}), func(l Layer) float64 {
 				if h := v.bikes[l].Bike.Frame.BBHeight; h != nil {
 					return from(l, mid).Y + *h
 				}
 				return math.NaN()
-			}))
+			})))
 	}
-	for _, d := range list {
-		r.dimension(d.a, d.b, d.name)
-	}
-	for _, d := range list {
-		if !r.sayAlong(Label, d.a, d.b, d.text) {
-			toward := math.Pi / 4
-			if d.name == "reach" {
-				toward = math.Pi / 2 // nothing is above it
-			}
-			labels = append(labels, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, toward})
-		}
-	}
+	labels = r.measure(list)
 	labels = append(labels, note{Label, Both, f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)),
 		v.said("crank", 0, func(l Layer) float64 { return v.bikes[l].crank }), -0.3 * math.Pi},
 		note{Label, Both, f.origin, "BB", -math.Pi / 4})

@@ -37,7 +37,7 @@ func Gauge(width float64, p Paper) (*draw.Picture, error) {
 	q.Line(draw.Strong, draw.Both, "mark here", at(-half, gaugeTop-1), at(half, gaugeTop-1))
 	q.Line(draw.Chain, draw.Both, "middle", at(0, 4), at(0, gaugeTop-3))
 	r := draw.NewRoom(q, plane.Point{X: margin, Y: margin}, plane.Point{X: p.Width - margin, Y: p.Height - margin})
-	r.Dimension(draw.Label, 0, at(-half, gaugeTop+20), at(half, gaugeTop+20), "notch", draw.Fixed(width, 1)+" mm")
+	r.Dimension(0, at(-half, gaugeTop+20), at(half, gaugeTop+20), "notch", draw.Fixed(width, 1)+" mm")
 	x := at(0, gaugeTop+gaugeDeep).X + 8
 	for i, text := range []string{"1  Glue on card, cut out along the outer line.", "2  Hold it upright and square across the",
 		"    saddle, over the nose, notch down.",
