@@ -46,7 +46,7 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 	const seed = 77
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range tenth(200) {
+	for n := range tenth(80) {
 		b := crowded(r)
 		var asked []Asked
 		for _, hands := range [][]bike.Contact{{bike.Hood, bike.Drop}, {bike.Hood, bike.Pad}, {bike.Hood, bike.Hood, bike.Pad}}[n%3] {

@@ -101,7 +101,7 @@ func TestAnswersMakeAFile(t *testing.T) {
 // TestStoppedAnywhere ends the answers after each of them: what was answered is kept, and going on from there with the rest
 // makes the very file that one sitting makes.
 func TestStoppedAnywhere(t *testing.T) {
-	step := 3
+	step := 5
 	if testing.Short() {
 		step = 11
 	}

@@ -69,11 +69,21 @@ func (s *Side) option(base, arm int, steps []int) float64 {
 		swung.Centre = z.Centre.Add(a.Bend.Centre.Turn(t))
 		return square(swung)
 	}
-	least, r := math.Inf(1), a.Bend.Turn
+	// The places that lie lower than those beside them, each looked at closely.
 	const parts = 60
-	for i := range parts {
-		lo, hi := r.Lo+(r.Hi-r.Lo)*float64(i)/parts, r.Lo+(r.Hi-r.Lo)*float64(i+1)/parts
-		least = math.Min(least, math.Min(at(lo), at(plane.Lowest(at, plane.Range{Lo: lo, Hi: hi}, 1e-9))))
+	r := a.Bend.Turn
+	turn := func(i int) float64 { return r.Lo + (r.Hi-r.Lo)*float64(min(max(i, 0), parts))/parts }
+	var scan [parts + 1]float64
+	for i := range scan {
+		scan[i] = at(turn(i))
+	}
+	least := math.Inf(1)
+	for i, v := range scan {
+		if v <= scan[max(i-1, 0)] && v <= scan[min(i+1, parts)] {
+			for _, side := range []plane.Range{{Lo: turn(i - 1), Hi: turn(i)}, {Lo: turn(i), Hi: turn(i + 1)}} {
+				least = min(least, v, at(plane.Lowest(at, side, 1e-9)))
+			}
+		}
 	}
 	return least
 }
