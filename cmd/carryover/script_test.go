@@ -18,6 +18,9 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the golden text in testdata/script and in the README")
 
+// release is the version that the command under test is built with, as a release is.
+const release = "v9.8.7"
+
 // TestMain compiles the command as a person runs it, once, and puts it on the path of every test.
 func TestMain(m *testing.M) {
 	flag.Parse()
@@ -28,7 +31,8 @@ func TestMain(m *testing.M) {
 			return 1
 		}
 		defer os.RemoveAll(dir)
-		if out, err := exec.Command("go", "build", "-o", filepath.Join(dir, "carryover"), ".").CombinedOutput(); err != nil {
+		if out, err := exec.Command("go", "build", "-ldflags", "-X carryover/internal/cli.Version="+release,
+			"-o", filepath.Join(dir, "carryover"), ".").CombinedOutput(); err != nil {
 			fmt.Fprintf(os.Stderr, "go build: %v\n%s", err, out)
 			return 1
 		}

@@ -73,6 +73,10 @@ func TestEveryExampleRuns(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("the examples are written for a POSIX shell")
 	}
+	examples := t.TempDir()
+	out, err := exec.Command("carryover", "example", "write", examples).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	addFixtures(t, examples)
 	root := cli.Command()
 	eachCommand(root, func(c *cobra.Command) {
 		if c == root || c.HasSubCommands() {
@@ -83,14 +87,13 @@ func TestEveryExampleRuns(t *testing.T) {
 		}
 		for _, line := range exampleLines(c) {
 			t.Run(line, func(t *testing.T) {
+				t.Parallel()
 				dir := t.TempDir()
-				out, err := exec.Command("carryover", "example", "write", dir).CombinedOutput()
-				require.NoError(t, err, "%s", out)
-				addFixtures(t, dir)
+				require.NoError(t, os.CopyFS(dir, os.DirFS(examples)))
 				cmd := exec.Command("sh", "-c", line)
 				cmd.Dir = dir
 				cmd.Stdin = strings.NewReader(typed(t, c.CommandPath()))
-				out, err = cmd.CombinedOutput()
+				out, err := cmd.CombinedOutput()
 				var exit *exec.ExitError
 				if errors.As(err, &exit) && exit.ExitCode() == cli.ExitMissed {
 					err = nil // solved, and the answer says what is not carried
@@ -155,14 +158,11 @@ func TestInterruptKeepsWhatWasAnswered(t *testing.T) {
 	assert.Contains(t, rest.String(), "5 answers kept in")
 }
 
-// TestVersionCanBeSetWhenLinking builds as a release does.
+// TestVersionCanBeSetWhenLinking asks the command, which is built as a release is.
 func TestVersionCanBeSetWhenLinking(t *testing.T) {
-	binary := filepath.Join(t.TempDir(), "carryover")
-	out, err := exec.Command("go", "build", "-ldflags", "-X carryover/internal/cli.Version=v9.8.7", "-o", binary, ".").CombinedOutput()
+	out, err := exec.Command("carryover", "--version").CombinedOutput()
 	require.NoError(t, err, "%s", out)
-	out, err = exec.Command(binary, "--version").CombinedOutput()
-	require.NoError(t, err, "%s", out)
-	assert.True(t, strings.HasPrefix(string(out), "carryover v9.8.7\n"), "%s", out)
+	assert.True(t, strings.HasPrefix(string(out), "carryover "+release+"\n"), "%s", out)
 }
 
 // TestBashCompletes sources the script into a bash and completes a line there. The two functions that the script takes

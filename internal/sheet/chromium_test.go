@@ -2,8 +2,8 @@ package sheet_test
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
-	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -38,57 +38,111 @@ type reply struct {
 	Error  *struct{ Message string }
 }
 
-// browse opens a page in headless chromium. Without one the test is skipped, but not where everything must run.
-func browse(t testing.TB, file string) *tab {
-	t.Helper()
+// browser is a chromium that runs, spoken to itself.
+type browser struct {
+	*tab
+	port string
+	end  func()
+}
+
+// shared is one browser for all tests that do not care about its fonts; enders end what they share.
+var (
+	shared = sync.OnceValues(func() (*browser, error) {
+		b, err := start()
+		if err == nil {
+			enders = append(enders, b.end)
+		}
+		return b, err
+	})
+	enders []func()
+)
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	for _, end := range enders {
+		end()
+	}
+	os.Exit(code)
+}
+
+// start runs headless chromium with a profile of its own.
+func start() (*browser, error) {
 	program, err := exec.LookPath("chromium")
 	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("chromium is missing: apt-get install chromium")
-		}
-		t.Skip("chromium is missing, so nothing looks at the page: apt-get install chromium")
+		return nil, errors.New("chromium is missing, so nothing looks at the page: apt-get install chromium")
 	}
-	profile := t.TempDir()
+	profile, err := os.MkdirTemp("", "carryover-sheet-")
+	if err != nil {
+		return nil, err
+	}
 	cmd := exec.Command(program, "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--no-first-run",
 		"--remote-debugging-port=0", "--remote-allow-origins=*", "--user-data-dir="+profile, "about:blank")
-	require.NoError(t, cmd.Start())
-	t.Cleanup(func() {
+	if err := cmd.Start(); err != nil {
+		return nil, err
+	}
+	b := &browser{end: func() {
 		_ = cmd.Process.Kill()
 		_ = cmd.Wait()
 		// Its children write to the profile a moment longer, which would fail the removal of the folder.
-		for range 50 {
-			if os.RemoveAll(profile) == nil {
-				return
-			}
+		for n := 0; n < 50 && os.RemoveAll(profile) != nil; n++ {
 			time.Sleep(100 * time.Millisecond)
 		}
-	})
-	port := ""
-	for range 300 {
-		if b, err := os.ReadFile(filepath.Join(profile, "DevToolsActivePort")); err == nil {
-			if line, _, ok := strings.Cut(string(b), "\n"); ok {
-				port = line
-				break
-			}
+	}}
+	for range 600 {
+		text, _ := os.ReadFile(filepath.Join(profile, "DevToolsActivePort")) // not there yet
+		if port, path, ok := strings.Cut(strings.TrimSpace(string(text)), "\n"); ok {
+			b.port = port
+			b.tab, err = connect(port, path)
+			return b, err
 		}
-		time.Sleep(100 * time.Millisecond)
+		time.Sleep(50 * time.Millisecond)
 	}
-	require.NotEmpty(t, port, "chromium did not start")
-	req, err := http.NewRequest(http.MethodPut, "http://127.0.0.1:"+port+"/json/new?about:blank", nil)
-	require.NoError(t, err)
-	resp, err := http.DefaultClient.Do(req)
-	require.NoError(t, err)
-	defer resp.Body.Close()
-	var target struct {
-		URL string `json:"webSocketDebuggerUrl"`
+	b.end()
+	return nil, errors.New("chromium did not start")
+}
+
+// connect speaks to a browser, or to a page in it.
+func connect(port, path string) (*tab, error) {
+	ws, err := websocket.Dial("ws://127.0.0.1:"+port+path, "", "http://127.0.0.1")
+	if err != nil {
+		return nil, err
 	}
-	require.NoError(t, json.NewDecoder(resp.Body).Decode(&target))
-	ws, err := websocket.Dial(target.URL, "", "http://127.0.0.1")
-	require.NoError(t, err)
 	ws.MaxPayloadBytes = 256 << 20
-	p := &tab{t: t, ws: ws, wait: map[int]chan reply{}, arrive: make(chan struct{}, 1)}
-	t.Cleanup(func() { _ = ws.Close() })
+	p := &tab{ws: ws, wait: map[int]chan reply{}, arrive: make(chan struct{}, 1)}
 	go p.read()
+	return p, nil
+}
+
+// browse opens a page in the browser that the tests share.
+func browse(t testing.TB, file string) *tab {
+	t.Helper()
+	b, err := shared()
+	need(t, err)
+	return b.browse(t, file)
+}
+
+// need skips a test without a browser, but not where everything must run.
+func need(t testing.TB, err error) {
+	t.Helper()
+	if err != nil && os.Getenv("CI") != "true" {
+		t.Skip(err)
+	}
+	require.NoError(t, err)
+}
+
+// browse opens a page in a window that knows nothing of others.
+func (b *browser) browse(t testing.TB, file string) *tab {
+	t.Helper()
+	b.t = t
+	window := b.call("Target.createBrowserContext", nil)
+	target := b.call("Target.createTarget", map[string]any{"url": "about:blank", "browserContextId": window["browserContextId"]})
+	p, err := connect(b.port, "/devtools/page/"+target["targetId"].(string))
+	require.NoError(t, err)
+	p.t = t
+	t.Cleanup(func() {
+		_ = p.ws.Close()
+		b.call("Target.disposeBrowserContext", window)
+	})
 	for _, domain := range []string{"Page", "Runtime", "Network", "Log", "DOM", "CSS"} {
 		p.call(domain+".enable", nil)
 	}

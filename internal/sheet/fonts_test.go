@@ -72,7 +72,10 @@ func TestLayoutHoldsWithOtherFonts(t *testing.T) {
 	seen := map[string][]box{}
 	for _, folder := range []string{folders[0], folders[len(folders)-1]} {
 		only(t, folder)
-		p := browse(t, saved(t, written(t, carried(t, "road", "studio", named(names[0])))))
+		b, err := start()
+		need(t, err)
+		t.Cleanup(b.end)
+		p := b.browse(t, saved(t, written(t, carried(t, "road", "studio", named(names[0])))))
 		p.width(1280)
 		for _, name := range names {
 			p.open(saved(t, written(t, carried(t, "road", "studio", named(name)))))
