@@ -92,8 +92,10 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 		p.Aside[s.Index] = true
 	}
 	before := slices.Clone(p.Aside)
-	for _, s := range a.Search.Suspects {
-		list := a.blamed(p, s)
+	var freed []int // suspects in whose place another is blamed
+	worst := func(a, b lsq.Suspect) int { return cmp.Compare(math.Abs(b.W), math.Abs(a.W)) }
+	for _, s := range slices.SortedStableFunc(slices.Values(a.Search.Suspects), worst) {
+		list := a.blamed(p, s, freed)
 		f := Finding{Observation: list[0].observation, Others: list[0].others, Sigma: list[0].sigma, Normalized: s.W, Aside: true, of: a}
 		for i, b := range list {
 			f.Slips = append(f.Slips, b.slips...)
@@ -109,6 +111,10 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 		}
 		if f.BBHeight = a.floorInstead(p, s.Index); f.BBHeight > 0 {
 			f.Aside = false
+		}
+		if f.Observation != s.Index { // the others are judged without it
+			p.Aside[s.Index], p.Aside[f.Observation] = false, true
+			freed = append(freed, s.Index)
 		}
 		slices.SortStableFunc(f.Slips, func(a, b Slip) int { return cmp.Compare(a.cost, b.cost) })
 		if len(f.Slips) > 1 && f.Slips[0].cost+clearer < f.Slips[1].cost {
@@ -163,9 +169,12 @@ func (a *Adjustment) onScale(i int) bool {
 }
 
 // blamed lists what may be wrong where a suspect was found, the likeliest first, as far as 20 times less likely.
-func (a *Adjustment) blamed(p lsq.Problem, s lsq.Suspect) []blame {
+func (a *Adjustment) blamed(p lsq.Problem, s lsq.Suspect, freed []int) []blame {
 	var list []blame
-	for _, i := range slices.Concat([]int{s.Index}, s.Twins, s.Rivals) {
+	for _, i := range slices.Concat([]int{s.Index}, s.Twins, s.Rivals, freed) {
+		if i != s.Index && p.Aside[i] {
+			continue // it explains another disagreement already
+		}
 		instead := a.without(p, s.Index, i)
 		if instead == nil {
 			continue

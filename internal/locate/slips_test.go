@@ -401,3 +401,17 @@ func TestFindingsOfAnglesAreInRadians(t *testing.T) {
 	require.Len(t, f, 1)
 	assert.InDelta(t, plane.Rad(-1.5), f[0].Others, plane.Rad(2))
 }
+
+// Two wrong readings, each of which the others take for the same third: one reading is blamed once, with one value.
+func TestNoReadingIsBlamedTwice(t *testing.T) {
+	b := biketest.Example(t, "studio-set")
+	b.Readings = slices.Clone(b.Readings)
+	b.Readings[0].Value, b.Readings[1].Value = 763, 70
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	require.Len(t, a.Findings(), 2)
+	for i, f := range a.Findings() {
+		assert.Equal(t, i, f.Observation)
+		assert.InDelta(t, []float64{736, 7}[i], f.Others, 1)
+	}
+}
