@@ -87,7 +87,7 @@ func against(f Found, lo, hi *float64, margin float64) (Verdict, string) {
 		return Uncertain, ""
 	case over <= -around+rounding:
 		return Pass, ""
-	case over > rounding && over-around <= margin && over > around:
+	case over > around+rounding:
 		return Uncertain, fmt.Sprintf("over the limit, but inside the measuring margin of %g", margin)
 	}
 	return Uncertain, "too near the limit to tell"

@@ -3,12 +3,14 @@ package rules
 import (
 	"io/fs"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"carryover/catalogs"
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
 	"carryover/internal/locate"
@@ -170,6 +172,42 @@ func TestUncertainty(t *testing.T) {
 	assert.Equal(t, Fail, judged(t, over, "extension-reach").Verdict, "but it fails")
 }
 
+// A value against a limit of 10 with a margin of 1, ± 0.1 or exact: two standard uncertainties either way decide.
+func TestAgainstALimit(t *testing.T) {
+	limit, low := 10.0, -10.0
+	for _, c := range []struct {
+		value, sigma float64
+		atLeast      bool
+		want         Verdict
+		reason       string
+	}{
+		{9, 0.1, false, Pass, ""}, {9.8, 0.1, false, Pass, ""}, {9.81, 0.1, false, Uncertain, "within the uncertainty"},
+		{10.1, 0.1, false, Uncertain, "within the uncertainty"}, {10.21, 0.1, false, Uncertain, "margin of 1"},
+		{11.19, 0.1, false, Uncertain, "margin of 1"}, {11.21, 0.1, false, Fail, ""},
+		{10, 0, false, Pass, ""}, {10.01, 0, false, Uncertain, "margin of 1"}, {11, 0, false, Uncertain, "margin of 1"}, {11.01, 0, false, Fail, ""},
+		{5, 0, true, Uncertain, ""}, {10.5, 0, true, Uncertain, ""}, {11.5, 0, true, Fail, ""},
+	} {
+		f := Found{Value: c.value, Sigma: c.sigma, AtLeast: c.atLeast}
+		verdict, why := against(f, nil, &limit, 1)
+		assert.Equal(t, c.want, verdict, "%v", c)
+		if c.reason == "" {
+			assert.Empty(t, why)
+		}
+		assert.Contains(t, why, c.reason)
+		f.Value = -c.value
+		below, _ := against(f, &low, &limit, 1)
+		assert.Equal(t, c.want, below, "below the lower limit as above the upper one")
+	}
+}
+
+func TestWhatAnExemptionSays(t *testing.T) {
+	j := Judge(event(t, "uci-tt-2023"), map[string]Found{"nose-setback": exactly(60), "extension-reach": exactly(751)}, 1780)
+	r := judged(t, j, "extension-reach")
+	assert.Contains(t, r.Reasons, "needs the exemption for extensions forward, for body size")
+	assert.Equal(t, 1780.0, *j.Height)
+	assert.Nil(t, Judge(event(t, "uci-tt-2023"), map[string]Found{}, 0).Height, "not known")
+}
+
 func TestBadEventFiles(t *testing.T) {
 	good, err := fs.ReadFile(catalogs.Rules, "uci-1999.toml")
 	require.NoError(t, err)
@@ -182,9 +220,27 @@ func TestBadEventFiles(t *testing.T) {
 		_, err := Read("x.toml", []byte(c[0]))
 		assert.ErrorContains(t, err, c[1])
 	}
+	const exempted = "[[rule]]\nid=\"a\"\ntext=\"a\"\narticle=\"a\"\nmeasure=\"bb-height\"\nmin=1.0\nknown=\"memory\"\n"
+	plain, err := Read("x.toml", []byte(strings.SplitN(string(good), "[[unmeasured]]", 2)[0]))
+	require.NoError(t, err)
+	assert.NotNil(t, plain.Unmeasured, "an empty list in JSON, not null")
+	for classes, want := range map[string]string{"[1800.0, 1900.0]": "rise from 0", "[0.0, 1900.0, 1800.0]": "rise from 0", "[0.0, 1800.0]": ""} {
+		_, err := Read("x.toml", append([]byte("height_classes = "+classes+"\n"), good...))
+		if want == "" {
+			assert.NoError(t, err)
+		} else {
+			assert.ErrorContains(t, err, want)
+		}
+	}
 	for add, want := range map[string]string{
 		"[[rule]]\nid=\"a\"\ntext=\"a\"\narticle=\"a\"\nmeasure=\"colour\"\nmin=1.0\nknown=\"memory\"\n":          "no measure",
 		"[[rule]]\nid=\"a\"\ntext=\"a\"\narticle=\"a\"\nmeasure=\"bb-height\"\nknown=\"memory\"\n":                "no limit",
+		"[[rule]]\ntext=\"a\"\narticle=\"a\"\nmeasure=\"bb-height\"\nmin=1.0\nknown=\"memory\"\n":                 "id, text and article",
+		"[[rule]]\nid=\"a\"\narticle=\"a\"\nmeasure=\"bb-height\"\nmin=1.0\nknown=\"memory\"\n":                   "id, text and article",
+		"[[rule]]\nid=\"a\"\ntext=\"a\"\nmeasure=\"bb-height\"\nmin=1.0\nknown=\"memory\"\n":                      "id, text and article",
+		exempted + "exemption={known=[\"memory\"],min=1.0}\n":                                                     "a name and a limit",
+		exempted + "exemption={known=[\"memory\"],name=\"x\"}\n":                                                  "a name and a limit",
+		exempted + "exemption={known=[\"memory\",\"memory\"],name=\"x\",min=1.0}\n":                               "needs 1 or 1 words",
 		"[[rule]]\nid=\"a\"\ntext=\"a\"\narticle=\"a\"\nmeasure=\"bb-height\"\nmin=1.0\nknown=\"hearsay\"\n":      "not \"hearsay\"",
 		"[[rule]]\nid=\"a\"\ntext=\"a\"\narticle=\"a\"\nmeasure=\"bb-height\"\nmin=[1.0,2.0]\nknown=\"memory\"\n": "1 or 1 numbers",
 		"[[rule]]\nid=\"a\"\ntext=\"a\"\narticle=\"a\"\nmeasure=\"bb-height\"\nmin=\"much\"\nknown=\"memory\"\n":  "a limit is a number",
@@ -222,7 +278,25 @@ func TestMeasuresOfTheClipOnBike(t *testing.T) {
 	assert.False(t, tipped["extension-reach"].AtLeast)
 	assert.InDelta(t, plain["extension-above-pad"].Value+25, tipped["extension-above-pad"].Value, 1e-9)
 	assert.Equal(t, exactly(1), plain["clip-ons"])
+	part := biketest.Example(t, "tri").Clipon.Only()
+	open := measured(t, "tri", Tips{}, func(b *bike.Bike) { b.Clipon.Hole = bike.Setting{} }) // where the pads are held is not said
+	for _, m := range []map[string]Found{plain, open} {
+		assert.Equal(t, exactly(part.PadLength), m["pad-length"])
+		assert.Equal(t, exactly(part.PadWidth), m["pad-width"])
+	}
 	assert.InDelta(t, 290*plain["pad-tilt"].Sigma*math.Pi/180, plain["extension-above-pad"].Sigma, 0.3, "turns with the pads")
+}
+
+// A cockpit without a part has pads where readings say so, of no known size; what counts is that the bike has pads at all.
+func TestMeasuresOfABuiltInCockpit(t *testing.T) {
+	m := measured(t, "aero", Tips{}, nil)
+	assert.Equal(t, exactly(1), m["clip-ons"])
+	assert.InDelta(t, 12, m["pad-tilt"].Value, 0.5)
+	assert.NotContains(t, m, "pad-length")
+	assert.True(t, m["extension-reach"].AtLeast)
+	// The grip lies 802 mm ahead of a mark 68 mm behind the BB, and 112 - 51 mm above the pads.
+	assert.InDelta(t, 802-68, m["extension-reach"].Value, 0.5)
+	assert.InDelta(t, 112-51, m["extension-above-pad"].Value, 0.5)
 }
 
 func TestMeasuresOfTheRoadBike(t *testing.T) {
@@ -233,8 +307,20 @@ func TestMeasuresOfTheRoadBike(t *testing.T) {
 	assert.InDelta(t, 126*math.Tan(plane.Rad(2)), m["flare-out"].Value, 1e-9)
 	assert.InDelta(t, 420, m["bar-width"].Value, 1e-9)
 	assert.Equal(t, exactly(600), m["front-centre"])
-	// The bar's clamp is about 512 mm ahead of the nose, the bend 74 mm further.
-	assert.InDelta(t, 512-43+74+barTube-600, m["bar-ahead-of-axle"].Value, 30)
+	assert.NotContains(t, measured(t, "road", Tips{}, nil), "bar-ahead-of-axle", "where nobody gives the axle")
+	assert.Equal(t, exactly(272), m["bb-height"])
+	// The foremost place of the bend, gone through degree by degree, and half a tube.
+	b := biketest.Example(t, "road")
+	a, err := locate.Adjust(b, nil, locate.Options{})
+	require.NoError(t, err)
+	clamp, err := a.Stance.Where(bike.Place{Kind: bike.AtBar})
+	require.NoError(t, err)
+	bar, front := b.Bar.Only(), math.Inf(-1)
+	for f := range 181 {
+		out := plane.Point{Y: bar.Bend}.Turn(-plane.Rad(float64(f)))
+		front = math.Max(front, clamp.Add(bar.BendCentre().Add(out).Turn(a.Stance.Poses[assembly.Bar].Turn)).X)
+	}
+	assert.InDelta(t, front+barTube-600, m["bar-ahead-of-axle"].Value, 0.05)
 	// The nose, 43 mm behind, needs the one exemption of body size.
 	j := Judge(event(t, "uci-road-2023"), m, 1780)
 	assert.Equal(t, "saddle forward, for body size", judged(t, j, "saddle-setback").Exempted)
