@@ -131,6 +131,18 @@ func TestExtremesOfTheTurn(t *testing.T) {
 	}
 }
 
+// Of two peaks the higher one is found, wherever it stands in the turn.
+func TestOfTwoPeaksTheHigher(t *testing.T) {
+	for k := range 40 {
+		high, low := float64(k)*0.157, float64(k)*0.157+2.3
+		at, value := extreme(func(c float64) float64 {
+			return math.Exp(9*(math.Cos(c-high)-1)) + 0.8*math.Exp(9*(math.Cos(c-low)-1))
+		})
+		assert.InDelta(t, 0, math.Remainder(at-high, 2*math.Pi), 1e-3)
+		assert.InDelta(t, 1, value, 1e-3)
+	}
+}
+
 // trained is a rider of 1780 mm on a saddle 760 mm from the BB, lengths by the ratios of Drillis and Contini.
 func trained(t *testing.T) (*Segments, Place) {
 	t.Helper()
@@ -415,7 +427,17 @@ func TestWidthsAcrossTheArms(t *testing.T) {
 	assert.InDelta(t, ReachLost(s.UpperArm.MM, 200, 388), n.Upper.ArmLost, 1e-9)
 	assert.InDelta(t, s.UpperArm.MM-n.Upper.ArmLost, n.Upper.Shoulder.Distance(n.Upper.Elbow), 1e-9)
 	assert.True(t, math.IsNaN(turn(pads, 0).Upper.ArmLost))
+	lost := func(drops float64) float64 {
+		f.Hands, f.Widths = &hood, Laterals{Hands: 440, Drops: drops}
+		n, err := s.Turn(f)
+		require.NoError(t, err)
+		return n.DropsLost
+	}
+	assert.InDelta(t, ReachLost(s.UpperArm.MM+s.Forearm.MM+s.Hand.MM, 500, 388), lost(500), 8, "an arm bent a little")
+	assert.Greater(t, lost(520), lost(500))
+	assert.True(t, math.IsNaN(lost(0)), "nobody knows how wide the drops are")
 	s.Shoulders.MM = 0
+	assert.True(t, math.IsNaN(lost(500)))
 	assert.True(t, math.IsNaN(turn(pads, 200).Upper.ArmLost))
 }
 

@@ -3,6 +3,7 @@ package body
 import (
 	"context"
 	"io/fs"
+	"math"
 	"strings"
 	"testing"
 
@@ -16,6 +17,7 @@ import (
 	"carryover/internal/biketest"
 	"carryover/internal/carry"
 	"carryover/internal/locate"
+	"carryover/internal/plane"
 )
 
 // carried follows the road bike's rider to a target.
@@ -110,7 +112,11 @@ func TestWiderBarIsAStage(t *testing.T) {
 	assert.Less(t, last.Numbers.Upper.Trunk, before.Numbers.Upper.Trunk)
 	assert.InDelta(t, before.Numbers.KneeLowest, last.Numbers.KneeLowest, 1e-12)
 	bar := wide.Bar.Only()
-	assert.Greater(t, last.Place.Widths.Drops, bar.Width, "flare")
+	drops := 480 + 2*bar.Drop*math.Tan(plane.Rad(10))
+	assert.InDelta(t, drops, last.Place.Widths.Drops, 1e-9, "flare")
+	assert.InDelta(t, drops, widths(assembly.New(wide, bike.Posture{}), bike.Drop).Hands, 1e-9, "hands in the drops are as far apart")
 	bar.Width = 0
+	_, stages = carried(t, wide)
+	assert.NotContains(t, causes(stages), "apart", "a width that nobody knows is no other width")
 	assert.Zero(t, widths(assembly.New(wide, bike.Posture{}), bike.Drop).Drops, "a bar without a width has none to add flare to")
 }
