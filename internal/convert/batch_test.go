@@ -577,3 +577,37 @@ func TestAnInterruptedBatchDoesNotWaitForItsInput(t *testing.T) {
 	_, _, err := newBatch(t, nil).Run(ctx, r, io.Discard)
 	assert.ErrorIs(t, err, context.Canceled)
 }
+
+// Without sit bones and without a support nobody knows what should rest where it was; the margin alone is no width.
+func TestAMarginAloneIsNoWidth(t *testing.T) {
+	var why []string
+	_, good, bad := run(t, newBatch(t, func(_ int, text string) { why = append(why, text) }),
+		"saddle,saddle-height,setback,to\nclassic-280,742,55,short-245\n")
+	assert.Equal(t, [2]int{0, 1}, [2]int{good, bad})
+	require.Len(t, why, 1)
+	assert.Contains(t, why[0], "needs the width")
+}
+
+// A spreadsheet's rows as they come, and written as it has them.
+func TestRowsOfASpreadsheet(t *testing.T) {
+	text := "\ufeffname;height\r\n\"Lane 1; red\";742,5\r\nb;\r\n"
+	rows, err := ReadRows(strings.NewReader(text))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"name", "height"}, rows.Header)
+	assert.Equal(t, [][]string{{"Lane 1; red", "742,5"}, {"b", ""}}, rows.Cells)
+	assert.Equal(t, "1,5", rows.Number("1.5"))
+	var out bytes.Buffer
+	require.NoError(t, rows.Write(&out, append([][]string{rows.Header}, rows.Cells...)))
+	assert.Equal(t, text, out.String())
+
+	plain, err := ReadRows(strings.NewReader("name,height\na,742.5\n"))
+	require.NoError(t, err)
+	assert.Equal(t, [][]string{{"a", "742.5"}}, plain.Cells)
+	assert.Equal(t, "1.5", plain.Number("1.5"))
+	for _, empty := range []string{"", "\n\r\n", ";;\n", "# a remark\n"} {
+		_, err := ReadRows(strings.NewReader(empty))
+		assert.ErrorContains(t, err, "no header row")
+	}
+	_, err = ReadRows(strings.NewReader("name,height\n\"a,742.5\n"))
+	assert.Error(t, err, "a quote that never ends")
+}

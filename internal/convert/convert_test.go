@@ -176,8 +176,20 @@ func TestSwapKeepsTheSupport(t *testing.T) {
 	for _, loaded := range []bool{true, false} {
 		l, err := Locate(Request{Saddle: a, Support: 122, Readings: readings(t, "saddle-height", "742", "setback", "55", "tilt", "-2")})
 		require.NoError(t, err)
+		alone, err := json.Marshal(l)
+		require.NoError(t, err)
 		s, err := l.Put(b, loaded)
 		require.NoError(t, err)
+		both, err := json.Marshal(l)
+		require.NoError(t, err)
+		for text, parts := range map[string][]string{string(alone): {a.ID}, string(both): {a.ID, b.ID}} {
+			var v struct{ Versions []bike.Version }
+			require.NoError(t, json.Unmarshal([]byte(text), &v))
+			require.Len(t, v.Versions, len(parts))
+			for i, id := range parts {
+				assert.Equal(t, id, v.Versions[i].Part)
+			}
+		}
 		contact := func(on *saddle.Shape, pose plane.Pose) plane.Point {
 			at, _ := on.WidthStation(122)
 			if loaded {

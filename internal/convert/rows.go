@@ -1,6 +1,7 @@
 package convert
 
 import (
+	"errors"
 	"io"
 	"strings"
 )
@@ -15,12 +16,15 @@ type Rows struct {
 // ReadRows reads a spreadsheet's CSV as it comes: with commas, semicolons or tabs, decimal commas, a byte order mark.
 func ReadRows(r io.Reader) (*Rows, error) {
 	d, text, _, err := sniff(r)
+	if errors.Is(err, io.EOF) {
+		err = errors.New("it has no header row")
+	}
 	if err != nil {
 		return nil, err
 	}
 	d.settle()
-	all, err := d.reader(text).ReadAll()
-	if err != nil || len(all) == 0 {
+	all, err := d.reader(text).ReadAll() // one row at least: the one that was sniffed at
+	if err != nil {
 		return nil, err
 	}
 	return &Rows{Header: all[0], Cells: all[1:], dialect: d}, nil

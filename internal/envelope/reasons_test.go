@@ -12,8 +12,10 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
+	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // A seat wanted 30 mm behind the end of the slide: the slide is named, and the hands are looked for where they are once the
@@ -226,4 +228,79 @@ func TestAFlippedStemStaysFlipped(t *testing.T) {
 			assert.True(t, *m.AsFitted().Stem.Flip)
 		}
 	}
+}
+
+// What a region says of its part: whether it turns, and where the steps of what moves it stand.
+func TestStepsAndTurnsOfARegion(t *testing.T) {
+	for _, c := range []struct {
+		tilt bike.Setting
+		free bool
+	}{{bike.Fixed(0.02), false}, {bike.Setting{Given: true, Free: true, Lo: -0.1, Hi: 0.1}, true}} {
+		b := *machine(t, "studio").Bike
+		b.Saddle.Tilt = c.tilt
+		m, err := New(&b)
+		require.NoError(t, err)
+		assert.Equal(t, c.free, m.Regions()[0].TurnFree)
+	}
+	turned := *machine(t, "studio").Bike
+	turned.Adjusters = append(append([]bike.Adjuster(nil), turned.Adjusters...),
+		bike.Adjuster{Name: "tilt", Moves: bike.MovesSaddleTilt, Unit: 0.01, Lo: -3, Hi: 3, Step: 2})
+	m, err := New(&turned)
+	require.NoError(t, err)
+	assert.True(t, m.Regions()[0].TurnFree, "on steps")
+	turned.Adjusters[len(turned.Adjusters)-1].Hi = -3
+	m, err = New(&turned)
+	require.NoError(t, err)
+	assert.False(t, m.Regions()[0].TurnFree, "on one step")
+
+	b := *machine(t, "studio").Bike
+	b.Adjusters = append([]bike.Adjuster(nil), b.Adjusters...)
+	slide := &b.Adjusters[1]
+	slide.Lo, slide.Hi, slide.Step = -1, 4, 2.5 // cm
+	m, err = New(&b)
+	require.NoError(t, err)
+	var places []plane.Point
+	for _, at := range []float64{-10, 15, 40} {
+		places = append(places, b.SaddleAnchor.Add(plane.Point{X: at}))
+	}
+	require.Len(t, m.saddle.places, 3)
+	for i, p := range places {
+		assert.InDelta(t, 0, p.Distance(m.saddle.places[i]), 1e-9)
+	}
+}
+
+// What a machine lacks is said, and what is taken for fitted although its slot is open.
+func TestWhatAMachineLacks(t *testing.T) {
+	for want, change := range map[string]func(b *bike.Bike){
+		"give a saddle and [anchor] saddle_clamp": func(b *bike.Bike) { b.SaddleAnchor = nil },
+		"give a saddle and":                       func(b *bike.Bike) { b.Saddle.Slot = bike.Slot[saddle.Shape]{} },
+		"has no saddle part":                      func(b *bike.Bike) { b.Saddle = bike.SaddleFit{Arm: &bike.Arm{}} },
+		"where its bar can be":                    func(b *bike.Bike) { b.BarAnchor = nil },
+	} {
+		b := *machine(t, "studio").Bike
+		change(&b)
+		_, err := New(&b)
+		assert.ErrorContains(t, err, want)
+	}
+	b := *machine(t, "studio").Bike
+	fit := *b.Clipon
+	fit.Open, b.Clipon = true, &fit
+	b.Saddle.Open, b.Bar.Open, b.Bar.Lever.Open = true, true, true
+	m, err := New(&b)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"saddle classic-280", "bar classic-420", "lever lever-full", "clipon clip-stepless"}, m.Fitted)
+	assert.Empty(t, machine(t, "studio").Fitted)
+	b.Bar.Lever = bike.Slot[cockpit.Lever]{}
+	m, err = New(&b)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"saddle classic-280", "bar classic-420", "clipon clip-stepless"}, m.Fitted)
+
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	b.Adjusters = append([]bike.Adjuster(nil), b.Adjusters...)
+	b.Adjusters[0].Step, b.Saddle.Tilt = 1, bike.Fixed(0)
+	stepped, err := New(&b)
+	require.NoError(t, err)
+	_, err = stepped.Extremes(ctx)
+	assert.ErrorContains(t, err, "stopped before the least saddle height was proven")
 }
