@@ -272,7 +272,7 @@ func by(a *job.Alternate, s alternate.Step) string {
 // trade is what each number of moved settings would come to.
 func (p *Page) trade(a *job.Alternate) {
 	p.Heading("Moving more or fewer settings")
-	rows := [][]string{{"moves", "furthest off", "together", "", "which"}}
+	rows := [][]string{{"moves", "furthest off", "together", "carried", "which"}}
 	for i := range a.Rows {
 		r := &a.Rows[i]
 		if i > 0 && i != a.Chosen && slices.Equal(r.Moved, a.Rows[i-1].Moved) {
@@ -283,7 +283,7 @@ func (p *Page) trade(a *job.Alternate) {
 		if angle := turn.Degrees(); angle >= byLevel {
 			off += ", " + Num(angle, 1) + "°"
 		}
-		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "carried", "not carried"), names(r)})
+		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "yes", "no"), names(r)})
 	}
 	p.Table("rrrll", rows...)
 	p.Para("", "Together: all that is off in every posture as one number, in which leg extension counts most. A further move is advised only "+
