@@ -256,7 +256,7 @@ func Cures(r *job.Result) []string {
 func besides(r *job.Result, c *carry.Cure) string {
 	var list []string
 	if len(c.Also) > 0 {
-		list = append(list, "cures posture "+List(c.Also)+" too")
+		list = append(list, "carries posture "+List(c.Also)+" too")
 	}
 	if len(c.Leaves) > 0 {
 		list = append(list, "leaves posture "+List(c.Leaves)+" as it is")
