@@ -154,3 +154,15 @@ func (s *Solution) Stems(ctx context.Context, shop Shop, n int) (list []*Solutio
 	b.Stem = &bike.StemFit{Slot: bike.Slot[cockpit.Stem]{Open: true, Options: options}, Spacers: spacers}
 	return Alternatives(ctx, b, s.Source, s.Position, s.Options, n)
 }
+
+// Built is the target with everything built as in a solution: nothing of that is left to choose.
+func (s *Solution) Built() *bike.Bike {
+	var list []bike.Settable
+	var at []float64
+	for i := range s.Settings {
+		if set := &s.Settings[i]; set.Sets == bike.SetsHole || set.Sets == bike.SetsRisers {
+			list, at = append(list, set.Settable), append(at, set.Travel)
+		}
+	}
+	return pinned(s.Target, s.picks(), s.hands.base).Held(list, at)
+}

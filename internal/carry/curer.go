@@ -1,0 +1,602 @@
+package carry
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"carryover/internal/bike"
+	"carryover/internal/cockpit"
+	"carryover/internal/plane"
+	"carryover/internal/saddle"
+)
+
+// curer looks for the cures of one contact of one posture.
+type curer struct {
+	ctx     context.Context
+	all     []*Solution
+	of      int          // the posture of the contact
+	targets []*bike.Bike // of every posture with its parts, nothing open
+	sets    [][]int      // the postures that a change should carry, the most first; the last is the posture of the contact alone
+	seat    bool         // the contact is the seat, else the hands
+	level   float64      // what counts as cured, as a part of what counts as carried
+	fits    bool         // the clip-on must fit, and the hands may stay as they are
+	with    *Cure        // what is already changed on the targets
+	found   []Cure
+}
+
+// prepare pins what is bolted on: nothing is left to choose but what is set.
+func (c *curer) prepare() {
+	every, kept := []int{}, []int{}
+	for i, s := range c.all {
+		picks := s.picks()
+		for _, other := range c.all {
+			picks = picks.And(other.picks())
+		}
+		c.targets = append(c.targets, pinned(s.Target, picks, s.hands.base))
+		every = append(every, i)
+		if i == c.of || c.now(i).Carried {
+			kept = append(kept, i)
+		}
+	}
+	c.sets = slices.CompactFunc([][]int{every, kept, {c.of}}, slices.Equal)
+}
+
+// pinned is a target with parts picked, and its stem as a choice of where the bar is clamped has it.
+func pinned(target *bike.Bike, picks bike.Picks, base baseChoice) *bike.Bike {
+	b := target.Narrowed(picks)
+	if b.Stem != nil && base.stem >= 0 {
+		b.Stem.Flip = &base.flip
+		b.Stem.Spacers = bike.Spacers{Given: true, Fixed: base.spacers}
+	}
+	return b
+}
+
+func (c *curer) good(k Carried) bool {
+	return k.Miss <= c.level*CarriedMM+1e-9 && math.Abs(k.MissAngle) <= c.level*CarriedRad+1e-9
+}
+
+// cured reports whether the contact is in posture i as it should be.
+func (c *curer) cured(i int, k Carried) bool {
+	if c.fits && !c.now(i).Carried {
+		return true
+	}
+	return k.Carried && (i != c.of || c.good(k))
+}
+
+// now is the contact of posture i as it is.
+func (c *curer) now(i int) Carried { return contactOf(c.all[i], c.seat) }
+
+func contactOf(s *Solution, seat bool) Carried {
+	if seat {
+		return s.Contacts[0]
+	}
+	return s.Contacts[1]
+}
+
+// made is the targets with a change made.
+func (c *curer) made(change func(b *bike.Bike)) []*bike.Bike {
+	list := make([]*bike.Bike, len(c.targets))
+	for i, b := range c.targets {
+		list[i] = b.Held(nil, nil) // a copy
+		change(list[i])
+	}
+	return list
+}
+
+// on is the half of posture i on a bike, aimed.
+func (c *curer) on(b *bike.Bike, i int) (h *half, err error) {
+	s := c.all[i]
+	p := s.Position.Posture
+	if c.seat {
+		if h, err = saddleHalf(b, p); err == nil {
+			h.aim(s.Want.Sit, nil, saddleMetric(s.Want.Sit.At, p.Weights))
+		}
+		return h, err
+	}
+	if h, err = handHalf(b, p); err == nil {
+		h.noAngle = s.Position.NoAngle
+		h.aim(s.Want.Hands, s.Want.Second, handMetric(p.Weights))
+	}
+	return h, err
+}
+
+// outcome is what becomes of the contact in one posture.
+type outcome struct {
+	Carried
+	half    *half
+	settled settled
+}
+
+// got is what becomes of the contact in some postures on changed bikes that share what is bolted on; ok is false when nothing does.
+func (c *curer) got(bikes []*bike.Bike, who []int) (list []outcome, ok bool) {
+	halves := make([]*half, len(who))
+	for n, i := range who {
+		h, err := c.on(bikes[i], i)
+		if err != nil || c.ctx.Err() != nil {
+			return nil, false
+		}
+		halves[n] = h
+	}
+	settled, ok := together(c.ctx, halves)
+	if !ok {
+		return nil, false
+	}
+	for n, h := range halves {
+		out := settled[n]
+		if c.fits && out.arm.clipon >= 0 && tooWide(h.bike, h.bike.Clipon.Options[out.arm.clipon].Part) {
+			return nil, false
+		}
+		out.got.Name = h.want.Name
+		list = append(list, outcome{Judged(h.want, out.got, true), h, out})
+	}
+	return list, true
+}
+
+// first does something for the first of the sets of postures for which it succeeds.
+func (c *curer) first(does func(who []int) bool) {
+	for _, who := range c.sets {
+		if does(who) {
+			return
+		}
+	}
+}
+
+// try notes the cures that do, each for as many postures as it can.
+func (c *curer) try(cures ...Cure) {
+	for _, cure := range cures {
+		c.first(func(who []int) bool { return c.tryFor(who, cure) })
+	}
+}
+
+// tryFor notes a cure that brings the contact where it should be in every posture of who, all that it leaves to choose chosen.
+func (c *curer) tryFor(who []int, cure Cure) bool {
+	bikes := c.made(cure.change)
+	list, ok := c.got(bikes, who)
+	picks := bike.Picks{bike.Every, bike.Every, bike.Every, bike.Every, bike.Every}
+	for n, i := range who {
+		if !ok || !c.cured(i, list[n].Carried) {
+			return false
+		}
+		picks = picks.And(list[n].settled.picks())
+	}
+	open := bikes[c.of].Narrowed(picks)
+	for i, b := range bikes {
+		bikes[i] = pinned(b, picks, list[0].settled.base)
+	}
+	// What the file fixes stands alike in every posture: in the middle of what each would have, else where one would.
+	var held []bike.Settable
+	cure.With = c.with
+	for w := &cure; w != nil; w = w.With {
+		if w.holds {
+			held = append(held, bike.Settable{Sets: w.Sets, Adjuster: -1})
+		}
+	}
+	if len(held) == 0 {
+		return c.keep(who, cure, bikes, open)
+	}
+	at := make([][]float64, len(who))
+	middle := make([]float64, len(held))
+	for n, k := range list {
+		s := Solution{Target: k.half.bike, Source: c.all[who[n]].Source, Position: c.all[who[n]].Position, saddleHalf: k.half, handHalf: k.half,
+			saddle: k.settled, hands: k.settled}
+		for j := range held {
+			v, _ := s.setting(&held[j])
+			at[n], middle[j] = append(at[n], v), middle[j]+v/float64(len(who))
+		}
+	}
+	return slices.ContainsFunc(append([][]float64{middle}, at...), func(at []float64) bool {
+		all := make([]*bike.Bike, len(bikes))
+		for i, b := range bikes {
+			all[i] = b.Held(held, at)
+		}
+		return c.keep(who, cure, all, open)
+	})
+}
+
+// keep notes a cure with all postures as they come out with it, where it does in those of who.
+func (c *curer) keep(who []int, cure Cure, bikes []*bike.Bike, open *bike.Bike) bool {
+	cure.OnSaddle = c.seat
+	for i, was := range c.all {
+		n, err := Solve(c.ctx, bikes[i], was.Source, was.Position, was.Options)
+		if err != nil || slices.Contains(who, i) && !c.cured(i, contactOf(n, c.seat)) {
+			return false
+		}
+		name := was.Position.Posture.Name
+		for k := range was.Contacts[:2] {
+			if now := n.Contacts[k]; was.Contacts[k].Carried && !now.Carried || k == 1 && was.GapShort <= 0 && n.GapShort > 0 {
+				cure.Spoils = append(cure.Spoils, Touch{name, now.Want.Name})
+			}
+		}
+		switch carried := contactOf(n, c.seat).Carried; {
+		case i == c.of:
+			cure.Solution = n
+		case !carried && !c.now(i).Carried:
+			cure.Leaves = append(cure.Leaves, name)
+		case !c.now(i).Carried:
+			cure.Also = append(cure.Also, name)
+		}
+	}
+	s, n := c.all[c.of], cure.Solution
+	n.Target = open
+	n.Settings = n.settings()
+	cure.measure(s, n)
+	if cure.With = c.with; c.with != nil {
+		with := *c.with
+		with.measure(s, n)
+		cure.With = &with
+	}
+	if cure.Kind == CureSetting && math.Abs(cure.By) < 1e-6 {
+		return false
+	}
+	for _, p := range n.Parts {
+		if p.Slot == cure.Part.Slot {
+			cure.Part = p
+		}
+	}
+	c.found = append(c.found, cure)
+	return true
+}
+
+// contact looks for what cures the contact: single changes; where none does without spoiling another contact, pairs of which one is a
+// setting; else all that it lacks.
+func (c *curer) contact(shop Shop) Ailment {
+	settings := c.settings()
+	c.singles(settings, shop)
+	a := Ailment{Contact: c.now(c.of).Want.Name}
+	lacks := c.lacks()
+	for _, k := range lacks {
+		switch k.Kind {
+		case CureTurn:
+			a.Lack.Turn = k.By
+		case CureHeight:
+			a.Lack.Place.Y = k.By
+		default:
+			a.Lack.Place.X = k.By
+		}
+	}
+	spoils := func(k Cure) bool { return len(k.Spoils) > 0 }
+	if singles := c.found; !slices.ContainsFunc(singles, func(k Cure) bool { return !spoils(k) }) {
+		first := slices.Clip(settings)
+		if a.Lack.Turn != 0 && !slices.ContainsFunc(settings, Cure.turns) {
+			first = append(first, lacks[0])
+		}
+		c.found = nil
+		for i, cure := range first {
+			if a.Lack.Turn == 0 || cure.turns() { // what is turned wrong is not cured by places
+				c.after(cure, func(w *curer) { w.singles(settings[min(i+1, len(settings)):], shop) })
+			}
+		}
+		if len(singles) > 0 {
+			c.found = append(singles, slices.DeleteFunc(c.found, spoils)...)
+		}
+	}
+	if len(c.found) == 0 {
+		c.allOf(lacks)
+	}
+	slices.SortStableFunc(c.found, Cure.Compare)
+	a.Cures = c.found
+	return a
+}
+
+// after does something with the targets as they are once a change is made.
+func (c *curer) after(cure Cure, do func(w *curer)) {
+	w := *c
+	cure.With = w.with
+	w.targets, w.with = c.made(cure.change), &cure
+	do(&w)
+	c.found = w.found
+}
+
+// allOf tries changes all together.
+func (c *curer) allOf(list []Cure) {
+	switch {
+	case len(list) == 1:
+		c.try(list[0])
+	case len(list) > 1:
+		c.after(list[0], func(w *curer) { w.allOf(list[1:]) })
+	}
+}
+
+// singles looks for single changes of the targets as they are.
+func (c *curer) singles(settings []Cure, shop Shop) {
+	c.try(settings...)
+	if !c.seat && c.all[c.of].hands.base.stem >= 0 {
+		c.try(c.stems(shop)...)
+	}
+	c.try(c.parts(shop)...)
+	if (c.with == nil || !c.with.turns()) && !slices.ContainsFunc(settings, Cure.turns) {
+		c.first(c.leastTurn)
+	}
+	for _, cure := range c.leastShifts(c.sets) {
+		c.try(cure)
+	}
+}
+
+// settings are what could be set otherwise for nothing. What the file gives a stretch for turns no further than that.
+func (c *curer) settings() (list []Cure) {
+	s, b := c.all[c.of], c.targets[c.of]
+	free := func(k bike.Sets, to bike.Setting) {
+		list = append(list, Cure{Kind: CureSetting, Sets: k, holds: !b.Setting(k).Free, change: func(b *bike.Bike) { *b.Setting(k) = to }})
+	}
+	anywhere := func(lo, hi float64) bike.Setting { return bike.Setting{Given: true, Free: true, Lo: lo, Hi: hi} }
+	bolt := func(k bike.Sets, moves bike.Moves) {
+		if on := b.Setting(k); len(b.Moving(moves)) == 0 && !on.Free {
+			free(k, anywhere(on.Lo-mostTurn, on.Lo+mostTurn))
+		}
+	}
+	switch {
+	case c.seat:
+		bolt(bike.SetsSaddleTilt, bike.MovesSaddleTilt)
+		if i := s.saddle.arm.saddle; i >= 0 {
+			rail := s.Target.Saddle.Options[i].Part.Rail
+			free(bike.SetsRails, anywhere(rail.From, rail.To))
+		}
+	case s.hands.arm.clipon >= 0:
+		for _, k := range []bike.Sets{bike.SetsPadTilt, bike.SetsHole, bike.SetsRisers} {
+			if on := b.Setting(k); on.Given && (k != bike.SetsPadTilt || !on.Free) {
+				free(k, bike.Setting{})
+			}
+		}
+	default:
+		bolt(bike.SetsRotation, bike.MovesBarRotation)
+		if s.hands.arm.lever >= 0 {
+			free(bike.SetsLever, anywhere(s.Target.Bar.Options[s.hands.arm.bar].Part.LeverTravel()))
+		}
+	}
+	return list
+}
+
+// stems are the ways to build the stem: on other spacers, turned over, or another one.
+func (c *curer) stems(shop Shop) []Cure {
+	s := c.all[c.of]
+	i, flip := s.hands.base.stem, s.hands.base.flip
+	spacers := soldSpacers(s.Target.Stem)
+	stem := func(slot bike.Slot[cockpit.Stem], flip *bool) func(*bike.Bike) {
+		return func(b *bike.Bike) { b.Stem = &bike.StemFit{Slot: slot, Flip: flip, Spacers: spacers} }
+	}
+	own, over := s.Target.Stem.Slot.One(i), !flip
+	list := []Cure{{Kind: CureSpacers, change: stem(own, &flip)}}
+	if own.Only().Angle != 0 {
+		list = append(list, Cure{Kind: CureFlip, Part: Part{Flip: over}, change: stem(own, &over)})
+	}
+	return swapped(list, CureStem, shop.Stems, s.Target.Stem.Slot, i,
+		func(b *bike.Bike, o bike.Slot[cockpit.Stem]) { stem(o, nil)(b) })
+}
+
+// soldSpacers are the stacks of spacers that may be asked for under a stem: what can be bought, or all that the file allows.
+func soldSpacers(stem *bike.StemFit) bike.Spacers {
+	most := spacersSold
+	if f := stem.Spacers; f.Free {
+		most = math.Max(most, f.Max)
+	}
+	return bike.Spacers{Given: true, Free: true, Max: most, Step: spacersPiece}
+}
+
+// parts are the other parts of the shop that the contact hangs on.
+func (c *curer) parts(shop Shop) (list []Cure) {
+	s, b := c.all[c.of], c.all[c.of].Target
+	if c.seat {
+		return swapped(list, CureSaddle, shop.Saddles, b.Saddle.Slot, s.saddle.arm.saddle,
+			func(b *bike.Bike, o bike.Slot[saddle.Shape]) {
+				free := b.Saddle.ClampAt.Free
+				b.Saddle.Slot, b.Saddle.ClampAt = o, bike.Setting{}
+				if free { // held anywhere on its own rails
+					b.Saddle.ClampAt = bike.Setting{Given: true, Free: true, Lo: 0, Hi: 1000}
+				}
+			})
+	}
+	if i := s.hands.arm.clipon; i >= 0 {
+		return swapped(list, CureClipon, shop.Clipons, b.Clipon.Slot, i,
+			func(b *bike.Bike, o bike.Slot[cockpit.Clipon]) { b.Clipon = &bike.CliponFit{Slot: o} })
+	}
+	if s.hands.arm.lever >= 0 {
+		list = swapped(list, CureLever, shop.Levers, b.Bar.Lever, s.hands.arm.lever,
+			func(b *bike.Bike, o bike.Slot[cockpit.Lever]) { b.Bar.Lever = o })
+	}
+	return swapped(list, CureBar, shop.Bars, b.Bar.Slot, s.hands.arm.bar,
+		func(b *bike.Bike, o bike.Slot[cockpit.Bar]) { b.Bar.Slot = o })
+}
+
+// swapped adds all that the shop has in place of the fitted part of a slot, where one is fitted.
+func swapped[T any](list []Cure, kind CureKind, shop []bike.Option[T], now bike.Slot[T], fitted int,
+	put func(b *bike.Bike, s bike.Slot[T])) []Cure {
+	if fitted < 0 {
+		return list
+	}
+	others := slices.DeleteFunc(slices.Clone(shop), func(o bike.Option[T]) bool { return o.ID == now.Options[fitted].ID })
+	if len(others) == 0 {
+		return list
+	}
+	return append(list, Cure{Kind: kind, Part: Part{Slot: kind.String()},
+		change: func(b *bike.Bike) { put(b, bike.Slot[T]{Open: true, Options: others}) }})
+}
+
+// gap looks for what makes room for what the bar is clamped in: the clamps further out than the file lets them go, each by
+// half of what they are short, or another clip-on.
+func (c *curer) gap(shop Shop) Ailment {
+	w := *c
+	w.fits, w.level = true, 1
+	each := c.all[c.of].GapShort / 2
+	w.try(Cure{Kind: CureGap, By: each, change: func(b *bike.Bike) { changeClipon(b, func(p *cockpit.Clipon) { p.Spread += each }) }})
+	w.try(w.parts(shop)...)
+	slices.SortStableFunc(w.found, Cure.Compare)
+	return Ailment{Contact: bike.Pad, Gap: true, Cures: w.found}
+}
+
+// changeClipon changes the part of a copied bike's clip-on.
+func changeClipon(b *bike.Bike, change func(p *cockpit.Clipon)) {
+	o := b.Clipon.Options[0]
+	part := *o.Part
+	change(&part)
+	o.Part = &part
+	b.Clipon.Options = []bike.Option[cockpit.Clipon]{o}
+}
+
+// moved is a clamp that stands elsewhere, by so much forward or up.
+func (c *curer) moved(d plane.Point) Cure {
+	cure := Cure{Kind: CureReach, By: d.X + d.Y}
+	switch {
+	case d.Y != 0:
+		cure.Kind = CureHeight
+	case c.seat:
+		cure.Kind = CureSetback
+	}
+	seat := c.seat
+	cure.change = func(b *bike.Bike) {
+		at := &b.BarAnchor
+		switch {
+		case seat:
+			at = &b.SaddleAnchor
+		case b.Stem != nil:
+			steerer, _ := b.Steerer()
+			at, b.Frame.SteererTop = &b.Frame.SteererTop, &steerer.Top
+		}
+		to := (*at).Add(d)
+		*at = &to
+	}
+	return cure
+}
+
+// turned is a clamp, or pads, that turn further by so much one way; ok is false where there is no such clamp, or no stop. What has no
+// steps still turns as far the other way.
+func (c *curer) turned(by float64) (cure Cure, ok bool) {
+	s, b := c.all[c.of], c.targets[c.of]
+	further := func(set *bike.Setting) {
+		if set.Free {
+			set.Lo, set.Hi = set.Lo+math.Min(by, 0), set.Hi+math.Max(by, 0)
+		} else {
+			set.Lo, set.Hi = set.Lo+by, set.Hi+by
+		}
+	}
+	cure = Cure{Kind: CureTurn, Sets: bike.SetsRotation, By: by, change: func(b *bike.Bike) { further(&b.Bar.Rotation) }}
+	moves, arm := bike.MovesBarRotation, s.hands.arm.shapeless
+	switch {
+	case c.seat:
+		moves, arm, cure.Sets = bike.MovesSaddleTilt, b.Saddle.Arm, bike.SetsSaddleTilt
+		cure.change = func(b *bike.Bike) { further(&b.Saddle.Tilt) }
+	case s.hands.arm.clipon >= 0:
+		cure.Sets = bike.SetsPadTilt
+		cure.change = func(b *bike.Bike) {
+			changeClipon(b, func(p *cockpit.Clipon) { p.Tilt[0], p.Tilt[1] = p.Tilt[0]+by, p.Tilt[1]+by })
+			if b.Clipon.Tilt.Given {
+				further(&b.Clipon.Tilt)
+			}
+		}
+		return cure, true
+	}
+	if on := b.Moving(moves); len(on) > 0 && !b.Adjusters[on[0]].FromHere {
+		cure.change = func(b *bike.Bike) {
+			a := &b.Adjusters[on[0]]
+			set := bike.Setting{Free: !a.Indexed(), Lo: a.Lo * a.Unit, Hi: a.Hi * a.Unit}
+			if a.Unit < 0 {
+				set.Lo, set.Hi = set.Hi, set.Lo
+			}
+			further(&set)
+			a.Lo, a.Hi = math.Min(set.Lo/a.Unit, set.Hi/a.Unit), math.Max(set.Lo/a.Unit, set.Hi/a.Unit)
+		}
+	}
+	return cure, arm == nil || !arm.NoTurn
+}
+
+// leastTurn looks for the clamp that turns no further than it must for the postures of who.
+func (c *curer) leastTurn(who []int) bool {
+	k := c.now(c.of)
+	off := math.Abs(k.MissAngle)
+	for n := math.Ceil((off-c.level*CarriedRad)/halfDegree - 1e-9); n > 0 && n <= math.Ceil(off/halfDegree) && off <= mostTurn; n++ {
+		if cure, ok := c.turned(math.Copysign(n*halfDegree, -k.MissAngle)); ok && c.tryFor(who, cure) {
+			return true
+		}
+	}
+	return false
+}
+
+// leastShifts are the least whole numbers of millimetres by which the clamp must stand higher or lower, and further forward
+// or back, so that it does; for the postures of the first of the sets that can be had.
+func (c *curer) leastShifts(sets [][]int) (list []Cure) {
+	for _, dir := range [2]plane.Point{{Y: 1}, {X: 1}} {
+		for _, who := range sets {
+			if best := c.leastShift(dir, who); best.change != nil {
+				list = append(list, best)
+				break
+			}
+		}
+	}
+	if len(list) == 2 { // no one asks for many millimetres where a few do
+		list = slices.DeleteFunc(list, func(c Cure) bool { return math.Abs(c.By) > 2*math.Min(math.Abs(list[0].By), math.Abs(list[1].By)) })
+	}
+	return list
+}
+
+// leastShift is the least that does one way or the other. A shift by d lessens what the metric counts by no more than d times its
+// greater weight: so many are passed over.
+func (c *curer) leastShift(dir plane.Point, who []int) Cure {
+	best := Cure{By: mostMM + wholeMM}
+	for _, sign := range [2]float64{-1, 1} {
+		for d := wholeMM; d < math.Abs(best.By); {
+			cure := c.moved(dir.Scale(sign * d))
+			list, ok := c.got(c.made(cure.change), who)
+			step, done := 0.0, true
+			for n, i := range who {
+				if !ok || i == c.of && math.Abs(list[n].MissAngle) > c.level*CarriedRad+1e-9 {
+					return best
+				}
+				done = done && c.cured(i, list[n].Carried)
+				if m := list[n].half.Wish.Metric; i == c.of {
+					step = m.Flat(list[n].Away).Norm()/math.Max(m.Along, m.Across) - c.level*CarriedMM
+				}
+			}
+			if done {
+				best = cure
+				break
+			}
+			d += math.Max(wholeMM, wholeMM*math.Floor(step/wholeMM))
+		}
+	}
+	return best
+}
+
+// lacks are the changes that together bring the half where it should be in the posture of the contact: its angle first, then its place,
+// each as little as does; none where nothing known to be turned would do.
+func (c *curer) lacks() (list []Cure) {
+	alone := []int{c.of}
+	k, w := c.now(c.of), *c
+	if n := math.Ceil((math.Abs(k.MissAngle)-c.level*CarriedRad)/halfDegree - 1e-9); n > 0 {
+		cure, ok := c.turned(math.Copysign(n*halfDegree, -k.MissAngle))
+		if !ok {
+			return nil
+		}
+		list, w.targets = append(list, cure), c.made(cure.change)
+		got, ok := w.got(w.targets, alone)
+		if !ok {
+			return list
+		}
+		k = got[0].Carried
+	}
+	if w.good(k) {
+		return list
+	}
+	if shifts := w.leastShifts([][]int{alone}); len(shifts) > 0 {
+		return append(list, slices.MinFunc(shifts, func(a, b Cure) int { return cmp.Compare(math.Abs(a.By), math.Abs(b.By)) }))
+	}
+	var both []Cure
+	whole := func(v float64) float64 { return math.Copysign(math.Ceil(math.Abs(v)/wholeMM-1e-9)*wholeMM, v) }
+	for _, d := range [...]plane.Point{k.Away.Scale(1 - c.level*CarriedMM/k.Miss), k.Away} {
+		both = nil
+		for _, along := range [...]plane.Point{{Y: whole(d.Y)}, {X: whole(d.X)}} {
+			if along != (plane.Point{}) {
+				both = append(both, w.moved(along))
+			}
+		}
+		got, ok := w.got(w.made(func(b *bike.Bike) {
+			for _, cure := range both {
+				cure.change(b)
+			}
+		}), alone)
+		if ok && w.good(got[0].Carried) {
+			break
+		}
+	}
+	return append(list, both...)
+}
