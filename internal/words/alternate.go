@@ -286,6 +286,5 @@ func (p *Page) trade(a *job.Alternate) {
 		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "yes", "no"), names(r)})
 	}
 	p.Table("rrrll", rows...)
-	p.Para("", "Together: all that is off in every posture as one number, in which leg extension counts most. A further move is advised only "+
-		"where it takes 1 mm off that.")
+	p.Para("", "Together: all that is off, as one number; one more move must take off 1 mm.")
 }
