@@ -112,10 +112,10 @@ func (b *Bike) Front(hands Contact) Place {
 	return Place{Kind: AtBar}
 }
 
+var contactPlaces = map[Contact]PlaceKind{Hood: AtHood, Drop: AtDrop, Pad: AtPad, Grip: AtGrip}
+
 // Place is where a contact of the hands is, as a place a tape goes to.
-func (c Contact) Place() Place {
-	return Place{Kind: map[Contact]PlaceKind{Hood: AtHood, Drop: AtDrop, Pad: AtPad, Grip: AtGrip}[c]}
-}
+func (c Contact) Place() Place { return Place{Kind: contactPlaces[c]} }
 
 // Above is the reading of a place's height: from the floor where the BB's height is known.
 func (b *Bike) Above(p Place) Reading {

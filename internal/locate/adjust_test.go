@@ -20,10 +20,6 @@ import (
 
 func place(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
 
-func on(k saddle.RefKind) bike.Place {
-	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
-}
-
 func slot[T any](part *T) bike.Slot[T] {
 	return bike.Slot[T]{Options: []bike.Option[T]{{Part: part}}}
 }

@@ -9,6 +9,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // Cause is something that may be off, by a standard uncertainty of Sigma: one observation, one fault of a part or of the
@@ -118,10 +119,10 @@ func (a *Adjustment) Effects(p bike.Posture) ([]Effect, error) {
 	for _, c := range faults(l.Bike, p) {
 		e := Effect{Cause: c, Width: l.WidthMoved(c.Fault)}
 		copy(e.At[:], a.carried(influence, c.Fault, s, Coordinates))
-		e.own(0, s, bike.Place{Kind: bike.AtSaddle, Ref: sitting}, t.sit)
-		e.own(3, s, placeOf(p.Hands), t.hands)
+		e.own(0, s, on(saddle.Sit), t.sit)
+		e.own(3, s, p.Hands.Place(), t.hands)
 		if t.hasSecond {
-			e.own(6, s, placeOf(t.secondName), t.second)
+			e.own(6, s, t.secondName.Place(), t.second)
 		}
 		list = append(list, e)
 	}
@@ -133,19 +134,6 @@ func (e *Effect) own(k int, s *assembly.Stance, p bike.Place, m assembly.Mount) 
 	by := s.Moved(p, e.Fault).Turn(s.Poses[m.Body].Turn + s.Bike.Frame.Pitch)
 	e.At[k] += by.X
 	e.At[k+1] += by.Y
-}
-
-// placeOf is where a tape would go to a contact of the hands.
-func placeOf(c bike.Contact) bike.Place {
-	switch c {
-	case bike.Hood:
-		return bike.Place{Kind: bike.AtHood}
-	case bike.Drop:
-		return bike.Place{Kind: bike.AtDrop}
-	case bike.Pad:
-		return bike.Place{Kind: bike.AtPad}
-	}
-	return bike.Place{Kind: bike.AtGrip}
 }
 
 // What a Standing hands out, in this order: anchors x, y and angle, pads, then the arms x, y and angle.

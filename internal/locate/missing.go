@@ -16,8 +16,8 @@ import (
 // Gap is a number of the bike that a posture needs and nothing fixes.
 type Gap struct {
 	Unknown string // as in the list of unknowns: saddle.x, bar.rotation
-	// Sigma is how badly the readings fix it all the same, mm or radians; 0: not at all.
-	Sigma    float64
+	// Sigma is how badly the readings fix it all the same; 0: not at all.
+	Sigma    plane.Quantity
 	Readings []string // any one of these helps to fix it, the usual first
 }
 
@@ -82,7 +82,7 @@ func (a *Adjustment) gaps() []Gap {
 		if !final.Estimable(row) {
 			gaps = append(gaps, Gap{Unknown: c.name})
 		} else if sigma := final.Propagate(row); sigma > limit {
-			gaps = append(gaps, Gap{Unknown: c.name, Sigma: sigma})
+			gaps = append(gaps, Gap{Unknown: c.name, Sigma: plane.Measured(c.g.Turn != 0, sigma)})
 		}
 	}
 	if len(gaps) > 0 {
@@ -137,11 +137,7 @@ func (g Gap) Means() string { return numbers[g.Unknown].means }
 func (a *Adjustment) seat() (height, level bike.Place, at string) {
 	l := a.model.layout
 	if sits := len(l.Bike.Postures) > 0 && (l.SitAt != nil || l.SitWidth > 0); sits || l.Shape == nil {
-		sit := bike.Place{Kind: bike.AtSaddle, Ref: sitting}
-		return sit, sit, " at sit"
-	}
-	on := func(k saddle.RefKind) bike.Place {
-		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+		return on(saddle.Sit), on(saddle.Sit), " at sit"
 	}
 	return on(saddle.Mid), on(saddle.Nose), ""
 }
@@ -188,14 +184,8 @@ func (e *MissingError) Error() string {
 	var lines []string
 	for _, g := range e.Gaps {
 		line := g.Means() + " (" + strings.ReplaceAll(g.Unknown, ".", " ")
-		if g.Sigma > 0 {
-			sigma, unit := g.Sigma, " mm"
-			if isTurn(g.Unknown) {
-				sigma, unit = plane.Deg(sigma), "°"
-			}
-			if sigma < 1000 { // far more means nothing to anybody
-				line += fmt.Sprintf(", known to %.0f%s only", sigma, unit)
-			}
+		if sigma := g.Sigma.Shown(); sigma > 0 && sigma < 1000 { // far more means nothing to anybody
+			line += fmt.Sprintf(", known to %.0f%s only", sigma, map[bool]string{false: " mm", true: "°"}[g.Sigma.Turns()])
 		}
 		if len(g.Readings) > 0 {
 			line += ": read " + strings.Join(g.Readings, ", or ")
@@ -207,11 +197,6 @@ func (e *MissingError) Error() string {
 		text += "\nthe fewest readings that tell all of it: " + strings.Join(e.Shortest, ", ")
 	}
 	return text
-}
-
-// isTurn tells the unknowns that are angles by their names.
-func isTurn(name string) bool {
-	return strings.HasSuffix(name, ".tilt") || strings.HasSuffix(name, ".rotation") || strings.HasSuffix(name, ".angle")
 }
 
 // stated are the numbers of a file that an observation may be of, as a rider calls them.
@@ -270,9 +255,6 @@ func (a *Adjustment) start() []float64 {
 // sensible lists readings in the order a person would take them.
 func (a *Adjustment) sensible() []bike.Reading {
 	seat, front, sit := a.seat()
-	on := func(k saddle.RefKind) bike.Place {
-		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
-	}
 	at := func(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
 	bb, floor, bar := at(bike.AtBB), at(bike.AtFloor), at(bike.AtBar)
 	var list []bike.Reading
@@ -359,7 +341,7 @@ func (a *Adjustment) open() []float64 {
 	for _, free := range a.solution().Free {
 		add(func(j int) float64 { return scale[j] * free[j] })
 	}
-	for _, row := range a.missing(func(g Gap) bool { return g.Sigma > 0 }) {
+	for _, row := range a.missing(func(g Gap) bool { return g.Sigma.Value() > 0 }) {
 		d, size := make([]float64, n), 0.0
 		for j := range d {
 			for k, v := range row {

@@ -38,8 +38,10 @@ func secondOf(c bike.Contact) (bike.Contact, bool) {
 	return "", false
 }
 
-// sitting is the place on a saddle where the rider sits.
-var sitting = saddle.Reference{Kind: saddle.Sit}
+// on is a place on the saddle that a tape goes to.
+func on(k saddle.RefKind) bike.Place {
+	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
+}
 
 // turned are the derivatives by the unknowns of a point's x and y and of a body's turn.
 type turned [3][]float64

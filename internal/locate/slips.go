@@ -329,10 +329,9 @@ func (a *Adjustment) otherPlaces(r bike.Reading) []otherPlace {
 					continue
 				}
 				other := r
-				ref := saddle.Reference{Kind: k}
-				end(&other).Ref = ref
+				*end(&other) = on(k)
 				list = append(list, otherPlace{"reference", other,
-					fmt.Sprintf("another place on the saddle: its %s for its %s", ref, p.Ref)})
+					fmt.Sprintf("another place on the saddle: its %s for its %s", on(k).Ref, p.Ref)})
 			}
 		case bike.AtBB, bike.AtFloor:
 			if r.Kind == bike.Level {

@@ -62,7 +62,7 @@ func (p PointValue) MarshalJSON() ([]byte, error) {
 func (a *Adjustment) Points() []PointValue {
 	places := []bike.Place{}
 	for _, k := range []saddle.RefKind{saddle.Nose, saddle.Tail, saddle.Mid, saddle.Widest} {
-		places = append(places, bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}})
+		places = append(places, on(k))
 	}
 	for k := bike.AtBar; k <= bike.AtGrip; k++ {
 		places = append(places, bike.Place{Kind: k})

@@ -177,6 +177,18 @@ func TestPointsOfTheSurface(t *testing.T) {
 	assert.Zero(t, s.Slope(281))
 }
 
+// A clamp of which nothing is said is anywhere on the rails alike: the mean and the standard deviation of the rectangular distribution.
+func TestAClampAnywhereOnTheRails(t *testing.T) {
+	r, n := Rail{From: 96, To: 171}, 1000
+	sum, squares := 0.0, 0.0
+	for i := range n {
+		s := r.From + (r.To-r.From)*(float64(i)+0.5)/float64(n)
+		sum, squares = sum+s, squares+(s-r.Mid())*(s-r.Mid())
+	}
+	assert.InDelta(t, sum/float64(n), r.Mid(), 1e-9)
+	assert.InDelta(t, math.Sqrt(squares/float64(n)), r.Sigma(), 1e-4)
+}
+
 func TestSlopeIsTheDerivativeOfTop(t *testing.T) {
 	const seed = 13
 	t.Logf("seed %d", seed)
