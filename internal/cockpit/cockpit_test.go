@@ -177,6 +177,17 @@ func TestLinePassesWhatIsKnown(t *testing.T) {
 		return least
 	}
 	assert.InDelta(t, 0, nearest(drop), 1e-9)
+	// It never rises nor leaves the box of reach and drop, turns one way only, and ends level under the clamp.
+	for i, p := range line {
+		assert.True(t, p.X >= -1e-9 && p.X <= b.Reach+1e-9 && p.Y <= 1e-9 && p.Y >= -b.Drop-1e-9, "%d: %v", i, p)
+		if i > 0 {
+			assert.LessOrEqual(t, p.Y, line[i-1].Y+1e-9, "%d", i)
+		}
+		if i > 1 {
+			assert.LessOrEqual(t, line[i-1].Sub(line[i-2]).Cross(p.Sub(line[i-1])), 1e-9, "%d", i)
+		}
+	}
+	assert.InDelta(t, 0, line[len(line)-1].Distance(plane.Point{Y: -b.Drop}), 1e-9)
 	_, quarter := b.LeverTravel()
 	for q := -40.0; q < quarter; q += 5 {
 		at, _ := b.Mount(q)

@@ -76,7 +76,7 @@ func (a *Adjustment) Plan(outputs [][]float64, n int) (now float64, steps []Step
 			break
 		}
 		c := candidates[best]
-		again := a.taken(c.Reading) || planned(steps, c.Reading)
+		again := a.taken(c.Reading) || slices.ContainsFunc(steps, func(s Step) bool { return same(s.Reading, c.Reading) })
 		steps = append(steps, Step{Reading: c.Reading, Again: again, Spread: least, Gain: spread - least})
 		cov, spread = after(cov, c.Row, c.Reading.Sigma), least
 	}
@@ -107,7 +107,7 @@ func same(a, b bike.Reading) bool {
 }
 
 func (a *Adjustment) taken(r bike.Reading) bool {
-	return slices.ContainsFunc(a.Observations, func(o Observation) bool { return o.Origin == FromReading && same(*o.Reading, r) })
+	return slices.ContainsFunc(a.model.entries[0].Readings, func(o bike.Reading) bool { return same(o, r) })
 }
 
 // takenAlike is taken wherever on the saddle the reading goes: a second one beside it says little more.
@@ -116,13 +116,7 @@ func (a *Adjustment) takenAlike(r bike.Reading) bool {
 		r.From.Ref, r.To.Ref = saddle.Reference{}, saddle.Reference{}
 		return r
 	}
-	return slices.ContainsFunc(a.Observations, func(o Observation) bool {
-		return o.Origin == FromReading && same(anywhere(*o.Reading), anywhere(r))
-	})
-}
-
-func planned(steps []Step, r bike.Reading) bool {
-	return slices.ContainsFunc(steps, func(s Step) bool { return same(s.Reading, r) })
+	return slices.ContainsFunc(a.model.entries[0].Readings, func(o bike.Reading) bool { return same(anywhere(o), anywhere(r)) })
 }
 
 // ContactOutputs are the coordinates of a posture's contacts as outputs of a plan: place in mm, and each

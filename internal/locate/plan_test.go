@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
 	"carryover/internal/lsq"
@@ -102,6 +103,7 @@ func TestAPlanKeepsItsPromise(t *testing.T) {
 	before := now
 	for i, s := range steps {
 		r := s.Reading
+		assert.Equal(t, slices.ContainsFunc(b.Readings, func(o bike.Reading) bool { return same(o, r) }), s.Again, r.Written)
 		r.Value, _, err = a.Stance.Measure(r)
 		require.NoError(t, err)
 		b.Readings = append(b.Readings, r)
@@ -112,6 +114,29 @@ func TestAPlanKeepsItsPromise(t *testing.T) {
 		assert.InDelta(t, before-s.Spread, s.Gain, 1e-9)
 		assert.Greater(t, s.Gain, Worthwhile)
 		before = s.Spread
+	}
+}
+
+// A reading that could be taken goes to bodies that have a place only.
+func TestCandidatesGoWhereTheBikeHasAPlace(t *testing.T) {
+	for _, name := range []string{"road", "tri", "weekend"} {
+		a, err := Adjust(biketest.Example(t, name), nil, Options{})
+		require.NoError(t, err)
+		all, unused := a.Candidates(), 0
+		require.NotEmpty(t, all)
+		for _, c := range all {
+			tape, err := a.Stance.Tape(c.Reading)
+			require.NoError(t, err)
+			for body, n := range tape.Needs() {
+				assert.False(t, n && !a.Uses(assembly.Body(body)), "%s: %s", name, c.Reading.Written)
+			}
+		}
+		for body := range assembly.Bodies {
+			if !a.Uses(body) {
+				unused++
+			}
+		}
+		assert.Positive(t, unused, "%s uses all", name)
 	}
 }
 

@@ -387,6 +387,23 @@ func TestWhatNothingElseChecksIsNamed(t *testing.T) {
 	assert.NotEmpty(t, a.Unchecked())
 }
 
+// All readings together pass as long as so large a chi-square is no rarer than the risk taken.
+func TestTheGlobalTestIsHeldAgainstTheRisk(t *testing.T) {
+	passed := map[bool]int{}
+	for _, risk := range []float64{1e-6, 0.001, 0.3, 0.9999} {
+		for _, off := range []float64{0, 4, 9} {
+			b := biketest.Example(t, "road")
+			b.Readings[6].Value += off
+			a, err := Adjust(b, nil, Options{Significance: risk})
+			require.NoError(t, err)
+			g := a.WithAll().Global()
+			assert.Equal(t, g.P >= risk, g.Passed)
+			passed[g.Passed]++
+		}
+	}
+	assert.Len(t, passed, 2)
+}
+
 // An error in a stated tilt stays a tilt in radians inside.
 func TestFindingsOfAnglesAreInRadians(t *testing.T) {
 	b := wellChecked(t)

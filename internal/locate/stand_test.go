@@ -514,6 +514,42 @@ func TestABarReadByHalf(t *testing.T) {
 	assert.Error(t, err, "hoods read by half have no place either")
 }
 
+// Pads or drops of their own, read on a bike whose bar was not, with an anchor but no mark: beside a bar with a shape they are seen
+// from where the anchor says, which is said; without one they are their own clamp, and the anchor is not asked.
+func TestHandsOfTheirOwnWhereTheBarWasNotRead(t *testing.T) {
+	for _, c := range []struct {
+		hands  bike.Contact
+		at     bike.PlaceKind
+		shaped bool
+	}{{bike.Pad, bike.AtPad, true}, {bike.Pad, bike.AtPad, false}, {bike.Drop, bike.AtDrop, false}} {
+		truth := bareTarget(c.hands)
+		taped(rand.New(rand.NewPCG(1, 0)), truth, false, true)
+		_, hands := truth.Contacts()
+		if !c.shaped {
+			truth.Unshaped(false, true)
+		}
+		b := truth.Bike
+		b.Clipon = nil
+		truth.Lose("bar post")
+		truth.Lose("bar slide")
+		said := func(s *Standing) bool { return strings.Contains(strings.Join(s.Assumptions, "\n"), "where the bar of") }
+		s, err := Stand(b, nil, truth.Posture)
+		require.NoError(t, err)
+		arm, ok := s.Bike.Bar.Arms[c.hands]
+		require.True(t, ok, "%+v", c)
+		turn := s.Bike.Bar.Rotation.Mid()
+		assert.InDelta(t, 0, s.Bike.BarAnchor.Add(arm.At.Turn(turn)).Distance(hands.At), 1e-6, "%+v", c)
+		assert.Equal(t, c.shaped, said(s), "%+v", c)
+		b.BarAnchor = nil
+		s, err = Stand(b, nil, truth.Posture)
+		if c.shaped && err != nil {
+			continue // nothing says where the bar is
+		}
+		require.NoError(t, err)
+		assert.False(t, said(s))
+	}
+}
+
 // A reading that hangs on a part still to be chosen says nothing, and that is said.
 func TestReadingsToOpenPartsAreToldUnused(t *testing.T) {
 	b := biketest.Parsed(t, seated(741, 61, -1))
