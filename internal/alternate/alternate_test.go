@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -319,6 +320,14 @@ func TestBuiltAsForOnePostureAlone(t *testing.T) {
 					continue
 				}
 				built++
+				for _, set := range a.Settings {
+					for _, v := range row.Outcomes[p].Values {
+						if v.Name == set.Name {
+							told := slices.ContainsFunc(sets, func(s carry.Setting) bool { return s.Name == set.Name })
+							assert.Equal(t, set.Sets.Built() && math.Abs(v.Travel-set.Travel) > 1e-6, told, set.Name)
+						}
+					}
+				}
 				assert.GreaterOrEqual(t, a.Rows[k].E, row.E-2*Tolerance)
 				if len(parts)+len(sets) == 0 {
 					assert.InDelta(t, row.E, a.Rows[k].E, 2*Tolerance)

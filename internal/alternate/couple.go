@@ -33,6 +33,7 @@ type outcome struct {
 	x      []float64
 	square float64 // mm²; +Inf when nothing is better than the cutoff
 	proven bool
+	looked int // boxes
 }
 
 // stretch is what a node leaves of a variable: an interval, or the values first..last.
@@ -166,6 +167,7 @@ func (c *coupling) solve(ctx context.Context, cutoff float64) outcome {
 		}
 		n := open[len(open)-1]
 		open = open[:len(open)-1]
+		best.looked++
 		x, square, bound := c.fit(n.box, n.start)
 		if bound >= math.Min(below(best.square), cutoff) {
 			continue
@@ -190,10 +192,10 @@ func (c *coupling) solve(ctx context.Context, cutoff float64) outcome {
 	return best
 }
 
-// ties offers every choice of steps whose least square is no more than limit, until there are too many.
-func (c *coupling) ties(limit float64, offer func(x []float64, square float64)) {
+// ties offers every choice of steps whose least square is no more than limit, until there are too many; it says how many boxes
+// it looked at.
+func (c *coupling) ties(limit float64, offer func(x []float64, square float64)) (looked int) {
 	root, homes := c.whole()
-	looked := 0
 	var walk func(box []stretch, start []float64)
 	walk = func(box []stretch, start []float64) {
 		looked++
@@ -214,6 +216,7 @@ func (c *coupling) ties(limit float64, offer func(x []float64, square float64)) 
 		}
 	}
 	walk(root, homes)
+	return looked
 }
 
 // mostTies bounds how many choices of steps that come out alike are looked at.

@@ -120,6 +120,25 @@ func TestOfClipOnsThatTieTheGripsDecide(t *testing.T) {
 	assert.Empty(t, chosen(clipons(t, narrow, rise(60)), append(source(t, "road", "road"), source(t, "tri", "horns")...)))
 }
 
+// Of bars that bring the hoods to the same place the one that suits the drops is fitted.
+func TestOfBarsThatTieTheDropsDecide(t *testing.T) {
+	target := biketest.Example(t, "studio")
+	own := target.Bar.Options[0]
+	list := append(source(t, "road", "road"), source(t, "road", "road")...)
+	require.NotNil(t, list[0].Position.Second)
+	for _, deeper := range [][]float64{{0, 40, -40}, {40, 0, -40}, {-40, 40, 0}, {40, -40, 80}} {
+		target.Bar.Open, target.Bar.Options = true, nil
+		for i, by := range deeper {
+			o, part := own, *own.Part
+			part.Drop += by
+			o.ID, o.Part = string(rune('a'+i)), &part
+			target.Bar.Options = append(target.Bar.Options, o)
+		}
+		r := solved(t, target, list)
+		assert.Equal(t, r.Alone[0].Parts, r.Rows[0].Parts, "%v", deeper)
+	}
+}
+
 // An open bar is chosen for hands in the drops too, and the better one.
 func TestAnOpenBarIsChosenForTheDrops(t *testing.T) {
 	target := biketest.Example(t, "studio")
