@@ -67,7 +67,7 @@ contact is not carried to TO it is 3.`,
 	o.followOptions.flags(f)
 	f.Float64Var(&o.pitch, "foot-pitch", plane.Deg(usual.Pitch.Mean), "sole at `DEGREES` on average, toes up positive")
 	f.Float64Var(&o.swing, "foot-swing", plane.Deg(usual.Pitch.Swing), "swing of `DEGREES` about that")
-	f.Float64Var(&o.peak, "foot-peak", plane.Deg(usual.Pitch.Peak), "`DEGREES` of crank past the top where the toes are highest")
+	f.Float64Var(&o.peak, "foot-peak", plane.Deg(usual.Pitch.Peak), "where the toes are highest, `DEGREES` of crank past the top")
 	f.Float64Var(&o.elbow, "elbow", plane.Deg(usual.Elbow), "elbows open to `DEGREES` over hoods and drops")
 	f.Float64Var(&o.step, "step", 30, "list the turn every `DEGREES`; 0: not at all")
 	f.BoolVar(&o.more, "more", false, "also every joint, the body's lengths and the whole turn")

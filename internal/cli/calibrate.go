@@ -52,7 +52,7 @@ known to no better than 10 mm or 2°, or that no other reading checks; --force w
 	f.StringArrayVar(&o.fit, "fit", nil, "fit only `WHAT`: an adjuster, \"NAME=angle\" or \"NAME=unit\" of it, "+
 		"saddle_clamp or bar_clamp; may be repeated")
 	f.Float64Var(&o.significance, "significance", locate.DefaultSignificance,
-		"`RISK` of calling a good reading wrong or a straight scale bent")
+		"how great a `RISK` to take of calling a good reading wrong or a straight scale bent")
 	f.BoolVar(&o.write, "write", false, "write the numbers into BIKE; the original is kept beside it")
 	f.BoolVar(&o.force, "force", false, "with --write: also numbers that the entries hardly fix or do not check")
 	f.BoolVar(&o.more, "more", false, "also the readings that are off most, and the lines for the file")

@@ -18,6 +18,12 @@ type measureOptions struct {
 	values             map[string]*[]string
 }
 
+// measureUsage are what the flags of interview.SaddleKeys take.
+var measureUsage = map[string]string{"length": "nose to tail, `MM`", "width": "how wide it is: `STATION:MM`, as often as needed",
+	"dip": "how far its middle lies below the straightedge: `STATION:MM`, as often as needed", "sag": "how far it gives under the rider, `MM`",
+	"rail-height": "from the straightedge down to the rails, `MM`", "rail-from": "where the rails' straight stretch begins, `MM` from the nose",
+	"rail-to": "where it ends, `MM` from the nose"}
+
 func (a *app) catalogMeasureCommand() *cobra.Command {
 	o := measureOptions{values: map[string]*[]string{}}
 	cmd := &cobra.Command{
@@ -36,17 +42,13 @@ Stations are counted from the nose back along the straightedge; 27 cm and 10 5/8
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.measure(cmd.Context(), o) },
 	}
 	f := cmd.Flags()
-	f.StringVarP(&o.out, "output", "o", "", "`FILE` to write, or - for standard output")
+	f.StringVarP(&o.out, "output", "o", "", "write to `FILE`, or - for standard output")
 	f.BoolVar(&o.force, "force", false, "replace FILE when it is there already")
 	f.StringVar(&o.csv, "csv", "", "read the readings from `FILE`, or - for standard input")
 	f.StringVar(&o.id, "id", "", "what bike files call the saddle: letters, digits, hyphens")
 	f.StringVar(&o.name, "name", "", "what a person calls it")
 	for _, key := range interview.SaddleKeys {
-		usage := "`MM`"
-		if key == "width" || key == "dip" {
-			usage = "`STATION:MM`, as often as needed"
-		}
-		o.values[key] = f.StringSlice(key, nil, usage)
+		o.values[key] = f.StringSlice(key, nil, measureUsage[key])
 	}
 	return cmd
 }

@@ -111,7 +111,11 @@ func (a *app) exit(cmd *cobra.Command, err error) int {
 		_ = diag.Render(a.Err, list, diag.Options{Color: a.colored(a.ErrTerminal)})
 		return ExitFailure
 	}
-	fmt.Fprintf(a.Err, "carryover: %s\n", visibleLines(words.Failure(err)))
+	text := "carryover: " + visibleLines(words.Failure(err))
+	if a.ErrTerminal {
+		text = words.Wrap(text, a.width())
+	}
+	fmt.Fprintln(a.Err, text)
 	return ExitFailure
 }
 
@@ -176,7 +180,10 @@ func (a *app) root() *cobra.Command {
 	help := root.HelpFunc()
 	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
 		narrowHelp(root, a.width()) // only now: a command that does its work has no use for it
+		var text strings.Builder
+		root.SetOut(&text)
 		help(cmd, args)
+		_, _ = io.WriteString(a.Out, narrowed(text.String(), a.width()))
 	})
 	return root
 }

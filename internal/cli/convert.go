@@ -91,8 +91,8 @@ func (a *app) convertCommand() *cobra.Command {
 		{"saddle-height", "straight from the BB to a place on the saddle: `MM[@PLACE]` (mid)"},
 		{"vertical-height", "a place on the saddle above the BB, upright: `MM[@PLACE]` (mid)"},
 		{"setback", "place on the saddle behind the BB, horizontally: `MM[@PLACE]` (nose)"},
-		{"tilt", "`DEGREES` of a straightedge along the saddle, nose up positive"},
-		{"seat-tube", "`MM` from the BB along the seat-tube line to the top; needs --seat-angle"},
+		{"tilt", "a straightedge along the saddle, `DEGREES`, nose up positive"},
+		{"seat-tube", "from the BB along the seat tube to the top, `MM`; needs --seat-angle"},
 		{"floor-height", "floor to a place on the saddle: `MM[@PLACE]` (mid); needs --bb-height"},
 		{"line", "straight distance: `MM@PLACE` from the BB, or MM@FROM,TO"},
 		{"level", "how far ahead: `MM@PLACE` of the BB, or MM@FROM,TO"},
@@ -106,12 +106,12 @@ func (a *app) convertCommand() *cobra.Command {
 		}
 		return pflag.NormalizedName(convert.Word(name)) // the words of the bike file too
 	})
-	f.Float64Var(&o.seatAngle, "seat-angle", 0, "`DEGREES` of the seat tube against the ground")
-	f.Float64Var(&o.bbHeight, "bb-height", 0, "`MM` from the floor to the BB")
+	f.Float64Var(&o.seatAngle, "seat-angle", 0, "seat tube against the ground, `DEGREES`")
+	f.Float64Var(&o.bbHeight, "bb-height", 0, "from the floor to the BB, `MM`")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` to answer for, like width:80,sit,seat-tube")
 	f.StringArrayVar(&o.to, "to", nil, "the other `SADDLE`; with --table several or patterns")
-	f.Float64Var(&o.toTilt, "to-tilt", 0, "`DEGREES` of the other saddle, where it shall not stand as the first")
-	f.Float64Var(&o.clampAt, "clamp-at", 0, "`MM` behind the nose where the post's clamp holds SADDLE (middle of its rails)")
+	f.Float64Var(&o.toTilt, "to-tilt", 0, "tilt of the other saddle, `DEGREES`, where it shall not stand as the first")
+	f.Float64Var(&o.clampAt, "clamp-at", 0, "where the post's clamp holds SADDLE, `MM` behind the nose (middle of its rails)")
 	f.StringVar(&o.support, "support", "", "saddle `WIDTH` that carries the rider, or sit-bones")
 	f.Float64Var(&o.sitBones, "sit-bones", 0, "spacing of the sit bones, `MM`")
 	f.Float64Var(&o.margin, "margin", 20, "what the saddle wants to be wider than the sit bones, `MM` (common practice)")

@@ -21,3 +21,14 @@ func narrowHelp(root *cobra.Command, columns int) {
 	}
 	visit(root)
 }
+
+// narrowed folds lines to a width, but for the command lines below "Usage:" and "Examples:", which are to be copied.
+func narrowed(text string, columns int) string {
+	lines, whole := strings.Split(text, "\n"), false
+	for i, l := range lines {
+		if whole = l == "Usage:" || l == "Examples:" || whole && l != ""; !whole {
+			lines[i] = words.Wrap(l, columns)
+		}
+	}
+	return strings.Join(lines, "\n")
+}

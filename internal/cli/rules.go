@@ -63,7 +63,7 @@ Exit codes: 0 no rule fails; 3 one does, or a contact is not carried to TO.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.event, "event", "", "`NAME` of the event, or a TOML file of rules")
+	f.StringVar(&o.event, "event", "", "the event: its `NAME`, or a TOML file of rules")
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for the standing height")
 	f.StringVar(&o.posture, "posture", "", "with TO: carry only posture `NAME`")
 	o.followOptions.flags(f)

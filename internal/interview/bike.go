@@ -31,7 +31,7 @@ func (f *form) bike() {
 	}
 	open, _, short := f.standing()
 	if len(open) > 0 && len(short) > 0 {
-		open = append(open, "the shortest list that fixes it: "+strings.Join(short, ", "))
+		open = append(open, "the fewest readings that tell it: "+strings.Join(short, ", "))
 	}
 	if !f.listed("reading") && !f.begun("[anchor]") {
 		open = append(open, "where saddle and hands are: nothing was read")
@@ -84,7 +84,7 @@ const markPicture = `
 // short asks what a practised rider can measure in ten minutes: no shapes, no anchors.
 func (f *form) short(from, to bool) {
 	f.in("feet", "crank")
-	hands := f.choose("hands", "Where are the hands", "", "hood", "drop", "pad")
+	hands := f.choose("hands", "Where are the hands", "on the hoods, in the drops, or the forearms on pads", "hood", "drop", "pad")
 	if f.pending != nil {
 		return
 	}
