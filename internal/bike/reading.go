@@ -95,6 +95,9 @@ type Reading struct {
 	By, Date string // who took it and when; "": not said
 }
 
+// What nearly all saddles are from the BB, mm (common practice).
+const LeastHeight, MostHeight = 500, 950
+
 // UsualSigma is the standard uncertainty of a reading of its kind where nobody says one, mm or radians: common practice with a steel
 // tape, a plumb line and a digital level.
 func (r *Reading) UsualSigma() float64 {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/format"
 	"carryover/internal/saddle"
@@ -45,7 +46,7 @@ var requests = []struct {
 	{"saddle", saddleColumn, nil, nil},
 	{"to", toColumn, nil, nil},
 	{"to-tilt", numberColumn, format.Reading("saddle-tilt"), func(q *question, v float64) { q.ToTilt = &v }},
-	{"clamp-at", numberColumn, format.Bike.Keys.Find("saddle.clamp_at"), func(q *question, v float64) { q.ClampAt = &v }},
+	{"clamp-at", numberColumn, format.Bike.Keys.Find(bike.SetsRails.Key()), func(q *question, v float64) { q.ClampAt = &v }},
 	{"support", supportColumn, &format.Bike.Keys.Find("posture.support").Kinds[0], func(q *question, v float64) { q.Support = v }},
 	{"sit-bones", numberColumn, format.Rider.Keys.Find("sit_bones"), func(q *question, v float64) { q.sitBones = v }},
 	{"margin", numberColumn, format.Rider.Keys.Find("margin"), func(q *question, v float64) { q.margin = v }},

@@ -16,7 +16,7 @@ var (
 	setting  = Key{Name: "sigma", Kind: Number, Lo: 0.001, Hi: 100, About: "standard uncertainty of setting it, mm or degrees"}
 
 	// ToSaddle is the distance from the BB to a place on the saddle, however the reading is written.
-	ToSaddle = mm("value", 200, 1300, "mm").usual(500, 950)
+	ToSaddle = mm("value", 200, 1300, "mm").usual(bike.LeastHeight, bike.MostHeight)
 )
 
 // record is the keys that every file has, and some of its own.
@@ -61,7 +61,7 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 		mm("sag", 0, 40, "how far the surface of a saddle without a part gives").
 			how("height of the saddle above the floor empty, less the same with you on it"),
 		table("stretch", "fits the part to a measured size",
-			mm("length", 100, 400, "nose to tail along the straightedge"), mm("width", 50, 300, "greatest width")),
+			saddleLength, mm("width", 50, 300, "greatest width")),
 	})...).needed(),
 	table("bar", "the bar with its levers", slices.Concat(slot("bar"), Keys{
 		partOf("lever", "lever", "levers"), partsOf("levers"),

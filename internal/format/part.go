@@ -22,10 +22,12 @@ func shape(kind string) Keys {
 	return append(append(Keys{text("name", "what a person calls it")}, common...), shapes[kind]...)
 }
 
+var saddleLength = mm("length", 100, 400, "length").usual(225, 310).
+	how("straightedge lengthwise on the saddle; a square from it at the tip of the nose and at the very tail, and measure between")
+
 var shapes = map[string]Keys{
 	"saddle": {
-		mm("length", 100, 400, "length").usual(225, 310).needed().
-			how("straightedge lengthwise on the saddle; a square from it at the tip of the nose and at the very tail, and measure between"),
+		saddleLength.needed(),
 		Key{Name: "width", Kind: Curve, About: "[[station, full width], ...] from the nose, station 0, to the tail", Needed: true,
 			Unit: MM, Hi: 300, Above: true,
 			Mend: "give the full width there, side to side, in mm"}.

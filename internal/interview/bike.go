@@ -219,18 +219,18 @@ func (f *form) hands(from, to bool) []string {
 		if p, err := f.Lib.Lookup(partfile.Bar, id); err != nil || p.Bar.Hood == nil { // a measured hand place takes no lever
 			where = append(where, "drop")
 			if f.part1(t, "lever", partfile.Lever, "or none", "the nearest by shape; ? lists them") != "" {
-				f.key(t, "bar.", bikeKey("bar.lever_at"))
+				f.in("bar", "lever_at")
 			}
 		}
 		if to {
-			f.key(t, "bar.", bikeKey("bar.rotation"))
+			f.in("bar", "rotation")
 		}
 	}
 	switch f.choose("pads", "Forearm pads on it: none, clamped on, or built into the cockpit",
 		"a built-in cockpit needs no parts list: the tape says where the pads are",
 		"none", "clamped", "built-in") {
 	case "clamped":
-		f.key(t, "bar.", bikeKey("bar.clamp_width"))
+		f.in("bar", "clamp_width")
 		f.pads(to)
 		where = append(where, "pad")
 	case "built-in":

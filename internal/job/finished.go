@@ -330,9 +330,9 @@ func (w *finisher) stands() {
 			w.put(path, plane.Deg(now.Lo))
 		}
 	}
-	angle("saddle.tilt", t.Saddle.Tilt, was.Saddle.Tilt, bike.MovesSaddleTilt)
+	angle(bike.SetsSaddleTilt.Key(), t.Saddle.Tilt, was.Saddle.Tilt, bike.MovesSaddleTilt)
 	if w.e.Root.Get("bar") != nil {
-		angle("bar.rotation", t.Bar.Rotation, was.Bar.Rotation, bike.MovesBarRotation)
+		angle(bike.SetsRotation.Key(), t.Bar.Rotation, was.Bar.Rotation, bike.MovesBarRotation)
 	}
 	if sag := w.Target.Saddle.Sag; sag != nil && was.Saddle.Sag == nil && t.Saddle.Empty() && *sag != 0 {
 		w.put("saddle.sag", *sag)

@@ -16,7 +16,7 @@ const ImplausibleCode = "implausible"
 // What a saddle of an ordinary bike keeps to (common practice), mm and radians: from the BB to its middle, how
 // far its nose is behind the BB, and its tilt.
 const (
-	leastHeight, mostHeight   = 500, 950
+	leastHeight, mostHeight   = bike.LeastHeight, bike.MostHeight
 	leastSetback, mostSetback = -150, 250
 	mostTilt                  = 15 * math.Pi / 180
 )
