@@ -28,7 +28,7 @@ func Gauge(width float64, p Paper) (*draw.Picture, error) {
 	q := frame(p, fmt.Sprintf("Gauge %s mm, true size", draw.Fixed(width, 1)), "finds the place where a saddle is this wide")
 	q.Text = "A card to cut out, with a notch " + draw.Fixed(width, 1) + " mm wide."
 	// Along the page, so that the widest fits too: the notch opens to the right.
-	centre := plane.Point{X: margin + side + 8, Y: margin + head + (p.Height-2*margin-head-foot)/2}
+	centre := plane.Point{X: margin + side + 8, Y: margin + head + p.tall()/2}
 	q.Origin = centre
 	at := func(along, down float64) plane.Point { return centre.Add(plane.Point{X: down, Y: along}) }
 	half, out := width/2, width/2+gaugeArm

@@ -50,11 +50,30 @@ func Pages(s Saddle, p Paper) ([]*draw.Picture, error) {
 		}
 	}
 	var pages []*draw.Picture
-	for _, d := range []*drawing{s.outline(), s.profile()} {
+	for _, d := range s.drawings(p) {
 		pages = append(pages, d.sheets(draw.Shortened(s.Name, draw.Head, 95), p)...)
 	}
 	number(pages, p)
 	return pages, nil
+}
+
+// drawings are the outline and the profile, each by itself; where each would leave its last sheet half empty, one below the other.
+func (s Saddle) drawings(p Paper) []*drawing {
+	const outline, profile = "outline from above", "profile from the drive side"
+	_, widest := s.Shape.Widest()
+	lo, right := math.Min(-widest/2, -s.Shape.Rail.Height-40), math.Max(widest/2, 80)
+	if long := s.Shape.Length; long+2*beyond > p.tall() && right-lo <= p.wide() {
+		d := s.drawing(outline+", below it the "+profile, lo, right, 2*long+4*beyond)
+		s.outline(d)
+		d.start = long + 2*beyond
+		s.profile(d)
+		return []*drawing{d}
+	}
+	above := s.drawing(outline, -widest/2, math.Max(widest/2, 36), s.Shape.Length+2*beyond)
+	s.outline(above)
+	side := s.drawing(profile, -s.Shape.Rail.Height-40, 80, s.Shape.Length+2*beyond)
+	s.profile(side)
+	return []*drawing{above, side}
 }
 
 func number(pages []*draw.Picture, p Paper) {
@@ -63,21 +82,28 @@ func number(pages []*draw.Picture, p Paper) {
 	}
 }
 
-// drawing is one view of a saddle before it is cut into sheets: across to the right, stations down.
+// drawing is one view of a saddle, or two below one another, before it is cut into sheets: across to the right, stations down.
 type drawing struct {
 	*draw.Picture
 	*draw.Room
 	name   string
 	shape  *saddle.Shape
-	lo, hi plane.Point // what is to be seen, across and station
+	lo, hi plane.Point // what is to be seen, across and down
+	start  float64     // how far down the nose of the view under way lies
 }
 
-// around is the paper left free around a drawing, where words may stand.
-const around = 40.0
+const (
+	around = 40.0 // paper left free around a drawing, where words may stand
+	beyond = 5.0  // shown before the nose and behind the tail
+)
 
-func (s Saddle) drawing(name string, lo, hi float64) *drawing {
-	d := &drawing{name: name, shape: s.Shape, lo: plane.Point{X: lo, Y: -5}, hi: plane.Point{X: hi, Y: s.Shape.Length + 5}}
-	d.Picture = &draw.Picture{Width: hi - lo + 2*around, Height: s.Shape.Length + 2*around}
+// tall and wide are the room for a drawing on a sheet.
+func (p Paper) tall() float64 { return p.Height - 2*margin - head - foot }
+func (p Paper) wide() float64 { return p.Width - 2*margin - side }
+
+func (s Saddle) drawing(name string, lo, hi, long float64) *drawing {
+	d := &drawing{name: name + ", nose up", shape: s.Shape, lo: plane.Point{X: lo, Y: -beyond}, hi: plane.Point{X: hi, Y: long - beyond}}
+	d.Picture = &draw.Picture{Width: hi - lo + 2*around, Height: long + 2*around}
 	d.Origin = plane.Point{X: around - lo, Y: around}
 	d.Room = draw.NewRoom(d.Picture, plane.Point{}, plane.Point{X: d.Width, Y: d.Height})
 	return d
@@ -85,7 +111,7 @@ func (s Saddle) drawing(name string, lo, hi float64) *drawing {
 
 // at is a place of the drawing: across to the right, station down.
 func (d *drawing) at(across, station float64) plane.Point {
-	return plane.Point{X: d.Origin.X + across, Y: d.Origin.Y + station}
+	return plane.Point{X: d.Origin.X + across, Y: d.Origin.Y + d.start + station}
 }
 
 // axis draws stations down the middle: a tick every 10 mm, a number every 50.
@@ -177,9 +203,7 @@ func stations(s *saddle.Shape) []float64 {
 	return all
 }
 
-func (s Saddle) outline() *drawing {
-	_, widest := s.Shape.Widest()
-	d := s.drawing("outline from above, nose up", -widest/2, math.Max(widest/2, 36))
+func (s Saddle) outline(d *drawing) {
 	for _, half := range []struct {
 		name string
 		sign float64
@@ -195,12 +219,10 @@ func (s Saddle) outline() *drawing {
 	}
 	d.axis()
 	d.cross(s.marks(), func(st float64) float64 { return s.Shape.Width(st) / 2 })
-	return d
 }
 
-func (s Saddle) profile() *drawing {
+func (s Saddle) profile(d *drawing) {
 	r := s.Shape.Rail
-	d := s.drawing("profile from the drive side, nose up", -r.Height-40, 80)
 	var top []plane.Point
 	for _, st := range stations(s.Shape) {
 		top = append(top, d.at(s.Shape.Top(st), st))
@@ -218,7 +240,6 @@ func (s Saddle) profile() *drawing {
 		}
 		d.Put(places...)
 	}
-	return d
 }
 
 // cut is the stretch that one sheet shows.
@@ -241,8 +262,9 @@ func cutsOf(from, to, room float64) []cut {
 
 // sheets cuts the drawing into pages, from top to bottom and then from left to right.
 func (d *drawing) sheets(name string, p Paper) []*draw.Picture {
-	columns := cutsOf(d.lo.X, d.hi.X, p.Width-2*margin-side)
-	rows := cutsOf(d.lo.Y, d.hi.Y, p.Height-2*margin-head-foot)
+	columns := cutsOf(d.lo.X, d.hi.X, p.wide())
+	rows := cutsOf(d.lo.Y, d.hi.Y, p.tall())
+	d.start = 0
 	joins := d.joins(columns, rows)
 	var pages []*draw.Picture
 	for _, c := range columns {
@@ -253,8 +275,7 @@ func (d *drawing) sheets(name string, p Paper) []*draw.Picture {
 				q.Say(draw.Label, draw.Both, plane.Point{X: margin, Y: margin + 17.5}, draw.Start,
 					"Do not cut. Lay the sheets over one another so that crosses with the same letter meet, and tape them together.")
 			}
-			room := p.Width - 2*margin - side
-			q.Origin = plane.Point{X: margin + side + (room-(c.to-c.from))/2 - c.from, Y: margin + head - r.from}
+			q.Origin = plane.Point{X: margin + side + (p.wide()-(c.to-c.from))/2 - c.from, Y: margin + head - r.from}
 			q.Marks = append(q.Marks, draw.Window(d.Picture, d.at(c.from, r.from), d.at(c.to, r.to), q.Origin.Sub(d.Origin))...)
 			pages = append(pages, q)
 		}
