@@ -72,7 +72,8 @@ func hooked(bar *cockpit.Bar, lever *cockpit.Lever, at float64) (plane.Point, bo
 // there; what every swap changes is its share. Another order would share the same total differently: a
 // saddle's shape and its tilt, say, act on one another.
 func (s *Solution) Why(source *locate.Adjustment) Why {
-	from, pos := source.Stance, s.Position
+	from, ridden := source.Stance, s.Source.Frame.Pitch
+	pos := s.Position.Turned(-ridden) // as a tape finds it
 	w := Why{}
 	if from.Shape == nil || s.Stance.Shape == nil {
 		return w // where a saddle has no shape, its nose and middle are nowhere
@@ -108,10 +109,14 @@ func (s *Solution) Why(source *locate.Adjustment) Why {
 		w.Swaps, last = append(w.Swaps, k), next
 	}
 
+	if d := ridden - s.Target.Frame.Pitch; d != 0 {
+		now.sit, now.tilt, now.hands, now.angle = now.sit.Turn(d), now.tilt+d, now.hands.Turn(d), now.angle+d
+		share("pitch")
+	}
 	// The feet: first the crank with the source's foot stack, then the stack.
 	crankOnly := *s.Target
 	crankOnly.Feet.SoleHeight = s.Source.Feet.SoleHeight
-	cranked, err := Want(pos, s.Source.Feet, &crankOnly, s.Options)
+	cranked, err := Want(s.Position, s.Source.Feet, &crankOnly, s.Options)
 	if err != nil {
 		// The crank alone leaves no leg although crank and foot stack together do.
 		cranked = s.Want

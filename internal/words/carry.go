@@ -384,7 +384,7 @@ func Minds(r *job.Result) []string {
 			list = append(list, diag.Visible(Sentence(w.Text)))
 		}
 	}
-	for _, w := range []string{Feet(r), sitBones(r), Scales(r), mark(r)} {
+	for _, w := range []string{pitch(r, r.Source.Bike), pitch(r, r.Target), Feet(r), sitBones(r), Scales(r), mark(r)} {
 		if w != "" {
 			list = append(list, w)
 		}
@@ -398,6 +398,21 @@ func Minds(r *job.Result) []string {
 		}
 	}
 	return list
+}
+
+// pitch says what it does to the readings of a bike that it stands for the tape otherwise than it is ridden; "" where it does not, or
+// where the other does alike.
+func pitch(r *job.Result, b *bike.Bike) string {
+	p := b.Frame.Pitch
+	if p == 0 || r.Source.Bike.Frame.Pitch == r.Target.Frame.Pitch {
+		return ""
+	}
+	read := r.Contacts[0].Want.At // in the frame of the target as read
+	if b == r.Source.Bike {
+		read = r.Position.Sit.At.Turn(-p)
+	}
+	return fmt.Sprintf("%s is ridden with its front %s %s than the tape finds it: ridden, the seat is %s than it reads.", Bike(b),
+		Degrees(plane.Angle(math.Abs(p))), either(p > 0, "higher", "lower"), offset(read.Turn(p).Sub(read)))
 }
 
 // sitBones says that a posture's own support is taken where the rider's sit bones call for another; else "".
