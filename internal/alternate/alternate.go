@@ -441,7 +441,7 @@ func (h *half) tied(best answer, list []trial, wants []assembly.Contact, seconds
 		a.c, a.of = k.build.couple(wants, metrics, k.turns, h.moved(best.set))
 		a.c.ties(limit-k.miss, func(x []float64, square float64) {
 			a := a
-			a.x, a.square = a.c.near(x, a.of), square+k.miss
+			a.x, a.square = a.c.near(x), square+k.miss
 			second, way := a.short(seconds), a.stray()
 			if second < short-Tolerance || second < short+Tolerance && way < stray-1e-6 {
 				short, stray, out = math.Min(second, short), way, a

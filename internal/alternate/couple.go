@@ -222,32 +222,18 @@ func (c *coupling) ties(limit float64, offer func(x []float64, square float64)) 
 // mostTies bounds how many choices of steps that come out alike are looked at.
 const mostTies = 20_000
 
-// near moves the variables, steps held, to where they are nearest to their homes and those of one setting nearest to one
-// another, as far as contacts do not feel it: both count a ten-thousandth of a miss.
-func (c *coupling) near(x []float64, same [][]int) []float64 {
-	const slight, together = 1e-4, 1e-3
+// near moves the variables, steps held, to where they are nearest to their homes, as far as contacts do not feel it: a way from
+// home counts a ten-thousandth of a miss.
+func (c *coupling) near(x []float64) []float64 {
+	const slight = 1e-4
 	k := coupling{vars: c.vars, want: slices.Clone(c.want)}
 	box, _ := c.whole()
 	for i, col := range c.col {
-		k.col = append(k.col, slices.Clone(col))
+		row := make([]float64, len(c.vars))
+		row[i] = slight
+		k.col, k.want = append(k.col, slices.Concat(col, row)), append(k.want, slight*c.vars[i].home)
 		if len(c.vars[i].values) > 0 {
 			box[i] = stretch{lo: x[i], hi: x[i]}
-		}
-	}
-	row := func(want float64, of map[int]float64) {
-		k.want = append(k.want, want)
-		for i := range k.col {
-			k.col[i] = append(k.col[i], of[i])
-		}
-	}
-	for i := range c.vars {
-		row(slight*c.vars[i].home, map[int]float64{i: slight})
-	}
-	for _, vars := range same {
-		for p := 1; p < len(vars); p++ {
-			if a, b := vars[p-1], vars[p]; a != b {
-				row(0, map[int]float64{a: together, b: -together})
-			}
 		}
 	}
 	x, _, _ = k.fit(box, x)
