@@ -250,14 +250,14 @@ func (a *Adjustment) observe(anchors []Number) {
 			adj, u := &b.Adjusters[i], m.travel[e][i].Unknown
 			if mark, ok := c.Marks[adj.Name]; ok && u >= 0 {
 				add(Observation{Origin: FromMark, Entry: e, Unknown: u, Adjuster: i, Mark: mark, Name: adj.Name,
-					Value: m.unknowns[u].start.Of(adj.Travel(mark)), Sigma: adj.Sigma, hump: m.hump(i, mark)})
+					Value: m.starts[u].Of(adj.Travel(mark)), Sigma: adj.Sigma, hump: m.hump(i, mark)})
 				read[u] = true
 			}
 		}
 	}
 	for _, n := range anchors {
 		if u := a.Unknown(n); u >= 0 {
-			add(Observation{Origin: FromAnchor, Unknown: u, Name: n.Clamp() + [...]string{" x", " y"}[n.Kind], Value: m.unknowns[u].start,
+			add(Observation{Origin: FromAnchor, Unknown: u, Name: n.Clamp() + [...]string{" x", " y"}[n.Kind], Value: m.starts[u],
 				Sigma: b.AnchorSigma})
 		}
 	}
@@ -268,7 +268,7 @@ func (a *Adjustment) observe(anchors []Number) {
 		}
 	}
 	if s := b.Saddle.ClampAt; m.station >= 0 && !s.Given {
-		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Value: m.unknowns[m.station].start,
+		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Value: m.starts[m.station],
 			Sigma: m.layout.Shape.Rail.Sigma()})
 	}
 	for _, body := range [...]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
@@ -298,11 +298,11 @@ func nearest(v float64, s bike.Setting) float64 {
 // problem puts the observations to the adjustment.
 func (a *Adjustment) problem() lsq.Problem {
 	m, observations := a.model, a.Observations
-	p := lsq.Problem{Scale: m.scales(), Start: m.start()}
+	p := lsq.Problem{Scale: m.scales, Start: m.start()}
 	for _, o := range observations {
 		p.Values, p.Sigmas = append(p.Values, o.Value.Value()), append(p.Sigmas, o.Sigma)
 	}
-	n := len(m.unknowns)
+	n := len(m.starts)
 	at := make([]assembly.Stance, len(m.entries))
 	for e := range at {
 		at[e].Layout = m.layout

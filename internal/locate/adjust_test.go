@@ -195,7 +195,7 @@ func TestContactRowsAgainstDifferences(t *testing.T) {
 				rows := a.contactRows(m)
 				x := a.solution().X
 				for j := range x {
-					h := 1e-5 * a.model.scales()[j]
+					h := 1e-5 * a.model.scales[j]
 					at := func(d float64) assembly.Contact {
 						y := append([]float64(nil), x...)
 						y[j] += d

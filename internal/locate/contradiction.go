@@ -96,8 +96,8 @@ func (a *Adjustment) missed(p lsq.Problem, s *lsq.Solution, aside []bool) []int 
 func (a *Adjustment) redundancyAtStart(p lsq.Problem, aside []bool) []float64 {
 	q := p
 	q.Start = append([]float64(nil), p.Start...)
-	for i, u := range a.model.unknowns {
-		if u.start.Turns() {
+	for i, start := range a.model.starts {
+		if start.Turns() {
 			q.Start[i] += 0.05
 		}
 	}

@@ -301,7 +301,7 @@ func (a *Adjustment) sensible() []bike.Reading {
 // something is a matroid, so taking any reading that settles one more direction, again and again, ends
 // with as few as possible.
 func (a *Adjustment) Shortest() []string {
-	scale, open := a.model.scales(), a.open()
+	scale, open := a.model.scales, a.open()
 	var names []string
 	for _, c := range a.Candidates() {
 		if !a.gapOpen(open) {
@@ -322,7 +322,7 @@ func (a *Adjustment) Shortest() []string {
 // open is the sum of d·d' over the directions d in which the unknowns are not fixed (n x n), each as long as the scales of the
 // unknowns: those that are free, and those along which what is fixed too badly moves most.
 func (a *Adjustment) open() []float64 {
-	scale := a.model.scales()
+	scale := a.model.scales
 	n := len(scale)
 	sum := make([]float64, n*n)
 	add := func(d func(j int) float64) {

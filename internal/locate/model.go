@@ -10,12 +10,6 @@ import (
 	"carryover/internal/saddle"
 )
 
-// unknown is one number the adjustment finds: where it is looked for first, mm or radians, and its typical size.
-type unknown struct {
-	start plane.Quantity
-	scale float64
-}
-
 // model is the unknowns of a bike and how its bodies hang on them. A bike may be read in several standings, the entries of its
 // calibration; one that is read as it stands has one entry. Anchors, directions and the turns that no adjuster sets are common
 // to all of them:
@@ -27,8 +21,9 @@ type unknown struct {
 type model struct {
 	layout     *assembly.Layout
 	entries    []bike.Calibration
-	learn      []Number // the numbers of the machine itself that are unknown
-	unknowns   []unknown
+	learn      []Number            // the numbers of the machine itself that are unknown
+	starts     []plane.Quantity    // where each unknown is looked for first
+	scales     []float64           // its typical size, mm or radians
 	joints     assembly.Joints     // but for the travels
 	travel     [][]assembly.Number // of each entry and adjuster, mm or radians
 	unit, bend []assembly.Number   // of each adjuster
@@ -39,7 +34,7 @@ type model struct {
 
 // Where a body is looked for at first: behind and above the BB for a saddle, ahead for the hands. Distances
 // alone cannot tell left from right or up from down; these settle it as on every bike.
-var starts = [assembly.Bodies]plane.Point{
+var places = [assembly.Bodies]plane.Point{
 	assembly.Saddle: {X: -50, Y: 720},
 	assembly.Bar:    {X: 420, Y: 650},
 	assembly.Hood:   {X: 480, Y: 680},
@@ -66,8 +61,8 @@ func (m *model) add(start plane.Quantity) assembly.Number {
 	if start.Turns() { // moves a hand as far
 		scale = math.Pi / 18
 	}
-	m.unknowns = append(m.unknowns, unknown{start, scale})
-	return assembly.Number{Unknown: len(m.unknowns) - 1, Value: start.Value()}
+	m.starts, m.scales = append(m.starts, start), append(m.scales, scale)
+	return assembly.Number{Unknown: len(m.starts) - 1, Value: start.Value()}
 }
 
 // newModel sets up the unknowns of the bodies in use, and those of the machine that are to be learnt.
@@ -139,7 +134,7 @@ func (m *model) number(n Number, before plane.Quantity) assembly.Number {
 	}
 	k := m.add(before)
 	if n.Kind == Unit {
-		m.unknowns[k.Unknown].scale = math.Abs(before.Value())
+		m.scales[k.Unknown] = math.Abs(before.Value())
 	}
 	return k
 }
@@ -178,7 +173,7 @@ func (m *model) clamp(body assembly.Body) (at plane.Point, ok bool) {
 
 // free lets a body be anywhere.
 func (m *model) free(body assembly.Body) {
-	at := starts[body]
+	at := places[body]
 	if body == assembly.Saddle && m.layout.Shape == nil {
 		at.X -= markSpread
 	}
@@ -285,20 +280,11 @@ func (m *model) turnOf(e int, body assembly.Body) int {
 	return m.joints.Turn[body].Unknown
 }
 
-// start is where the unknowns are looked for first.
+// start is where the unknowns are looked for first, mm or radians.
 func (m *model) start() []float64 {
-	x := make([]float64, len(m.unknowns))
-	for i, u := range m.unknowns {
-		x[i] = u.start.Value()
+	x := make([]float64, len(m.starts))
+	for i, q := range m.starts {
+		x[i] = q.Value()
 	}
 	return x
-}
-
-// scales are typical sizes of the unknowns, mm or radians.
-func (m *model) scales() []float64 {
-	s := make([]float64, len(m.unknowns))
-	for i, u := range m.unknowns {
-		s[i] = u.scale
-	}
-	return s
 }

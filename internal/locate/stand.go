@@ -337,7 +337,7 @@ func (s *Standing) standBar(hands bike.Contact) error {
 	// Pads whose tilt has steps stand on the one that is stated.
 	if t := a.model.joints.Turn[assembly.Pads]; a.Uses(assembly.Pads) && l.Clipon != nil && l.Clipon.TiltStep == 0 &&
 		b.Clipon.Tilt.Given && !b.Clipon.Tilt.Free {
-		s.pads = lean{t.Of(a.solution().X), make([]float64, len(a.model.unknowns))}
+		s.pads = lean{t.Of(a.solution().X), make([]float64, len(a.model.starts))}
 		t.Add(s.pads.row, 1)
 		clipon := *b.Clipon
 		clipon.Tilt = bike.Fixed(s.pads.at)

@@ -301,6 +301,27 @@ func TestWhatNothingMovesIsSetByTape(t *testing.T) {
 	assert.False(t, s.Bike.Adjusters[0].FromHere, "a tape says where it goes, from the BB")
 }
 
+// What an anchor holds and nothing moves stays where it is, but for a part without a shape: that can be moved by eye, up and forward.
+func TestWhatNothingMovesStaysOrIsMovedByEye(t *testing.T) {
+	for _, c := range []struct{ seat, hands bool }{{false, false}, {true, false}, {false, true}, {true, true}} {
+		truth := bareTarget(bike.Hood)
+		taped(rand.New(rand.NewPCG(1, 0)), truth, c.seat, c.hands)
+		truth.Unshaped(c.seat, c.hands)
+		b := truth.Bike
+		seat, bar := truth.Stance.Poses[assembly.Saddle], truth.Stance.Poses[assembly.Bar].Origin
+		if !c.seat {
+			seat.Origin = seat.At(b.Saddle.Only().RailPoint(b.Saddle.ClampAt.Lo))
+		}
+		b.Adjusters, b.Marks, b.SaddleAnchor, b.BarAnchor = nil, nil, &seat.Origin, &bar
+		b.Saddle.Tilt, b.Bar.Rotation = bike.Fixed(seat.Turn), bike.Fixed(truth.Stance.Poses[assembly.Bar].Turn)
+		s, err := Stand(b, nil, truth.Posture)
+		require.NoError(t, err)
+		count := map[bool]int{true: 2}
+		assert.Len(t, s.Bike.Moving(bike.MovesSaddle), count[c.seat], "%+v", c)
+		assert.Len(t, s.Bike.Moving(bike.MovesBar), count[c.hands], "%+v", c)
+	}
+}
+
 // An adjuster without a mark counts from where it stands, in whole steps where it has steps, and knows no stop.
 func TestAnUnmarkedAdjusterCountsFromHere(t *testing.T) {
 	truth := bareTarget(bike.Hood)

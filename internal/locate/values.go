@@ -119,7 +119,7 @@ func (a *Adjustment) coordinate(c coordinate) []float64 {
 	if !a.tiltOfPads(c) {
 		return a.row(c.gradient())
 	}
-	row := make([]float64, len(a.model.unknowns))
+	row := make([]float64, len(a.model.starts))
 	a.model.joints.Turn[c.body].Add(row, 1)
 	return row
 }

@@ -218,12 +218,14 @@ func (s *Solution) isAside(i int) bool { return s.aside != nil && s.aside[i] }
 // observation i that shows in its residual. They sum to DOF over the
 // observations used. For one set aside it is the number it would have as the
 // only one put back.
-func (s *Solution) Redundancy() []float64 {
-	r := make([]float64, len(s.values))
-	for i := range r {
-		r[i] = s.redundancy(i)
+func (s *Solution) Redundancy() []float64 { return s.each(s.redundancy) }
+
+func (s *Solution) each(of func(i int) float64) []float64 {
+	list := make([]float64, len(s.values))
+	for i := range list {
+		list[i] = of(i)
 	}
-	return r
+	return list
 }
 
 func (s *Solution) redundancy(i int) float64 {
@@ -241,13 +243,7 @@ func (s *Solution) redundancy(i int) float64 {
 // sigma_i sqrt(r_i): standard normal in the absence of blunders. It is 0 where
 // r_i < 1e-9. For an observation set aside it is the value it would have as
 // the only one put back.
-func (s *Solution) Normalized() []float64 {
-	w := make([]float64, len(s.values))
-	for i := range w {
-		w[i] = s.normalized(i)
-	}
-	return w
-}
+func (s *Solution) Normalized() []float64 { return s.each(s.normalized) }
 
 func (s *Solution) normalized(i int) float64 {
 	r := s.redundancy(i)
