@@ -3,7 +3,8 @@
 //
 // Every reading is an observation with a standard uncertainty; so are a mark (what is really set differs
 // from what the scale says), a stated tilt, an anchor's coordinates where there are readings, and an assumption. They are
-// adjusted together by weighted nonlinear least squares (package lsq). Part shapes are exact.
+// adjusted together by weighted nonlinear least squares (package lsq). Part shapes are exact. A bike as it stands is the
+// calibration of a machine with one entry: Entries adjusts several with the same model.
 package locate
 
 import (

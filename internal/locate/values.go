@@ -23,19 +23,20 @@ type Value struct {
 func (a *Adjustment) Values() []Value {
 	list := []Value{}
 	for _, c := range a.model.coordinates() {
-		row := a.coordinate(c)
-		if !a.solution().Estimable(row) {
-			continue
-		}
-		p := a.Stance.Poses[c.body]
+		row, p := a.row(c.gradient()), a.Stance.Poses[c.body]
 		v := plane.Length(p.Origin.X*c.g.By.X + p.Origin.Y*c.g.By.Y)
-		if c.g.Turn != 0 {
+		switch {
+		case c.body == assembly.Pads && a.model.layout.Clipon != nil: // counts from where its part says
+			tilt := a.model.joints.Turn[c.body]
+			clear(row)
+			tilt.Add(row, 1)
+			v = plane.Turning(plane.Angle(tilt.Of(a.solution().X)))
+		case c.g.Turn != 0:
 			v = plane.Turning(plane.Angle(p.Turn))
-			if a.tiltOfPads(c) {
-				v = v.Of(a.model.joints.Turn[c.body].Of(a.solution().X))
-			}
 		}
-		list = append(list, Value{c.name, v, v.Of(a.solution().Propagate(row))})
+		if a.solution().Estimable(row) {
+			list = append(list, Value{c.name, v, v.Of(a.solution().Propagate(row))})
+		}
 	}
 	return list
 }
@@ -107,21 +108,6 @@ func (a *Adjustment) WithAll() *Adjustment {
 	all.Search = &lsq.Search{Suspects: a.Search.Suspects, All: a.Search.All, Final: a.Search.All, Limit: a.Search.Limit}
 	all.Stance = a.standing(all.Search.Final.X)
 	return &all
-}
-
-// tiltOfPads reports whether a coordinate is the tilt of a clip-on, which counts from where its part says.
-func (a *Adjustment) tiltOfPads(c coordinate) bool {
-	return c.body == assembly.Pads && a.model.layout.Clipon != nil
-}
-
-// coordinate is the derivatives of a coordinate by the unknowns.
-func (a *Adjustment) coordinate(c coordinate) []float64 {
-	if !a.tiltOfPads(c) {
-		return a.row(c.gradient())
-	}
-	row := make([]float64, len(a.model.starts))
-	a.model.joints.Turn[c.body].Add(row, 1)
-	return row
 }
 
 // Reads is what a reading would show on the adjusted bike, mm or radians, with its standard uncertainty; ok is false where the
