@@ -380,6 +380,26 @@ func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
 	}
 }
 
+// Three marks tell no bend where nothing was read at the one between.
+func TestAMarkWithoutReadingsTellsNoBend(t *testing.T) {
+	b := biketest.Example(t, "studio")
+	m := real(b)
+	for i, marks := range m.marks[:3] { // the post alone at three marks
+		marks["saddle post"] = []float64{0, 15, 30}[i]
+	}
+	m.marks = m.marks[:3]
+	m.enter(t, b)
+	for _, read := range []bool{true, false} {
+		if !read {
+			b.Calibrations[1].Readings = nil
+		}
+		r, err := Calibrate(b, Options{})
+		require.NoError(t, err)
+		assert.Equal(t, 3, r.Linear[0].Points)
+		assert.Equal(t, read, r.Linear[0].Tested)
+	}
+}
+
 func TestTwoPointsCannotTellABend(t *testing.T) {
 	b := biketest.Example(t, "studio")
 	m := real(b)
@@ -401,31 +421,34 @@ func TestTwoPointsCannotTellABend(t *testing.T) {
 
 // What the entries cannot tell stays as it is and is named, with the entry that would tell it.
 func TestWhatTheEntriesCannotTellIsNamed(t *testing.T) {
-	b := biketest.Example(t, "studio")
-	m := real(b)
-	for _, marks := range m.marks {
-		marks["saddle slide"] = 0
-		marks["bar post"] = 17.5
-	}
-	i := 0
-	m.angle[1], m.unit[1], m.angle[2], m.unit[2] = b.Adjusters[1].Angle, b.Adjusters[1].Unit, b.Adjusters[2].Angle, b.Adjusters[2].Unit
-	m.enter(t, b)
-	r, err := Calibrate(b, Options{})
-	require.NoError(t, err)
-	for _, p := range r.Parameters {
-		if p.Adjuster == 1 || p.Adjuster == 2 {
-			i++
-			assert.False(t, p.Fitted)
-			assert.Equal(t, p.Before, p.Value)
-			assert.Contains(t, p.Needs, b.Adjusters[p.Adjuster].Name)
-			assert.Contains(t, p.Needs, "at another mark")
-			continue
+	for _, still := range []map[int]float64{{1: 0, 2: 17.5}, {0: 0}, {0: 0, 1: 0}} { // adjusters left alone, at which mark
+		b := biketest.Example(t, "studio")
+		m := real(b)
+		for i, at := range still {
+			for _, marks := range m.marks {
+				marks[b.Adjusters[i].Name] = at
+			}
+			m.angle[i], m.unit[i] = b.Adjusters[i].Angle, b.Adjusters[i].Unit
 		}
-		if p.Fitted {
-			assert.InDelta(t, m.truth(p), p.Value, 1e-6, "%+v", p)
+		m.enter(t, b)
+		r, err := Calibrate(b, Options{})
+		require.NoError(t, err)
+		named := 0
+		for _, p := range r.Parameters {
+			if _, left := still[p.Adjuster]; left {
+				named++
+				assert.False(t, p.Fitted)
+				assert.Equal(t, p.Before, p.Value)
+				assert.Contains(t, p.Needs, b.Adjusters[p.Adjuster].Name)
+				assert.Contains(t, p.Needs, "at another mark")
+				continue
+			}
+			if p.Fitted {
+				assert.InDelta(t, m.truth(p), p.Value, 1e-6, "%+v", p)
+			}
 		}
+		assert.Equal(t, 2*len(still), named)
 	}
-	assert.Equal(t, 4, i)
 }
 
 // An adjuster without a scale: entries at its stop give mark 0, others nothing.
