@@ -9,7 +9,6 @@ import (
 	"math"
 
 	"carryover/internal/cockpit"
-	"carryover/internal/diag"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -199,7 +198,6 @@ type Adjuster struct {
 	ByTape   bool    // no part of the file: only a tape says where it is, its travel says nothing
 	NoRange  bool    // range is left out: no stop is known, Lo and Hi say nothing
 	FromHere bool    // it has no mark: travel counts from where it stands, of one that turns from Saddle.Tilt or Bar.Rotation
-	Where    diag.Span
 }
 
 // Direction is the unit vector of travel for a rising mark.

@@ -152,7 +152,6 @@ type Calibration struct {
 	Name     string // optional
 	Marks    map[string]float64
 	Readings []Reading
-	Where    diag.Span
 }
 
 // Rider is a rider file: what carries them on a saddle and, for the body view, how long their parts are.

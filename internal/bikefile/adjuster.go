@@ -43,9 +43,6 @@ func (r *reader) adjusters() {
 func (r *reader) adjuster(t *format.Table) (bike.Adjuster, bool) {
 	marked, given := t.Bool("marked")
 	a := bike.Adjuster{Name: t.String("name"), NoScale: given && !marked, NoRange: !t.Has("range"), Step: t.Or("step", 0)}
-	if n := t.Node("name"); n != nil {
-		a.Where = n.Span
-	}
 	if !t.Is("moves") {
 		return a, false
 	}

@@ -225,6 +225,6 @@ func (r *reader) calibrations() {
 	tables, _ := r.root.Tables("calibration")
 	for _, t := range tables {
 		r.b.Calibrations = append(r.b.Calibrations,
-			bike.Calibration{Name: t.String("name"), Marks: r.marks(t), Readings: r.readings(t), Where: t.Where().Span})
+			bike.Calibration{Name: t.String("name"), Marks: r.marks(t), Readings: r.readings(t)})
 	}
 }

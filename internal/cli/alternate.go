@@ -37,9 +37,7 @@ which posture back, and what would cure it.`,
 		Example: `  carryover alternate road.toml tri.toml:aero studio.toml
   carryover alternate example:road example:tri:horns example:studio --moves 2`,
 		Args: atLeast(2),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.alternate(cmd.Context(), args[:len(args)-1], args[len(args)-1], o)
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return a.alternate(cmd.Context(), args, o) },
 	}
 	f := cmd.Flags()
 	f.IntVar(&o.moves, "moves", -1, "print the changeover for `N` moved settings (default: those recommended)")
@@ -59,19 +57,20 @@ func splitPosture(arg string) (path, posture string) {
 	return arg[:i], arg[i+1:]
 }
 
-func (a *app) alternate(ctx context.Context, from []string, to string, o alternateOptions) error {
-	q, err := a.asked("", to, "", o.rider, o.followOptions)
+func (a *app) alternate(ctx context.Context, args []string, o alternateOptions) error {
+	last := len(args) - 1
+	q, err := a.asked("", args[last], "", o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
 	var list []job.Position
-	for _, arg := range from {
+	for _, arg := range args[:last] {
 		path, posture := splitPosture(arg)
 		list = append(list, job.Position{Path: path, Posture: posture})
 	}
 	var done, total atomic.Int64
 	stop := a.working("sharing settings", func() string {
-		return fmt.Sprintf("%d of at most %d sets", done.Load(), total.Load())
+		return fmt.Sprintf("%d of at most %d sets (Ctrl-C: the best so far)", done.Load(), total.Load())
 	})
 	r, err := a.files.Alternate(ctx, list, q, o.moves, func(d, t int) {
 		done.Store(int64(d))
@@ -85,13 +84,7 @@ func (a *app) alternate(ctx context.Context, from []string, to string, o alterna
 	case err != nil:
 		return err
 	case o.moves >= len(r.Rows):
-		return usageError{fmt.Errorf("--moves is at most %d here: %s", len(r.Rows)-1, strings.Join(r.Movable, ", "))}
+		return usagef("--moves is at most %d here: %s", len(r.Rows)-1, strings.Join(r.Movable, ", "))
 	}
-	if err := a.print(o.json, r, func(p *words.Page) { p.Alternate(r, o.more) }); err != nil {
-		return err
-	}
-	if !r.Row().Carried() {
-		return errMissed
-	}
-	return nil
+	return a.answer(o.json, r, func(p *words.Page) { p.Alternate(r, o.more) }, unless(r.Row().Carried()))
 }

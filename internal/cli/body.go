@@ -2,8 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -34,19 +32,14 @@ position is carried there first, and each difference that is left - crank, saddl
 in degrees.
 
 The rider file gives the lengths of segments, or the height to estimate them from (Drillis & Contini
-1966, in Winter 2009); each is marked as measured, estimated or assumed. The foot is taken to stand at
-a stated pitch over the turn. The numbers describe geometry; they are no medical claim.
+1966, in Winter 2009); each is marked as measured, estimated or assumed; the inseam is kept for the
+fitter, nothing is worked out from it. The foot is taken to stand at a stated pitch over the turn. The numbers describe geometry; they are no medical claim.
 
 A body that does not close - a leg that does not reach - is said so, and the exit code is 1; where a
 contact is not carried to TO it is 3.`,
 		Example: `  carryover body example:road --rider example:rider
   carryover body example:road example:studio --rider example:rider --step 15`,
-		Args: o.many.args(1, func(cmd *cobra.Command, args []string) error {
-			if len(args) == 1 || len(args) == 2 {
-				return nil
-			}
-			return usageError{fmt.Errorf("%s: wants BIKE, or BIKE and TO, has %s", cmd.UseLine(), words.Counted(len(args), "argument"))}
-		}),
+		Args: o.many.args(1, oneOrTwo),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if o.many.source != "" {
 				return a.many(cmd.Context(), o.many, strings.Join(args, ""), o.rider, o.posture,
@@ -78,17 +71,16 @@ contact is not carried to TO it is 3.`,
 
 // habits checks and converts what is assumed of the rider.
 func (o bodyOptions) habits() (body.Habits, error) {
-	switch {
-	case !(o.pitch >= -60 && o.pitch <= 60):
-		return body.Habits{}, usageError{fmt.Errorf("--foot-pitch is -60 to 60°, not %g", o.pitch)}
-	case !(o.swing >= 0 && o.swing <= 45):
-		return body.Habits{}, usageError{fmt.Errorf("--foot-swing is 0 to 45°, not %g", o.swing)}
-	case !(o.peak >= -360 && o.peak <= 360):
-		return body.Habits{}, usageError{fmt.Errorf("--foot-peak is -360 to 360°, not %g", o.peak)}
-	case !(o.elbow >= 60 && o.elbow <= 180):
-		return body.Habits{}, usageError{fmt.Errorf("--elbow is 60 to 180°, not %g", o.elbow)}
-	case !(o.step == 0 || o.step >= 1 && o.step <= 180):
-		return body.Habits{}, usageError{fmt.Errorf("--step is 1 to 180°, or 0, not %g", o.step)}
+	for _, k := range []struct {
+		flag      string
+		v, lo, hi float64
+	}{{"foot-pitch", o.pitch, -60, 60}, {"foot-swing", o.swing, 0, 45}, {"foot-peak", o.peak, -360, 360}, {"elbow", o.elbow, 60, 180}} {
+		if !(k.v >= k.lo && k.v <= k.hi) {
+			return body.Habits{}, usagef("--%s is %g to %g°, not %g", k.flag, k.lo, k.hi, k.v)
+		}
+	}
+	if !(o.step == 0 || o.step >= 1 && o.step <= 180) {
+		return body.Habits{}, usagef("--step is 1 to 180°, or 0, not %g", o.step)
 	}
 	return body.Habits{Elbow: plane.Rad(o.elbow), Pitch: body.Pitch{Mean: plane.Rad(o.pitch), Swing: plane.Rad(o.swing),
 		Peak: plane.Rad(o.peak)}}, nil
@@ -97,7 +89,7 @@ func (o bodyOptions) habits() (body.Habits, error) {
 // ride puts a client on a bike, and on another that the position is carried to.
 func (a *app) ride(ctx context.Context, c client, o bodyOptions) (*job.Ride, error) {
 	if c.rider == "" {
-		return nil, usageError{errors.New("body needs --rider FILE with height or segment lengths")}
+		return nil, usagef("body needs --rider FILE with height or segment lengths")
 	}
 	habits, err := o.habits()
 	if err != nil {
@@ -115,10 +107,7 @@ func (a *app) body(ctx context.Context, args []string, o bodyOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := a.print(o.json, r, func(p *words.Page) { p.Ride(r, o.more) }); err != nil {
-		return err
-	}
-	return closes(r)
+	return a.answer(o.json, r, func(p *words.Page) { p.Ride(r, o.more) }, closes(r))
 }
 
 // closes is an error where the rider does not fit, or a contact is not carried.

@@ -44,9 +44,7 @@ known to no better than 10 mm or 2°, or that no other reading checks; --force w
   carryover calibrate studio-calibrate.toml --fit saddle_clamp --fit "saddle post=angle,unit"
   carryover calibrate studio-calibrate.toml --write`,
 		Args: exactly(1),
-		RunE: func(_ *cobra.Command, args []string) error {
-			return a.calibrate(args[0], o)
-		},
+		RunE: func(_ *cobra.Command, args []string) error { return a.calibrate(args[0], o) },
 	}
 	f := cmd.Flags()
 	f.StringArrayVar(&o.fit, "fit", nil, "fit only `WHAT`: an adjuster, \"NAME=angle\" or \"NAME=unit\" of it, "+
@@ -62,13 +60,13 @@ known to no better than 10 mm or 2°, or that no other reading checks; --force w
 
 func (a *app) calibrate(path string, o calibrateOptions) error {
 	if !(o.significance > 0 && o.significance < 0.5) {
-		return usageError{fmt.Errorf("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)}
+		return usagef("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)
 	}
 	if o.force && !o.write {
-		return usageError{fmt.Errorf("--force belongs to --write")}
+		return usagef("--force belongs to --write")
 	}
 	if o.write && strings.HasPrefix(path, job.ExamplePrefix) {
-		return usageError{fmt.Errorf("--write needs a file; %s is compiled in", path)}
+		return usagef("--write needs a file; %s is compiled in", path)
 	}
 	b, err := a.files.Bike(path)
 	if err != nil {
@@ -77,7 +75,7 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 	options := calibrate.Options{Significance: o.significance}
 	for _, f := range o.fit {
 		if err := options.ParseLearn(b, f); err != nil {
-			return usageError{fmt.Errorf("--fit: %w", err)}
+			return usagef("--fit: %w", err)
 		}
 	}
 	r, err := calibrate.Calibrate(b, options)

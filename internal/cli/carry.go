@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"strings"
 	"time"
@@ -47,13 +46,14 @@ another part, and what is not exchanged stays where it is.`,
   carryover carry example:road example:studio --write studio-road.toml
   carryover carry road.toml studio.toml --posture road --json`,
 		Args: o.many.args(1, func(cmd *cobra.Command, args []string) error {
-			if len(args) == 1 && len(o.exchange()) > 0 {
+			err := exactly(2)(cmd, args)
+			switch {
+			case len(args) == 1 && len(o.exchange()) > 0:
 				return nil
+			case len(args) == 1:
+				return usagef("%w; with one bike, name another part for it: --saddle PART", err)
 			}
-			if len(args) == 1 {
-				return usageError{fmt.Errorf("%s: wants 2 arguments, has 1; with one bike, name another part for it: --saddle PART", cmd.UseLine())}
-			}
-			return exactly(2)(cmd, args)
+			return err
 		}),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if o.many.source != "" {
@@ -131,7 +131,7 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	}
 	q.Exchange = o.exchange()
 	q.Alternatives, q.Fitted, q.Stems = o.choice.alternatives, o.choice.prefer != "", o.choice.stems
-	stop := a.working("searching", nil)
+	stop := a.working("searching (Ctrl-C: the best so far)", nil)
 	c, err := a.files.Carry(ctx, q)
 	stop()
 	if err != nil {
@@ -150,17 +150,14 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 			return err
 		}
 	}
-	if !c.Carried() {
-		return errMissed
-	}
-	return nil
+	return carried(c)
 }
 
 // dated is the day that the finished file says; it fails before anything is carried where the file cannot be written.
 func (o *carryOptions) dated() (string, error) {
 	switch {
 	case o.write == "" && (o.force || o.date != ""):
-		return "", usageError{fmt.Errorf("--force and --date belong to --write")}
+		return "", usagef("--force and --date belong to --write")
 	case o.write != "" && !o.force:
 		if err := taken(o.write, "nothing was carried or written (--force replaces it)"); err != nil {
 			return "", err

@@ -79,7 +79,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 				at, value = "", text
 			}
 			if err := s.PutText(key, at, value); err != nil {
-				return usageError{fmt.Errorf("--%s %s: %w", key, text, err)}
+				return usagef("--%s %s: %w", key, text, err)
 			}
 		}
 	}
@@ -91,7 +91,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 			}
 		}
 		if o.out == stdoutName {
-			return usageError{fmt.Errorf("-o - takes readings as flags or from --csv; to be asked, name a file")}
+			return usagef("-o - takes readings as flags or from --csv; to be asked, name a file")
 		}
 		return a.askFile(ctx, o.out, interview.Subject{Kind: "part", Answer: known}, putFile)
 	}

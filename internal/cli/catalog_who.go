@@ -47,11 +47,8 @@ func (a *app) who(ctx context.Context, part string, paths []string, o whoOptions
 	if err != nil {
 		return err
 	}
-	if err := a.print(o.json, w, func(p *words.Page) { p.Who(w) }); err != nil {
-		return err
-	}
 	if len(w.Broken) > 0 {
-		return errReported
+		err = errReported
 	}
-	return nil
+	return a.answer(o.json, w, func(p *words.Page) { p.Who(w) }, err)
 }

@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"fmt"
-
 	"github.com/spf13/pflag"
 )
 
@@ -21,10 +19,10 @@ func (c *choiceOptions) flags(f *pflag.FlagSet) {
 
 func (c choiceOptions) check() error {
 	if c.alternatives < 0 || c.alternatives > 1000 {
-		return usageError{fmt.Errorf("--alternatives is 0 to 1000, not %d", c.alternatives)}
+		return usagef("--alternatives is 0 to 1000, not %d", c.alternatives)
 	}
 	if c.prefer != "" && c.prefer != "fitted" {
-		return usageError{fmt.Errorf("--prefer is fitted, not %q", c.prefer)}
+		return usagef("--prefer is fitted, not %q", c.prefer)
 	}
 	return nil
 }

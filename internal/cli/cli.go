@@ -61,6 +61,8 @@ type app struct {
 // usageError is wrong usage of the command line.
 type usageError struct{ error }
 
+func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
 // errMissed ends a command whose result is printed but not carried.
 var errMissed = errors.New("a contact is not carried")
 
@@ -169,7 +171,7 @@ func (a *app) root() *cobra.Command {
 		case "auto", "always", "never":
 			return nil
 		}
-		return usageError{fmt.Errorf("--color is auto, always or never, not %q", a.color)}
+		return usagef("--color is auto, always or never, not %q", a.color)
 	}
 	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand(),
 		a.envelopeCommand())
@@ -195,16 +197,6 @@ func visibleLines(s string) string {
 		lines[i] = diag.Visible(l)
 	}
 	return strings.Join(lines, "\n")
-}
-
-// exactly wants n arguments, as a usage error.
-func exactly(n int) cobra.PositionalArgs {
-	return func(cmd *cobra.Command, args []string) error {
-		if err := cobra.ExactArgs(n)(cmd, args); err != nil {
-			return usageError{fmt.Errorf("%s: wants %s, has %d", cmd.UseLine(), words.Counted(n, "argument"), len(args))}
-		}
-		return nil
-	}
 }
 
 const rootLong = `carryover takes a rider's position from one bike to another: from tape readings

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"encoding/csv"
-	"errors"
 	"io"
 	"strings"
 
@@ -56,9 +55,9 @@ taken, the places on the saddles and where the scales stand. It says nothing of 
 func (a *app) compare(args []string, o compareOptions) error {
 	switch {
 	case o.csv && o.json:
-		return usageError{errors.New("--csv and --json exclude each other")}
+		return usagef("--csv and --json exclude each other")
 	case o.date != "" && o.page == "":
-		return usageError{errors.New("--date belongs to --page")}
+		return usagef("--date belongs to --page")
 	}
 	c, err := a.compared(client{from: args[0], to: args[1], posture: o.posture, rider: o.rider})
 	if err != nil {

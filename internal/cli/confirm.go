@@ -33,9 +33,7 @@ bring it there.`,
 		Example: `  carryover confirm example:road example:studio-set
   carryover confirm --keep road.toml studio-set.toml`,
 		Args: exactly(2),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.confirm(cmd.Context(), args, o)
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return a.confirm(cmd.Context(), args, o) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.posture, "posture", "", "confirm only posture `NAME` (default: every posture of FROM)")
@@ -60,11 +58,9 @@ func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) erro
 	if err != nil {
 		return err
 	}
-	if err := a.print(o.json, c, func(p *words.Page) { p.Confirm(c, o.more) }); err != nil {
-		return err
+	well := c.Inside
+	if o.keep {
+		well = !c.Stuck
 	}
-	if o.keep && c.Stuck || !o.keep && !c.Inside {
-		return errMissed
-	}
-	return nil
+	return a.answer(o.json, c, func(p *words.Page) { p.Confirm(c, o.more) }, unless(well))
 }

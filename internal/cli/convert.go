@@ -159,7 +159,7 @@ func (a *app) findSaddles(lib *catalog.Library, names []string) ([]convert.Saddl
 // request reads the flags that do not name a saddle.
 func (o *convertOptions) request() (q convert.Request, err error) {
 	usage := func(format string, args ...any) (convert.Request, error) {
-		return q, usageError{fmt.Errorf(format, args...)}
+		return q, usagef(format, args...)
 	}
 	switch {
 	case o.loaded && o.unloaded:
@@ -228,7 +228,7 @@ func also(names []string) (list []saddle.Reference, seatTube bool, err error) {
 		}
 		ref, err := saddle.ParseReference(name)
 		if err != nil {
-			return nil, false, usageError{fmt.Errorf("--also %w, or seat-tube", err)}
+			return nil, false, usagef("--also %w, or seat-tube", err)
 		}
 		list = append(list, ref)
 	}
@@ -242,7 +242,7 @@ func (o *convertOptions) parse() ([]bike.Reading, error) {
 		for _, text := range *o.readings[word] {
 			r, err := convert.ParseReading(word, text)
 			if err != nil {
-				return nil, usageError{fmt.Errorf("--%w", err)}
+				return nil, usagef("--%w", err)
 			}
 			all = append(all, r)
 		}
@@ -275,11 +275,11 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 		return a.convertTable(lib, args, q, o)
 	}
 	if len(o.to) > 1 {
-		return usageError{errors.New("--to names one saddle; several go with --table")}
+		return usagef("--to names one saddle; several go with --table")
 	}
 	switch {
 	case o.batch != "" && len(args) > 1, o.batch == "" && len(args) != 1:
-		return usageError{fmt.Errorf("convert wants one SADDLE, has %d; for many use --table or --batch", len(args))}
+		return usagef("convert wants one SADDLE, has %d; for many use --table or --batch", len(args))
 	}
 	var to *convert.Saddle
 	if len(o.to) == 1 {
@@ -298,10 +298,10 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 		return a.convertBatch(ctx, q, to, o)
 	}
 	if to != nil && q.SupportWidth() == 0 {
-		return usageError{errors.New("--to needs the width that carries the rider: --support MM, or --sit-bones MM")}
+		return usagef("--to needs the width that carries the rider: --support MM, or --sit-bones MM")
 	}
 	if len(q.Readings) == 0 {
-		return usageError{errors.New("there is no reading: give two or more, like --saddle-height 742@mid --setback 55@nose")}
+		return usagef("there is no reading: give two or more, like --saddle-height 742@mid --setback 55@nose")
 	}
 	l, err := convert.Locate(q)
 	if err != nil {
@@ -329,17 +329,17 @@ func requestFile(arg string) bool {
 
 func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Request, o convertOptions) error {
 	if o.batch != "" {
-		return usageError{errors.New("--table and --batch exclude each other")}
+		return usagef("--table and --batch exclude each other")
 	}
 	tilt := 0.0
 	for _, r := range q.Readings {
 		if r.Kind != bike.Angle {
-			return usageError{errors.New("--table compares saddles at one place: of the readings only --tilt goes with it")}
+			return usagef("--table compares saddles at one place: of the readings only --tilt goes with it")
 		}
 		tilt = r.Value
 	}
 	if q.SupportWidth() == 0 {
-		return usageError{errors.New("--table needs the width that carries the rider: --support MM, or --sit-bones MM")}
+		return usagef("--table needs the width that carries the rider: --support MM, or --sit-bones MM")
 	}
 	from, err := a.findSaddles(lib, args)
 	if err != nil {
@@ -352,7 +352,7 @@ func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Reques
 		}
 	}
 	if len(from) == 0 {
-		return usageError{errors.New("--table wants saddles: name some, or a pattern like 'short-*'")}
+		return usagef("--table wants saddles: name some, or a pattern like 'short-*'")
 	}
 	t := convert.NewTable(from, to, q.SupportWidth(), plane.Angle(tilt), !o.unloaded)
 	if o.csv {
@@ -364,9 +364,9 @@ func (a *app) convertTable(lib *catalog.Library, args []string, q convert.Reques
 func (a *app) convertBatch(ctx context.Context, q convert.Request, to *convert.Saddle, o convertOptions) error {
 	switch {
 	case o.json:
-		return usageError{errors.New("--batch prints CSV, not JSON")}
+		return usagef("--batch prints CSV, not JSON")
 	case len(q.Readings) > 0:
-		return usageError{errors.New("with --batch the readings stand in the CSV, not in flags")}
+		return usagef("with --batch the readings stand in the CSV, not in flags")
 	}
 	silent := app{files: a.files} // many goroutines must not print warnings of part files at once
 	silent.files.Warn = nil

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -53,10 +54,7 @@ func (a *app) missed(c *job.Carry) error {
 	for _, f := range c.Failed {
 		fmt.Fprintf(a.Err, "carryover: posture %s: %s\n", diag.Visible(f.Name), visibleLines(words.Failure(f.Err)))
 	}
-	if !c.Carried() {
-		return errMissed
-	}
-	return nil
+	return carried(c)
 }
 
 type drawOptions struct {
@@ -76,20 +74,16 @@ or .pdf, or .svg on standard output. Sizes are exact in mm; every view says its 
   carryover draw example:road example:studio --view top --bike to -o saddle.png --dpi 300
   carryover draw example:road example:studio --view all -o pictures.pdf`,
 		Args: oneOrTwo,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.draw(cmd.Context(), args, o)
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return a.draw(cmd.Context(), args, o) },
 	}
 	o.flags(cmd, "the picture")
 	f := cmd.Flags()
-	f.StringVar(&o.view, "view", "side", "what to draw: "+listed(draw.Views)+", or all")
+	f.StringVar(&o.view, "view", "side", "what to draw: "+strings.Join(draw.Views, ", ")+", or all")
 	f.StringVar(&o.bike, "bike", "both", "which bike: from, to or both")
 	f.Float64Var(&o.scale, "scale", 0, "draw side, top and pads at 1:`N` (default: as large as fits a page)")
 	f.Float64Var(&o.dpi, "dpi", 150, "resolution of a PNG, dots per inch")
 	return cmd
 }
-
-func listed(words []string) string { return strings.Join(words, ", ") }
 
 // check refuses wrong options before any work is done.
 func (o drawOptions) check(args []string) (format string, show draw.Layer, err error) {
@@ -101,29 +95,20 @@ func (o drawOptions) check(args []string) (format string, show draw.Layer, err e
 	case o.out == stdoutName:
 		format = "svg"
 	case format != "svg" && format != "png" && format != "pdf":
-		return "", "", usageError{fmt.Errorf("-o %s: the name must end in .svg, .png or .pdf", o.out)}
+		return "", "", usagef("-o %s: the name must end in .svg, .png or .pdf", o.out)
 	}
-	switch o.bike {
-	case "both":
-	case "from", "source":
-		show = draw.From
-	case "to", "target":
-		show = draw.To
-	default:
-		return "", "", usageError{fmt.Errorf("--bike is from, to or both, not %q", o.bike)}
-	}
-	known := o.view == "all"
-	for _, v := range draw.Views {
-		known = known || v == o.view
-	}
+	show, known := map[string]draw.Layer{"both": draw.Both, "from": draw.From, "source": draw.From, "to": draw.To, "target": draw.To}[o.bike]
 	if !known {
-		return "", "", usageError{fmt.Errorf("--view is %s or all, not %q", listed(draw.Views), o.view)}
+		return "", "", usagef("--bike is from, to or both, not %q", o.bike)
+	}
+	if o.view != "all" && !slices.Contains(draw.Views, o.view) {
+		return "", "", usagef("--view is %s or all, not %q", strings.Join(draw.Views, ", "), o.view)
 	}
 	if !(o.scale >= 0 && o.scale <= 1000) || o.scale > 0 && o.scale < 0.1 {
-		return "", "", usageError{fmt.Errorf("--scale is mm of bike for each mm of paper, from 0.1 to 1000, not %g", o.scale)}
+		return "", "", usagef("--scale is mm of bike for each mm of paper, from 0.1 to 1000, not %g", o.scale)
 	}
 	if !(o.dpi >= 10 && o.dpi <= 2400) {
-		return "", "", usageError{fmt.Errorf("--dpi is from 10 to 2400, not %g", o.dpi)}
+		return "", "", usagef("--dpi is from 10 to 2400, not %g", o.dpi)
 	}
 	return format, show, nil
 }

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -26,9 +25,7 @@ room left around that bike's position in every direction; what is out of reach i
 		Example: `  carryover envelope example:studio
   carryover envelope studio.toml --for road.toml --posture road --json`,
 		Args: exactly(1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.envelope(cmd.Context(), args[0], o)
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return a.envelope(cmd.Context(), args[0], o) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.source, "for", "", "also measure the room around the position of `FROM`")
@@ -42,13 +39,13 @@ room left around that bike's position in every direction; what is out of reach i
 
 func (a *app) envelope(ctx context.Context, path string, o envelopeOptions) error {
 	if o.source == "" && (o.posture != "" || o.rider != "") {
-		return usageError{errors.New("--posture and --rider belong to --for")}
+		return usagef("--posture and --rider belong to --for")
 	}
 	q, err := a.asked(o.source, path, o.posture, o.rider, o.followOptions)
 	if err != nil {
 		return err
 	}
-	stop := a.working("measuring", nil)
+	stop := a.working("measuring (Ctrl-C: the best so far)", nil)
 	e, err := a.files.Envelope(ctx, q)
 	stop()
 	if err != nil {

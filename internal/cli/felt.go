@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -35,9 +34,7 @@ Exit codes: 0 done; 3 TO does not go so far.`,
 		Example: `  carryover felt example:studio-set example:road --moved "saddle slide=3.0"
   carryover felt trainer.toml road.toml --moved "saddle slide=5mm back" --moved "bar post=4mm up"`,
 		Args: exactly(2),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.felt(cmd.Context(), args, o)
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return a.felt(cmd.Context(), args, o) },
 	}
 	f := cmd.Flags()
 	f.StringArrayVar(&o.moved, "moved", nil, "`NAME=MARK` of what was moved on FROM, or NAME=LENGTH and the way")
@@ -49,7 +46,7 @@ Exit codes: 0 done; 3 TO does not go so far.`,
 
 func (a *app) felt(ctx context.Context, args []string, o feltOptions) error {
 	if len(o.moved) == 0 {
-		return usageError{errors.New(`say what was moved on FROM, as in --moved "saddle slide=3.0"`)}
+		return usagef(`say what was moved on FROM, as in --moved "saddle slide=3.0"`)
 	}
 	q, err := a.asked(args[0], args[1], o.posture, o.rider, followOptions{policy: "extension", hands: "fixed"})
 	if err != nil {
@@ -59,11 +56,5 @@ func (a *app) felt(ctx context.Context, args []string, o feltOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := a.print(o.json, r, func(p *words.Page) { p.Felt(r) }); err != nil {
-		return err
-	}
-	if !r.Carried {
-		return errMissed
-	}
-	return nil
+	return a.answer(o.json, r, func(p *words.Page) { p.Felt(r) }, unless(r.Carried))
 }

@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"fmt"
-
 	"github.com/spf13/pflag"
 
 	"carryover/internal/carry"
@@ -23,14 +21,14 @@ func (o followOptions) solve() (carry.Options, error) {
 	case "knee":
 		c.Policy = carry.KeepKnee
 	default:
-		return c, usageError{fmt.Errorf("--policy is extension or knee, not %q", o.policy)}
+		return c, usagef("--policy is extension or knee, not %q", o.policy)
 	}
 	switch o.hands {
 	case "follow":
 	case "fixed":
 		c.HandsFixed = true
 	default:
-		return c, usageError{fmt.Errorf("--hands is follow or fixed, not %q", o.hands)}
+		return c, usagef("--hands is follow or fixed, not %q", o.hands)
 	}
 	return c, nil
 }
@@ -49,7 +47,7 @@ func (o *anchorOption) flags(f *pflag.FlagSet) {
 // sigma is what was asked for, mm; nil: as the file says.
 func (o *anchorOption) sigma() (*float64, error) {
 	if !(o.mm >= 0 && o.mm <= 100) {
-		return nil, usageError{fmt.Errorf("--anchor-sigma is from 0 to 100 mm, not %g", o.mm)}
+		return nil, usagef("--anchor-sigma is from 0 to 100 mm, not %g", o.mm)
 	}
 	if !o.given("anchor-sigma") {
 		return nil, nil

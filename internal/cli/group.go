@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -27,24 +28,19 @@ func noSuchCommand(cmd *cobra.Command, args []string) error {
 	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
 		hint = fmt.Sprintf("; did you mean %q?", cmd.CommandPath()+" "+strings.Join(near, " or "))
 	}
-	return usageError{fmt.Errorf("%s has no command %q%s", cmd.CommandPath(), args[0], hint)}
+	return usagef("%s has no command %q%s", cmd.CommandPath(), args[0], hint)
 }
 
-// atLeast wants n arguments or more, as a usage error.
-func atLeast(n int) cobra.PositionalArgs {
-	return func(cmd *cobra.Command, args []string) error {
-		if len(args) < n {
-			return usageError{fmt.Errorf("%s: wants at least %s, has %d", cmd.UseLine(), words.Counted(n, "argument"), len(args))}
-		}
-		return nil
-	}
-}
+// exactly wants n arguments, atLeast n or more, atMost n or fewer; each as a usage error.
+func exactly(n int) cobra.PositionalArgs { return between(n, n, "") }
+func atLeast(n int) cobra.PositionalArgs { return between(n, math.MaxInt, "at least ") }
+func atMost(n int) cobra.PositionalArgs  { return between(0, n, "at most ") }
 
-// atMost wants n arguments or fewer, as a usage error.
-func atMost(n int) cobra.PositionalArgs {
+func between(least, most int, how string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
-		if len(args) > n {
-			return usageError{fmt.Errorf("%s: wants at most %s, has %d", cmd.UseLine(), words.Counted(n, "argument"), len(args))}
+		if n := len(args); n < least || n > most {
+			wanted := max(least, min(most, n)) // the bound that is not kept
+			return usagef("%s: wants %s%s, has %d", cmd.UseLine(), how, words.Counted(wanted, "argument"), n)
 		}
 		return nil
 	}
@@ -57,5 +53,5 @@ func oneOf(what, got string, words []string) error {
 			return nil
 		}
 	}
-	return usageError{fmt.Errorf("%s is one of %s, not %q", what, strings.Join(words, ", "), got)}
+	return usagef("%s is one of %s, not %q", what, strings.Join(words, ", "), got)
 }

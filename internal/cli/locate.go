@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
@@ -71,11 +70,11 @@ func (a *app) source(path, rider string, o locate.Options) (*job.Source, error) 
 func (o locateOptions) check() error {
 	switch {
 	case !(o.significance > 0 && o.significance < 0.5):
-		return usageError{fmt.Errorf("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)}
+		return usagef("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)
 	case o.to != "" && !o.plan:
-		return usageError{fmt.Errorf("--to belongs to --plan")}
+		return usagef("--to belongs to --plan")
 	case o.posture != "" && !o.plan:
-		return usageError{fmt.Errorf("--posture belongs to --plan; without it every posture is located")}
+		return usagef("--posture belongs to --plan; without it every posture is located")
 	}
 	return nil
 }

@@ -32,7 +32,7 @@ func (o *manyOptions) args(n int, own cobra.PositionalArgs) cobra.PositionalArgs
 	return func(cmd *cobra.Command, args []string) error {
 		switch {
 		case o.source == "" && o.out != stdoutName:
-			return usageError{errors.New("-o belongs to --many")}
+			return usagef("-o belongs to --many")
 		case o.source == "":
 			return own(cmd, args)
 		}
@@ -40,7 +40,7 @@ func (o *manyOptions) args(n int, own cobra.PositionalArgs) cobra.PositionalArgs
 			return err
 		}
 		if json := cmd.Flags().Lookup("json"); json != nil && json.Changed {
-			return usageError{errors.New("--many prints CSV, not JSON")}
+			return usagef("--many prints CSV, not JSON")
 		}
 		return atMost(n)(cmd, args)
 	}
@@ -63,7 +63,7 @@ func (a *app) many(ctx context.Context, o manyOptions, to, rider, posture string
 	if err != nil {
 		return err
 	}
-	progress, done := a.progress("bikes", len(list))
+	step, done := a.counting("bikes", len(list))
 	var keys [][]string
 	var rows [][]words.Cell
 	failed, missed := 0, false
@@ -96,9 +96,7 @@ func (a *app) many(ctx context.Context, o manyOptions, to, rider, posture string
 		for _, line := range lines {
 			keys, rows = append(keys, c.kept), append(rows, line)
 		}
-		if progress != nil {
-			progress(i + 1)
-		}
+		step(i + 1)
 	}
 	done()
 	write := func(w io.Writer) error {
@@ -135,10 +133,7 @@ func cannot(k *job.Carry) (rows [][]words.Cell) {
 
 // carried is errMissed where a contact is not; nil: nothing was to be.
 func carried(k *job.Carry) error {
-	if k != nil && !k.Carried() {
-		return errMissed
-	}
-	return nil
+	return unless(k == nil || k.Carried())
 }
 
 // errNoPair is a row that names one bike where two are wanted.

@@ -23,7 +23,7 @@ const stdoutName = "-"
 // wantOutput checks what -o names: it must be given, and must not be one of the inputs.
 func wantOutput(out, example string, inputs ...string) error {
 	if out == "" {
-		return usageError{fmt.Errorf("say where to write with -o, like -o %s, or -o - for standard output", example)}
+		return usagef("say where to write with -o, like -o %s, or -o - for standard output", example)
 	}
 	if out == stdoutName {
 		return nil
@@ -33,14 +33,14 @@ func wantOutput(out, example string, inputs ...string) error {
 		return nil // not there yet; what is wrong with the place shows when it is written
 	}
 	if info.IsDir() {
-		return usageError{fmt.Errorf("-o %s is a directory; name a file in it", out)}
+		return usagef("-o %s is a directory; name a file in it", out)
 	}
 	for _, in := range inputs {
 		if in == "" || strings.HasPrefix(in, job.ExamplePrefix) {
 			continue
 		}
 		if other, err := os.Stat(in); err == nil && os.SameFile(info, other) {
-			return usageError{fmt.Errorf("-o %s would overwrite the input %s", out, in)}
+			return usagef("-o %s would overwrite the input %s", out, in)
 		}
 	}
 	return nil

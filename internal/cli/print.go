@@ -36,6 +36,22 @@ func (a *app) print(asJSON bool, result any, text func(*words.Page)) error {
 	return err
 }
 
+// answer prints the result of a command that ends with an error all the same where not all of it is well.
+func (a *app) answer(asJSON bool, result any, text func(*words.Page), then error) error {
+	if err := a.print(asJSON, result, text); err != nil {
+		return err
+	}
+	return then
+}
+
+// unless is errMissed but where all is carried.
+func unless(carried bool) error {
+	if carried {
+		return nil
+	}
+	return errMissed
+}
+
 // page is an empty page as wide as the terminal allows.
 func (a *app) page() *words.Page {
 	return &words.Page{Width: a.width(), Bold: a.colored(a.OutTerminal)}

@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"strings"
+	"sync/atomic"
 	"time"
 )
 
@@ -34,7 +35,6 @@ func (a *app) working(what string, state func() string) (done func()) {
 				if state != nil {
 					line += ", " + state()
 				}
-				line += " (Ctrl-C: the best so far)"
 				fmt.Fprintf(a.Err, "\r%-*s", shown, line)
 				shown = max(shown, len(line))
 				wait.Reset(patience / 2)
@@ -45,4 +45,10 @@ func (a *app) working(what string, state func() string) (done func()) {
 		close(stop)
 		<-stopped
 	}
+}
+
+// counting is working that says how many of all are done, as step is told.
+func (a *app) counting(what string, total int) (step func(int), done func()) {
+	var n atomic.Int64
+	return func(k int) { n.Store(int64(k)) }, a.working(what, func() string { return fmt.Sprintf("%d of %d", n.Load(), total) })
 }

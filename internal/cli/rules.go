@@ -99,9 +99,9 @@ func (a *app) event(name string) (*rules.Event, error) {
 func (a *app) judge(ctx context.Context, c client, o rulesOptions) (*job.Judged, error) {
 	switch {
 	case o.event == "":
-		return nil, usageError{fmt.Errorf("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))}
+		return nil, usagef("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))
 	case o.height != 0 && !(o.height >= 1000 && o.height <= 2500):
-		return nil, usageError{fmt.Errorf("--height %g is not plausible, expected 1000 to 2500 mm", o.height)}
+		return nil, usagef("--height %g is not plausible, expected 1000 to 2500 mm", o.height)
 	}
 	e, err := a.event(o.event)
 	if err != nil {
@@ -137,18 +137,15 @@ func (a *app) rules(ctx context.Context, args []string, o rulesOptions) error {
 	case o.list:
 		return a.listEvents(o.json)
 	case len(args) == 0:
-		return usageError{errors.New("rules wants a BIKE, or --list")}
+		return usagef("rules wants a BIKE, or --list")
 	case len(args) == 1 && o.posture != "":
-		return usageError{errors.New("--posture belongs to TO: without it a bike is judged as it stands")}
+		return usagef("--posture belongs to TO: without it a bike is judged as it stands")
 	}
 	j, err := a.judge(ctx, client{from: args[0], to: strings.Join(args[1:], ""), rider: o.rider, posture: o.posture}, o)
 	if err != nil {
 		return err
 	}
-	if err := a.print(o.json, j, func(p *words.Page) { p.Rules(j, o.more) }); err != nil {
-		return err
-	}
-	return broken(j)
+	return a.answer(o.json, j, func(p *words.Page) { p.Rules(j, o.more) }, broken(j))
 }
 
 func (a *app) listEvents(asJSON bool) error {

@@ -26,18 +26,9 @@ It prints the address to open, which holds a key; without it nobody gets in. Onl
 address of its network; then a QR code is printed for the phone. Ctrl-C stops it.`,
 		Example: `  carryover serve
   carryover serve bikes --listen 0.0.0.0:0`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 1 {
-				return usageError{fmt.Errorf("%s: wants one folder at most, has %d", cmd.UseLine(), len(args))}
-			}
-			return nil
-		},
+		Args: atMost(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			dir := "."
-			if len(args) > 0 {
-				dir = args[0]
-			}
-			return a.serve(cmd.Context(), dir, listen)
+			return a.serve(cmd.Context(), append(args, ".")[0], listen)
 		},
 	}
 	cmd.Flags().StringVar(&listen, "listen", "127.0.0.1:0", "listen at `ADDRESS:PORT`; port 0 is any that is free")
@@ -58,7 +49,7 @@ func (a *app) serve(ctx context.Context, dir, listen string) error {
 	}
 	l, err := net.Listen("tcp", listen)
 	if err != nil {
-		return usageError{fmt.Errorf("--listen %s: %w", listen, err)}
+		return usagef("--listen %s: %w", listen, err)
 	}
 	s := pageserve.New(p, folder, l.Addr())
 	at := s.Addresses()

@@ -29,9 +29,7 @@ With one bike it is a record of the position on it. --stems writes a page for a 
   carryover sheet example:road example:outdoor --stems -o stems.html
   carryover sheet road.toml studio.toml --posture road --date 2030-05-14 -o sheet.html`,
 		Args: oneOrTwo,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.sheet(cmd.Context(), args, o)
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return a.sheet(cmd.Context(), args, o) },
 	}
 	o.flags(cmd, "the page")
 	cmd.Flags().BoolVar(&o.stems, "stems", false, "which stem TO wants, for the client: two sentences, three choices")
@@ -43,7 +41,7 @@ func day(asked string) (time.Time, error) {
 	if asked != "" {
 		t, err := time.Parse(time.DateOnly, asked)
 		if err != nil {
-			return t, usageError{fmt.Errorf("--date wants a day like 2030-05-14, not %q", asked)}
+			return t, usagef("--date wants a day like 2030-05-14, not %q", asked)
 		}
 		return t, nil
 	}
@@ -68,7 +66,7 @@ func (a *app) sheet(ctx context.Context, args []string, o pictureOptions) error 
 	number, _, _ := strings.Cut(version(), "\n")
 	program := sheet.Input{Name: "Program", Value: "carryover " + number}
 	if o.stems && len(args) == 1 {
-		return usageError{fmt.Errorf("--stems wants FROM and TO")}
+		return usagef("--stems wants FROM and TO")
 	}
 	if len(args) == 1 {
 		source, asked, err := a.recorded(args[0], o)
@@ -103,7 +101,7 @@ func wantPage(flag, out, example string, inputs ...string) error {
 		return err
 	}
 	if ext := strings.ToLower(filepath.Ext(out)); out != stdoutName && ext != ".html" && ext != ".htm" {
-		return usageError{fmt.Errorf("%s %s: the name must end in .html", flag, out)}
+		return usagef("%s %s: the name must end in .html", flag, out)
 	}
 	return nil
 }

@@ -2,8 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
-	"time"
 
 	"github.com/spf13/pflag"
 
@@ -30,9 +28,9 @@ func (o *spreadOptions) flags(f *pflag.FlagSet) {
 func (o *spreadOptions) check() error {
 	switch {
 	case o.given("draws") && (o.draws < 2 || o.draws > montecarlo.MaxDraws):
-		return usageError{fmt.Errorf("--draws is a number from 2 to %d, not %d", montecarlo.MaxDraws, o.draws)}
+		return usagef("--draws is a number from 2 to %d, not %d", montecarlo.MaxDraws, o.draws)
 	case o.given("seed") && o.draws == 0:
-		return usageError{fmt.Errorf("--seed belongs to --draws")}
+		return usagef("--seed belongs to --draws")
 	}
 	return nil
 }
@@ -42,39 +40,12 @@ func (a *app) spread(ctx context.Context, r *job.Result, o spreadOptions) error 
 	if o.blame {
 		r.Blame = r.Solution.Blame()
 	}
+	if o.draws == 0 {
+		return nil
+	}
 	var err error
-	if o.draws > 0 {
-		progress, done := a.progress("draws", o.draws)
-		r.Draws, err = r.Draw(ctx, r.Source.Adjusted, carry.DrawPlan{Draws: o.draws, Seed: o.seed, Progress: progress})
-		done()
-		if err != nil {
-			return err
-		}
-	}
+	step, done := a.counting("drawing", o.draws)
+	r.Draws, err = r.Draw(ctx, r.Source.Adjusted, carry.DrawPlan{Draws: o.draws, Seed: o.seed, Progress: step})
+	done()
 	return err
-}
-
-// quietFor is how long a person waits before wondering what is going on.
-const quietFor = 500 * time.Millisecond
-
-// progress returns a function that shows on a terminal how far a long run is, and one that wipes that away.
-func (a *app) progress(what string, total int) (step func(int), done func()) {
-	if a.quiet || !a.ErrTerminal {
-		return nil, func() {}
-	}
-	start := time.Now()
-	last, shown := start, false
-	step = func(n int) {
-		now := time.Now()
-		if now.Sub(start) < quietFor || now.Sub(last) < quietFor/5 {
-			return
-		}
-		last, shown = now, true
-		fmt.Fprintf(a.Err, "\r%d of %d %s (%d %%)", n, total, what, int64(n)*100/int64(total))
-	}
-	return step, func() {
-		if shown {
-			fmt.Fprint(a.Err, "\r\x1b[K")
-		}
-	}
 }

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"fmt"
 	"io"
 	"path/filepath"
 	"strings"
@@ -54,14 +53,14 @@ func (a *app) template(name string, o templateOptions) error {
 		return err
 	}
 	if o.out != stdoutName && strings.ToLower(filepath.Ext(o.out)) != ".pdf" {
-		return usageError{fmt.Errorf("-o %s: the name must end in .pdf", o.out)}
+		return usagef("-o %s: the name must end in .pdf", o.out)
 	}
 	paper, ok := map[string]template.Paper{"a4": template.A4, "letter": template.Letter}[strings.ToLower(o.paper)]
 	if !ok {
-		return usageError{fmt.Errorf("--paper is a4 or letter, not %q", o.paper)}
+		return usagef("--paper is a4 or letter, not %q", o.paper)
 	}
 	if o.support != 0 && !(o.support >= 10 && o.support <= 300) {
-		return usageError{fmt.Errorf("--support is a width of 10 to 300 mm, not %g", o.support)}
+		return usagef("--support is a width of 10 to 300 mm, not %g", o.support)
 	}
 	pages, err := a.templatePages(name, o, paper)
 	if err != nil {

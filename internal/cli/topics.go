@@ -42,7 +42,7 @@ func helpCommand() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error {
 			at, rest, err := cmd.Root().Find(args)
 			if err != nil || len(rest) > 0 {
-				return usageError{fmt.Errorf("there is no help on %q", strings.Join(args, " "))}
+				return usagef("there is no help on %q", strings.Join(args, " "))
 			}
 			at.InitDefaultHelpFlag()
 			return at.Help()
