@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
@@ -18,7 +16,7 @@ import (
 
 // key asks for a key of the file's table of keys.
 func (f *form) key(t *table, where string, k *format.Key) string {
-	q := question{name: where + k.Name, text: sentence(k.About), how: k.How, needed: k.Needed && k.Unless == "", read: reads(k), key: k}
+	q := question{name: where + k.Name, text: written.Capital(k.About), how: k.How, needed: k.Needed && k.Unless == "", read: reads(k), key: k}
 	if unit := map[format.Unit]string{format.MM: ", mm", format.Deg: ", degrees"}[k.Unit]; unit != "" {
 		q.text += unit
 	}
@@ -34,12 +32,6 @@ func (f *form) fillIn(t *table, name string, q question) string {
 	k.needed = q.needed
 	k.value = f.ask(q)
 	return k.value
-}
-
-// sentence begins a text with a capital.
-func sentence(text string) string {
-	r, n := utf8.DecodeRuneInString(text)
-	return string(unicode.ToUpper(r)) + text[n:]
 }
 
 // reads is how an answer to a key is read.

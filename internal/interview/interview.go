@@ -18,6 +18,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/format"
 	"carryover/internal/partfile"
+	"carryover/internal/written"
 )
 
 // Kinds are the kinds of files that can be asked for.
@@ -65,7 +66,7 @@ func Run(s Subject, former []Answer, c Conversation) Result {
 	}
 	in.Say(greeting)
 	if len(former) > 0 {
-		in.Say(fmt.Sprintf("%s of before are kept; going on from there.\n", answers(len(former))))
+		in.Say(fmt.Sprintf("%s of before are kept; going on from there.\n", written.Counted(len(former), "answer")))
 	}
 	stopped := false
 	for {
@@ -89,13 +90,6 @@ func Run(s Subject, former []Answer, c Conversation) Result {
 	}
 	r.Source = []byte(f.written(r))
 	return r
-}
-
-func answers(n int) string {
-	if n == 1 {
-		return "1 answer"
-	}
-	return fmt.Sprintf("%d answers", n)
 }
 
 // interview is what has been answered so far.

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"carryover/internal/format"
+	"carryover/internal/written"
 )
 
 // part asks for a part.
@@ -38,7 +39,7 @@ func (f *form) shapeKey(k *format.Key) {
 	}
 	for i := range k.Keys {
 		part := &k.Keys[i]
-		q := question{name: k.Name + "." + part.Name, text: sentence(part.About) + ", mm", how: part.How, needed: part.Needed,
+		q := question{name: k.Name + "." + part.Name, text: written.Capital(part.About) + ", mm", how: part.How, needed: part.Needed,
 			read: reads(part)}
 		f.fillIn(&f.top, k.Name+"."+part.Name, q)
 	}

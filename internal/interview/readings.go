@@ -43,7 +43,7 @@ func (r toTake) asked() string {
 	case "floor-height":
 		return "Floor to " + to + ", mm"
 	}
-	return sentence(format.Reading(r.kind).About) + ", degrees"
+	return written.Capital(format.Reading(r.kind).About) + ", degrees"
 }
 
 // usually are the places that a kind of reading goes to when the file names none.

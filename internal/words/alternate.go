@@ -8,6 +8,7 @@ import (
 	"carryover/internal/alternate"
 	"carryover/internal/diag"
 	"carryover/internal/job"
+	"carryover/internal/locate"
 )
 
 // label is what a posture is called beside the others: by its bike too where they are of several.
@@ -34,19 +35,7 @@ func stands(a *job.Alternate, v alternate.Value) string {
 // Alternate lays out one set-up for several positions: what to move between them; all adds the other trades and the checks.
 func (p *Page) Alternate(a *job.Alternate, all bool) {
 	row := a.Row()
-	for i, s := range a.Sources {
-		if i > 0 && a.Sources[i-1] == s {
-			continue
-		}
-		for _, d := range Doubts(s.Adjusted) {
-			p.Danger(Bike(s.Bike) + ": " + d)
-		}
-	}
-	if a.Stand.Adjusted != nil {
-		for _, d := range Doubts(a.Stand.Adjusted) {
-			p.Danger(Bike(a.Target) + ": " + d)
-		}
-	}
+	p.Danger(told(a, Doubts)...)
 	verdict := fmt.Sprintf("%s for %s: %s between them.", Bike(a.Target), Counted(len(a.Sources), "posture"), moveWords(row.Moves))
 	if row.Carried() {
 		p.Strong(verdict + " Every posture is carried.")
@@ -86,22 +75,20 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 		}
 	}
 	p.Space()
-	var told []string
-	tell := func(name string, list []string) {
-		for _, t := range list {
-			if t = name + ": " + t; !slices.Contains(told, t) {
-				told = append(told, t)
-				p.Para("", t)
-			}
-		}
+	p.Para("", told(a, Assumed)...)
+	p.versions(all, a.Versions())
+}
+
+// told is what is told of the readings of each bike, under its name.
+func told(a *job.Alternate, what func(*locate.Adjustment) []string) []string {
+	var lists [][]string
+	for _, s := range a.Sources {
+		lists = append(lists, of(Bike(s.Bike), what(s.Adjusted)))
 	}
 	if a.Stand.Adjusted != nil {
-		tell(Bike(a.Target), Assumed(a.Stand.Adjusted))
+		lists = append(lists, of(Bike(a.Target), what(a.Stand.Adjusted)))
 	}
-	for _, s := range a.Sources {
-		tell(Bike(s.Bike), Assumed(s.Adjusted))
-	}
-	p.versions(all, a.Versions())
+	return once(lists...)
 }
 
 // further says what more moves than those of the row would carry, where it does not.

@@ -90,7 +90,7 @@ func Checked(c carry.Check, read float64) (answer string, good bool) {
 	if math.Abs(off) <= math.Max(tolerance, c.Sigma) {
 		return "Good.", true
 	}
-	return Size(want.Of(off)) + map[bool]string{true: " more", false: " less"}[off > 0] + " than it should be.", false
+	return Size(want.Of(off)) + either(off > 0, " more", " less") + " than it should be.", false
 }
 
 // Should is what a reading of the finished bike is called, and what it should show.

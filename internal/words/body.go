@@ -22,7 +22,7 @@ func measured(m body.Figure, first, last *body.Numbers) (was, is, changed string
 		return was, "", ""
 	}
 	if b, ok := m.Of(last); ok {
-		is, changed = Amount(b), difference(a, b)+either(b.Turns(), "°", NoBreak+"mm")
+		is, changed = Amount(b), difference(a, b)+unit(b)
 		if was == is {
 			changed = "same"
 		}

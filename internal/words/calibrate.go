@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -91,11 +92,8 @@ func (p *Page) entries(r *calibrate.Result) {
 	rows := [][]string{{"entry", "", "read", "fits", "off"}}
 	for _, o := range worst(r.Readings, 8) {
 		off := r.Of(o, o.Fitted-o.Value)
-		unit := ""
-		if o.Reading == nil { // of a mark it is no longer in marks
-			unit = either(off.Turns(), "°", NoBreak+"mm")
-		}
-		rows = append(rows, []string{fmt.Sprint(o.Entry + 1), entryName(r, o), entryRead(r, o), entryFits(r, o), Signed(off.Shown(), 1) + unit})
+		rows = append(rows, []string{fmt.Sprint(o.Entry + 1), entryName(r, o), entryRead(r, o), entryFits(r, o),
+			Signed(off.Shown(), 1) + either(o.Reading == nil, unit(off), "")}) // of a mark it is no longer in marks
 	}
 	p.Table("rlrrl", rows...)
 	p.Para("", fmt.Sprintf("All together: chi-square %s with %d to spare, p = %.2g.", Num(r.Chi2, 1), r.DOF, r.P))
@@ -143,7 +141,8 @@ func entryRead(r *calibrate.Result, o calibrate.Reading) string {
 	if o.Reading == nil {
 		return Trimmed(o.Mark, 4)
 	}
-	return Trimmed(r.Of(o, o.Value).Shown(), 2) + either(r.Of(o, 0).Turns(), "°", NoBreak+"mm")
+	q := r.Of(o, o.Value)
+	return Trimmed(q.Shown(), 2) + unit(q)
 }
 
 func entryFits(r *calibrate.Result, o calibrate.Reading) string {
@@ -188,15 +187,7 @@ func worst(all []calibrate.Reading, n int) []calibrate.Reading {
 	for i := range by {
 		by[i] = i
 	}
-	slices.SortStableFunc(by, func(a, b int) int {
-		switch {
-		case all[a].Normalized > all[b].Normalized:
-			return -1
-		case all[a].Normalized < all[b].Normalized:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(by, func(a, b int) int { return cmp.Compare(all[b].Normalized, all[a].Normalized) })
 	by = by[:min(n, len(by))]
 	slices.Sort(by)
 	var list []calibrate.Reading

@@ -639,7 +639,8 @@ func (p *Page) result(r *job.Result, minds []string, more More) {
 	if more.All {
 		p.more(r)
 	}
-	p.spread(r)
+	p.draws(r.Draws)
+	p.blame(r)
 	p.others(r)
 	p.stems(r)
 }

@@ -134,7 +134,7 @@ func Changes(c *job.Comparison) string {
 	for i := range c.Differences {
 		d := &c.Differences[i]
 		if q := d.Quantity(d.By()); d.Group == job.Measures && !None(q) && math.Abs(d.By()) > 2*d.Sigma {
-			by := strings.TrimLeft(difference(d.Quantity(d.A), d.Quantity(d.B)), "+-") + either(d.Turns, "°", NoBreak+"mm")
+			by := strings.TrimLeft(difference(d.Quantity(d.A), d.Quantity(d.B)), "+-") + unit(d.Quantity(0))
 			if text := Different(d) + " " + by + either(d.By() > 0, " more", " less"); !slices.Contains(list, text) {
 				list = append(list, text)
 			}
@@ -182,11 +182,7 @@ func (p *Page) Compare(c *job.Comparison, all bool) {
 	a, b := Dated(c)
 	p.Para("A  ", a+" ("+diag.Visible(c.A.Bike.File)+")")
 	p.Para("B  ", b+" ("+diag.Visible(c.B.Bike.File)+")")
-	for i, s := range []*job.Source{c.A, c.B} {
-		for _, d := range Doubts(s.Adjusted) {
-			p.Danger([]string{"A: ", "B: "}[i] + d)
-		}
-	}
+	p.Danger(append(of("A", Doubts(c.A.Adjusted)), of("B", Doubts(c.B.Adjusted))...)...)
 	p.Space()
 	p.Para("", Changes(c))
 	if t := OtherParts(c); t != "" {
@@ -209,11 +205,7 @@ func (p *Page) Compare(c *job.Comparison, all bool) {
 	if len(elsewhere) > 0 {
 		p.Para("- ", "Not read from the same places on both: "+List(elsewhere)+".")
 	}
-	for i, s := range []*job.Source{c.A, c.B} {
-		for _, t := range Assumed(s.Adjusted) {
-			p.Para([]string{"A: ", "B: "}[i], t)
-		}
-	}
+	p.Para("", append(of("A", Assumed(c.A.Adjusted)), of("B", Assumed(c.B.Adjusted))...)...)
 	p.Para("", "Lengths in mm. "+Meaning)
 	p.versions(all, append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))
 }

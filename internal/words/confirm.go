@@ -19,12 +19,8 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 	if c.Keep {
 		on, like, machine = from, to, c.Source.Bike
 	}
-	for _, d := range Doubts(c.Source.Adjusted) {
-		p.Danger(from + ": " + d)
-	}
-	for _, d := range Doubts(c.Set.Adjusted) {
-		p.Danger(to + ": " + d)
-	}
+	p.Danger(of(from, Doubts(c.Source.Adjusted))...)
+	p.Danger(of(to, Doubts(c.Set.Adjusted))...)
 	if len(c.Set.Bike.Readings) == 0 {
 		p.Danger("Nothing was read on " + to + ": this only says where its marks should put it. Tape it first.")
 	}
@@ -49,13 +45,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 		}
 	}
 	p.Space()
-	list := Assumed(c.Source.Adjusted)
-	for _, t := range Assumed(c.Set.Adjusted) {
-		if !slices.Contains(list, t) {
-			list = append(list, t)
-		}
-	}
-	p.Para("", list...)
+	p.Para("", once(Assumed(c.Source.Adjusted), Assumed(c.Set.Adjusted))...)
 	if all {
 		p.Para("", Meaning)
 	}

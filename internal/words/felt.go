@@ -12,9 +12,7 @@ import (
 // Felt lays out what was moved on one bike and what that is on the other.
 func (p *Page) Felt(f *job.Felt) {
 	on, other := Names(f.On, f.Other)
-	for _, d := range Doubts(f.Standing.Adjusted) {
-		p.Danger(other + ": " + d)
-	}
+	p.Danger(of(other, Doubts(f.Standing.Adjusted))...)
 	var moved []string
 	for _, m := range f.Moved {
 		moved = append(moved, Setting(m.Name)+" "+went(f.On, m))

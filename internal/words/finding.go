@@ -10,6 +10,7 @@ import (
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/written"
 )
 
 // observed is an observation as a person knows it: "reading 4 (reach at nose to hood)".
@@ -58,9 +59,9 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 	switch {
 	case !f.Aside:
 		text += likely(f, f.Observation, " It looks like ", ".")
-		text += fmt.Sprintf(" It may as well be %s that is wrong: none is left out. Measure these again.", Or(also))
+		text += fmt.Sprintf(" It may as well be %s that is wrong: none is left out. Measure these again.", written.Or(also))
 	case len(also) > 0:
-		text += fmt.Sprintf(" It is left out; hardly less likely it is %s that is wrong. Measure these again.", Or(also))
+		text += fmt.Sprintf(" It is left out; hardly less likely it is %s that is wrong. Measure these again.", written.Or(also))
 	default:
 		text += " It is left out; measure it again."
 	}
@@ -105,9 +106,11 @@ func Disagree(a *locate.Adjustment) bool {
 }
 
 // Doubts are what speaks against a bike's readings: the wrong ones, what they disagree by together, and what no bike is
-// likely to have.
-func Doubts(a *locate.Adjustment) []string {
-	var list []string
+// likely to have; nothing of a bike that was not read.
+func Doubts(a *locate.Adjustment) (list []string) {
+	if a == nil {
+		return nil
+	}
 	for _, f := range a.Findings() {
 		list = append(list, Finding(a, f))
 	}
@@ -143,34 +146,41 @@ func assumed(list []string) (lines []string) {
 	return lines
 }
 
-// PairDoubts are what speaks against the readings of the two bikes of a carry; the second's stand under its name.
-func PairDoubts(c *job.Carry) []string {
-	list := Doubts(c.Adjusted)
-	_, to := Names(c.Bike, c.Target)
-	for _, r := range c.Results {
-		if r.Standing.Adjusted == nil {
-			continue
-		}
-		for _, d := range Doubts(r.Standing.Adjusted) {
-			if d = to + ": " + d; !slices.Contains(list, d) {
-				list = append(list, d)
-			}
+// of puts a name before each of some sentences.
+func of(name string, list []string) (named []string) {
+	for _, t := range list {
+		named = append(named, name+": "+t)
+	}
+	return named
+}
+
+// once are all sentences of some lists, each told once.
+func once(lists ...[]string) (all []string) {
+	for _, t := range slices.Concat(lists...) {
+		if !slices.Contains(all, t) {
+			all = append(all, t)
 		}
 	}
-	return list
+	return all
+}
+
+// PairDoubts are what speaks against the readings of the two bikes of a carry; the second's stand under its name.
+func PairDoubts(c *job.Carry) []string {
+	_, to := Names(c.Bike, c.Target)
+	lists := [][]string{Doubts(c.Adjusted)}
+	for _, r := range c.Results {
+		lists = append(lists, of(to, Doubts(r.Standing.Adjusted)))
+	}
+	return once(lists...)
 }
 
 // PairAssumed are what was assumed of either bike of a carry.
 func PairAssumed(c *job.Carry) []string {
-	list := Assumed(c.Adjusted)
+	lists := [][]string{Assumed(c.Adjusted)}
 	for _, r := range c.Results {
-		for _, t := range assumed(r.Standing.Assumed()) {
-			if !slices.Contains(list, t) {
-				list = append(list, t)
-			}
-		}
+		lists = append(lists, assumed(r.Standing.Assumed()))
 	}
-	return list
+	return once(lists...)
 }
 
 // Sound reports whether a posture is carried, from readings that agree.

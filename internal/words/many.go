@@ -1,11 +1,10 @@
 package words
 
 import (
-	"math"
+	"cmp"
 	"slices"
 	"strings"
 
-	"carryover/internal/bike"
 	"carryover/internal/body"
 	"carryover/internal/job"
 	"carryover/internal/locate"
@@ -26,8 +25,8 @@ func amount(name string, q plane.Quantity) Cell {
 
 func length(name string, mm float64) Cell { return amount(name, plane.Length(mm)) }
 
-// told are doubts as one cell.
-func told(doubts []string) Cell {
+// doubted are doubts as one cell.
+func doubted(doubts []string) Cell {
 	return Cell{Column: "doubts", Value: strings.ReplaceAll(strings.Join(doubts, " "), NoBreak, " ")}
 }
 
@@ -46,14 +45,7 @@ func CarryCells(c *job.Carry, r *job.Result) []Cell {
 		list = append(list, Cell{Column: p.Slot, Value: p.ID + flipped(p.Flip)})
 	}
 	for _, k := range r.Checks {
-		name := Trade(k.Reading)
-		if name == "" {
-			name = Reading(k.Reading, math.Abs(k.Value))
-		}
-		q := plane.Length(k.Value)
-		if k.Reading.Kind == bike.Angle {
-			q = plane.Turning(plane.Angle(k.Value))
-		}
+		name, q := Called(k.Reading), reads(k.Reading, k.Value)
 		list = append(list, amount(name, q), amount(name+" ±", q.Of(k.SigmaTotal)))
 	}
 	for _, set := range r.Settings {
@@ -66,7 +58,7 @@ func CarryCells(c *job.Carry, r *job.Result) []Cell {
 			list = append(list, amount(Setting(set.Name), quantityOf(set, set.Travel)))
 		}
 	}
-	return append(list, told(PairDoubts(c)), short(r))
+	return append(list, doubted(PairDoubts(c)), short(r))
 }
 
 // short is why a posture is not carried, as one cell.
@@ -84,8 +76,8 @@ func LocateCells(s *job.Source) (rows [][]Cell) {
 		list := []Cell{{Column: "posture", Value: p.Name}}
 		pos, err := s.Adjusted.Position(p)
 		effects, badly := s.Adjusted.Effects(p)
-		if err != nil || badly != nil {
-			rows = append(rows, append(list, Cell{Column: "problem", Value: firstOf(err, badly)}))
+		if err = cmp.Or(err, badly); err != nil {
+			rows = append(rows, append(list, Cell{Column: "problem", Value: err.Error()}))
 			continue
 		}
 		for k, name := range []string{"seat ahead", "seat up", "seat angle", Hands(p.Hands) + " ahead",
@@ -93,24 +85,12 @@ func LocateCells(s *job.Source) (rows [][]Cell) {
 			if k == 5 && pos.NoAngle {
 				continue
 			}
-			q := plane.Length(pos.Coordinate(k))
-			if k%3 == 2 {
-				q = plane.Turning(plane.Angle(pos.Coordinate(k)))
-			}
+			q := plane.Measured(k%3 == 2, pos.Coordinate(k))
 			list = append(list, amount(name, q), amount(name+" ±", q.Of(locate.Total(effects, k))))
 		}
-		rows = append(rows, append(list, Cell{Column: "readings", Value: Agreement(s.Adjusted)}, told(Doubts(s.Adjusted))))
+		rows = append(rows, append(list, Cell{Column: "readings", Value: Agreement(s.Adjusted)}, doubted(Doubts(s.Adjusted))))
 	}
 	return rows
-}
-
-func firstOf(list ...error) string {
-	for _, err := range list {
-		if err != nil {
-			return err.Error()
-		}
-	}
-	return ""
 }
 
 // RideCells are what the joints do, a row for each posture: on the bike, or on the one that the position is carried to.
@@ -125,7 +105,7 @@ func RideCells(r *job.Ride) (rows [][]Cell) {
 			}
 		}
 		rows = append(rows, append(list, Cell{Column: "does not close", Value: strings.Join(Impossible(&p), " ")},
-			told(Doubts(r.Source.Adjusted))))
+			doubted(Doubts(r.Source.Adjusted))))
 	}
 	return rows
 }
@@ -138,7 +118,7 @@ func RulesCells(j *job.Judged) (rows [][]Cell) {
 			list = append(list, Cell{Column: d.ID, Value: strings.TrimSuffix(strings.ReplaceAll(string(d.Verdict)+": "+found(d), NoBreak, " "),
 				": ")})
 		}
-		return append(list, told(Doubts(j.Source.Adjusted)))
+		return append(list, doubted(Doubts(j.Source.Adjusted)))
 	}
 	if j.Carry == nil {
 		return [][]Cell{judged(&j.Judgement)}
@@ -173,7 +153,7 @@ func CompareCells(c *job.Comparison) (rows [][]Cell) {
 		}
 	}
 	for k := range rows {
-		rows[k] = append(rows[k], Cell{Column: "other parts", Value: OtherParts(c)}, told(append(Doubts(c.A.Adjusted), Doubts(c.B.Adjusted)...)))
+		rows[k] = append(rows[k], Cell{Column: "other parts", Value: OtherParts(c)}, doubted(append(Doubts(c.A.Adjusted), Doubts(c.B.Adjusted)...)))
 	}
 	return rows
 }

@@ -1,12 +1,9 @@
 package words
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"carryover/internal/plane"
 	"carryover/internal/written"
@@ -59,6 +56,9 @@ func Amount(q plane.Quantity) string {
 	return MM(q.Value())
 }
 
+// unit is what stands behind a number of a quantity.
+func unit(q plane.Quantity) string { return either(q.Turns(), "°", NoBreak+"mm") }
+
 // Size is Amount without a sign.
 func Size(q plane.Quantity) string { return Amount(q.Of(math.Abs(q.Value()))) }
 
@@ -97,12 +97,7 @@ func difference(from, to plane.Quantity) string {
 }
 
 // Counted is "1 file", "2 files".
-func Counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
+func Counted(n int, noun string) string { return written.Counted(n, noun) }
 
 // Thousands is a count with its thousands apart.
 func Thousands(n float64) string {
@@ -127,17 +122,8 @@ func either(first bool, a, b string) string {
 // List is "a", "a and b", "a, b and c".
 func List(items []string) string { return written.And(items) }
 
-// Or is "a", "a or b", "a, b or c".
-func Or(items []string) string { return written.Or(items) }
-
 // Capital opens a text with a capital.
-func Capital(s string) string {
-	first, size := utf8.DecodeRuneInString(s)
-	if size == 0 {
-		return ""
-	}
-	return string(unicode.ToUpper(first)) + s[size:]
-}
+func Capital(s string) string { return written.Capital(s) }
 
 // Sentence opens a text with a capital and closes it with a full stop.
 func Sentence(s string) string { return strings.TrimSuffix(Capital(s), ".") + "." }

@@ -42,12 +42,12 @@ func (p *Page) Space() { p.space = true }
 // Strong adds a paragraph that stands out.
 func (p *Page) Strong(text string) {
 	for _, l := range Fold("", text, p.Width) {
-		if p.Bold {
-			l = "\x1b[1m" + l + "\x1b[0m"
-		}
-		p.Line(l)
+		p.Line(p.strong(l))
 	}
 }
+
+// strong is a line that stands out, where the terminal shows it.
+func (p *Page) strong(line string) string { return either(p.Bold, "\x1b[1m"+line+"\x1b[0m", line) }
 
 // Heading opens a section.
 func (p *Page) Heading(title string) {
@@ -68,10 +68,7 @@ func (p *Page) Para(lead string, texts ...string) {
 func (p *Page) Danger(texts ...string) {
 	for _, t := range texts {
 		for i, l := range Fold("!! ", t, p.Width) {
-			if p.Bold && i == 0 {
-				l = "\x1b[1m" + l + "\x1b[0m"
-			}
-			p.Line(l)
+			p.Line(either(i == 0, p.strong(l), l))
 		}
 	}
 }
@@ -151,11 +148,7 @@ func Fold(lead, text string, columns int) []string {
 	}
 	lines = append(lines, line)
 	for i := range lines {
-		if i == 0 {
-			lines[i] = lead + lines[i]
-		} else {
-			lines[i] = strings.Repeat(" ", indent) + lines[i]
-		}
+		lines[i] = either(i == 0, lead, strings.Repeat(" ", indent)) + lines[i]
 	}
 	return lines
 }

@@ -45,59 +45,33 @@ func (p *Page) more(r *job.Result) {
 	p.Heading("How sure the contacts are")
 	rows = [][]string{{"", "fore and aft", "up and down", "angle", fmt.Sprintf("(from the readings of %s)", from)}}
 	for _, c := range r.Sure {
-		angle := ""
-		if c.WantAngle > 0 {
-			angle = Degrees(plane.Angle(c.WantAngle))
-		}
-		rows = append(rows, []string{Touched(c.Name), Num(c.WantX, 1) + NoBreak + "mm", Num(c.WantY, 1) + NoBreak + "mm", angle, missSure(c)})
+		miss := Num(c.Miss, 1)
+		rows = append(rows, []string{Touched(c.Name), Num(c.WantX, 1) + NoBreak + "mm", Num(c.WantY, 1) + NoBreak + "mm",
+			either(c.WantAngle > 0, Degrees(plane.Angle(c.WantAngle)), ""),
+			either(miss == "0.0", "", "what it misses by is known to ± "+miss+NoBreak+"mm")})
 	}
 	p.Table("lrrrl", rows...)
-	p.Para("", fmt.Sprintf("You sit where the saddle is %s mm wide.%s", Num(r.Position.Posture.Support, 0), searched(r)))
+	p.Para("", fmt.Sprintf("You sit where the saddle is %s mm wide.", Num(r.Position.Posture.Support, 0))+
+		either(r.Combinations > 1, fmt.Sprintf(" This is the best of %s combinations of parts and steps.", Thousands(r.Combinations)), ""))
 }
 
 // fine is a quantity to a tenth with its ±.
 func fine(q plane.Quantity, sigma float64) string {
-	unit := NoBreak + "mm"
-	if q.Turns() {
-		unit = "°"
-	}
+	text := Num(q.Shown(), 1)
 	if s := Num(q.Of(sigma).Shown(), 1); s != "0.0" {
-		return Num(q.Shown(), 1) + NoBreak + "±" + NoBreak + s + unit
+		text += NoBreak + "±" + NoBreak + s
 	}
-	return Num(q.Shown(), 1) + unit
-}
-
-func missSure(c carry.ContactSpread) string {
-	if Num(c.Miss, 1) == "0.0" {
-		return ""
-	}
-	return "what it misses by is known to ± " + Num(c.Miss, 1) + NoBreak + "mm"
-}
-
-func searched(r *job.Result) string {
-	if r.Combinations <= 1 {
-		return ""
-	}
-	return fmt.Sprintf(" This is the best of %s combinations of parts and steps.", Thousands(r.Combinations))
-}
-
-// spread is what was asked for with draws and blame.
-func (p *Page) spread(r *job.Result) {
-	if r.Draws != nil {
-		p.draws(r.Draws)
-	}
-	if r.Blame != nil {
-		p.blame(r)
-	}
+	return text + unit(q)
 }
 
 func (p *Page) draws(d *carry.Draws) {
+	if d == nil {
+		return
+	}
 	p.Heading(fmt.Sprintf("%d draws of the readings, each worked out anew (seed %d)", d.N, d.Seed))
 	rows := [][]string{{"", "mean", "±", "95 % of them between", ""}}
 	for _, k := range d.Settings {
-		unit := either(k.Mean.Turns(), "°", NoBreak+"mm")
-		show := func(q plane.Quantity) string { return Num(q.Shown(), 1) }
-		rows = append(rows, []string{Setting(k.Name), show(k.Mean) + unit, show(k.Sigma) + unit, show(k.Lo), "and " + show(k.Hi) + unit})
+		rows = append(rows, []string{Setting(k.Name), fine(k.Mean, 0), fine(k.Sigma, 0), Num(k.Lo.Shown(), 1), "and " + fine(k.Hi, 0)})
 	}
 	p.Table("lrrrl", rows...)
 	for _, k := range d.Settings {
@@ -201,6 +175,9 @@ func shrinks(r *job.Result, c *carry.Cause) string {
 }
 
 func (p *Page) blame(r *job.Result) {
+	if r.Blame == nil {
+		return
+	}
 	p.Heading("Where the uncertainty comes from")
 	for i, set := range r.Settings {
 		name := Setting(set.Name)
@@ -220,7 +197,7 @@ func (p *Page) blame(r *job.Result) {
 		if rest > 0.005 {
 			parts = append(parts, fmt.Sprintf("others %s%s%%", Num(100*rest, 0), NoBreak))
 		}
-		of := func(sigma float64) string { return strings.TrimPrefix(fine(quantityOf(set, sigma), 0), "±") }
+		of := func(sigma float64) string { return fine(quantityOf(set, sigma), 0) }
 		text := fmt.Sprintf("%s ± %s: %s.", name, of(set.SigmaTotal), strings.Join(parts, ", "))
 		if first := r.Blame[i][0]; first.Without < 0.9*set.SigmaTotal {
 			text += fmt.Sprintf(" To know it better, %s: at best ± %s.", shrinks(r, first.Cause), of(first.Without))
@@ -259,29 +236,22 @@ func (p *Page) others(r *job.Result) {
 	}
 }
 
-func proof(proven bool) string {
-	if proven {
-		return ""
-	}
-	return " (stopped early: the best found so far)"
-}
+// proof qualifies a list that was not searched to its end.
+func proof(proven bool) string { return either(proven, "", " (stopped early: the best found so far)") }
 
-func carriedWord(s *carry.Solution) string {
-	if s.Carried() {
-		return "carried"
-	}
-	return "not carried"
-}
+func carriedWord(s *carry.Solution) string { return either(s.Carried(), "carried", "not carried") }
 
 func changed(list []carry.Change) string {
 	var names []string
 	for _, c := range list {
 		names = append(names, diag.Visible(c.Slot+" "+c.To))
 	}
-	if len(names) == 0 {
-		return "nothing"
-	}
-	return strings.Join(names, ", ")
+	return orNothing(names)
+}
+
+// orNothing is a list, or the word for an empty one.
+func orNothing(names []string) string {
+	return either(len(names) == 0, "nothing", strings.Join(names, ", "))
 }
 
 // Fitted names the parts of a solution with all they need: "stem stem-90-10 (90 mm, −10°), flipped, 10 mm of spacers"; of what
@@ -291,11 +261,7 @@ func Fitted(s, than *carry.Solution) string {
 	for _, p := range s.Parts {
 		names = append(names, part(s, p))
 	}
-	names = append(names, needs(s, than, func(bike.Sets) bool { return false })...)
-	if len(names) == 0 {
-		return "nothing"
-	}
-	return strings.Join(names, ", ")
+	return orNothing(append(names, needs(s, than, func(bike.Sets) bool { return false })...))
 }
 
 // slot is what the place of a part is called.
@@ -357,7 +323,7 @@ func (p *Page) misses(s, best *carry.Solution) {
 			continue
 		}
 		b := best.Contacts[i]
-		text := fmt.Sprintf("%s off by %s", Touched(c.Want.Name), MM(c.Miss))
+		text := Touched(c.Want.Name) + " off by " + MM(c.Miss)
 		if a := plane.Turning(plane.Angle(c.MissAngle)); !None(a) {
 			text += " and " + Size(a)
 		}
@@ -371,11 +337,10 @@ func (p *Page) misses(s, best *carry.Solution) {
 
 // settingSure is how sure a setting is, with everything that is not exactly known; "" where nothing leaves it open.
 func settingSure(set carry.Setting) string {
-	q := quantityOf(set, set.SigmaTotal)
-	if set.Fixed() || q.Value() <= 0 {
+	if set.Fixed() || set.SigmaTotal <= 0 {
 		return ""
 	}
-	return "± " + Num(q.Shown(), 1) + either(q.Turns(), "°", NoBreak+"mm")
+	return "± " + fine(quantityOf(set, set.SigmaTotal), 0)
 }
 
 // ScaleSure says how sure a step is that is set by its scale alone; "" where it has none.

@@ -158,7 +158,8 @@ func Coupling(s *carry.Solution, c carry.Coupling) string {
 	if c.Change < 0 {
 		way = ways[1]
 	}
-	move := Trimmed(math.Abs(quantityOf(by, c.Amount).Shown()), 1) + either(by.Turns(), "°", NoBreak+"mm")
+	amount := quantityOf(by, c.Amount)
+	move := Trimmed(math.Abs(amount.Shown()), 1) + unit(amount)
 	return fmt.Sprintf("%s %s on the %s %s: the %s goes %s %s.", move, by.Towards(c.Amount), Setting(by.Name),
 		fmt.Sprintf(way, fine(plane.Length(math.Abs(c.Change)), 0)),
 		Setting(mend.Name), mend.Towards(c.MendTravel), fine(plane.Length(math.Abs(c.MendTravel)), 0))

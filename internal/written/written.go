@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // unit is what may stand behind a number.
@@ -114,4 +116,21 @@ func joined(items []string, last string) string {
 	}
 	n := len(items) - 1
 	return strings.Join(items[:n], ", ") + last + items[n]
+}
+
+// Counted is "1 file", "2 files".
+func Counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// Capital opens a text with a capital.
+func Capital(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(first)) + s[size:]
 }
