@@ -392,9 +392,9 @@ func (v *Scene) sideText() string {
 	}
 	for _, c := range v.carried() {
 		if c.Carried {
-			fmt.Fprintf(&b, " %s is where it was.", c.Got.Name)
+			fmt.Fprintf(&b, " The %s: carried.", words.Touched(c.Got.Name))
 		} else {
-			fmt.Fprintf(&b, " %s misses by %s mm.", c.Got.Name, mm(c.Miss))
+			fmt.Fprintf(&b, " The %s: %s mm off.", words.Touched(c.Got.Name), mm(c.Miss))
 		}
 	}
 	return b.String()

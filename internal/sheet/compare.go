@@ -4,7 +4,6 @@ import (
 	"io"
 	"time"
 
-	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/words"
@@ -16,7 +15,7 @@ func Compared(w io.Writer, c *job.Comparison, date time.Time, inputs []Input) er
 	v := view{Kind: "Comparison", Title: "A: " + a, Lead: "B: " + b, Date: date.Format(time.DateOnly), Meaning: words.Meaning,
 		Inputs: versioned(inputs, append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))}
 	v.Bikes = []machine{{"A", parts(c.A.Bike, nil)}, {"B", parts(c.B.Bike, nil)}}
-	v.Facts = facts(c.A.Rider, c.B.Bike.Record, bike.Record{})
+	v.Facts = facts(c.A.Rider, c.B.Bike.Record, c.A.Bike.Record, "A")
 	for i, s := range []*job.Source{c.A, c.B} {
 		name := []string{"A: ", "B: "}[i]
 		for _, d := range words.Doubts(s.Adjusted) {

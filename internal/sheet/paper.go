@@ -83,12 +83,15 @@ func verdict(p *posture) float64 {
 func (v *view) height(p *posture, first bool) float64 {
 	h := verdict(p)
 	if first {
-		h += 17 + framed(v.Doubts, across-16) + framed(append(v.Cautions, v.Meaning), across-14)
+		h += 17 + framed(v.Doubts, across-16)
+		if len(v.Cautions) > 0 {
+			h += framed(append(v.Cautions[:len(v.Cautions):len(v.Cautions)], v.Meaning), across-14)
+		}
 		for _, b := range v.Bikes {
 			h += small * math.Max(count(b.Parts, (across-41)/0.9), count(b.Name, 38/0.95))
 		}
 		for _, f := range v.Facts {
-			h += small * count(f.Value, (across-41)/0.9)
+			h += small * math.Max(count(f.Value, (across-41)/0.9), count(f.Name, 38/0.95))
 		}
 		for i := range v.Postures {
 			h += verdict(&v.Postures[i])

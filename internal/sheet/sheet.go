@@ -91,7 +91,7 @@ func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 		Meaning: words.Meaning, Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(),
 		Inputs: versioned(inputs, c.Versions())}
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
-	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record)
+	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)
 	for _, f := range c.Failed {
 		v.Postures = append(v.Postures, posture{Name: shown(f.Name), Verdict: "CANNOT BE CARRIED: " + diag.Visible(f.Err.Error()), OutOf: true})
 	}
@@ -110,7 +110,7 @@ func Record(w io.Writer, s *job.Source, asked []job.Posture, date time.Time, inp
 	if len(s.Bike.Postures) == 0 {
 		v.Kind, v.Lead = "Bike record", "as it stands"
 	}
-	v.Facts = facts(s.Rider, s.Bike.Record, bike.Record{})
+	v.Facts = facts(s.Rider, s.Bike.Record, bike.Record{}, "")
 	for i, p := range asked {
 		v.Postures = append(v.Postures, v.recorded(s, p, i == 0))
 	}
@@ -162,17 +162,21 @@ func option[T any](s bike.Slot[T]) []string {
 	return []string{shown(o.Name)}
 }
 
-// facts are who it was made for and by, and what was noted, each when a file gives it.
-func facts(rider *bike.Rider, records ...bike.Record) []Input {
+// facts are who it was made for and by, and what was noted, each when a file gives it; of the second bike with its name.
+func facts(rider *bike.Rider, own bike.Record, other bike.Record, name string) []Input {
 	var list []Input
-	if rider != nil && rider.Name != "" {
-		list = append(list, Input{"Rider", shown(rider.Name)})
+	add := func(name, value string) {
+		if strings.TrimSpace(value) != "" {
+			list = append(list, Input{name, diag.Shorten(value, 400)})
+		}
 	}
-	for _, r := range records {
-		for _, f := range []Input{{"Fitter", r.Fitter}, {"Measured", r.Date}, {"Notes", r.Notes}} {
-			if strings.TrimSpace(f.Value) != "" {
-				list = append(list, Input{f.Name, diag.Shorten(f.Value, 400)})
-			}
+	if rider != nil {
+		add("Rider", shown(rider.Name))
+	}
+	for _, f := range [][3]string{{"Fitter", own.Fitter, other.Fitter}, {"Measured", own.Date, other.Date}, {"Notes", own.Notes, other.Notes}} {
+		add(f[0], f[1])
+		if f[2] != f[1] {
+			add(f[0]+", "+name, f[2])
 		}
 	}
 	return list

@@ -348,6 +348,16 @@ func recorded(t testing.TB, name string) (page []byte, sheets int) {
 	return b.Bytes(), len(asked)
 }
 
+// What was noted of the two bikes is told apart; what is the same on both stands once.
+func TestNotesSayOfWhichBike(t *testing.T) {
+	c := carried(t, "road", "studio", func(c *job.Carry) {
+		c.Bike.Record = bike.Record{Fitter: "A fitter", Notes: "New cleats."}
+		c.Target.Record = bike.Record{Fitter: "A fitter", Notes: "A bolt is worn."}
+	})
+	got := page(t, written(t, c))
+	assert.Contains(t, got, "FitterA fitter NotesA bolt is worn. Notes, Short-saddled road bikeNew cleats.")
+}
+
 // The page for the client who is to buy a stem: two sentences, three choices, and nothing to set up.
 func TestStems(t *testing.T) {
 	var files job.Files

@@ -13,7 +13,7 @@ func Stems(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
 	v := view{Kind: "Stems to buy", Title: to, Date: date.Format(time.DateOnly), Lead: "so that you hold it as " + from,
 		Inputs: versioned(inputs, c.Versions())}
-	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record)
+	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)
 	for _, r := range c.Results {
 		p := posture{Name: shown(r.Position.Posture.Name), Verdict: typeset(words.Stems(r)), Carried: r.Stems[0].Carried(),
 			Work: "Any one of these", Below: "Below each: what it is built with, and where your hands come to be."}
