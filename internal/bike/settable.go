@@ -41,6 +41,11 @@ var calledInWords = [setsCount]string{"saddle", "saddle tilt", "rail clamp", "ba
 // Key is what the file calls a setting without an adjuster.
 func (s Sets) Key() string { return settingKeys[s] }
 
+// SettingKeys are the keys of all settings without an adjuster.
+func SettingKeys() []string {
+	return slices.DeleteFunc(slices.Clone(settingKeys[:]), func(key string) bool { return key == "" })
+}
+
 // Called is what a person calls the setting of a key; "" when no setting has that key.
 func Called(key string) string {
 	if i := slices.Index(settingKeys[:], key); i >= 0 && key != "" {
@@ -397,8 +402,7 @@ func (s Setting) Open() bool { return !s.Given || s.Free }
 func (s Setting) OnRails(r saddle.Rail) (plane.Range, bool) {
 	switch {
 	case !s.Given:
-		mid := (r.From + r.To) / 2
-		return plane.Range{Lo: mid, Hi: mid}, true
+		return plane.Range{Lo: r.Mid(), Hi: r.Mid()}, true
 	case s.Free:
 		lo, hi := math.Max(s.Lo, r.From), math.Min(s.Hi, r.To)
 		return plane.Range{Lo: lo, Hi: hi}, lo <= hi

@@ -42,6 +42,12 @@ var shorthands = map[string]shorthand{
 	"pad-tilt":     {kind: bike.Angle, of: bike.PadBody},
 }
 
+// Usual is where on the saddle and to what a kind of reading goes when the file does not say; "": it has none, or must say.
+func Usual(kind string) (at, to string) {
+	s := shorthands[kind]
+	return s.at, map[bool]string{true: s.to}[s.at != ""] // without a saddle's place it must be said
+}
+
 // Keys are the keys by which a file names a reading, by the trade's word where there is one: kind = "setback", at = "sit".
 func Keys(r bike.Reading) (keys [][2]string) {
 	add := func(key, value, usual string) {
@@ -63,11 +69,12 @@ func Keys(r bike.Reading) (keys [][2]string) {
 				continue
 			}
 			add("kind", word, "")
+			at, to := Usual(word)
 			if s.at != "" {
-				add("at", p[0].Ref.String(), s.at)
+				add("at", p[0].Ref.String(), at)
 			}
 			if s.to != "" {
-				add("to", p[1].String(), map[bool]string{true: s.to}[s.at != ""]) // without a saddle's place it must be said
+				add("to", p[1].String(), to)
 			}
 			return keys
 		}

@@ -45,10 +45,7 @@ var partName = Form{Pattern: `^[^\x00-\x20*?\[\]/\\:]+$`, Judge: func(id string)
 }}
 
 // Settings are what the program calls the settings that are on no scale; an adjuster needs a name of its own.
-var Settings = []string{
-	"saddle.clamp_at", "saddle.tilt", "bar.rotation", "bar.lever_at", "stem.spacers",
-	"clipon.tilt", "clipon.hole", "clipon.stack", "clipon.extension", "clipon.spacing", "feet.crank",
-}
+var Settings = append(bike.SettingKeys(), "feet.crank")
 
 var adjusterName = Form{Pattern: ".", Taken: Settings, Judge: func(name string) *Fault {
 	switch {

@@ -40,9 +40,9 @@ var shapes = map[string]Keys{
 		table("rail", "the straight stretch of the rails",
 			mm("height", 0, 150, "straightedge down to the middle of the rails").usual(30, 65).needed().
 				how("ruler straight down beside the saddle"),
-			Key{Name: "from", Kind: Number, Hi: inf, About: "where the straight stretch of the rails begins, behind the nose"}.needed().
+			mm("from", 0, inf, "where the straight stretch of the rails begins, behind the nose").needed().
 				how("square from the straightedge to where the rails stop bending"),
-			Key{Name: "to", Kind: Number, Hi: inf, About: "where it ends, behind the nose"}.needed().how("the same at its rear end")).needed(),
+			mm("to", 0, inf, "where it ends, behind the nose").needed().how("the same at its rear end")).needed(),
 	},
 	"bar": {
 		mm("reach", 20, 250, "reach").usual(60, 115).how("clamp centre forward to the middle of the bar where it bends down").unless("hood"),

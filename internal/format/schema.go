@@ -77,13 +77,13 @@ func (k *Key) schema() node {
 		n = node{"anyOf": kinds}
 	}
 	if k.About != "" {
-		n["description"] = k.described()
+		n["description"] = k.Described()
 	}
 	return n
 }
 
-// described is what a key is, with its unit.
-func (k *Key) described() string {
+// Described is what a key is, with its unit.
+func (k *Key) Described() string {
 	return k.About + map[Unit]string{MM: ", mm", Deg: ", degrees"}[k.Unit]
 }
 

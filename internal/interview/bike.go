@@ -277,7 +277,7 @@ func (f *form) stem() {
 	t.set("parts", `["stem-*"]`, "any of the catalogue; list the ones you have")
 	ask := func(path, usual string) string {
 		k := bikeKey(path)
-		return f.ask(question{name: path, text: written.Capital(k.About) + ", mm", how: k.How, read: reads(k), key: k, usual: usual})
+		return f.ask(question{name: path, text: written.Capital(k.Described()), how: k.How, read: reads(k), key: k, usual: usual})
 	}
 	most, step := ask("stem.spacers.max", ""), ask("stem.spacers.step", "5")
 	if most != "" && step != "" {

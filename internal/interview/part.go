@@ -4,7 +4,6 @@ import (
 	"strings"
 
 	"carryover/internal/format"
-	"carryover/internal/written"
 )
 
 // part asks for a part.
@@ -38,10 +37,9 @@ func (f *form) shapeKey(k *format.Key) {
 		return
 	}
 	for i := range k.Keys {
-		part := &k.Keys[i]
-		q := question{name: k.Name + "." + part.Name, text: written.Capital(part.About) + ", mm", how: part.How, needed: part.Needed,
-			read: reads(part)}
-		f.fillIn(&f.top, k.Name+"."+part.Name, q)
+		part := k.Keys[i]
+		part.Name = k.Name + "." + part.Name
+		f.key(&f.top, "", &part)
 	}
 }
 

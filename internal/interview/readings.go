@@ -1,6 +1,7 @@
 package interview
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -23,32 +24,11 @@ var places = map[string]string{
 // toTake is one measurement to ask for: "" where the kind says it all.
 type toTake struct{ kind, at, to string }
 
-// asked is a reading as a question; places not given are the usual ones.
+// asked is a reading as a question; all its places are given.
 func (r toTake) asked() string {
-	at, to := places[r.at], places[r.to]
-	if at == "" {
-		at = places["sit"] // it is marked, whatever its name
-	}
-	switch r.kind {
-	case "saddle-height":
-		return "Saddle height: bottom bracket straight to " + at + ", mm"
-	case "setback":
-		return "Setback: how far " + at + " is behind the bottom bracket, mm"
-	case "reach":
-		return "Reach: from " + at + " level forward to " + to + ", mm"
-	case "drop":
-		return "Drop: how far " + to + " is below " + at + ", mm"
-	case "nose-to-bar":
-		return "Saddle nose straight to the middle of the bar, mm"
-	case "floor-height":
-		return "Floor to " + to + ", mm"
-	}
-	return written.Capital(format.Reading(r.kind).About) + ", degrees"
-}
-
-// usually are the places that a kind of reading goes to when the file names none.
-var usually = map[string]toTake{
-	"saddle-height": {at: "mid"}, "setback": {at: "nose"}, "reach": {at: "nose", to: "hood"}, "drop": {at: "mid", to: "hood"},
+	at := cmp.Or(places[r.at], places["sit"]) // a place is marked, whatever its name
+	in := strings.NewReplacer("the saddle", at, "the hands", places[r.to], "the place", places[r.to])
+	return written.Capital(in.Replace(format.Reading(r.kind).Described()))
 }
 
 var pictures = map[string]string{
@@ -88,18 +68,14 @@ var pictures = map[string]string{
 func (f *form) reading(r toTake) {
 	t := f.item("reading")
 	t.set("kind", tomltree.Quote(r.kind), "")
-	full, key := r, format.Reading(r.kind)
-	for _, place := range []struct {
-		name     string
-		it, usal string
-		into     *string
-	}{{"at", r.at, usually[r.kind].at, &full.at}, {"to", r.to, usually[r.kind].to, &full.to}} {
-		if place.it != "" && place.it != place.usal {
-			t.set(place.name, tomltree.Quote(place.it), "")
-		}
-		if place.it == "" {
-			*place.into = place.usal
-		}
+	key := format.Reading(r.kind)
+	at, to := bikefile.Usual(r.kind)
+	full := toTake{r.kind, cmp.Or(r.at, at), cmp.Or(r.to, to)}
+	if full.at != at {
+		t.set("at", tomltree.Quote(full.at), "")
+	}
+	if full.to != to {
+		t.set("to", tomltree.Quote(full.to), "")
 	}
 	t.about = key.How
 	if place, err := saddle.ParseReference(full.at); err == nil && r.kind == "setback" {

@@ -96,19 +96,12 @@ func checkBytes(file, text string) diag.List {
 	return nil
 }
 
-// checkDepth refuses documents that nest deeper than MaxDepth before anything recursive sees them. It understands
-// just enough to tell brackets and key dots from text, and stays right up to the first syntax error.
+// checkDepth refuses documents with more than MaxDepth brackets inside brackets, or parts of one dotted key, before anything
+// recursive sees them.
 func checkDepth(file, text string) diag.List {
-	type frame struct {
-		bracket byte // 0 for the line itself
-		inKey   bool // dots separate the parts of a key
-		parts   int
-	}
-	stack := []frame{{inKey: true}}
-	depth, header := 0, 0 // header: parts of the [header] above
+	depth, dots := 0, 0
 	for i := 0; i < len(text); i++ {
-		top := &stack[len(stack)-1]
-		switch c := text[i]; c {
+		switch text[i] {
 		case '"', '\'':
 			i = skipString(text, i) - 1
 		case '#':
@@ -116,35 +109,15 @@ func checkDepth(file, text string) diag.List {
 				i++
 			}
 		case '[', '{':
-			if c == '[' && top.bracket == 0 && top.inKey { // a header, up to its line end
-				header = 0
-				break
-			}
-			stack = append(stack, frame{bracket: c, inKey: c == '{'})
 			depth++
 		case ']', '}':
-			if top.bracket != 0 {
-				depth -= 1 + top.parts
-				stack = stack[:len(stack)-1]
-			} else if top.inKey { // what the header counted stays below it
-				header += top.parts
-				depth -= top.parts
-				top.parts = 0
-			}
-		case '=':
-			top.inKey = false
-		case ',', '\n':
-			if c == '\n' && top.bracket == 0 || c == ',' && top.bracket == '{' {
-				depth -= top.parts
-				top.parts, top.inKey = 0, true
-			}
+			depth--
 		case '.':
-			if top.inKey {
-				top.parts++
-				depth++
-			}
+			dots++
+		case ',', '\n':
+			dots = 0
 		}
-		if depth+header > MaxDepth {
+		if depth > MaxDepth || dots > MaxDepth {
 			return at(file, text, i, i+1, "toml-depth", fmt.Sprintf("nested more than %d deep", MaxDepth), "")
 		}
 	}

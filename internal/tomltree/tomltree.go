@@ -101,7 +101,7 @@ func (n *Node) add(child *Node) {
 // Limits that keep hostile files cheap.
 const (
 	MaxBytes = 1 << 20 // size of a file
-	MaxDepth = 64      // brackets inside brackets, and parts of a dotted key, added up
+	MaxDepth = 64      // brackets inside brackets, or parts of a dotted key
 )
 
 // Parse reads a document. file is only for messages. The result is nil exactly when the list holds an error. A UTF-8
