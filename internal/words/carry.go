@@ -81,33 +81,36 @@ func astray(c bike.Contact, by plane.Point, turn float64) string {
 
 // turned is a wrong angle in words: "0.5° further up at the nose".
 func turned(a plane.Angle, end string) string {
-	return Degrees(plane.Angle(math.Abs(float64(a)))) + either(a > 0, " further up", " further down") + " at the " + end
+	return Size(plane.Turning(a)) + either(a > 0, " further up", " further down") + " at the " + end
+}
+
+// way is a length with the word for where it goes, above 0 and below.
+type way struct {
+	by         float64
+	more, less string
+}
+
+// ways are the lengths that can be set at all: "4 mm back", "2 mm up".
+func ways(all ...way) (list []string) {
+	for _, w := range all {
+		if q := plane.Length(w.by); !None(q) {
+			list = append(list, Size(q)+" "+either(w.by > 0, w.more, w.less))
+		}
+	}
+	return list
 }
 
 // offset is a displacement in words: "18.5 mm further forward and 3 mm lower"; "" when it cannot be set.
 func offset(d plane.Point) string {
-	var list []string
-	add := func(v float64, more, less string) {
-		if q := plane.Length(v); !None(q) {
-			list = append(list, Size(q)+" "+either(v > 0, more, less))
-		}
-	}
-	add(d.X, "further forward", "further back")
-	add(d.Y, "higher", "lower")
-	return List(list)
+	return List(ways(way{d.X, "further forward", "further back"}, way{d.Y, "higher", "lower"}))
 }
 
-// shifted is a displacement in a table: "4 mm back", "2 mm up"; nothing where it cannot be set.
-func shifted(x, y float64) (list []string) {
-	for _, k := range []struct {
-		by         float64
-		more, less string
-	}{{x, " forward", " back"}, {y, " up", " down"}} {
-		if q := plane.Length(k.by); !None(q) {
-			list = append(list, Size(q)+either(k.by > 0, k.more, k.less))
-		}
-	}
-	return list
+// shifted is a displacement in a table: "4 mm back", "2 mm up".
+func shifted(x, y float64) []string { return ways(way{x, "forward", "back"}, way{y, "up", "down"}) }
+
+// some are the sentences that there are.
+func some(list ...string) []string {
+	return slices.DeleteFunc(list, func(t string) bool { return t == "" })
 }
 
 // Consequences are what a miss means to the rider, and what holds it back.
@@ -116,34 +119,16 @@ func Consequences(r *job.Result) []string {
 	from, to := Names(r.Source.Bike, r.Target)
 	sit, hands := r.Contacts[0], r.Contacts[1]
 	if !sit.Carried {
-		var kept []string
-		if longer := sit.Got.At.Norm() - sit.Want.At.Norm(); None(plane.Length(longer)) {
-			kept = append(kept, "leg extension")
-		} else {
-			kept = append(kept, fmt.Sprintf("your leg has %s %s", Size(plane.Length(longer)),
-				either(longer > 0, "more", "less")))
+		kept := "leg extension and tilt are kept"
+		leg := ways(way{sit.Got.At.Norm() - sit.Want.At.Norm(), "more", "less"})
+		tilt := plane.Turning(plane.Angle(sit.MissAngle))
+		if len(leg) > 0 || !None(tilt) {
+			kept = either(len(leg) > 0, "your leg has "+List(leg), "leg extension is kept") + ", " +
+				either(None(tilt), "the tilt is kept", "the saddle is "+turned(plane.Angle(sit.MissAngle), "nose"))
 		}
-		if a := plane.Angle(sit.MissAngle); None(plane.Turning(a)) {
-			kept = append(kept, "tilt")
-		} else {
-			kept = append(kept, "the saddle is "+turned(a, "nose"))
-		}
-		text := List(kept)
-		switch {
-		case text == "leg extension and tilt":
-			text += " are kept"
-		case kept[0] == "leg extension":
-			text = "leg extension is kept, " + kept[1]
-		case kept[1] == "tilt":
-			text = kept[0] + ", the tilt is kept"
-		}
-		where := offset(plane.Point{X: -sit.Away.X, Y: -sit.Away.Y})
-		if where == "" {
-			where = "where it was"
-		} else {
-			where += " than"
-		}
-		list = append(list, fmt.Sprintf("Your seat is %s on %s; %s.%s", where, from, text, because(r, sit)))
+		where := offset(sit.Away.Scale(-1))
+		list = append(list, fmt.Sprintf("Your seat is %s on %s; %s.%s", either(where == "", "where it was", where+" than"), from, kept,
+			because(r, sit)))
 	}
 	reach := hands.Got.At.Sub(sit.Got.At).Sub(r.Position.Hands.At.Sub(r.Position.Sit.At).Turn(-r.Target.Frame.Pitch))
 	where := Hands(hands.Want.Name)
@@ -187,9 +172,7 @@ func Dangers(r *job.Result) []string {
 	if !r.Carried() {
 		list = append(list, Consequences(r)...)
 	}
-	if w := tapeAgain(r); w != "" {
-		list = append(list, w)
-	}
+	list = append(list, some(tapeAgain(r))...)
 	for _, w := range r.Warnings {
 		if foremost[w.Code] {
 			list = append(list, diag.Visible(Sentence(w.Text)))
@@ -199,7 +182,7 @@ func Dangers(r *job.Result) []string {
 		if c.Want.Name == bike.Grip && math.Abs(c.Away.Y) >= wristMM {
 			from, _ := Names(r.Source.Bike, r.Target)
 			list = append(list, fmt.Sprintf("The ends of the extensions are %s than on %s: your wrists bend differently.",
-				offset(plane.Point{X: -c.Away.X, Y: -c.Away.Y}), from))
+				offset(c.Away.Scale(-1)), from))
 		}
 	}
 	return list
@@ -278,14 +261,8 @@ func lack(a *carry.Ailment) string {
 	if t := a.Lack.Turn; t != 0 {
 		list = append(list, Degrees(plane.Angle(math.Abs(t)))+" "+either(sit, "nose", "front")+either(t > 0, " up", " down"))
 	}
-	add := func(v float64, more, less string) {
-		if v != 0 {
-			list = append(list, MM(math.Abs(v))+" "+either(v > 0, more, less))
-		}
-	}
-	add(a.Lack.Place.X, either(sit, "forward", "of reach"), either(sit, "of setback", "backward"))
-	add(a.Lack.Place.Y, "of height", "downward")
-	return List(list)
+	return List(append(list, ways(way{a.Lack.Place.X, either(sit, "forward", "of reach"), either(sit, "of setback", "backward")},
+		way{a.Lack.Place.Y, "of height", "downward"})...))
 }
 
 // cure is one change with the settings it needs, as a shop would say it.
@@ -304,7 +281,10 @@ func cure(r *job.Result, c *carry.Cure) string {
 func change(s *carry.Solution, c *carry.Cure) string {
 	half := either(c.OnSaddle, "saddle", "bar")
 	mm, deg := MM(math.Abs(c.By)), Degrees(plane.Angle(math.Abs(c.By)))
-	nose, front := "nose "+either(c.By > 0, "up", "down"), "front "+either(c.By > 0, "up", "down")
+	up, more := either(c.By > 0, "up", "down"), either(c.By > 0, "more", "less")
+	what := map[bike.Sets][3]string{ // as it is, and one that goes further
+		bike.SetsSaddleTilt: {"the saddle tilted", "a seatpost head that goes", "nose"}, bike.SetsRotation: {"the bar turned",
+			"a bar clamp that turns", "front"}, bike.SetsPadTilt: {"the pads tilted", "pads that tilt", "front"}}[c.Sets]
 	switch c.Kind {
 	case carry.CureGap:
 		text := fmt.Sprintf("each clamp with its pad %s further out", mm)
@@ -314,12 +294,8 @@ func change(s *carry.Solution, c *carry.Cure) string {
 		return text
 	case carry.CureSetting:
 		switch c.Sets {
-		case bike.SetsSaddleTilt:
-			return fmt.Sprintf("the saddle tilted another %s %s", deg, nose)
-		case bike.SetsRotation:
-			return fmt.Sprintf("the bar turned another %s %s", deg, front)
-		case bike.SetsPadTilt:
-			return fmt.Sprintf("the pads tilted another %s %s", deg, front)
+		case bike.SetsSaddleTilt, bike.SetsRotation, bike.SetsPadTilt:
+			return fmt.Sprintf("%s another %s %s %s", what[0], deg, what[2], up)
 		case bike.SetsRails:
 			return fmt.Sprintf("the saddle %s further %s on its rails", mm, either(c.By > 0, "forward", "back"))
 		case bike.SetsLever:
@@ -331,21 +307,15 @@ func change(s *carry.Solution, c *carry.Cure) string {
 			}
 		}
 	case carry.CureSpacers:
-		return fmt.Sprintf("%s %s of spacers", mm, either(c.By > 0, "more", "less"))
+		return fmt.Sprintf("%s %s of spacers", mm, more)
 	case carry.CureFlip:
 		return "the stem " + either(c.Part.Flip, "flipped", "turned back upright")
 	case carry.CureTurn:
-		switch c.Sets {
-		case bike.SetsSaddleTilt:
-			return fmt.Sprintf("a seatpost head that goes %s further %s", deg, nose)
-		case bike.SetsRotation:
-			return fmt.Sprintf("a bar clamp that turns %s further %s", deg, front)
-		}
-		return fmt.Sprintf("pads that tilt %s further %s", deg, front)
+		return fmt.Sprintf("%s %s further %s %s", what[1], deg, what[2], up)
 	case carry.CureSetback:
 		return fmt.Sprintf("a seatpost with %s %s setback", mm, either(c.By < 0, "more", "less"))
 	case carry.CureHeight:
-		return fmt.Sprintf("%s %s under the %s", mm, either(c.By > 0, "more", "less"), half)
+		return fmt.Sprintf("%s %s under the %s", mm, more, half)
 	case carry.CureReach:
 		return fmt.Sprintf("the %s %s further %s", half, mm, either(c.By > 0, "forward", "back"))
 	}
@@ -384,11 +354,7 @@ func Minds(r *job.Result) []string {
 			list = append(list, diag.Visible(Sentence(w.Text)))
 		}
 	}
-	for _, w := range []string{pitch(r, r.Source.Bike), pitch(r, r.Target), Feet(r), sitBones(r), Scales(r), mark(r)} {
-		if w != "" {
-			list = append(list, w)
-		}
-	}
+	list = append(list, some(pitch(r, r.Source.Bike), pitch(r, r.Target), Feet(r), sitBones(r), Scales(r), mark(r))...)
 	list = append(list, Pads(r)...)
 	for _, c := range r.Contacts {
 		w := Miss(c)
@@ -455,8 +421,7 @@ func Feet(r *job.Result) string {
 	}
 	text := to + " has " + List(list) + ": "
 	moved := offset(r.Want.Shift)
-	switch {
-	case moved == "":
+	if moved == "" {
 		return text + "one makes up for the other, and the saddle stays."
 	}
 	why := either(r.Options.Policy == carry.KeepExtension, "your legs stretch as far", "your knees stay over the pedals")
@@ -489,14 +454,14 @@ func padPlaces(r *job.Result) []string {
 	if s := r.Spacing; s != nil {
 		from, _ := Names(r.Source.Bike, r.Target)
 		a, b := room(r.Source.Bike.Clipon, s.Source), room(r.Target.Clipon, &s.Target)
-		switch {
-		case a != "" && b != "":
-			list = append(list, fmt.Sprintf("The gap between the pads is %s; on %s it is %s.", b, from, a))
-		case b != "":
-			list = append(list, fmt.Sprintf("The gap between the pads is %s.", b))
+		if b != "" {
+			list = append(list, fmt.Sprintf("The gap between the pads is %s%s.", b, either(a == "", "", fmt.Sprintf("; on %s it is %s", from, a))))
 		}
 	}
-	return append(list, "From the BB, in mm: "+strings.Join(at, "; ")+".")
+	if len(at) > 1 { // a pad centre alone is read at its step
+		list = append(list, "From the BB, in mm: "+strings.Join(at, "; ")+".")
+	}
+	return list
 }
 
 // Pads says what the side view does not show of pads: how far apart they are, whether the clamps have room, and their
@@ -509,10 +474,10 @@ func Pads(r *job.Result) []string {
 		switch each, known := s.Outward(); {
 		case !known:
 			text += fmt.Sprintf("; %s does not say its own, so check it by feel.", from)
-		case each == 0:
+		case None(plane.Length(each)):
 			text += fmt.Sprintf(", as on %s.", from)
 		default:
-			text += fmt.Sprintf(" where %s has %s: %s.", from, MM(*s.Source), outward(each))
+			text += fmt.Sprintf(" where %s has %s: each pad %s.", from, MM(*s.Source), List(ways(way{each, "further out", "further in"})))
 		}
 		list = append(list, text)
 	}
@@ -523,17 +488,6 @@ func Pads(r *job.Result) []string {
 			MM(r.Contacts[1].Got.At.Y+*b), to, offset(plane.Point{Y: *b - *a})))
 	}
 	return list
-}
-
-// outward says where each pad goes.
-func outward(each float64) string {
-	switch {
-	case each > 0:
-		return "each pad " + MM(each) + " further out"
-	case each < 0:
-		return "each pad " + MM(-each) + " further in"
-	}
-	return "each pad where it was"
 }
 
 // Finished are the readings of the finished bike in a sentence.
@@ -612,11 +566,7 @@ func (p *Page) result(r *job.Result, minds []string, more More) {
 	p.Para("   ", Cures(r)...)
 	var rows [][]string
 	for _, w := range Rows(r) {
-		step := ""
-		if w.Step > 0 {
-			step = fmt.Sprint(w.Step)
-		}
-		rows = append(rows, []string{step, w.What, w.To, w.Check})
+		rows = append(rows, []string{either(w.Step > 0, fmt.Sprint(w.Step), ""), w.What, w.To, w.Check})
 	}
 	if len(rows) == 0 {
 		p.Para("", "Nothing on this bike can be set.")
@@ -627,9 +577,7 @@ func (p *Page) result(r *job.Result, minds []string, more More) {
 	p.Para("", Finished(r))
 	p.Para("- ", minds...)
 	p.Danger(Impossible(r.Body)...)
-	if text := Joints(r.Body); text != "" {
-		p.Para("- ", text)
-	}
+	p.Para("- ", some(Joints(r.Body))...)
 	if more.Why {
 		p.why(r)
 	}

@@ -190,12 +190,7 @@ func Rows(r *job.Result) []Row {
 	return rows
 }
 
-func flipped(flip bool) string {
-	if flip {
-		return ", flipped"
-	}
-	return ""
-}
+func flipped(flip bool) string { return either(flip, ", flipped", "") }
 
 // stepCheck is the reading that confirms a step, and what a later step makes of it.
 func stepCheck(step carry.Step) string {
