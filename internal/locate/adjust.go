@@ -197,7 +197,7 @@ func (a *Adjustment) adjust(significance float64) error {
 	a.work = &lsq.Workspace{}
 	a.observe(anchors)
 	if len(a.Observations) == 0 {
-		a.Missing = a.everythingMissing()
+		a.Missing = a.gaps()
 		return nil
 	}
 	a.Significance = cmp.Or(significance, DefaultSignificance)

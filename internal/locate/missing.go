@@ -64,43 +64,28 @@ const (
 	looseRad = 20 * math.Pi / 180
 )
 
-// gaps lists the coordinates that a posture needs and the observations leave free, or as good as free.
-func (a *Adjustment) gaps() []Gap {
-	final := a.Search.Final
-	need := a.need
-	var gaps []Gap
+// gaps lists the coordinates that a posture needs and the observations leave free, or as good as free: all where there is none.
+func (a *Adjustment) gaps() (gaps []Gap) {
 	for _, c := range a.model.coordinates() {
-		body := c.body
-		if !need[body] && !(body == assembly.Bar && need[assembly.Pads] && a.model.layout.Clipon != nil) || c.name == hoodAngle {
+		pads := c.body == assembly.Bar && a.need[assembly.Pads] && a.model.layout.Clipon != nil // which hang on it
+		if !a.need[c.body] && !pads || c.name == hoodAngle {
 			continue
 		}
-		row := a.row(c.gradient())
-		limit := float64(looseMM)
+		g, limit := Gap{Unknown: c.name}, float64(looseMM)
 		if c.g.Turn != 0 {
 			limit = looseRad
 		}
-		if !final.Estimable(row) {
-			gaps = append(gaps, Gap{Unknown: c.name})
-		} else if sigma := final.Propagate(row); sigma > limit {
-			gaps = append(gaps, Gap{Unknown: c.name, Sigma: plane.Measured(c.g.Turn != 0, sigma)})
+		if row := a.row(c.gradient()); a.Search != nil && a.solution().Estimable(row) {
+			g.Sigma = plane.Measured(c.g.Turn != 0, a.solution().Propagate(row))
+			if g.Sigma.Value() <= limit {
+				continue
+			}
 		}
+		gaps = append(gaps, g)
 	}
 	if len(gaps) > 0 {
 		a.propose(gaps)
 	}
-	return gaps
-}
-
-// everythingMissing is the answer when there is no observation at all.
-func (a *Adjustment) everythingMissing() []Gap {
-	var gaps []Gap
-	need := a.need
-	for _, c := range a.model.coordinates() {
-		if need[c.body] && c.name != hoodAngle {
-			gaps = append(gaps, Gap{Unknown: c.name})
-		}
-	}
-	a.propose(gaps)
 	return gaps
 }
 
