@@ -211,6 +211,49 @@ func TestContactRowsAgainstDifferences(t *testing.T) {
 	}
 }
 
+// A bar with a shape has a place where an anchor or a stem holds it, whether the hands ask for it or not, and where they do.
+func TestWhatHoldsABarGivesItAPlace(t *testing.T) {
+	for _, c := range []struct {
+		why  string
+		spec func(b *bike.Bike)
+		want bool
+	}{
+		{"nothing", func(*bike.Bike) {}, false},
+		{"an anchor", func(b *bike.Bike) { b.BarAnchor = &plane.Point{X: 420, Y: 640} }, true},
+		{"a stem", func(b *bike.Bike) { b.Stem = &bike.StemFit{} }, true},
+		{"an anchor, of a bar without a shape", func(b *bike.Bike) { b.BarAnchor, b.Bar.Slot = &plane.Point{X: 420, Y: 640}, bike.Slot[cockpit.Bar]{} }, false},
+		{"the hands", func(b *bike.Bike) { b.Bar.Slot.Options[0].Part.Hood = &plane.Point{X: 80, Y: 20} }, true},
+	} {
+		b := plain(t, bike.Hood)
+		b.Bar = bike.BarFit{Slot: slot(&cockpit.Bar{})}
+		c.spec(b)
+		b.Readings = []bike.Reading{reading(bike.Plumb, place(bike.AtBB), on(saddle.Nose), 720)}
+		a, err := Adjust(b, nil, Options{})
+		require.NoError(t, err)
+		assert.Equal(t, c.want, a.Uses(assembly.Bar), c.why)
+	}
+}
+
+// Where nobody has said how far apart the sit bones are, everything is told but how the rider sits.
+func TestAnAccountWithoutSitBones(t *testing.T) {
+	b := biketest.Example(t, "road")
+	b.Postures[0].SitBones, b.Postures[0].Support = true, 0
+	for _, c := range []struct {
+		rider    *bike.Rider
+		contacts int
+	}{{nil, 0}, {&bike.Rider{SitBones: 102, Margin: 20}, 3}} {
+		if c.rider != nil {
+			b.Postures[0].Support = c.rider.SitWidth()
+		}
+		a, err := Adjust(b, c.rider, Options{})
+		require.NoError(t, err)
+		account, err := a.Account()
+		require.NoError(t, err)
+		assert.Len(t, account.Contacts, c.contacts)
+		assert.NotEmpty(t, account.Points)
+	}
+}
+
 // Leaving one reading out of a set without redundancy names what it fixed.
 func TestWhatNothingFixesIsNamed(t *testing.T) {
 	bb := place(bike.AtBB)

@@ -370,6 +370,30 @@ func TestAHalfThatWasNotReadIsAsDescribed(t *testing.T) {
 	}
 }
 
+// So is the saddle's where only the bar was read.
+func TestASaddleThatWasNotReadIsAsDescribed(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	truth.Read(bike.Level, biketest.BB, biketest.At(bike.AtBar))
+	truth.Read(bike.Plumb, biketest.BB, biketest.At(bike.AtBar))
+	b := truth.Bike
+	for _, anchored := range []bool{true, false} {
+		if !anchored {
+			b.SaddleAnchor = nil
+			b.Adjusters = slices.DeleteFunc(b.Adjusters, func(a bike.Adjuster) bool { return a.Moves == bike.MovesSaddle })
+		}
+		s, err := Stand(b, nil, truth.Posture)
+		require.NoError(t, err)
+		sigma := 0.0
+		for _, k := range s.Shifts() {
+			if k.Kind == ByAnchor {
+				assert.Equal(t, assembly.Saddle, k.Body)
+				sigma = math.Hypot(sigma, k.Sigma*k.Saddle.Origin.Norm())
+			}
+		}
+		assert.InDelta(t, map[bool]float64{true: math.Sqrt2 * b.AnchorSigma}[anchored], sigma, 1e-12, "anchored %t", anchored)
+	}
+}
+
 // Where the clamp of hoods without a bar is not read it is taken to be where it usually is; a reading to the bar gives it.
 // Pads and drops have no usual clamp: without that reading they cannot be turned.
 func TestTheClampOfWhatHasNoShape(t *testing.T) {

@@ -1,0 +1,102 @@
+package locate
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"carryover/internal/bike"
+	"carryover/internal/biketest"
+	"carryover/internal/cockpit"
+	"carryover/internal/lsq/lsqtest"
+	"carryover/internal/saddle"
+)
+
+// A mark shows the travel over the unit; a scale that is bent shows that less the bend times 4u(1-u), u from 0 at the least mark entered
+// to 1 at the greatest: nothing at the ends, all in the middle.
+func TestWhatAScaleMakesOfAMark(t *testing.T) {
+	b := biketest.Example(t, "studio-calibrate")
+	a, err := Entries(b)
+	require.NoError(t, err)
+	var numbers []Number
+	for i := range b.Adjusters {
+		numbers = append(numbers, Number{Direction, false, i}, Number{Unit, false, i}, Number{Bend, false, i})
+	}
+	numbers = append(numbers, Number{AnchorX, true, -1}, Number{AnchorY, true, -1}, Number{AnchorX, false, -1}, Number{AnchorY, false, -1})
+	for _, n := range numbers {
+		assert.Equal(t, -1, a.Unknown(n), "nothing is learnt yet: %+v", n)
+	}
+	p := a.Learn(numbers)
+	assert.Less(t, lsqtest.JacobianError(p.Model, p.Start, p.Sigmas, p.Scale), 1e-6)
+	for _, n := range numbers {
+		assert.GreaterOrEqual(t, a.Unknown(n), 0, "%+v", n)
+	}
+	read := func(x []float64) []float64 {
+		f := make([]float64, len(p.Values))
+		p.Model(x, f, make([]float64, len(f)*len(x)))
+		return f
+	}
+	marks := 0
+	for i := range b.Adjusters {
+		all := a.Entered(i)
+		x := append([]float64(nil), p.Start...)
+		straight := read(x)
+		x[a.Unknown(Number{Bend, false, i})] += 3
+		bent := read(x)
+		x = append([]float64(nil), p.Start...)
+		x[a.Unknown(Number{Unit, false, i})] *= 1.1
+		stretched := read(x)
+		for k, o := range a.Observations {
+			if o.Origin != FromMark {
+				continue
+			}
+			wantBend, wantUnit := 0.0, 0.0
+			if o.Adjuster == i {
+				marks++
+				wantUnit = -0.1 * b.Adjusters[i].Unit * o.Mark
+				if span := all[len(all)-1] - all[0]; span > 0 {
+					wantBend = -3 * (1 - math.Pow(2*(o.Mark-all[0])/span-1, 2))
+				}
+			}
+			assert.InDelta(t, wantBend, bent[k]-straight[k], 1e-9, "%+v", o)
+			assert.InDelta(t, wantUnit, stretched[k]-straight[k], 1e-9, "%+v", o)
+		}
+	}
+	assert.Positive(t, marks)
+}
+
+// What a reading of an entry goes to must hang on a clamp of the file, which must have a place to start from.
+func TestEntriesThatHangOnNothing(t *testing.T) {
+	none := func(*bike.Bike) {}
+	settled := func(b *bike.Bike) { b.Clipon.Hole, b.Clipon.Stack = bike.Fixed(0), bike.Fixed(0) }
+	for _, c := range []struct {
+		to   bike.Place
+		spec func(b *bike.Bike)
+		says string
+	}{
+		{biketest.At(bike.AtHood), none, ""},
+		{biketest.At(bike.AtDrop), none, ""},
+		{biketest.At(bike.AtHood), func(b *bike.Bike) { b.Bar.Lever = bike.Slot[cockpit.Lever]{} }, "hangs on no part of this file"},
+		{biketest.At(bike.AtPad), settled, ""},
+		{biketest.At(bike.AtPad), none, "hangs on no part of this file"}, // its hole is not said
+		{biketest.At(bike.AtPad), func(b *bike.Bike) { b.Clipon = nil }, "hangs on no part of this file"},
+		{biketest.At(bike.AtGrip), settled, "hangs on no part of this file"}, // its extension is not said
+		{biketest.At(bike.AtBar), func(b *bike.Bike) { b.BarAnchor = nil }, "give a rough [anchor]"},
+		{biketest.At(bike.AtBar), func(b *bike.Bike) { b.SaddleAnchor = nil }, ""},
+		{biketest.Mid, func(b *bike.Bike) { b.SaddleAnchor = nil }, "give a rough [anchor]"},
+		{biketest.Mid, func(b *bike.Bike) { b.BarAnchor = nil }, ""},
+		{biketest.Sit, func(b *bike.Bike) { b.Saddle.Slot = bike.Slot[saddle.Shape]{} }, "its part is needed"},
+	} {
+		b := biketest.Example(t, "studio")
+		c.spec(b)
+		b.Calibrations = []bike.Calibration{{Readings: []bike.Reading{{Kind: bike.Line, From: biketest.BB, To: c.to, Value: 600, Sigma: 2, Written: "it"}}}}
+		_, err := Entries(b)
+		if c.says == "" {
+			assert.NoError(t, err, "%v", c.to)
+			continue
+		}
+		assert.ErrorContains(t, err, c.says, "%v", c.to)
+	}
+}
