@@ -3,6 +3,7 @@ package locate
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -135,4 +136,23 @@ func TestAWrongHoleIsFound(t *testing.T) {
 		assert.Equal(t, name, a.Observations[list[0].Observation].Name, "case %d", n)
 		assert.Equal(t, FromClipon, a.Observations[list[0].Observation].Origin)
 	}
+}
+
+// A hole may be the mistake as well as the one tape that goes past it, where the part has a hole that the tape would fit.
+func TestAHoleMayBeWrongAsWellAsATape(t *testing.T) {
+	blamed := func(change func(b *bike.Bike)) (names []string) {
+		b := biketest.Example(t, "tri")
+		clipon := *b.Clipon
+		b.Clipon, b.Readings = &clipon, slices.Clone(b.Readings)
+		change(b)
+		a, err := Adjust(b, nil, Options{})
+		require.NoError(t, err)
+		require.Len(t, a.Findings(), 1)
+		for _, i := range a.Findings()[0].Blamed() {
+			names = append(names, a.Observations[i].Name)
+		}
+		return names
+	}
+	assert.Contains(t, blamed(func(b *bike.Bike) { b.Clipon.Hole = bike.Fixed(40) }), bike.SetsHole.Key())
+	assert.NotContains(t, blamed(func(b *bike.Bike) { b.Readings[7].Value += 90 }), bike.SetsHole.Key(), "no hole is 90 mm off")
 }

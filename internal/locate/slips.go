@@ -63,6 +63,7 @@ const (
 	slipShare, plainShare, anyShare = 0.07, 0.15, 0.3
 	anyMM, anyRad                   = 600, 40 * math.Pi / 180
 	scaleMM, scaleShare             = 60, 0.9
+	usualMM                         = 2 // standard uncertainty of a tape
 	// mostAngle is by how much an angle can be misread without a slip (common practice: a level laid on a curve), radians;
 	// one that would have to be off by more is not what a distance is wrong by.
 	mostAngle = 4 * math.Pi / 180
@@ -186,14 +187,19 @@ func (a *Adjustment) blamed(p lsq.Problem, s lsq.Suspect, freed []int) []blame {
 		o := a.Observations[i]
 		b := blame{observation: i, others: others, sigma: sigma, slips: instead.slips(i, others, sigma)}
 		b.twin = i == s.Index || slices.Contains(s.Twins, i)
-		width, most := float64(anyMM), math.Inf(1)
+		width, most, spread := float64(anyMM), math.Inf(1), o.Sigma
 		switch {
 		case o.Value.Turns():
 			width, most = anyRad, mostAngle
 		case a.onScale(i):
 			width, most = scaleMM/scaleShare*anyShare, scaleMM
+		case o.Origin == FromClipon: // as likely as a tape misread, where the part offers what the others say
+			spread = usualMM
+			if !a.offers(o, others, explained*math.Hypot(sigma, usualMM)) {
+				most = 0
+			}
 		}
-		b.cost = instead.solution().Chi2 + 2*math.Log(width/(anyShare*o.Sigma*math.Sqrt(2*math.Pi)))
+		b.cost = instead.solution().Chi2 + 2*math.Log(width/(anyShare*spread*math.Sqrt(2*math.Pi)))
 		if math.Abs(others-o.Value.Value()) > most {
 			b.cost = math.Inf(1)
 		}
@@ -219,6 +225,17 @@ func (a *Adjustment) blamed(p lsq.Problem, s lsq.Suspect, freed []int) []blame {
 	})
 	least := list[0].cost
 	return slices.DeleteFunc(list, func(b blame) bool { return b.cost > least+clearer })
+}
+
+// offers reports whether the clip-on can be screwed together otherwise so that the number of an observation is as the others say,
+// within so many mm.
+func (a *Adjustment) offers(o Observation, others, within float64) bool {
+	part := a.model.layout.Clipon
+	all := part.Holes
+	if o.Name == bike.SetsRisers.Key() {
+		all = part.Stacks
+	}
+	return slices.ContainsFunc(all, func(v float64) bool { return v != o.Zero && math.Abs(v-o.Zero-others) <= within })
 }
 
 // without is the adjustment with observation wrong set aside in place of a suspect; nil when it leads nowhere.
