@@ -11,7 +11,8 @@
 //	E² = |contact - place|² + what the arm's angle misses, squared
 //
 // with |·| the wish's metric. In the plane that the metric makes flat, whatever is left of the choices lies in a
-// zonogon: slides as they are, a rack as the slide over its steps, bases and arms as the upright box around them. The
+// zonogon: slides as they are, a rack as the slide over its steps, bases and arms as the upright box around them; a single
+// arm on a bend goes round it on a circle. The
 // projection of the place onto it is a bound that nothing in it beats, and is exact once nothing is left to choose. So
 // choices are split, the most promising first (tree.go), until one that is exact comes first of all: that is the
 // proof. What ties with it is gone through in the order in which it may rank, by bounds of the same kind (ties.go).
@@ -71,7 +72,8 @@ type Arm struct {
 	Second, Stray float64
 }
 
-// Bend is the way of a lever free on the bend of a bar whose hand keeps its angle: contact = clamp + At + R(t)·Centre.
+// Bend is the way of a lever free on the bend of a bar whose hand keeps its angle: contact = clamp + At + R(t)·Centre. The metric
+// must count all ways alike, so that it remains a circle.
 type Bend struct {
 	Centre plane.Point // of the bend, seen from the clamp at turn 0, mm
 	Turn   plane.Range // of the bar, radians
@@ -101,14 +103,8 @@ const Nought = 1e-9
 // Tie is the difference in E, mm, below which two settings count as equally good.
 const Tie = 1e-6
 
-// slack is how much better than the best known E, mm, an unexplored choice would have to be: a tenth of a tie.
+// slack is the difference in E, mm, below which an unexplored choice is no better than what is settled: a tenth of a tie.
 const slack = 1e-7
-
-// worthwhile is the E² below which an unexplored branch still matters, given the best so far.
-func worthwhile(best float64) float64 {
-	e := math.Max(0, math.Sqrt(best)-slack)
-	return e * e
-}
 
 // beyond is the E² a tie above E² = square.
 func beyond(square float64) float64 {

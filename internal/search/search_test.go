@@ -22,6 +22,9 @@ func point(r *rand.Rand, s float64) plane.Point {
 // half is a random side: few bases, arms that stand, slide or swing, slides and racks.
 func half(r *rand.Rand) *Side {
 	s := &Side{Wish: Wish{Place: point(r, 60), Metric: plane.Metric{Line: plane.Direction(between(r, 0, 7)), Along: between(r, 0.3, 4), Across: between(r, 0.3, 4)}}}
+	if r.IntN(2) == 0 { // as hands count
+		s.Wish.Metric.Across = s.Wish.Metric.Along
+	}
 	for range 1 + r.IntN(4) {
 		s.Bases = append(s.Bases, Base{At: point(r, 40), Stray: between(r, 0, 9), Parts: r.IntN(3)})
 	}
@@ -38,6 +41,9 @@ func half(r *rand.Rand) *Side {
 		case 0:
 			a.Own = Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Hi: between(r, 0, 20)}, between(r, 0, 20)}
 		case 1:
+			if s.Wish.Metric.Across != s.Wish.Metric.Along {
+				break
+			}
 			t := between(r, -2, 2)
 			a.Bend = &Bend{Centre: point(r, 60), Turn: plane.Range{Lo: t, Hi: t + between(r, 0, 2.5)}}
 		}

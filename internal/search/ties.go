@@ -52,9 +52,6 @@ func (c *search) ties(ctx context.Context, best float64, r Review) (all bool) {
 			if !r.Offer(c.candidate(&n)) {
 				return false
 			}
-		case c.alone(&n):
-			c.settle(&n)
-			push(n)
 		default:
 			for _, half := range c.halves(&n) {
 				push(half)

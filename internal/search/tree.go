@@ -110,8 +110,8 @@ type node struct {
 	base, arm int
 	racks     []stretch
 	low       float64 // E² that none of them falls below
-	turn      float64 // of the bar, once settled
-	settled   bool    // low is E² itself
+	turn      float64 // of the bar
+	settled   bool    // one choice is left, and low is its E²
 	rank      [2]float64
 	depth     int // splits so far
 }
@@ -131,7 +131,6 @@ type search struct {
 	racks       []plane.Point // directions
 	room        plane.Zonogon
 	looked      int // nodes so far
-	swung       int // stretches of turns so far
 }
 
 func newSearch(s *Side) *search {
@@ -165,28 +164,27 @@ func (a *Arm) frame(flat func(plane.Point) plane.Point) frame {
 	if a.Bend == nil {
 		return around(flat(a.at(a.Own.Lo)), flat(a.at(a.Own.Hi)))
 	}
-	z := a.arc(a.Bend.Turn)
-	reach := plane.Point{}
-	for _, g := range z.Half {
-		g = flat(g)
-		reach = reach.Add(plane.Point{X: math.Abs(g.X), Y: math.Abs(g.Y)})
+	centre := flat(a.Bend.Centre)
+	f := around(centre.Turn(a.Bend.Turn.Lo), centre.Turn(a.Bend.Turn.Hi))
+	for k := range 4 { // and where it is furthest forward, up, back and down
+		if t, ok := onArc(a.Bend.Turn, centre, plane.Direction(float64(k)*math.Pi/2)); ok {
+			at := centre.Turn(t)
+			f = f.join(frame{at, at})
+		}
 	}
-	middle := flat(z.Centre)
-	return frame{middle.Sub(reach), middle.Add(reach)}
+	at := flat(a.At)
+	return frame{f.min.Add(at), f.max.Add(at)}
+}
+
+// onArc is the turn at which a bend points along a direction; ok is false when it does not come there.
+func onArc(r plane.Range, centre, along plane.Point) (t float64, ok bool) {
+	t = math.Atan2(along.Y, along.X) - math.Atan2(centre.Y, centre.X)
+	t -= 2 * math.Pi * math.Floor((t-r.Lo)/(2*math.Pi))
+	return t, t <= r.Hi
 }
 
 // at is the arm with its own travel at x.
 func (a *Arm) at(x float64) plane.Point { return a.At.Add(a.Own.Dir.Scale(x)) }
-
-// arc is a zonogon around the places of an arm that swings over a stretch of turns, exact but for the square of the
-// stretch: with d the turn from the middle m, R(m+d)·C = R(m)·C·cos d + R(m)·C⊥·sin d.
-func (a *Arm) arc(r plane.Range) plane.Zonogon {
-	half := math.Min((r.Hi-r.Lo)/2, math.Pi/2)
-	out := a.Bend.Centre.Turn(r.Lo + (r.Hi-r.Lo)/2)
-	flatter := (1 - math.Cos(half)) / 2
-	return plane.Zonogon{Centre: a.At.Add(out.Scale(1 - flatter)),
-		Half: []plane.Point{out.Scale(flatter), out.Perp().Scale(math.Sin(half))}}
-}
 
 // root is every choice there is.
 func (c *search) root() node {
@@ -237,10 +235,11 @@ func (c *search) lone(n *node) *Arm {
 func (c *search) bound(n *node) {
 	z := c.set(n)
 	if arm := c.lone(n); arm != nil && arm.Bend != nil {
-		n.low = c.short(z, arm, arm.Bend.Turn) + arm.Square
-		return
+		n.turn, n.low = c.swing(z, arm)
+	} else {
+		n.low = c.square(z)
 	}
-	n.low = c.square(z) + c.arms.all[n.arm].square
+	n.low += c.arms.all[n.arm].square
 	n.settled = c.alone(n)
 }
 
@@ -251,16 +250,6 @@ func (c *search) square(z plane.Zonogon) float64 {
 		return d
 	}
 	return 0
-}
-
-// short is what the square of the distance does not fall below over a stretch of turns.
-func (c *search) short(z plane.Zonogon, arm *Arm, r plane.Range) float64 {
-	around := arm.arc(r)
-	z.Centre = z.Centre.Add(c.side.Wish.Metric.Flat(around.Centre))
-	for _, g := range around.Half {
-		z.Half = append(z.Half, c.side.Wish.Metric.Flat(g))
-	}
-	return c.square(z)
 }
 
 // alone reports whether a node holds one choice only.
@@ -309,57 +298,46 @@ func (c *search) halves(n *node) [2]node {
 	return both
 }
 
-// settle works out E² of a node of one choice whose lever swings.
-func (c *search) settle(n *node) {
-	arm := c.lone(n)
-	n.turn, n.low = c.swing(c.set(n), arm)
-	n.low += arm.Square
-	n.settled = true
-}
-
-// swing returns the turn of a bar at which the place is nearest, and the square of the distance there. Stretches of
-// turns are bounded by the arc's zonogon and halved; what is promising is followed down to where the square, whose
-// slope by the turn is -2·miss·R(t)·C⊥, stops falling.
+// swing returns the turn of a bar at which the contact is nearest to its place, and the square of the distance there.
+//
+// Seen from the place, less what else moves the contact, the contact goes along a circle, R(t)·centre, and what else moves it makes
+// a convex polygon. The distance from the circle to the polygon turns round only where its line goes through the circle's
+// centre, so towards a corner or across an edge, and ends where the circle meets an edge: these turns, either way, and the
+// two ends of the arc are all that can be the nearest.
 func (c *search) swing(z plane.Zonogon, arm *Arm) (turn, least float64) {
 	flat := c.side.Wish.Metric.Flat
-	at := func(t float64) (square, slope float64) {
-		out := arm.Bend.Centre.Turn(t)
-		there := z
-		there.Centre = z.Centre.Add(flat(arm.At.Add(out)))
-		miss := c.place.Sub(there.Nearest(c.place))
-		return c.square(there), -miss.Dot(flat(out.Perp()))
-	}
-	lowest := func(r plane.Range) float64 {
-		for r.Hi-r.Lo > 1e-13 {
-			mid := r.Lo + (r.Hi-r.Lo)/2
-			if _, slope := at(mid); slope > 0 {
-				r.Hi = mid
-			} else {
-				r.Lo = mid
-			}
-		}
-		return r.Lo
-	}
+	at, centre, r := flat(arm.At), flat(arm.Bend.Centre), arm.Bend.Turn
 	least = math.Inf(1)
-	open := append(make([]plane.Range, 0, 32), arm.Bend.Turn)
-	for len(open) > 0 {
-		r := open[len(open)-1]
-		open = open[:len(open)-1]
-		c.swung++
-		if c.short(z, arm, r) >= worthwhile(least) && !math.IsInf(least, 1) {
+	look := func(t float64) {
+		there := z
+		there.Centre = z.Centre.Add(at).Add(centre.Turn(t))
+		if square := c.square(there); square < least {
+			turn, least = t, square
+		}
+	}
+	towards := func(n plane.Point) {
+		if t, ok := onArc(r, centre, n); ok {
+			look(t)
+		}
+	}
+	look(r.Lo)
+	look(r.Hi)
+	size := centre.Norm()
+	corners := plane.Zonogon{Centre: c.place.Sub(at).Sub(z.Centre), Half: z.Half}.Vertices()
+	for i, v := range corners {
+		towards(v)
+		towards(v.Scale(-1))
+		edge := corners[(i+1)%len(corners)].Sub(v)
+		if edge == (plane.Point{}) {
 			continue
 		}
-		mid := r.Lo + (r.Hi-r.Lo)/2
-		if v, _ := at(mid); v < worthwhile(least) || math.IsInf(least, 1) {
-			turn, least = mid, v
-			if t := lowest(r); v > 0 {
-				if v, _ := at(t); v < least {
-					turn, least = t, v
-				}
-			}
-		}
-		if r.Hi-r.Lo > 1e-9 { // narrower than any rounding can tell apart
-			open = append(open, plane.Range{Lo: r.Lo, Hi: mid}, plane.Range{Lo: mid, Hi: r.Hi})
+		n := edge.Perp().Scale(1 / edge.Norm())
+		towards(n)
+		towards(n.Scale(-1))
+		if off := n.Dot(v); math.Abs(off) < size {
+			meets := math.Acos(off / size)
+			towards(n.Turn(meets))
+			towards(n.Turn(-meets))
 		}
 	}
 	return turn, least
@@ -385,9 +363,6 @@ func (c *search) rising(ctx context.Context, done func(*node) bool, visit func(*
 			if !visit(&n) {
 				return true
 			}
-		case c.alone(&n):
-			c.settle(&n)
-			push(n)
 		default:
 			for _, half := range c.halves(&n) {
 				push(half)
@@ -413,9 +388,6 @@ func (c *search) dive(q *queue, visit func(*node) bool) {
 		if both[1].low < n.low {
 			n = both[1]
 		}
-	}
-	if !n.settled {
-		c.settle(&n)
 	}
 	visit(&n)
 }
