@@ -292,3 +292,38 @@ func TestPlacesWhereTheRiderSits(t *testing.T) {
 	assert.Equal(t, plane.Turning(0.1), (&bike.Reading{Kind: bike.Angle, Value: 0.1}).Quantity())
 	assert.Equal(t, plane.Length(0.1), (&bike.Reading{Kind: bike.Plumb, Value: 0.1}).Quantity())
 }
+
+// Every notch of a clip-on can be used, the last as well as the first; a fixed one has its one tilt.
+func TestTiltsOfAClipOn(t *testing.T) {
+	notched := &cockpit.Clipon{Tilt: [2]float64{0, 15}, TiltStep: 2.5}
+	for _, c := range []struct {
+		set  bike.Setting
+		part *cockpit.Clipon
+		want []float64
+	}{
+		{bike.Setting{}, notched, []float64{0, 2.5, 5, 7.5, 10, 12.5, 15}},
+		{bike.Setting{Given: true, Free: true, Lo: 5, Hi: 10}, notched, []float64{5, 7.5, 10}},
+		{bike.Setting{Given: true, Free: true, Lo: 5.5, Hi: 7}, notched, nil},
+		{bike.Setting{}, &cockpit.Clipon{Tilt: [2]float64{5, 5}}, []float64{5, 5}},
+		{bike.Fixed(3), notched, []float64{3, 3}},
+	} {
+		tilts, ok := c.set.Tilts(c.part)
+		assert.Equal(t, c.want != nil, ok)
+		if got := tilts.Values; ok && got == nil {
+			assert.Equal(t, c.want, []float64{tilts.Lo, tilts.Hi})
+		} else {
+			assert.Equal(t, c.want, got)
+		}
+	}
+}
+
+func TestScaledAndRisers(t *testing.T) {
+	b := bike.Bike{Adjusters: []bike.Adjuster{{Moves: bike.MovesSaddle, NoScale: true}, {Moves: bike.MovesBar}}}
+	assert.False(t, b.Scaled(bike.MovesSaddle))
+	assert.True(t, b.Scaled(bike.MovesBar))
+	assert.False(t, b.Scaled(bike.MovesSaddleTilt))
+	part := &cockpit.Clipon{}
+	b.Clipon = &bike.CliponFit{Slot: bike.Slot[cockpit.Clipon]{Options: []bike.Option[cockpit.Clipon]{{Part: part}}}}
+	assert.Same(t, part, b.Settable(-1, bike.SetsRisers.Key()).Clipon, "its pieces are told with the risers")
+	assert.Nil(t, b.Settable(-1, bike.SetsHole.Key()).Clipon)
+}
