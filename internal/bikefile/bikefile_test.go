@@ -66,7 +66,7 @@ func TestTargetIsResolved(t *testing.T) {
 	assert.Equal(t, bike.Setting{}, b.Bar.LeverAt)
 	assert.Equal(t, &plane.Point{X: -150, Y: 520}, b.SaddleAnchor)
 	assert.Equal(t, map[string]float64{"saddle post": 12.5}, b.Marks)
-	assert.Equal(t, []string{"bar.lever_at is not given: the lever sits where the flat run meets the bend (0)"}, b.Assumed)
+	assert.Equal(t, []string{"where the lever sits is not stated (lever_at in [bar]): taken where the flat run meets the bend"}, b.Assumed)
 	post, dial, barPost := b.Adjusters[0], b.Adjusters[1], b.Adjusters[2]
 	assert.InDelta(t, plane.Rad(107), post.Angle, 1e-15)
 	assert.Equal(t, []float64{10, 0, 30, 0.5, 0.5}, []float64{post.Unit, post.Lo, post.Hi, post.Step, post.Sigma})

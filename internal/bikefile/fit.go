@@ -85,9 +85,8 @@ func (r *reader) saddle() {
 	if !ok {
 		return
 	}
-	options, open, given := r.slot(t, partfile.Saddle, "part", "parts")
-	f := &r.b.Saddle
-	f.Slot = fill(options, open, func(p *partfile.Part) *saddle.Shape { return p.Saddle })
+	f, given := &r.b.Saddle, false
+	f.Slot, given = slot[saddle.Shape](r, t, partfile.Saddle, "part", "parts")
 	f.ClampAt, f.Tilt = setting(t, "clamp_at"), setting(t, "tilt")
 	unused := []string{"sag"}
 	if !given {
@@ -138,11 +137,9 @@ func (r *reader) bar() {
 	if !ok { // without one, readings place what the hands hold
 		return
 	}
-	options, open, given := r.slot(t, partfile.Bar, "part", "parts")
-	f := &r.b.Bar
-	f.Slot = fill(options, open, func(p *partfile.Part) *cockpit.Bar { return p.Bar })
-	levers, open, hasLever := r.slot(t, partfile.Lever, "lever", "levers")
-	f.Lever = fill(levers, open, func(p *partfile.Part) *cockpit.Lever { return p.Lever })
+	f, given, hasLever := &r.b.Bar, false, false
+	f.Slot, given = slot[cockpit.Bar](r, t, partfile.Bar, "part", "parts")
+	f.Lever, hasLever = slot[cockpit.Lever](r, t, partfile.Lever, "lever", "levers")
 	f.LeverAt, f.Rotation, f.ClampWidth = setting(t, "lever_at"), setting(t, "rotation"), t.Optional("clamp_width")
 	for _, key := range []string{"lever", "levers", "lever_at"} {
 		if !given && t.Has(key) {
@@ -154,7 +151,7 @@ func (r *reader) bar() {
 		r.leverOn(t, b)
 	}
 	if given && hasLever && !t.Has("lever_at") {
-		r.assume("bar.lever_at is not given: the lever sits where the flat run meets the bend (0)")
+		r.assume("where the lever sits is not stated (lever_at in [bar]): taken where the flat run meets the bend")
 	}
 }
 
@@ -177,9 +174,9 @@ func (r *reader) stem() {
 	if !ok {
 		return
 	}
-	options, open, given := r.slot(t, partfile.Stem, "part", "parts")
+	parts, given := slot[cockpit.Stem](r, t, partfile.Stem, "part", "parts")
 	needPart(t, given)
-	f := &bike.StemFit{Slot: fill(options, open, func(p *partfile.Part) *cockpit.Stem { return p.Stem })}
+	f := &bike.StemFit{Slot: parts}
 	r.b.Stem = f
 	if flip, ok := t.Bool("flip"); ok {
 		f.Flip = &flip
@@ -188,7 +185,7 @@ func (r *reader) stem() {
 	if free, ok := t.Table("spacers"); ok {
 		f.Spacers.Free, f.Spacers.Max, f.Spacers.Step = true, free.Or("max", 0), free.Or("step", 0)
 	} else if f.Spacers.Fixed = t.Or("spacers", 0); !f.Spacers.Given {
-		r.assume("stem.spacers is not given: none under the stem")
+		r.assume("spacers are not stated (spacers in [stem]): none under the stem")
 	}
 	if !r.root.Has("frame.head_angle") {
 		t.Errorf("", "stem-frame", "give head_angle in [frame]", "a stem needs the head angle of the frame")
@@ -204,13 +201,10 @@ func (r *reader) clipon() {
 	if !ok {
 		return
 	}
-	options, open, given := r.slot(t, partfile.Clipon, "part", "parts")
+	parts, given := slot[cockpit.Clipon](r, t, partfile.Clipon, "part", "parts")
 	needPart(t, given)
-	f := &bike.CliponFit{
-		Slot: fill(options, open, func(p *partfile.Part) *cockpit.Clipon { return p.Clipon }),
-		Tilt: setting(t, "tilt"), Hole: setting(t, "hole"), Stack: setting(t, "stack"), Extension: setting(t, "extension"),
-		Spacing: setting(t, "spacing"),
-	}
+	f := &bike.CliponFit{Slot: parts, Tilt: setting(t, "tilt"), Hole: setting(t, "hole"), Stack: setting(t, "stack"),
+		Extension: setting(t, "extension"), Spacing: setting(t, "spacing")}
 	r.b.Clipon = f
 	if c := single(f.Slot); c != nil {
 		offered(t, "hole", f.Hole, c.Holes)

@@ -1,6 +1,7 @@
 package bikefile
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -13,31 +14,33 @@ import (
 	"carryover/internal/tomltree"
 )
 
-// option is one part of a slot with what the file calls it.
-type option struct {
-	id   string
-	part *partfile.Part
-}
-
 // slot reads the part under the key one, or the several to choose from under the key many. given tells whether either key
-// is there; parts that cannot be had have been reported.
-func (r *reader) slot(t *format.Table, kind partfile.Kind, one, many string) (options []option, open, given bool) {
+// is there; parts that cannot be had have been reported, and are left out.
+func slot[T any](r *reader, t *format.Table, kind partfile.Kind, one, many string) (s bike.Slot[T], given bool) {
+	add := func(id string, p *partfile.Part) {
+		if p == nil {
+			return
+		}
+		if shape, _ := p.Shape().(*T); shape != nil {
+			s.Options = append(s.Options, bike.Option[T]{ID: id, Name: cmp.Or(p.Name, id), Sigma: p.Sigma, Part: shape})
+		}
+	}
 	switch {
 	case t.Has(one) && t.Has(many):
 		t.Errorf(many, "part-twice", fmt.Sprintf("write %s for what is fitted, %s for a choice", one, many),
 			"%s gives both %s and %s", t.Name(), one, many)
-		return nil, false, true
+		return s, true
 	case t.Has(many):
-		return r.choice(t, kind, many), true, true
+		s.Open = true
+		r.choice(t, kind, many, add)
+		return s, true
 	}
 	if inline, ok := t.Table(one); ok {
-		options = []option{{"inline", partfile.Inline(kind, inline)}}
+		add("inline", partfile.Inline(kind, inline))
 	} else if id := t.String(one); id != "" || t.Is(one) {
-		if p := r.part(t, t.Node(one), kind, id); p != nil {
-			options = []option{{id, p}}
-		}
+		add(id, r.part(t, t.Node(one), kind, id))
 	}
-	return options, false, t.Has(one)
+	return s, t.Has(one)
 }
 
 // needPart reports a table that gives no part.
@@ -48,16 +51,12 @@ func needPart(t *format.Table, given bool) {
 }
 
 // choice reads a list of ids, patterns and file: paths, without repeats, patterns in the order of the ids.
-func (r *reader) choice(t *format.Table, kind partfile.Kind, key string) []option {
-	var options []option
+func (r *reader) choice(t *format.Table, kind partfile.Kind, key string, add func(id string, p *partfile.Part)) {
 	seen := map[string]bool{}
 	take := func(n *tomltree.Node, id string) {
-		if seen[id] {
-			return
-		}
-		seen[id] = true
-		if p := r.part(t, n, kind, id); p != nil {
-			options = append(options, option{id, p})
+		if !seen[id] {
+			seen[id] = true
+			add(id, r.part(t, n, kind, id))
 		}
 	}
 	for _, n := range t.Texts(key) {
@@ -74,7 +73,6 @@ func (r *reader) choice(t *format.Table, kind partfile.Kind, key string) []optio
 			take(n, m)
 		}
 	}
-	return options
 }
 
 // part finds a part by id or file: path; nil when it has been reported.
@@ -118,21 +116,6 @@ func (r *reader) ofPart(n *tomltree.Node, problems diag.List) {
 		d.Related = append(d.Related, note)
 		*r.problems = append(*r.problems, d)
 	}
-}
-
-// fill turns options into a slot; parts that could not be read, reported already, are left out.
-func fill[T any](options []option, open bool, shape func(*partfile.Part) *T) bike.Slot[T] {
-	s := bike.Slot[T]{Open: open}
-	for _, o := range options {
-		if p := shape(o.part); p != nil {
-			name := o.part.Name
-			if name == "" {
-				name = o.id
-			}
-			s.Options = append(s.Options, bike.Option[T]{ID: o.id, Name: name, Sigma: o.part.Sigma, Part: p})
-		}
-	}
-	return s
 }
 
 // single is the one part of a slot that is not open, nil otherwise.
