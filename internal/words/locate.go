@@ -253,7 +253,7 @@ func (p *Page) plan(plan *job.Plan) {
 		if s.Again {
 			what += ", once more"
 		}
-		rows = append(rows, []string{fmt.Sprint(i + 1), what, Num(s.Gain, 2) + NoBreak + "mm", Num(s.Spread, 2) + NoBreak + "mm"})
+		rows = append(rows, []string{fmt.Sprint(i + 1), what, Num(s.Gain, 1) + NoBreak + "mm", Num(s.Spread, 1) + NoBreak + "mm"})
 	}
 	p.Table("rlrr", rows...)
 }

@@ -209,7 +209,6 @@ func (p *Page) blame(r *job.Result) {
 // others lists other combinations of parts, best first.
 func (p *Page) others(r *job.Result) {
 	if f := r.Front; f != nil {
-		best := f.Trades[len(f.Trades)-1].Solution
 		p.Heading(fmt.Sprintf("Changing as few parts as possible%s", proof(f.Proven)))
 		rows := [][]string{{"changes", "off by", "", "instead of the fitted part"}}
 		for _, t := range f.Trades {
@@ -221,7 +220,7 @@ func (p *Page) others(r *job.Result) {
 			word = "No parts carry the position; the nearest"
 		}
 		p.Para("  ", fmt.Sprintf("%s: %d, %s.", word, f.Preferred.Changes, changed(f.Preferred.Changed)))
-		p.misses(f.Preferred.Solution, best)
+		p.misses(f.Preferred.Solution)
 	}
 	if r.Others == nil {
 		return
@@ -232,7 +231,7 @@ func (p *Page) others(r *job.Result) {
 	}
 	for i, s := range r.Others[1:] {
 		p.Para(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: off by %s, %s", Fitted(s, r.Others[0]), MM(s.E), carriedWord(s)))
-		p.misses(s, r.Others[0])
+		p.misses(s)
 	}
 }
 
@@ -315,22 +314,12 @@ func needs(s, than *carry.Solution, skip func(k bike.Sets) bool) (list []string)
 	return list
 }
 
-// misses are what a solution misses by, and how much more that is than the best.
-func (p *Page) misses(s, best *carry.Solution) {
+// misses are what a solution misses, contact by contact.
+func (p *Page) misses(s *carry.Solution) {
 	var list []string
-	for i, c := range s.Contacts {
-		if i >= len(best.Contacts) || best.Contacts[i].Want.Name != c.Want.Name {
-			continue
-		}
-		b := best.Contacts[i]
-		text := Touched(c.Want.Name) + " off by " + MM(c.Miss)
-		if a := plane.Turning(plane.Angle(c.MissAngle)); !None(a) {
-			text += " and " + Size(a)
-		}
-		if more := c.Miss - b.Miss; !None(plane.Length(more)) {
-			text += fmt.Sprintf(" (%s mm)", Signed(steps(more, byTape), 1))
-		}
-		list = append(list, text)
+	for _, c := range s.Contacts {
+		w := Miss(c)
+		list = append(list, Touched(c.Want.Name)+" "+either(w == "", "as it was", w))
 	}
 	p.Para("     ", strings.Join(list, "; "))
 }

@@ -12,15 +12,15 @@ import (
 // Stems says to a client, in two sentences, which stem the bike wants.
 func Stems(r *job.Result) string {
 	from, to := Names(r.Source.Bike, r.Target)
-	text := fmt.Sprintf("So that your hands are on %s where they are on %s, it wants one of these stems.", to, from)
+	text := fmt.Sprintf("For your hands to be on %s where they are on %s, these stems come nearest.", to, from)
 	best := r.Stems[0]
 	switch {
 	case !best.Carried():
-		text += fmt.Sprintf(" None brings it all the way; the first comes nearest, to %s.", MM(best.E))
+		text += fmt.Sprintf(" None brings them all the way; the first leaves %s.", MM(best.E))
 	case len(r.Stems) == 1:
 		text += " There is no other in the catalogue."
 	default:
-		text += " The first comes nearest; take the next where it is not to be had."
+		text += " Take the next where the first is not to be had."
 	}
 	return text + either(r.StemsProven, "", " The search was stopped early.")
 }
