@@ -154,7 +154,7 @@ func (c *curer) try(cures ...Cure) {
 func (c *curer) tryFor(who []int, cure Cure) bool {
 	bikes := c.made(cure.change)
 	list, ok := c.got(bikes, who)
-	picks := bike.Picks{bike.Every, bike.Every, bike.Every, bike.Every, bike.Every}
+	picks := nothingBolted.Picks
 	for n, i := range who {
 		if !ok || !c.cured(i, list[n].Carried) {
 			return false

@@ -15,6 +15,7 @@ import (
 	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // One reading of a target as it stands read otherwise by a little: the settings, and what a check of the bike set right reads, go as far
@@ -155,18 +156,68 @@ func TestWhatMendsSlides(t *testing.T) {
 	assert.Greater(t, mended, 100)
 }
 
-// A bolt that the file holds still turns either way, and as far as it takes.
-func TestABoltTurnsEitherWay(t *testing.T) {
-	for _, off := range []float64{-4, 4} {
-		_, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
-		m.sit.Angle += plane.Rad(off)
-		s := solvePosition(t, m, positionOf(m, nil))
-		cures := curesOf(t, s, Shop{})
-		require.Len(t, cures, 1)
-		require.NotEmpty(t, cures[0].Cures)
-		assert.Equal(t, bike.SetsSaddleTilt, cures[0].Cures[0].Sets)
-		assert.InDelta(t, plane.Rad(off), cures[0].Cures[0].By, 1e-9)
+// A bolt that the file holds turns either way, as far as it takes; what has stops, a stretch in the file or a dial, must go further by
+// the least half degrees that leave 1°, and with steps by what brings a step there. Nothing else turns the saddle then.
+func TestATiltOutOfReachIsTurnedEitherWay(t *testing.T) {
+	dial := func(step float64) func(b *bike.Bike) {
+		return func(b *bike.Bike) {
+			b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(-1), Lo: -1, Hi: 1, Step: step})
+		}
 	}
+	for _, c := range []struct {
+		name string
+		with func(b *bike.Bike)
+		kind CureKind
+		// Of 4.2°, degrees: what is turned, and what is lacking in half degrees.
+		by, lacks float64
+	}{
+		{"a bolt", func(*bike.Bike) {}, CureSetting, 4.2, 3.5},
+		{"a stretch", func(b *bike.Bike) { b.Saddle.Tilt = free(-plane.Rad(1), plane.Rad(1)) }, CureTurn, 2.5, 2.5},
+		{"a dial", dial(0), CureTurn, 2.5, 2.5},
+		{"a dial with steps", dial(0.5), CureTurn, 2.5, 2.5},
+	} {
+		for _, sign := range []float64{-1, 1} {
+			b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+			c.with(b)
+			m.sit.Angle = sign * plane.Rad(4.2)
+			s := solvePosition(t, m, positionOf(m, nil))
+			cures := curesOf(t, s, Shop{})
+			require.Len(t, cures, 1, c.name)
+			require.Len(t, cures[0].Cures, 1, c.name)
+			k := cures[0].Cures[0]
+			assert.Equal(t, [2]any{c.kind, bike.SetsSaddleTilt}, [2]any{k.Kind, k.Sets}, c.name)
+			assert.InDelta(t, sign*c.by, plane.Deg(k.By), 1e-9, c.name)
+			assert.Equal(t, c.kind == CureSetting, k.Solution.Contacts[0].MissAngle == 0, c.name)
+			assert.InDelta(t, sign*c.lacks, plane.Deg(cures[0].Lack.Turn), 1e-9, c.name)
+		}
+	}
+}
+
+// A saddle that carries wins over one that comes nearer and does not: 1.5 mm of leg count more than 2.5 mm of setback, but only the
+// latter is out of what counts as carried.
+func TestAPartThatCarriesIsPreferredToANearerOne(t *testing.T) {
+	b, m := limited(bike.Adjuster{Unit: 1}, bike.Adjuster{Unit: 1})
+	shape := func(ahead, up float64) *saddle.Shape {
+		s, err := saddle.New(260, [][2]float64{{0, 40}, {100 + ahead, 60}, {220 + ahead, 145}, {260, 100}},
+			[][2]float64{{0, -2}, {130, -6}, {240, 0}, {260, -3}}, 5, saddle.Rail{Height: 45 + up, From: 90, To: 170})
+		require.NoError(t, err)
+		return s
+	}
+	wanted := shape(0, 0)
+	station, _ := wanted.WidthStation(support)
+	m.sit.At = b.SaddleAnchor.Add(plane.Point{X: b.Saddle.ClampAt.Lo - station, Y: wanted.Rail.Height + wanted.Loaded(station).Y})
+	m.sit.Angle, b.Saddle.Tilt, b.Saddle.Open, b.Saddle.Options = 0, bike.Fixed(0), true, nil
+	for id, part := range []*saddle.Shape{shape(30, 0), shape(2.6, 0), shape(0, 1.5)} {
+		b.Saddle.Options = append(b.Saddle.Options, bike.Option[saddle.Shape]{ID: []string{"fitted", "near", "carries"}[id], Part: part})
+	}
+	s := solvePosition(t, m, positionOf(m, nil))
+	require.Equal(t, "near", partOf(s, "saddle"))
+	require.False(t, s.Carried())
+	f, err := PreferFitted(t.Context(), b, b, positionOf(m, nil), Options{HandsFixed: true})
+	require.NoError(t, err)
+	assert.True(t, f.Preferred.Solution.Carried())
+	assert.Equal(t, "carries", partOf(f.Preferred.Solution, "saddle"))
+	assert.Equal(t, "near", partOf(f.Trades[len(f.Trades)-1].Solution, "saddle"), "the least that misses is told too")
 }
 
 // A bar that a post lifts on its stem: every stack of spacers with the travel that then is left enumerated, the one nearest to home is

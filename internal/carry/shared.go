@@ -54,21 +54,18 @@ func SolveAll(ctx context.Context, source *bike.Bike, asked []Asked, o Options) 
 	return list
 }
 
-// bolted is a choice of what all postures share, by index; -1: open.
-type bolted struct{ saddle, bar, lever, clipon, base int }
+// bolted is a choice of what all postures share: parts, and the base of the hands, its stem with its spacers; bike.Every: open.
+type bolted struct {
+	bike.Picks
+	base int
+}
 
-var nothingBolted = bolted{-1, -1, -1, -1, -1}
-
-// of reports whether an index goes with one that is chosen, where both say something.
-func of(chosen, index int) bool { return chosen < 0 || index < 0 || chosen == index }
+var nothingBolted = bolted{bike.Picks{bike.Every, bike.Every, bike.Every, bike.Every, bike.Every}, bike.Every}
 
 // with is a choice of parts with what a candidate of a half adds.
 func (k bolted) with(h *half, c search.Candidate) bolted {
-	a := &h.arms[h.ways[c.Arm].choice]
-	for at, index := range map[*int]int{&k.saddle: a.saddle, &k.bar: a.bar, &k.lever: a.lever, &k.clipon: a.clipon} {
-		*at = max(*at, index)
-	}
-	if a.saddle < 0 {
+	k.Picks = k.And(h.parts(c))
+	if h.want.Name != bike.Sit {
 		k.base = h.Bases[c.Base].Parts
 	}
 	return k
@@ -79,7 +76,7 @@ func (h *half) only(k bolted) *half {
 	n := h.copied()
 	n.arms, n.bases, n.Bases = nil, nil, nil
 	for _, a := range h.arms {
-		if of(k.saddle, a.saddle) && of(k.bar, a.bar) && of(k.lever, a.lever) && of(k.clipon, a.clipon) {
+		if parts := a.picks(); k.And(parts) == parts.And(k.Picks) { // neither says otherwise
 			n.arms = append(n.arms, a)
 		}
 	}
@@ -87,7 +84,7 @@ func (h *half) only(k bolted) *half {
 		if h.want.Name != bike.Sit {
 			b.Parts = i
 		}
-		if of(k.base, b.Parts) || h.want.Name == bike.Sit {
+		if h.want.Name == bike.Sit || k.base == bike.Every || k.base == b.Parts {
 			n.Bases, n.bases = append(n.Bases, b), append(n.bases, h.bases[i])
 		}
 	}
@@ -103,8 +100,7 @@ func (h *half) aimed(k bolted) *half {
 
 // open reports whether a half has parts, or spacers, to choose from.
 func (h *half) open() bool {
-	parts := func(a armChoice) bolted { return bolted{a.saddle, a.bar, a.lever, a.clipon, 0} }
-	return len(h.bases) > 1 || slices.ContainsFunc(h.arms, func(a armChoice) bool { return parts(a) != parts(h.arms[0]) })
+	return len(h.bases) > 1 || slices.ContainsFunc(h.arms, func(a armChoice) bool { return a.picks() != h.arms[0].picks() })
 }
 
 // shareParts makes solved postures share what is bolted on. The hands follow the saddle that is got, so every saddle that
@@ -123,7 +119,7 @@ func shareParts(ctx context.Context, all []*Solution) error {
 	fit := func(k bolted) (proven bool, err error) {
 		proven = true
 		for i, s := range all {
-			s.saddleHalf, s.handHalf = seats[i].only(bolted{k.saddle, -1, -1, -1, -1}), hands[i].only(k)
+			s.saddleHalf, s.handHalf = seats[i].only(k), hands[i].only(k)
 			if err := s.solve(ctx); err != nil {
 				return false, err
 			}
@@ -138,7 +134,7 @@ func shareParts(ctx context.Context, all []*Solution) error {
 	var saddles []saddle
 	for _, i := range seats[0].saddles() {
 		k := saddle{k: nothingBolted}
-		k.k.saddle = i
+		k.k.Picks[bike.SaddleSlot] = i
 		for _, h := range seats {
 			n := h.aimed(k.k)
 			if len(n.arms) == 0 {

@@ -384,8 +384,15 @@ func (s *Solution) picks() bike.Picks { return s.saddle.picks().And(s.hands.pick
 
 // picks are the parts of a half; slots of the other are left open.
 func (k *settled) picks() bike.Picks {
-	return bike.Picks{bike.SaddleSlot: k.arm.saddle, bike.BarSlot: k.arm.bar, bike.LeverSlot: k.arm.lever, bike.StemSlot: k.base.stem,
-		bike.CliponSlot: k.arm.clipon}
+	p := k.arm.picks()
+	p[bike.StemSlot] = k.base.stem
+	return p
+}
+
+// picks are the parts of an arm; other slots are left open.
+func (a *armChoice) picks() bike.Picks {
+	return bike.Picks{bike.SaddleSlot: a.saddle, bike.BarSlot: a.bar, bike.LeverSlot: a.lever, bike.StemSlot: bike.Every,
+		bike.CliponSlot: a.clipon}
 }
 
 // stand is the target as set up.
