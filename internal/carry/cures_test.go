@@ -92,7 +92,10 @@ func TestEveryCureCarries(t *testing.T) {
 						sets[c.Sets]++
 					}
 					if j > 0 {
-						require.LessOrEqual(t, a.Cures[j-1].Compare(c), 0, "what carries more comes first, then what costs less")
+						last := a.Cures[j-1]
+						require.LessOrEqual(t, last.Compare(c), 0, "what carries more comes first, then what costs less")
+						require.False(t, len(last.Spoils) > 0 && len(c.Spoils) == 0, "what spoils comes last")
+						require.False(t, len(last.Leaves) > 0 && len(c.Leaves)+len(c.Spoils) == 0, "what carries all comes first")
 					}
 					if c.With != nil {
 						pairs++

@@ -254,3 +254,70 @@ func TestSpacersAreDividedWithAPost(t *testing.T) {
 		require.InDelta(t, lift-best, setting(t, s, "bar post").Travel, 1e-6)
 	}
 }
+
+// Two bars alike but in their drops: what goes along with the hands of both postures decides which serves them.
+func TestSharedPartsAlikeAreChosenByWhatGoesAlong(t *testing.T) {
+	for _, apart := range []float64{-30, 30} {
+		b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+		first := *b.Bar.Only()
+		other := first
+		other.Drop += apart
+		b.Bar.Open, b.Bar.Options = true, []bike.Option[cockpit.Bar]{{ID: "first", Part: &first}, {ID: "other", Part: &other}}
+		for drop, want := range map[float64]string{first.Drop: "first", other.Drop: "other", first.Drop + 0.4*apart: "first", first.Drop + 0.6*apart: "other"} {
+			wanted := first
+			wanted.Drop = drop
+			local, _ := wanted.DropContact()
+			var asked []Asked
+			for i := range 2 { // one of them wants less of it
+				second := &assembly.Contact{Name: bike.Drop, At: b.BarAnchor.Add(local).Add(plane.Point{X: 2 * float64(i)})}
+				asked = append(asked, Asked{Target: b, Position: positionOf(m, second)})
+			}
+			for _, o := range SolveAll(t.Context(), b, asked, Options{HandsFixed: true}) {
+				require.NoError(t, o.Err)
+				require.Equal(t, want, partOf(o.Solution, "bar"), "drops %+.0f mm apart", apart)
+			}
+		}
+	}
+}
+
+// The same part errs alike on both bikes, and is one cause; two parts are two.
+func TestTheSamePartIsOneCause(t *testing.T) {
+	for _, same := range []bool{true, false} {
+		s, a := carriedExample(t, "road", "studio", 0)
+		if same {
+			target := *s.Target
+			target.Saddle.Slot = s.Source.Saddle.Slot
+			var err error
+			s, err = Solve(context.Background(), &target, s.Source, s.Position, Options{})
+			require.NoError(t, err)
+		}
+		require.NoError(t, s.Total(a, nil))
+		sides := map[Side]int{}
+		for _, c := range s.Causes {
+			if c.Kind == locate.ByFault && c.Fault == assembly.SaddleHeights {
+				sides[c.Of]++
+			}
+		}
+		assert.Equal(t, map[bool]map[Side]int{true: {OfBoth: 1}, false: {OfSource: 1, OfTarget: 1}}[same], sides)
+	}
+}
+
+// Of a bar that no part and no reading tells of, nothing says how far it is from the saddle.
+func TestNoseToBarIsKnownWhereTheBarIs(t *testing.T) {
+	for _, known := range []bool{true, false} {
+		source, target := biketest.Example(t, "road"), biketest.Example(t, "studio")
+		if !known {
+			source.Bar = bike.BarFit{}
+			source.Readings = append(source.Readings[:6:6], source.Readings[7]) // but nose-to-bar and the height of the bar
+		}
+		a, err := locate.Adjust(source, nil, locate.Options{})
+		require.NoError(t, err)
+		pos, err := a.Position(source.Postures[0])
+		require.NoError(t, err)
+		s, err := Solve(context.Background(), target, source, &pos, Options{})
+		require.NoError(t, err)
+		w := s.Why(a)
+		assert.Equal(t, known, w.Known[NoseToBar])
+		assert.True(t, w.Known[Setback])
+	}
+}

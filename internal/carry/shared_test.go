@@ -200,6 +200,19 @@ func TestATiltFromTheBarIsTheNearestSum(t *testing.T) {
 			}
 		}
 		require.InDelta(t, s.Contacts[1].Got.Angle, bar+tilt, 1e-9)
+		// Wanted turned by a little more, what has steps stays on them and the other goes.
+		const little = 1e-4
+		k := s.toward(s.asked.moved(5, little))
+		moved := [2]float64{setting(t, k, "dial").Travel - bar, setting(t, k, "clipon.tilt").Travel - tilt}
+		if part.TiltStep > 0 {
+			require.InDelta(t, 0, moved[1], 1e-9)
+		}
+		if dial.Step > 0 {
+			require.InDelta(t, 0, moved[0], 1e-9)
+		}
+		if s.Contacts[1].MissAngle == 0 && k.Contacts[1].MissAngle == 0 {
+			require.InDelta(t, little, moved[0]+moved[1], 1e-9)
+		}
 		miss, way := math.Inf(1), math.Inf(1)
 		home := func(v, w float64) float64 { return math.Hypot(v-plane.Rad(m.b.Marks["dial"]), w-0.075) }
 		steps := func(lo, hi, step float64) (list []float64) {
