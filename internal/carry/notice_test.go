@@ -159,9 +159,9 @@ func TestWhatMendsSlides(t *testing.T) {
 // A bolt that the file holds turns either way, as far as it takes; what has stops, a stretch in the file or a dial, must go further by
 // the least half degrees that leave 1°, and with steps by what brings a step there. Nothing else turns the saddle then.
 func TestATiltOutOfReachIsTurnedEitherWay(t *testing.T) {
-	dial := func(step float64) func(b *bike.Bike) {
+	dial := func(unit, step float64) func(b *bike.Bike) {
 		return func(b *bike.Bike) {
-			b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(-1), Lo: -1, Hi: 1, Step: step})
+			b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(unit), Lo: -1, Hi: 1, Step: step})
 		}
 	}
 	for _, c := range []struct {
@@ -173,8 +173,8 @@ func TestATiltOutOfReachIsTurnedEitherWay(t *testing.T) {
 	}{
 		{"a bolt", func(*bike.Bike) {}, CureSetting, 4.2, 3.5},
 		{"a stretch", func(b *bike.Bike) { b.Saddle.Tilt = free(-plane.Rad(1), plane.Rad(1)) }, CureTurn, 2.5, 2.5},
-		{"a dial", dial(0), CureTurn, 2.5, 2.5},
-		{"a dial with steps", dial(0.5), CureTurn, 2.5, 2.5},
+		{"a dial", dial(1, 0), CureTurn, 2.5, 2.5},
+		{"a dial that runs backwards, with steps", dial(-1, 0.5), CureTurn, 2.5, 2.5},
 	} {
 		for _, sign := range []float64{-1, 1} {
 			b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
@@ -218,6 +218,19 @@ func TestAPartThatCarriesIsPreferredToANearerOne(t *testing.T) {
 	assert.True(t, f.Preferred.Solution.Carried())
 	assert.Equal(t, "carries", partOf(f.Preferred.Solution, "saddle"))
 	assert.Equal(t, "near", partOf(f.Trades[len(f.Trades)-1].Solution, "saddle"), "the least that misses is told too")
+
+	// Of bars 1.5 mm and 0.9° count more than 2.1 mm.
+	b, m = limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+	local := m.hands.At.Sub(*b.BarAnchor)
+	b.Bar.Slot, b.Bar.Lever = bike.Slot[cockpit.Bar]{Open: true}, bike.Slot[cockpit.Lever]{}
+	for id, off := range map[string][2]float64{"fitted": {30, 0}, "near": {2.1, 0}, "carries": {1.5, 0.9}} {
+		at := local.Add(plane.Point{X: off[0]})
+		b.Bar.Options = append(b.Bar.Options, bike.Option[cockpit.Bar]{ID: id, Part: &cockpit.Bar{Hood: &at, HoodAngle: m.hands.Angle + plane.Rad(off[1])}})
+	}
+	require.Equal(t, "near", partOf(solvePosition(t, m, positionOf(m, nil)), "bar"))
+	f, err = PreferFitted(t.Context(), b, b, positionOf(m, nil), Options{HandsFixed: true})
+	require.NoError(t, err)
+	assert.Equal(t, "carries", partOf(f.Preferred.Solution, "bar"))
 }
 
 // A bar that a post lifts on its stem: every stack of spacers with the travel that then is left enumerated, the one nearest to home is
