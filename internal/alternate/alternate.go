@@ -231,14 +231,12 @@ func (t *table) open(b *bike.Bike) error {
 
 // solve is the rows, by how many settings are moved.
 func (t *table) solve(ctx context.Context, done func()) (rows []Row, err error) {
-	var wants []assembly.Contact
-	var metrics []plane.Metric
+	var seats []wish
 	for i := range t.postures {
-		w, sit := t.postures[i].Position.Posture.Weights, t.postures[i].want.Sit
-		wants = append(wants, sit)
-		metrics = append(metrics, plane.Metric{Line: sit.At.Scale(1 / sit.At.Norm()), Along: w.Extension, Across: w.Setback})
+		sit := t.postures[i].want.Sit
+		seats = append(seats, wish{sit, nil, carry.SeatMetric(sit.At, t.postures[i].Position.Posture.Weights)})
 	}
-	if t.saddles, err = t.halves[0].solve(ctx, wants, nil, metrics, done); err != nil {
+	if t.saddles, err = t.halves[0].solve(ctx, seats, done); err != nil {
 		return nil, err
 	}
 	for k := range t.saddles {
@@ -246,25 +244,12 @@ func (t *table) solve(ctx context.Context, done func()) (rows []Row, err error) 
 			t.hands = append(t.hands, t.hands[k-1])
 			continue
 		}
-		var wants []assembly.Contact
-		var seconds []*assembly.Contact
-		var metrics []plane.Metric
+		var wishes []wish
 		for p := range t.postures {
-			want, w := t.postures[p].want, t.postures[p].Position.Posture.Weights.Hands
-			hand, second := want.Hands, want.Second
-			if want.Followed {
-				by := t.saddles[k].got(p).Sub(want.Sit.At)
-				hand.At = hand.At.Add(by)
-				if second != nil {
-					moved := *second
-					moved.At = moved.At.Add(by)
-					second = &moved
-				}
-			}
-			wants, seconds = append(wants, hand), append(seconds, second)
-			metrics = append(metrics, plane.Metric{Line: plane.Point{X: 1}, Along: w, Across: w})
+			want := t.postures[p].want.After(t.saddles[k].got(p))
+			wishes = append(wishes, wish{want.Hands, want.Second, carry.HandMetric(t.postures[p].Position.Posture.Weights)})
 		}
-		hands, err := t.halves[1].solve(ctx, wants, seconds, metrics, done)
+		hands, err := t.halves[1].solve(ctx, wishes, done)
 		if err != nil {
 			return nil, err
 		}
@@ -278,6 +263,13 @@ func (t *table) solve(ctx context.Context, done func()) (rows []Row, err error) 
 		rows = append(rows, row)
 	}
 	return rows, nil
+}
+
+// wish is where a contact of one posture should be, and what missing it costs.
+type wish struct {
+	assembly.Contact
+	second *assembly.Contact // nil: there is none, or it is not known
+	metric plane.Metric
 }
 
 // half is the saddle's or the hands' half.
@@ -334,8 +326,7 @@ func (a *answer) got(p int) plane.Point {
 // solve goes through every set of moved settings. With the angles settled, moving more travels never misses more: for
 // every choice of moved angles the builds are gone through in the order of what they come to with all travels moved, which
 // bounds them in every set, and the rest is left out once that is no better than what is known.
-func (h *half) solve(ctx context.Context, wants []assembly.Contact, seconds []*assembly.Contact, metrics []plane.Metric,
-	done func()) ([]answer, error) {
+func (h *half) solve(ctx context.Context, wants []wish, done func()) ([]answer, error) {
 	m := len(h.movable)
 	if m > 16 {
 		return nil, fmt.Errorf("%d settings could be moved between the postures, more than the 16 that every set of is gone through: "+
@@ -361,7 +352,7 @@ func (h *half) solve(ctx context.Context, wants []assembly.Contact, seconds []*a
 		if !known {
 			list = h.trials(wants, set&angles)
 			for i := range list {
-				list[i].floor = list[i].solve(ctx, h, wants, metrics, set|all&^angles, math.Inf(1)).square
+				list[i].floor = list[i].solve(ctx, h, wants, set|all&^angles, math.Inf(1)).square
 			}
 			slices.SortStableFunc(list, func(a, b trial) int { return cmp.Compare(a.floor, b.floor) })
 			floors[set&angles] = list
@@ -371,7 +362,7 @@ func (h *half) solve(ctx context.Context, wants []assembly.Contact, seconds []*a
 			if k.floor >= below(best[count].square) {
 				break
 			}
-			out := k.solve(ctx, h, wants, metrics, set, best[count].square)
+			out := k.solve(ctx, h, wants, set, best[count].square)
 			proven := best[count].proven && out.proven
 			if out.square < best[count].square {
 				best[count] = out
@@ -390,7 +381,7 @@ func (h *half) solve(ctx context.Context, wants []assembly.Contact, seconds []*a
 			best[i].proven = proven
 			continue
 		}
-		best[i] = h.tied(best[i], floors[best[i].set&angles], wants, seconds, metrics)
+		best[i] = h.tied(best[i], floors[best[i].set&angles], wants)
 	}
 	return best, nil
 }
@@ -404,7 +395,7 @@ type trial struct {
 	floor float64 // with every travel moved, mm²
 }
 
-func (h *half) trials(wants []assembly.Contact, moved uint) (list []trial) {
+func (h *half) trials(wants []wish, moved uint) (list []trial) {
 	for _, b := range h.builds {
 		turns, own, miss := b.turned(wants, h.moved(moved))
 		for i := range turns {
@@ -415,9 +406,9 @@ func (h *half) trials(wants []assembly.Contact, moved uint) (list []trial) {
 }
 
 // solve is the trial with a set of settings moved, where it is better than a square.
-func (k *trial) solve(ctx context.Context, h *half, wants []assembly.Contact, metrics []plane.Metric, set uint, square float64) answer {
+func (k *trial) solve(ctx context.Context, h *half, wants []wish, set uint, square float64) answer {
 	a := answer{set: set, build: k.build, turns: k.turns, own: k.own, square: math.Inf(1)}
-	a.c, a.of = k.build.couple(wants, metrics, k.turns, h.moved(set))
+	a.c, a.of = k.build.couple(wants, k.turns, h.moved(set))
 	out := a.c.solve(ctx, square-k.miss)
 	a.x, a.proven = out.x, out.proven
 	if out.x != nil {
@@ -428,7 +419,7 @@ func (k *trial) solve(ctx context.Context, h *half, wants []assembly.Contact, me
 
 // tied is, of all that come out as well as an answer with the same settings moved, the one of least second miss, then the
 // nearest to where the machine stands, as in a carry.
-func (h *half) tied(best answer, list []trial, wants []assembly.Contact, seconds []*assembly.Contact, metrics []plane.Metric) answer {
+func (h *half) tied(best answer, list []trial, wants []wish) answer {
 	limit := math.Pow(math.Sqrt(best.square)+2*Tolerance/10, 2)
 	short, stray := math.Inf(1), math.Inf(1)
 	out := best
@@ -438,11 +429,11 @@ func (h *half) tied(best answer, list []trial, wants []assembly.Contact, seconds
 			break
 		}
 		a := answer{set: best.set, build: k.build, turns: k.turns, own: k.own, proven: best.proven}
-		a.c, a.of = k.build.couple(wants, metrics, k.turns, h.moved(best.set))
+		a.c, a.of = k.build.couple(wants, k.turns, h.moved(best.set))
 		a.c.ties(limit-k.miss, func(x []float64, square float64) {
 			a := a
 			a.x, a.square = a.c.near(x), square+k.miss
-			second, way := a.short(seconds), a.stray()
+			second, way := a.short(wants), a.stray()
 			if second < short-Tolerance || second < short+Tolerance && way < stray-1e-6 {
 				short, stray, out = math.Min(second, short), way, a
 			}
@@ -452,10 +443,11 @@ func (h *half) tied(best answer, list []trial, wants []assembly.Contact, seconds
 }
 
 // short is the root of the summed squares of what the second contacts miss by, mm.
-func (a *answer) short(seconds []*assembly.Contact) float64 {
+func (a *answer) short(wants []wish) float64 {
 	sum := 0.0
 	f := a.build.bike.Chosen()
-	for p, want := range seconds {
+	for p := range wants {
+		want := wants[p].second
 		if want == nil {
 			continue
 		}

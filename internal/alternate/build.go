@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/cockpit"
@@ -303,7 +302,7 @@ func builds(b *bike.Bike, list []posture, onSaddle bool) ([]*build, error) {
 // turned settles the angles of every posture with some of the knobs moved between them, as near to the wanted ones as they
 // go, and says what they still miss by, squared, in mm² (carried counts 2 mm and 1° alike). Where two steps are equally
 // near there are two answers.
-func (b *build) turned(wants []assembly.Contact, moved func(*knob) bool) (turns [][]float64, of [][]map[int]float64, misses []float64) {
+func (b *build) turned(wants []wish, moved func(*knob) bool) (turns [][]float64, of [][]map[int]float64, misses []float64) {
 	start := make([]map[int]float64, len(wants)) // of each posture: knob to turn
 	for p := range start {
 		start[p] = map[int]float64{}
@@ -379,12 +378,12 @@ func (b *build) turned(wants []assembly.Contact, moved func(*knob) bool) (turns 
 
 // couple is the build as a problem with its angles settled: the knobs that are moved have a variable for every posture,
 // the others one for all. of[k][p] is the variable of knob k in posture p, -1: none.
-func (b *build) couple(wants []assembly.Contact, metrics []plane.Metric, turns []float64, moved func(*knob) bool) (
+func (b *build) couple(wants []wish, turns []float64, moved func(*knob) bool) (
 	c *coupling, of [][]int) {
 	rows := 2 * len(wants)
 	c = &coupling{limit: nodeLimit, want: make([]float64, rows)}
 	put := func(row []float64, p int, v plane.Point) {
-		flat := metrics[p].Flat(v)
+		flat := wants[p].metric.Flat(v)
 		row[2*p], row[2*p+1] = flat.X, flat.Y
 	}
 	for p, w := range wants {

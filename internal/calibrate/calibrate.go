@@ -166,7 +166,8 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 		return nil, fmt.Errorf("%s: the calibration leads nowhere (%s): start from anchors, directions and units that are roughly right",
 			b.File, s.Status)
 	}
-	r := &Result{Bike: b, Parameters: m.parameters, Readings: m.judged(search), Chi2: s.Chi2, DOF: s.DOF, P: s.PValue(), Assumptions: m.assumptions(s)}
+	r := &Result{Bike: b, Parameters: m.parameters, Readings: m.judged(search), Chi2: s.Chi2, DOF: s.DOF, P: s.PValue(),
+		Assumptions: m.assumptions(s)}
 	for i := range r.Parameters {
 		p := &r.Parameters[i]
 		if u := entries.Unknown(p.Number); u >= 0 {
@@ -357,7 +358,8 @@ func (m *learner) helps(p *Parameter) string {
 		name string
 		kind bike.Kind
 	}
-	part, at, checks := "bar", bike.AtBar, [...]check{{"reach to the bar", bike.Level}, {"drop to the bar", bike.Plumb}, {"nose-to-bar", bike.Line}}
+	part, at, checks := "bar", bike.AtBar, [...]check{{"reach to the bar", bike.Level}, {"drop to the bar", bike.Plumb}, {"nose-to-bar",
+		bike.Line}}
 	if on {
 		part, at = "saddle", bike.AtSaddle
 		checks = [...]check{{"saddle-height", bike.Line}, {"setback", bike.Level}, {"floor-height of the saddle", bike.Plumb}}

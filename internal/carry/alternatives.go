@@ -101,7 +101,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		i := slices.IndexFunc(known, func(k cockpits) bool { return k.at.Distance(away) <= search.Tie })
 		if i < 0 {
 			i, known = len(known), append(known, cockpits{at: away})
-			follow := first.asked.after(got.got.At)
+			follow := first.asked.After(got.got.At)
 			hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
 			all := hands.Groups(ctx, func(d search.Candidate) bool {
 				known[i].list = append(known[i].list, pair{hands.parts(d), d.Square})

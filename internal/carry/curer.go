@@ -91,13 +91,13 @@ func (c *curer) on(b *bike.Bike, i int) (h *half, err error) {
 	p := s.Position.Posture
 	if c.seat {
 		if h, err = saddleHalf(b, p); err == nil {
-			h.aim(s.Want.Sit, nil, saddleMetric(s.Want.Sit.At, p.Weights))
+			h.aim(s.Want.Sit, nil, SeatMetric(s.Want.Sit.At, p.Weights))
 		}
 		return h, err
 	}
 	if h, err = handHalf(b, p); err == nil {
 		h.noAngle = s.Position.NoAngle
-		h.aim(s.Want.Hands, s.Want.Second, handMetric(p.Weights))
+		h.aim(s.Want.Hands, s.Want.Second, HandMetric(p.Weights))
 	}
 	return h, err
 }

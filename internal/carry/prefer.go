@@ -146,7 +146,7 @@ func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven boo
 		if !saddle.carries(got) {
 			return true
 		}
-		follow := first.asked.after(got.got.At)
+		follow := first.asked.After(got.got.At)
 		hands.aim(follow.Hands, follow.Second, hands.Wish.Metric)
 		all := hands.Groups(ctx, func(d search.Candidate) bool {
 			if d.Square > mostCarried(hands) {

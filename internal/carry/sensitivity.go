@@ -51,7 +51,7 @@ func (h *half) again(c search.Candidate, out *settled, want assembly.Contact, se
 // choices: the derivative of the answer at a stop or on a step is that of what can still move. A half whose contacts are
 // wanted where they were stays as it is.
 func (s *Solution) toward(want Wanted) *Solution {
-	return s.towardBy(want, saddleMetric(want.Sit.At, s.Position.Posture.Weights))
+	return s.towardBy(want, SeatMetric(want.Sit.At, s.Position.Posture.Weights))
 }
 
 // towardBy is toward with the misses of the seat counted by m.
@@ -62,7 +62,7 @@ func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
 	if want.Sit != s.asked.Sit {
 		n.saddleHalf, n.saddle = s.saddleHalf.again(s.saddlePick, &s.saddle, want.Sit, nil, m)
 	}
-	n.Want = want.after(n.saddle.got.At)
+	n.Want = want.After(n.saddle.got.At)
 	if n.Want.Hands != s.Want.Hands || !same(n.Want.Second, s.Want.Second) {
 		n.handHalf, n.hands = s.handHalf.again(s.handsPick, &s.hands, n.Want.Hands, n.Want.Second, s.handHalf.Wish.Metric)
 	}

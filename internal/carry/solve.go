@@ -142,12 +142,12 @@ func (s *Solution) solve(ctx context.Context) error {
 // search settles the saddle's half, ties included, and then the hands'.
 func (s *Solution) search(ctx context.Context) error {
 	var ok, proven bool
-	s.saddleHalf.aim(s.asked.Sit, nil, saddleMetric(s.asked.Sit.At, s.Position.Posture.Weights))
+	s.saddleHalf.aim(s.asked.Sit, nil, SeatMetric(s.asked.Sit.At, s.Position.Posture.Weights))
 	if s.saddle, s.saddlePick, ok, s.Proven = s.saddleHalf.choose(ctx); !ok {
 		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
 	}
-	s.Want = s.asked.after(s.saddle.got.At)
-	s.handHalf.aim(s.Want.Hands, s.Want.Second, handMetric(s.Position.Posture.Weights))
+	s.Want = s.asked.After(s.saddle.got.At)
+	s.handHalf.aim(s.Want.Hands, s.Want.Second, HandMetric(s.Position.Posture.Weights))
 	if s.hands, s.handsPick, ok, proven = s.handHalf.choose(ctx); !ok {
 		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
 	}
@@ -155,12 +155,13 @@ func (s *Solution) search(ctx context.Context) error {
 	return nil
 }
 
-// saddleMetric counts what a saddle misses along the line from the BB, which is leg extension, and across it.
-func saddleMetric(sit plane.Point, w bike.Weights) plane.Metric {
+// SeatMetric counts what a saddle misses along the line from the BB, which is leg extension, and across it.
+func SeatMetric(sit plane.Point, w bike.Weights) plane.Metric {
 	return plane.Metric{Line: sit.Scale(1 / sit.Norm()), Along: w.Extension, Across: w.Setback}
 }
 
-func handMetric(w bike.Weights) plane.Metric {
+// HandMetric counts what hands miss alike whichever way.
+func HandMetric(w bike.Weights) plane.Metric {
 	return plane.Metric{Line: plane.Point{X: 1}, Along: w.Hands, Across: w.Hands}
 }
 

@@ -62,7 +62,7 @@ func NearestCrank(target bike.Feet, source float64) float64 {
 //	r' = r + (L_source - L_target) + (F_target - F_source)
 //	extension: S' = S·r'/r        knee: S'.x = S.x + L_target - L_source, |S'| = r'
 //
-// and every hand contact moves by S' - S, until the saddle is known that was got: see after. Then everything is turned
+// and every hand contact moves by S' - S, until the saddle is known that was got: see After. Then everything is turned
 // back by the pitch at which the target is ridden.
 func Want(pos *locate.Position, source bike.Feet, target *bike.Bike, o Options) (Wanted, error) {
 	s := pos.Sit.At
@@ -116,8 +116,8 @@ func (w *Wanted) turn(a float64) {
 	}
 }
 
-// after is what is wanted once the saddle has been got: hands that follow keep their place from it.
-func (w Wanted) after(sit plane.Point) Wanted {
+// After is what is wanted once the saddle has been got: hands that follow keep their place from it.
+func (w Wanted) After(sit plane.Point) Wanted {
 	if w.Second != nil {
 		second := *w.Second
 		w.Second = &second

@@ -16,7 +16,8 @@ import (
 
 // key asks for a key of the file's table of keys.
 func (f *form) key(t *table, where string, k *format.Key) string {
-	q := question{name: where + k.Name, text: written.Capital(k.Described()), how: k.How, needed: k.Needed && k.Unless == "", read: reads(k), key: k}
+	q := question{name: where + k.Name, text: written.Capital(k.Described()), how: k.How, needed: k.Needed && k.Unless == "", read: reads(k),
+		key: k}
 	if k.Kind == format.Numbers && k.Count > 1 || k.Kind == format.Rising {
 		q.text += ", two numbers"
 	}

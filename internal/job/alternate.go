@@ -205,7 +205,8 @@ func (a *Alternate) row(r *alternate.Row) map[string]any {
 			"gap_short": o.GapShort})
 	}
 	worst, turn := r.Worst()
-	return map[string]any{"moves": r.Moves, "moved": append([]string{}, r.Moved...), "error": r.E, "worst": worst, "worst_angle": turn, "carried": r.Carried(), "proven": r.Proven,
+	return map[string]any{"moves": r.Moves, "moved": append([]string{}, r.Moved...), "error": r.E, "worst": worst, "worst_angle": turn,
+		"carried": r.Carried(), "proven": r.Proven,
 		"parts": append([]carry.Part{}, r.Parts...), "postures": postures}
 }
 

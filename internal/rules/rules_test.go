@@ -181,8 +181,8 @@ func TestAgainstALimit(t *testing.T) {
 		want         Verdict
 		reason       string
 	}{
-		{9, 0.1, false, Pass, ""}, {9.8, 0.1, false, Pass, ""}, {9.81, 0.1, false, Uncertain, "within the uncertainty"},
-		{10.1, 0.1, false, Uncertain, "within the uncertainty"}, {10.21, 0.1, false, Uncertain, "margin of 1"},
+		{9, 0.1, false, Pass, ""}, {9.8, 0.1, false, Pass, ""}, {9.81, 0.1, false, Uncertain, "too near the limit"},
+		{10.1, 0.1, false, Uncertain, "too near the limit"}, {10.21, 0.1, false, Uncertain, "margin of 1"},
 		{11.19, 0.1, false, Uncertain, "margin of 1"}, {11.21, 0.1, false, Fail, ""},
 		{10, 0, false, Pass, ""}, {10.01, 0, false, Uncertain, "margin of 1"}, {11, 0, false, Uncertain, "margin of 1"}, {11.01, 0, false, Fail, ""},
 		{5, 0, true, Uncertain, ""}, {10.5, 0, true, Uncertain, ""}, {11.5, 0, true, Fail, ""},

@@ -12,10 +12,10 @@
 //
 // with |·| the wish's metric. In the plane that the metric makes flat, whatever is left of the choices lies in a
 // zonogon: slides as they are, a rack as the slide over its steps, bases and arms as the upright box around them; a single
-// arm on a bend goes round it on a circle. The
-// projection of the place onto it is a bound that nothing in it beats, and is exact once nothing is left to choose. So
-// choices are split, the most promising first (tree.go), until one that is exact comes first of all: that is the
-// proof. What ties with it is gone through in the order in which it may rank, by bounds of the same kind (ties.go).
+// arm on a bend goes round it on a circle. How far the place is from it is a bound that nothing in it beats, and is exact
+// once nothing is left to choose. So choices are split, the most promising first (tree.go), until one that is exact comes
+// first of all: that is the proof. What ties with it is gone through in the order in which it may rank, by bounds of the
+// same kind (ties.go).
 package search
 
 import (

@@ -173,7 +173,8 @@ func facts(rider *bike.Rider, own bike.Record, other bike.Record, name string) [
 	if rider != nil {
 		add("Rider", shown(rider.Name))
 	}
-	for _, f := range [][3]string{{"Fitter", own.Fitter, other.Fitter}, {"Measured", own.Date, other.Date}, {"Notes", own.Notes, other.Notes}} {
+	for _, f := range [][3]string{{"Fitter", own.Fitter, other.Fitter}, {"Measured", own.Date, other.Date}, {"Notes", own.Notes,
+		other.Notes}} {
 		add(f[0], f[1])
 		if f[2] != f[1] {
 			add(f[0]+", "+name, f[2])

@@ -25,7 +25,8 @@ func Measure(m carry.Measure, hands bike.Contact) string {
 }
 
 // causeNames are what a person calls the differences between two bikes, in a list and in a sentence.
-var causeNames = map[string][2]string{"pitch": {"how it stands", "how the bikes stand when they are read"}, "crank": {"crank", "the crank"}, "foot stack": {"pedals and shoes", "pedals and shoes"},
+var causeNames = map[string][2]string{"pitch": {"how it stands", "how the bikes stand when they are read"}, "crank": {"crank",
+	"the crank"}, "foot stack": {"pedals and shoes", "pedals and shoes"},
 	"saddle shape": {"saddle's shape", "the saddle's shape"}, "sag": {"saddle's give", "how far the saddle gives"},
 	"tilt": {"saddle tilt", "the saddle tilt"},
 	"bar":  {"bar", "the bar"}, "lever": {"levers", "the levers"}, "clip-on": {"clip-on", "the clip-on"},
