@@ -309,6 +309,6 @@ func (c *Comparison) MarshalJSON() ([]byte, error) {
 	return json.Marshal(carry.Keys{"schema": 1, "a": a.File, "b": b.File, "a_name": a.Name, "b_name": b.Name, "a_date": a.Record.Date,
 		"b_date": b.Record.Date, "differences": list, "parts": append([]Exchanged{}, c.Parts...), "only_a": names(c.OnlyA),
 		"only_b": names(c.OnlyB), "elsewhere": names(c.Elsewhere), "notes": append([]string{}, c.Notes...),
-			"a_suspects": c.A.Adjusted.Findings(), "b_suspects": c.B.Adjusted.Findings(),
+		"a_suspects": c.A.Adjusted.Findings(), "b_suspects": c.B.Adjusted.Findings(),
 		"versions": append(a.Versions(nil), b.Versions(nil)...)})
 }
