@@ -104,10 +104,13 @@ func (v *Scene) carried() []carry.Carried {
 	return v.result.Contacts
 }
 
-// place is where a point of a bike lies, if it has it.
-func (v *Scene) place(l Layer, at bike.Place) (plane.Point, bool) {
+// place is where a point of a bike lies; it is not finite where the bike does not have it.
+func (v *Scene) place(l Layer, at bike.Place) plane.Point {
 	q, err := v.bikes[l].Where(at)
-	return q, err == nil && q.Finite()
+	if err != nil {
+		return plane.Point{X: math.NaN(), Y: math.NaN()}
+	}
+	return q
 }
 
 // seat is the station that carries a posture, mm; of a saddle with a shape.

@@ -190,25 +190,27 @@ func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
 	}
 }
 
-// told is a customary number of the bike on top, by the name of the reading where that goes to the mark on a saddle without
-// a shape.
-func (v *Scene) told(m carry.Measure, of bike.Reading, at func(l Layer) float64) string {
-	name := words.Measure(m, v.Posture.Hands)
-	if v.bikes[v.top()].Shape == nil {
-		name = words.Reading(of, at(v.top()))
+// told is a reading of the bike on top, with what it was on the first where both are shown: "setback 43 → 6.5 ± 2". On a saddle
+// without a shape it has no name but what is read.
+func (v *Scene) told(name string, of bike.Reading) string {
+	read := func(l Layer) float64 {
+		value, _, err := v.bikes[l].Measure(of)
+		if err != nil {
+			return math.NaN()
+		}
+		return value
 	}
-	return v.said(name, v.sigma(of), at)
-}
-
-// said is a number of the bike on top, with what it was on the first where both are shown: "43 → 6.5 ± 2".
-func (v *Scene) said(name string, sigma float64, at func(l Layer) float64) string {
-	text := mm(at(v.top()))
+	now := read(v.top())
+	if v.bikes[v.top()].Shape == nil && of.From.Kind != bike.AtFloor {
+		name = words.Reading(of, now)
+	}
+	text := mm(now)
 	if v.both() {
-		if was := at(From); !math.IsNaN(was) && mm(was) != text {
+		if was := read(From); !math.IsNaN(was) && mm(was) != text {
 			text = mm(was) + " → " + text
 		}
 	}
-	if sigma >= 0.25 {
+	if sigma := v.sigma(of); sigma >= 0.25 {
 		text += " ± " + mm(sigma)
 	}
 	return name + " " + text
@@ -225,56 +227,40 @@ func (v *Scene) ends() (nose, mid bike.Place) {
 
 // dimensions draws the customary numbers of the bike on top; what is left for labels is returned.
 func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note) {
-	l := v.top()
-	s := v.bikes[l]
+	s, hand := v.bikes[v.top()], v.hands()
 	nose, mid := v.ends()
-	hand := v.hands()
-	from := func(l Layer, p bike.Place) plane.Point {
-		q, ok := v.place(l, p)
-		if !ok {
-			q = plane.Point{X: math.NaN(), Y: math.NaN()}
-		}
-		return q
-	}
-	n, m, h := from(l, nose), from(l, mid), from(l, hand)
+	n, m, h := v.place(v.top(), nose), v.place(v.top(), mid), v.place(v.top(), hand)
+	name := func(m carry.Measure) string { return words.Measure(m, v.Posture.Hands) }
 	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
 	var list []dimension
 	if m.Finite() {
 		list = append(list, between(f.origin, f.at(m), "saddle height",
-			v.told(carry.SaddleHeight, bike.Reading{Kind: bike.Line, From: bb, To: mid}, func(l Layer) float64 { return from(l, mid).Norm() })))
+			v.told(name(carry.SaddleHeight), bike.Reading{Kind: bike.Line, From: bb, To: mid})))
 	}
-	if n.Finite() {
-		// The setback lies under the saddle, where little else is.
+	if n.Finite() { // under the saddle, where little else is
 		y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, 0.8*n.Y)}).Y
 		list = append(list, level(f.at(n), f.origin, y, "setback",
-			v.told(carry.Setback, bike.Reading{Kind: bike.Level, From: nose, To: bb}, func(l Layer) float64 { return -from(l, nose).X })))
+			v.told(name(carry.Setback), bike.Reading{Kind: bike.Level, From: nose, To: bb})))
 	}
 	if n.Finite() && h.Finite() {
-		y := f.at(hi).Y - 6.5
-		list = append(list, level(f.at(n), f.at(h), y, "reach",
-			v.told(carry.Reach, bike.Reading{Kind: bike.Level, From: nose, To: hand},
-				func(l Layer) float64 { return from(l, hand).X - from(l, nose).X })))
+		list = append(list, level(f.at(n), f.at(h), f.at(hi).Y-6.5, "reach",
+			v.told(name(carry.Reach), bike.Reading{Kind: bike.Level, From: nose, To: hand})))
 	}
 	if m.Finite() && h.Finite() {
-		x := f.at(hi).X + 7
-		list = append(list, upright(f.at(h), f.at(m), x, "drop",
-			v.told(carry.Drop, bike.Reading{Kind: bike.Plumb, From: hand, To: mid},
-				func(l Layer) float64 { return from(l, mid).Y - from(l, hand).Y })))
+		list = append(list, upright(f.at(h), f.at(m), f.at(hi).X+7, "drop",
+			v.told(name(carry.Drop), bike.Reading{Kind: bike.Plumb, From: hand, To: mid})))
 	}
 	if bbh := s.Bike.Frame.BBHeight; bbh != nil && m.Finite() {
-		x := f.at(lo).X - 7
-		ground := plane.Point{X: x, Y: f.at(plane.Point{Y: -*bbh}).Y}
-		list = append(list, upright(ground, f.at(m), x, "floor",
-			v.said("floor to "+words.Place(mid), v.sigma(bike.Reading{Kind: bike.Plumb, From: floor, To: mid}), func(l Layer) float64 {
-				if h := v.bikes[l].Bike.Frame.BBHeight; h != nil {
-					return from(l, mid).Y + *h
-				}
-				return math.NaN()
-			})))
+		ground := plane.Point{X: f.at(lo).X - 7, Y: f.at(plane.Point{Y: -*bbh}).Y}
+		list = append(list, upright(ground, f.at(m), ground.X, "floor",
+			v.told("floor to "+words.Place(mid), bike.Reading{Kind: bike.Plumb, From: floor, To: mid})))
 	}
 	labels = r.measure(list)
-	labels = append(labels, note{Label, Both, f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)),
-		v.said("crank", 0, func(l Layer) float64 { return v.bikes[l].crank }), -0.3 * math.Pi},
+	crank := mm(s.crank)
+	if was := mm(v.bikes[v.layers()[0]].crank); was != crank {
+		crank = was + " → " + crank
+	}
+	labels = append(labels, note{Label, Both, f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)), "crank " + crank, -0.3 * math.Pi},
 		note{Label, Both, f.origin, "BB", -math.Pi / 4})
 	return labels
 }
@@ -379,12 +365,9 @@ func (v *Scene) sideText() string {
 	} else {
 		b.WriteString("The bike seen from the drive side, to scale; front to the right.")
 	}
+	nose, mid := v.ends()
 	for _, l := range v.layers() {
-		nose, mid := v.ends()
-		n, okN := v.place(l, nose)
-		m, okM := v.place(l, mid)
-		h, okH := v.place(l, v.hands())
-		if okN && okM && okH {
+		if n, m, h := v.place(l, nose), v.place(l, mid), v.place(l, v.hands()); n.Finite() && m.Finite() && h.Finite() {
 			fmt.Fprintf(&b, " %s: saddle height %s mm, setback %s mm, reach to the %s %s mm, drop %s mm, crank %s mm.",
 				Shortened(v.name(l), Label, 120), mm(m.Norm()), mm(-n.X), words.Hands(v.Posture.Hands), mm(h.X-n.X), mm(m.Y-h.Y),
 				mm(v.bikes[l].crank))
