@@ -169,6 +169,9 @@ func TestPageInABrowser(t *testing.T) {
 		p.eval(`[...document.querySelectorAll(".scroll text")].filter(e =>
 			e.getClientRects().length && parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a < 10.99).map(e => e.textContent)`, &small)
 		assert.Empty(t, small)
+		var scrolls []string // what is worked by is seen whole
+		p.eval(`[...document.querySelectorAll(".scroll")].filter(e => e.scrollWidth > e.clientWidth).map(e => e.firstElementChild.id)`, &scrolls)
+		assert.Equal(t, []string{"r1-side", "r1-alone"}, scrolls)
 	})
 
 	t.Run("what the tape says is kept", func(t *testing.T) {
