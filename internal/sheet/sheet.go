@@ -216,7 +216,10 @@ func (v *view) carried(r *job.Result, first, last bool) posture {
 	why, top, pads := scene.Why(narrow), scene.Top(narrow), scene.Pads(narrow)
 	because := words.Because(r)
 	// The drawing takes what the others leave of its page.
-	below := math.Max(tall(why)+lines(because, narrow.Width), tall(top)+tall(pads))
+	below := math.Max(tall(top), tall(pads)) // side by side
+	if why != nil {
+		below = math.Max(tall(why)+lines(because, narrow.Width), tall(top)+tall(pads))
+	}
 	wide := draw.Sheet{Width: 190, Height: plane.Clamp(letter-heading-below-v.foot(last), 110, 200), Plain: true}
 	if !p.OutOf {
 		room := letter - v.height(&p, first) - heading
