@@ -2,6 +2,7 @@ package draw
 
 import (
 	"math"
+	"slices"
 
 	"carryover/internal/plane"
 )
@@ -275,7 +276,13 @@ func upright(a, b plane.Point, x float64, name, text string) dimension {
 }
 
 // measure draws dimensions, all lines first and then the texts along them, and returns the texts that have no room there.
-func (r *Room) measure(list []dimension) (rest []note) {
+func (r *Room) measure(list []dimension) []note {
+	r.lines(list...)
+	return r.texts(list)
+}
+
+// lines draws dimensions without their texts.
+func (r *Room) lines(list ...dimension) {
 	for _, d := range list {
 		for i, end := range []plane.Point{d.a, d.b} {
 			if way := end.Sub(d.of[i]); way.Norm() > 2 {
@@ -287,8 +294,12 @@ func (r *Room) measure(list []dimension) (rest []note) {
 	for _, d := range list {
 		r.arrows(d)
 	}
+}
+
+// texts puts the texts of dimensions along their lines, and returns those that have no room there.
+func (r *Room) texts(list []dimension) (rest []note) {
 	for _, d := range list {
-		if !r.sayAlong(Label, d.a, d.b, d.text) {
+		if !r.Put(r.placesAlong(d)...) {
 			rest = append(rest, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, d.toward})
 		}
 	}
@@ -316,41 +327,52 @@ func (r *Room) arrows(d dimension) {
 	r.p.head(Solid, Both, d.b, u, arrowhead)
 }
 
-// sayAlong puts text along the line from a to b, off it, and reports whether there was room. Text longer than a level line
-// goes over its middle or beyond its ends.
-func (r *Room) sayAlong(k Style, a, b plane.Point, text string) bool {
-	d := b.Sub(a)
-	n, w := d.Norm(), TextWidth(text, k)
+// placesAlong are the places for text along a dimension's line, off it; for text longer than the line those beyond its ends,
+// and over the middle of a level one.
+func (r *Room) placesAlong(d dimension) (list []Mark) {
+	const k = Label
+	way := d.b.Sub(d.a)
+	n, w := way.Norm(), TextWidth(d.text, k)
 	off := pad + r.cell // a line's cell may begin so much before it
 	over, under := -0.22*k.Size()-off, 0.76*k.Size()+off
-	if w+2 > n {
-		mid, beyond := a.Add(b).Scale(0.5), n/2+1.5
-		if n < 3*arrowhead {
-			beyond += 2.2 * arrowhead
-		}
-		say := func(x, y float64, side Side) Mark {
-			return Mark{Style: k, Text: text, At: mid.Add(plane.Point{X: x, Y: y}), Side: side}
-		}
-		return math.Abs(d.Y) < 0.01 && r.Put(say(0, over, Middle), say(0, under, Middle),
-			say(beyond, 0.36*k.Size(), Start), say(-beyond, 0.36*k.Size(), End))
-	}
-	turn := math.Atan2(-d.Y, d.X)
+	turn := math.Atan2(-way.Y, way.X)
 	if turn > math.Pi/2+1e-9 {
 		turn -= math.Pi
 	} else if turn <= -math.Pi/2+1e-9 {
 		turn += math.Pi
 	}
+	if w+2 > n {
+		mid, beyond := d.a.Add(d.b).Scale(0.5), n/2+1.5
+		if n < 3*arrowhead {
+			beyond += 2.2 * arrowhead
+		}
+		for i, at := range []plane.Point{{Y: over}, {Y: under}, {X: beyond, Y: 0.36 * k.Size()}, {X: -beyond, Y: 0.36 * k.Size()}} {
+			if i > 1 || math.Abs(way.Y) < 0.01 {
+				list = append(list, Mark{Style: k, Text: d.text, At: mid.Add(at.Turn(-turn)), Side: []Side{Middle, Middle, Start, End}[i], Turn: turn})
+			}
+		}
+		return list
+	}
 	for _, off := range []float64{over, under} {
 		for i := range 21 {
 			// From the middle outwards.
 			t := 0.5 + float64((i+1)/2)*[2]float64{1, -1}[i%2]*(0.5-(w/2+1)/n)/10
-			at := a.Add(d.Scale(t)).Add(plane.Point{Y: off}.Turn(-turn))
-			if r.Put(Mark{Style: k, Text: text, At: at, Side: Middle, Turn: turn}) {
-				return true
-			}
+			at := d.a.Add(way.Scale(t)).Add(plane.Point{Y: off}.Turn(-turn))
+			list = append(list, Mark{Style: k, Text: d.text, At: at, Side: Middle, Turn: turn})
 		}
 	}
-	return false
+	return list
+}
+
+// roomy is the first of some dimensions whose text has room along it where its own lines will not be, else the first of all.
+func (r *Room) roomy(list ...dimension) dimension {
+	for _, d := range list {
+		fits := TextWidth(d.text, Label)+2 <= d.a.Distance(d.b)
+		if slices.ContainsFunc(r.placesAlong(d), func(m Mark) bool { return (fits || m.Side != Middle) && r.Free(m) }) {
+			return d
+		}
+	}
+	return list[0]
 }
 
 // Dimension measures from a to b: a line with arrows and its text along it, or near it in a direction.

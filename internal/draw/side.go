@@ -237,11 +237,6 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 		list = append(list, between(f.origin, f.at(m), "saddle height",
 			v.told(name(carry.SaddleHeight), bike.Reading{Kind: bike.Line, From: bb, To: mid})))
 	}
-	if n.Finite() { // under the saddle, where little else is
-		y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, 0.8*n.Y)}).Y
-		list = append(list, level(f.at(n), f.origin, y, "setback",
-			v.told(name(carry.Setback), bike.Reading{Kind: bike.Level, From: nose, To: bb})))
-	}
 	if n.Finite() && h.Finite() {
 		list = append(list, level(f.at(n), f.at(h), f.at(hi).Y-6.5, "reach",
 			v.told(name(carry.Reach), bike.Reading{Kind: bike.Level, From: nose, To: hand})))
@@ -255,7 +250,19 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 		list = append(list, upright(ground, f.at(m), ground.X, "floor",
 			v.told("floor to "+words.Place(mid), bike.Reading{Kind: bike.Plumb, From: floor, To: mid})))
 	}
-	labels = r.measure(list)
+	r.lines(list...)
+	if n.Finite() { // under the saddle, where little else is
+		text := v.told(name(carry.Setback), bike.Reading{Kind: bike.Level, From: nose, To: bb})
+		var places []dimension
+		for _, share := range []float64{0.8, 0.7, 0.6, 0.5, 0.4} {
+			y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, share*n.Y)}).Y
+			places = append(places, level(f.at(n), f.origin, y, "setback", text))
+		}
+		setback := r.roomy(places...)
+		r.lines(setback)
+		list = append(list, setback)
+	}
+	labels = r.texts(list)
 	crank := mm(s.crank)
 	if was := mm(v.bikes[v.layers()[0]].crank); was != crank {
 		crank = was + " → " + crank
