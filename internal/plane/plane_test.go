@@ -230,6 +230,7 @@ func TestAZonogonIsWhereItsStripsMeet(t *testing.T) {
 			}
 			worst := math.Inf(-1)
 			for _, s := range strips {
+				require.InDelta(t, 1, s.Normal.Norm(), 1e-12)
 				worst = math.Max(worst, math.Abs(s.Normal.Dot(p.Sub(z.Centre)))-s.Half)
 			}
 			if d := z.Nearest(p).Distance(p); d < 1e-12 {
