@@ -33,13 +33,7 @@ type Places struct {
 	Readings []ReadingSaid `json:"readings"`
 	Points   []PointValue  `json:"points"`
 	Contacts []Touch       `json:"contacts"`
-	Agree    Agreement     `json:"fit"`
-}
-
-// Agreement is how well the observations agree.
-type Agreement struct {
-	Chi2 float64 `json:"chi2"`
-	DOF  int     `json:"dof"`
+	Agree    GlobalTest    `json:"fit"`
 }
 
 // Touch is where the rider touches the bike in a posture, mm, with standard uncertainties.
@@ -104,7 +98,7 @@ func (a *Adjustment) Account() (*Account, error) {
 	if err != nil {
 		return nil, err
 	}
-	whole, rest := all.Global(), a.Global()
+	whole, rest := places.Agree, a.Global()
 	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: a.Findings(), Unchecked: []ReadingSaid{},
 		GlobalTest: GlobalTests{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}, People: a.People(), Versions: b.Versions(nil),
 		Assumptions: append([]string{}, a.Assumptions()...), Warnings: []Warning{}}
@@ -143,8 +137,7 @@ func (a *Adjustment) Said() []ReadingSaid {
 }
 
 func (a *Adjustment) places(found []Finding) (Places, error) {
-	p := Places{Unknowns: a.Values(), Points: a.Points(), Readings: a.Said(), Contacts: []Touch{},
-		Agree: Agreement{max(0, a.solution().Chi2), a.solution().DOF}}
+	p := Places{Unknowns: a.Values(), Points: a.Points(), Readings: a.Said(), Contacts: []Touch{}, Agree: a.Global()}
 	for i := range p.Readings {
 		r := &p.Readings[i]
 		r.Suspect = slices.ContainsFunc(found, func(f Finding) bool { return f.Observation == i }) ||

@@ -67,6 +67,27 @@ func TestWhatAScaleMakesOfAMark(t *testing.T) {
 	assert.Positive(t, marks)
 }
 
+// The clamp of a machine to be learnt holds the rails where the file says; left out or left open it is held in the middle of that.
+func TestEntriesHoldTheRails(t *testing.T) {
+	b := biketest.Example(t, "studio-calibrate")
+	rail := b.Saddle.Only().Rail
+	read := func(at bike.Setting) []float64 {
+		b.Saddle.ClampAt = at
+		a, err := Entries(b)
+		require.NoError(t, err)
+		p := a.Learn(nil)
+		f := make([]float64, len(p.Values))
+		p.Model(p.Start, f, make([]float64, len(f)*len(p.Start)))
+		return f
+	}
+	assert.Equal(t, read(bike.Fixed(rail.Mid())), read(bike.Setting{}))
+	assert.Equal(t, read(bike.Fixed(120)), read(bike.Setting{Given: true, Free: true, Lo: 110, Hi: 130}))
+	assert.NotEqual(t, read(bike.Fixed(120)), read(bike.Fixed(130)))
+	b.Saddle.Slot = bike.Slot[saddle.Shape]{}
+	_, err := Entries(b)
+	assert.Error(t, err, "there are no rails")
+}
+
 // What a reading of an entry goes to must hang on a clamp of the file, which must have a place to start from.
 func TestEntriesThatHangOnNothing(t *testing.T) {
 	none := func(*bike.Bike) {}

@@ -412,14 +412,15 @@ func (a *Adjustment) Unchecked() []int {
 
 // GlobalTest is the chi-square test of all observations together.
 type GlobalTest struct {
-	Chi2, P float64 // P: the chance of so large a chi-square with nothing wrong
-	DOF     int
-	Passed  bool // P is not below the significance
+	Chi2   float64 `json:"chi2"`
+	DOF    int     `json:"dof"`
+	P      float64 `json:"-"` // the chance of so large a chi-square with nothing wrong
+	Passed bool    `json:"-"` // P is not below the significance
 }
 
 // Global tests the observations the answer rests on.
 func (a *Adjustment) Global() GlobalTest {
 	s := a.solution()
 	p := s.PValue()
-	return GlobalTest{Chi2: s.Chi2, DOF: s.DOF, P: p, Passed: p >= a.Significance}
+	return GlobalTest{max(0, s.Chi2), s.DOF, p, p >= a.Significance}
 }

@@ -278,6 +278,11 @@ func TestTheUsualSlipsAreNamed(t *testing.T) {
 			t.Log("others say", f.Others, "±", f.Sigma, codes)
 			require.Len(t, f.Slips, 1, codes)
 			assert.Equal(t, c.code, f.Slips[0].Code)
+			if was := o.Reading.Value; c.code == "centimetres" || c.code == "inches" { // what is written, and what it is
+				unit := map[string]float64{"centimetres": 10, "inches": 25.4}[c.code]
+				assert.Contains(t, f.Slips[0].Words, number(was))
+				assert.Contains(t, f.Slips[0].Words, "is "+number(math.Round(was*unit*10)/10)+" mm")
+			}
 			// -2 log of the likelihood of what was read after the slip, of the rest, and of so usual a slip.
 			if spread := math.Hypot(o.Sigma, f.Sigma); slices.Contains([]string{"digits", "hundred", "sign"}, c.code) {
 				off := (f.Slips[0].Value - f.Others) / spread
