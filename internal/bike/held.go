@@ -97,6 +97,44 @@ const (
 	Slots
 )
 
+// Stock is what a slot has to choose from.
+type Stock struct {
+	Slot  string
+	Open  bool // the file leaves it to choose
+	Count int
+	At    func(i int) Stocked
+}
+
+// Stocked is one part of a stock, its shape a pointer of its kind.
+type Stocked struct {
+	ID, Name string
+	Shape    any
+}
+
+// IDs are what the file calls the parts.
+func (s Stock) IDs() (list []string) {
+	for i := range s.Count {
+		list = append(list, s.At(i).ID)
+	}
+	return list
+}
+
+// Stocks are the slots of a bike; one that it does not have has nothing to choose from.
+func (b *Bike) Stocks() [Slots]Stock {
+	list := [Slots]Stock{SaddleSlot: stock("saddle", b.Saddle.Slot), BarSlot: stock("bar", b.Bar.Slot), LeverSlot: stock("lever", b.Bar.Lever)}
+	if b.Stem != nil {
+		list[StemSlot] = stock("stem", b.Stem.Slot)
+	}
+	if b.Clipon != nil {
+		list[CliponSlot] = stock("clipon", b.Clipon.Slot)
+	}
+	return list
+}
+
+func stock[T any](name string, s Slot[T]) Stock {
+	return Stock{name, s.Open, len(s.Options), func(i int) Stocked { return Stocked{s.Options[i].ID, s.Options[i].Name, s.Options[i].Part} }}
+}
+
 // Every is no pick: it leaves a slot as open as the file has it.
 const Every = -1
 

@@ -19,23 +19,12 @@ type Version struct {
 }
 
 // Versions are the parts of a bike. Of an open slot it is the one chosen, by slot; nil: none is.
-func (b *Bike) Versions(chosen map[string]string) []Version {
-	list := versions(nil, b, "saddle", b.Saddle.Slot, chosen)
-	list = versions(list, b, "bar", b.Bar.Slot, chosen)
-	list = versions(list, b, "lever", b.Bar.Lever, chosen)
-	if b.Stem != nil {
-		list = versions(list, b, "stem", b.Stem.Slot, chosen)
-	}
-	if b.Clipon != nil {
-		list = versions(list, b, "clipon", b.Clipon.Slot, chosen)
-	}
-	return list
-}
-
-func versions[T any](list []Version, b *Bike, slot string, s Slot[T], chosen map[string]string) []Version {
-	for _, o := range s.Options {
-		if !s.Open || chosen[slot] == o.ID {
-			list = append(list, Version{b.File, slot, o.ID, VersionOf(o.Part)})
+func (b *Bike) Versions(chosen map[string]string) (list []Version) {
+	for _, k := range b.Stocks() {
+		for i := range k.Count {
+			if o := k.At(i); !k.Open || chosen[k.Slot] == o.ID {
+				list = append(list, Version{b.File, k.Slot, o.ID, VersionOf(o.Shape)})
+			}
 		}
 	}
 	return list

@@ -47,15 +47,6 @@ func (f Folder) read(name string) (src []byte, shown string, problems diag.List)
 	return src, shown, nil
 }
 
-// LoadBike reads a bike file from disk. The bike is nil exactly when the list holds an error.
-func LoadBike(file string, lib *catalog.Library) (*bike.Bike, diag.List) {
-	src, problems := tomltree.ReadFile(file)
-	if problems != nil {
-		return nil, problems
-	}
-	return ReadBike(file, src, Folder{Dir: filepath.Dir(file)}, lib)
-}
-
 // ReadBike reads a bike from the text of a file; name is what the user called it. The bike is nil exactly when the
 // list holds an error.
 func ReadBike(name string, src []byte, folder Folder, lib *catalog.Library) (*bike.Bike, diag.List) {

@@ -4,20 +4,10 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/format"
-	"carryover/internal/tomltree"
 )
 
 // usualMargin is what a saddle wants to be wider than the sit bones are apart, mm: common practice.
 const usualMargin = 20
-
-// LoadRider reads a rider file from disk. The rider is nil exactly when the list holds an error.
-func LoadRider(file string) (*bike.Rider, diag.List) {
-	src, problems := tomltree.ReadFile(file)
-	if problems != nil {
-		return nil, problems
-	}
-	return ReadRider(file, src)
-}
 
 // ReadRider reads a rider from the text of a file; name is what the user called it. The rider is nil exactly when
 // the list holds an error.

@@ -14,31 +14,6 @@ import (
 	"carryover/internal/search"
 )
 
-// stock is what a slot has to choose from.
-type stock struct {
-	slot  string
-	count int
-	open  bool // the file leaves it to choose
-	part  func(i int) Part
-}
-
-func stocked[T any](name string, s bike.Slot[T]) stock {
-	return stock{name, len(s.Options), s.Open, func(i int) Part { return Part{Slot: name, ID: s.Options[i].ID, Name: s.Options[i].Name} }}
-}
-
-// stocks are the slots of a bike; one that it does not have has nothing to choose from.
-func stocks(b *bike.Bike) [bike.Slots]stock {
-	list := [bike.Slots]stock{bike.SaddleSlot: stocked("saddle", b.Saddle.Slot), bike.BarSlot: stocked("bar", b.Bar.Slot),
-		bike.LeverSlot: stocked("lever", b.Bar.Lever)}
-	if b.Stem != nil {
-		list[bike.StemSlot] = stocked("stem", b.Stem.Slot)
-	}
-	if b.Clipon != nil {
-		list[bike.CliponSlot] = stocked("clipon", b.Clipon.Slot)
-	}
-	return list
-}
-
 // parts are the picks that a candidate of one half stands for; slots of the other half stay as they are.
 func (h *half) parts(c search.Candidate) bike.Picks {
 	k := settled{arm: h.arms[h.ways[c.Arm].choice], base: h.bases[c.Base]}

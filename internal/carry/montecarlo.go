@@ -202,9 +202,9 @@ func newTally(s *Solution) *tally {
 	if len(s.Target.Feet.Cranks) > 1 {
 		t.names = append(t.names, "crank")
 	}
-	for _, at := range stocks(s.Target) {
-		if at.open {
-			t.names = append(t.names, at.slot)
+	for _, at := range s.Target.Stocks() {
+		if at.Open {
+			t.names = append(t.names, at.Slot)
 		}
 	}
 	for _, set := range s.Settings {

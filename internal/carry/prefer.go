@@ -36,13 +36,13 @@ type Front struct {
 // changes compares the parts of a solution with the fitted ones.
 func changes(target *bike.Bike, s *Solution) []Change {
 	var list []Change
-	for _, k := range stocks(target) {
-		if !k.open || k.count == 0 {
+	for _, k := range target.Stocks() {
+		if !k.Open || k.Count == 0 {
 			continue
 		}
-		now := k.part(fitted)
+		now := k.At(fitted)
 		for _, p := range s.Parts {
-			if p.Slot == now.Slot && p.ID != now.ID {
+			if p.Slot == k.Slot && p.ID != now.ID {
 				list = append(list, Change{Slot: p.Slot, From: now.ID, To: p.ID})
 			}
 		}
@@ -55,8 +55,8 @@ func choosable(target *bike.Bike, hands bike.Contact) []int {
 	var list []int
 	used := [bike.Slots]bool{bike.SaddleSlot: true, bike.BarSlot: hands != bike.Pad, bike.LeverSlot: hands == bike.Hood, bike.StemSlot: true,
 		bike.CliponSlot: hands == bike.Pad}
-	for k, s := range stocks(target) {
-		if s.open && s.count > 1 && used[k] {
+	for k, s := range target.Stocks() {
+		if s.Open && s.Count > 1 && used[k] {
 			list = append(list, k)
 		}
 	}

@@ -370,11 +370,10 @@ func (s *Solution) HeldBy(c Carried) []string {
 func (s *Solution) parts() []Part {
 	var list []Part
 	chosen := s.picks()
-	for k, at := range stocks(s.Target) {
-		if at.open && chosen[k] != bike.Every {
-			p := at.part(chosen[k])
-			p.Flip = k == bike.StemSlot && s.hands.base.flip
-			list = append(list, p)
+	for k, at := range s.Target.Stocks() {
+		if at.Open && chosen[k] != bike.Every {
+			p := at.At(chosen[k])
+			list = append(list, Part{Slot: at.Slot, ID: p.ID, Name: p.Name, Flip: k == bike.StemSlot && s.hands.base.flip})
 		}
 	}
 	return list

@@ -195,18 +195,13 @@ func (a *app) recorded(path string, o pictureOptions) (*job.Source, []job.Postur
 	if err != nil {
 		return nil, nil, err
 	}
-	asked := source.Postures
+	asked := source.Every
 	if len(source.Bike.Postures) == 0 && o.posture == "" {
 		asked = source.AsItStands // nobody rides it: the machine alone
 	}
 	list, err := asked(o.posture)
 	if err != nil {
 		return nil, nil, err
-	}
-	for _, p := range list {
-		if p.Err != nil {
-			return nil, nil, p.Err
-		}
 	}
 	return source, list, a.spareParts(o.out, source.Bike)
 }

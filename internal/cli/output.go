@@ -53,28 +53,15 @@ func (a *app) spareParts(out string, bikes ...*bike.Bike) error {
 		if strings.HasPrefix(b.File, job.ExamplePrefix) {
 			continue
 		}
-		for _, id := range partIDs(b) {
-			if name, ok := strings.CutPrefix(id, "file:"); ok {
-				if name = filepath.FromSlash(name); !filepath.IsAbs(name) {
-					name = filepath.Join(filepath.Dir(b.File), name)
+		for _, k := range b.Stocks() {
+			for _, id := range k.IDs() {
+				if name, ok := job.PartPath(b, id); ok {
+					inputs = append(inputs, name)
 				}
-				inputs = append(inputs, name)
 			}
 		}
 	}
 	return wantOutput(out, "", inputs...)
-}
-
-// partIDs are the parts that a bike file names.
-func partIDs(b *bike.Bike) []string {
-	list := slices.Concat(b.Saddle.IDs(), b.Bar.IDs(), b.Bar.Lever.IDs())
-	if b.Stem != nil {
-		list = append(list, b.Stem.IDs()...)
-	}
-	if b.Clipon != nil {
-		list = append(list, b.Clipon.IDs()...)
-	}
-	return list
 }
 
 // output writes a whole file or nothing, and says so; what is there already is replaced.

@@ -46,25 +46,19 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		if err != nil {
 			return nil, err
 		}
-		if bike, target, err = locate.ShareSag(bike, target); err != nil {
-			return nil, err
-		}
-		if bike, err = locate.ShareSole(bike, target); err != nil {
+		if bike, target, err = alike(bike, target); err != nil {
 			return nil, err
 		}
 		source, err := NewSource(bike, q.Rider, locate.Options{})
 		if err != nil {
 			return nil, err
 		}
-		asked, err := source.Postures(p.Posture)
+		asked, err := source.Every(p.Posture)
 		if err != nil {
 			return nil, err
 		}
 		a.Told = append(a.Told, source.Told())
 		for _, k := range asked {
-			if k.Err != nil {
-				return nil, k.Err
-			}
 			label := p.Path + ":" + k.Name
 			list = append(list, alternate.Source{Label: label, Feet: source.Bike.Feet, Position: k.Position})
 			a.Sources, a.Labels = append(a.Sources, source), append(a.Labels, label)

@@ -93,10 +93,7 @@ func (f *Files) pair(q Asked) (source *Source, target *bike.Bike, err error) {
 		b := *target
 		b.AnchorSigma, target = *q.AnchorSigma, &b
 	}
-	if from, target, err = locate.ShareSag(from, target); err != nil {
-		return nil, nil, err
-	}
-	if from, err = locate.ShareSole(from, target); err != nil {
+	if from, target, err = alike(from, target); err != nil {
 		return nil, nil, err
 	}
 	source, err = NewSource(from, q.Rider, locate.Options{})

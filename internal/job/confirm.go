@@ -42,15 +42,12 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 	if err != nil {
 		return nil, err
 	}
-	asked, err := source.Postures(q.Posture)
+	asked, err := source.Every(q.Posture)
 	if err != nil {
 		return nil, err
 	}
 	var chosen []bike.Posture
 	for _, p := range asked {
-		if p.Err != nil {
-			return nil, p.Err
-		}
 		chosen = append(chosen, p.Position.Posture)
 	}
 	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Inside: true, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},

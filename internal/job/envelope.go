@@ -54,14 +54,11 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 		return nil, err
 	}
 	e.Told, e.Versions = e.Source.Told(), append(e.Source.Bike.Versions(nil), e.Versions...)
-	asked, err := e.Source.Postures(q.Posture)
+	asked, err := e.Source.Every(q.Posture)
 	if err != nil {
 		return nil, err
 	}
 	for _, p := range asked {
-		if p.Err != nil {
-			return nil, p.Err
-		}
 		a := envelope.Around{From: q.From, Posture: p.Name, Missing: []bike.Contact{}}
 		if a.Rooms, a.Crank, err = m.Rooms(ctx, p.Position, e.Source.Bike, q.Options); err != nil {
 			return nil, err

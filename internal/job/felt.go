@@ -36,13 +36,8 @@ func (f *Files) Felt(ctx context.Context, q Asked, moved []string) (*Felt, error
 	if from, to, err = locate.ShareSag(from, to); err != nil {
 		return nil, err
 	}
-	for _, b := range []*bike.Bike{from, to} {
-		for i := range b.Postures {
-			if p := &b.Postures[i]; p.SitBones {
-				p.Support = q.Rider.SitWidth()
-			}
-		}
-	}
+	supported(from, q.Rider)
+	supported(to, q.Rider)
 	here, there, err := ridden(from, to, q.Posture)
 	if err != nil {
 		return nil, err

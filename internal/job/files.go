@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -16,6 +17,7 @@ import (
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/locate"
+	"carryover/internal/tomltree"
 )
 
 // ExamplePrefix marks a file compiled in.
@@ -124,29 +126,31 @@ func (f *Files) ListExamples() ([]ExampleFile, error) {
 	return files, nil
 }
 
+// read is the text of a file or an example, and where the part files lie that it names.
+func (f *Files) read(path string) (src []byte, folder bikefile.Folder, err error) {
+	if name, ok := strings.CutPrefix(path, ExamplePrefix); ok {
+		src, err = Example(name)
+		return src, bikefile.Folder{FS: catalogs.Examples}, err
+	}
+	if f.FS != nil {
+		src, err = fs.ReadFile(f.FS, path)
+		return src, bikefile.Folder{FS: f.FS}, err
+	}
+	src, problems := tomltree.ReadFile(path)
+	return src, bikefile.Folder{Dir: filepath.Dir(path)}, problems.Err()
+}
+
 // Bike loads a bike from a path or example:NAME.
 func (f *Files) Bike(path string) (*bike.Bike, error) {
 	lib, err := f.Library()
 	if err != nil {
 		return nil, err
 	}
-	var b *bike.Bike
-	var problems diag.List
-	if name, ok := strings.CutPrefix(path, ExamplePrefix); ok {
-		src, err := Example(name)
-		if err != nil {
-			return nil, err
-		}
-		b, problems = bikefile.ReadBike(path, src, bikefile.Folder{FS: catalogs.Examples}, lib)
-	} else if f.FS != nil {
-		src, err := fs.ReadFile(f.FS, path)
-		if err != nil {
-			return nil, err
-		}
-		b, problems = bikefile.ReadBike(path, src, bikefile.Folder{FS: f.FS}, lib)
-	} else {
-		b, problems = bikefile.LoadBike(path, lib)
+	src, folder, err := f.read(path)
+	if err != nil {
+		return nil, err
 	}
+	b, problems := bikefile.ReadBike(path, src, folder, lib)
 	if problems.HasErrors() {
 		return nil, problems
 	}
@@ -160,23 +164,11 @@ func (f *Files) Rider(path string) (*bike.Rider, error) {
 	if path == "" {
 		return nil, nil
 	}
-	var r *bike.Rider
-	var problems diag.List
-	if name, ok := strings.CutPrefix(path, ExamplePrefix); ok {
-		src, err := Example(name)
-		if err != nil {
-			return nil, err
-		}
-		r, problems = bikefile.ReadRider(path, src)
-	} else if f.FS != nil {
-		src, err := fs.ReadFile(f.FS, path)
-		if err != nil {
-			return nil, err
-		}
-		r, problems = bikefile.ReadRider(path, src)
-	} else {
-		r, problems = bikefile.LoadRider(path)
+	src, _, err := f.read(path)
+	if err != nil {
+		return nil, err
 	}
+	r, problems := bikefile.ReadRider(path, src)
 	if problems.HasErrors() {
 		return nil, problems
 	}
@@ -200,13 +192,18 @@ func (f *Files) Source(path string, rider *bike.Rider, o locate.Options) (*Sourc
 	return NewSource(b, rider, o)
 }
 
-// NewSource adjusts the readings of a bike.
-func NewSource(b *bike.Bike, rider *bike.Rider, o locate.Options) (*Source, error) {
+// supported puts the rider's width where a posture is carried by the sit bones.
+func supported(b *bike.Bike, rider *bike.Rider) {
 	for i := range b.Postures {
 		if b.Postures[i].SitBones {
 			b.Postures[i].Support = rider.SitWidth()
 		}
 	}
+}
+
+// NewSource adjusts the readings of a bike.
+func NewSource(b *bike.Bike, rider *bike.Rider, o locate.Options) (*Source, error) {
+	supported(b, rider)
 	adjusted, err := locate.Adjust(b, rider, o)
 	if err != nil {
 		return nil, err
@@ -240,6 +237,26 @@ func (s *Source) Postures(name string) ([]Posture, error) {
 		return nil, fmt.Errorf("%s has no posture: add [posture.road] with hands and support", s.Bike.File)
 	}
 	return s.placed(asked)
+}
+
+// Every is the posture asked for, or all for ""; it fails when one of them cannot be used.
+func (s *Source) Every(name string) ([]Posture, error) {
+	list, err := s.Postures(name)
+	for _, p := range list {
+		if err == nil {
+			err = p.Err
+		}
+	}
+	return list, err
+}
+
+// alike is a pair of bikes of which what neither states of the saddles' give and of what lies under the foot counts as the same.
+func alike(from, to *bike.Bike) (*bike.Bike, *bike.Bike, error) {
+	from, to, err := locate.ShareSag(from, to)
+	if err == nil {
+		from, err = locate.ShareSole(from, to)
+	}
+	return from, to, err
 }
 
 // AsItStands is a bike in no posture, as its readings have it: Name is "", and who would sit on it where is not known. The

@@ -2,9 +2,7 @@ package job
 
 import (
 	"fmt"
-	"io/fs"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -16,6 +14,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/format"
 	"carryover/internal/locate"
+	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
@@ -30,7 +29,7 @@ func (f *Files) Finished(c *Carry, q Asked, day, path string) ([]byte, error) {
 	if q.To == "" {
 		q.To = q.From
 	}
-	src, err := f.text(q.To)
+	src, _, err := f.read(q.To)
 	if err != nil {
 		return nil, err
 	}
@@ -57,17 +56,6 @@ func (f *Files) Finished(c *Carry, q Asked, day, path string) ([]byte, error) {
 		}
 	}
 	return nil, fmt.Errorf("%s cannot be written as it will stand: %w", q.To, err)
-}
-
-// text is a bike's file as it is written.
-func (f *Files) text(path string) ([]byte, error) {
-	if name, ok := strings.CutPrefix(path, ExamplePrefix); ok {
-		return Example(name)
-	}
-	if f.FS != nil {
-		return fs.ReadFile(f.FS, path)
-	}
-	return os.ReadFile(path)
 }
 
 // same says why a bike read back has not the contacts that were got; nil: it has.
@@ -190,33 +178,16 @@ func (w *finisher) rebased(id, dir string) string {
 // parts writes what is fitted: what was exchanged, and what was chosen for open slots.
 func (w *finisher) parts() {
 	t := w.Target
+	gone := map[partfile.Kind][]string{partfile.Saddle: {"stretch", "sag", "clamp_at"}, // what was the former part's
+		partfile.Clipon: {"tilt", "hole", "stack", "extension", "spacing"}}
 	for kind := range w.q.Exchange {
-		table, key := kind.String(), "part"
-		var id string
-		switch kind.String() {
-		case "saddle":
-			id = t.Saddle.Options[0].ID
-			w.drop("saddle", "stretch", "sag", "clamp_at", "parts")
-		case "bar":
-			id = t.Bar.Options[0].ID
-			w.drop("bar", "parts")
-		case "lever":
-			id, table, key = t.Bar.Lever.Options[0].ID, "bar", "lever"
-			w.drop("bar", "levers")
-		case "stem":
-			id = t.Stem.Options[0].ID
-			w.drop("stem", "parts")
-		case "clipon":
-			id = t.Clipon.Options[0].ID
-			w.drop("clipon", "parts", "tilt", "hole", "stack", "extension", "spacing")
-		}
-		w.e.Set(key, tomltree.Quote(w.rebased(id, ".")), "", table)
+		slot := t.Stocks()[kind]
+		table, one, many := keysOf(slot.Slot)
+		w.drop(table, append(gone[kind], many)...)
+		w.e.Set(one, tomltree.Quote(w.rebased(slot.At(0).ID, ".")), "", table)
 	}
 	for _, p := range w.Results[0].Parts {
-		table, one, many := p.Slot, "part", "parts"
-		if p.Slot == "lever" {
-			table, one, many = "bar", "lever", "levers"
-		}
+		table, one, many := keysOf(p.Slot)
 		n := w.e.Root.Find(table + "." + many)
 		if n == nil {
 			continue
@@ -228,6 +199,14 @@ func (w *finisher) parts() {
 			w.e.Set("flip", "true", "", "stem")
 		}
 	}
+}
+
+// keysOf are the table of a slot and its keys there, for one part and for a choice.
+func keysOf(slot string) (table, one, many string) {
+	if slot == "lever" {
+		return "bar", "lever", "levers"
+	}
+	return slot, "part", "parts"
 }
 
 // drop takes keys of a table out.

@@ -85,7 +85,7 @@ func TestTheFinishedFileIsWhatWasCarried(t *testing.T) {
 			}
 
 			// Whatever the file of TO says beside what was changed is still there, comments included.
-			src, err := f.text(map[bool]string{true: q.From, false: q.To}[q.To == ""])
+			src, _, err := f.read(map[bool]string{true: q.From, false: q.To}[q.To == ""])
 			require.NoError(t, err)
 			for _, l := range strings.Split(string(src), "\n") {
 				if key, comment, has := strings.Cut(l, " # "); has && !strings.Contains(key, "value") && !strings.Contains(key, "kind") &&
@@ -112,7 +112,7 @@ func TestFinishedFilesAndTheirFolders(t *testing.T) {
 	part, err := os.ReadFile("../../catalogs/saddles/classic-280.toml")
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "parts", "mine.toml"), part, 0o600))
-	studio, err := f.text("example:studio")
+	studio, _, err := f.read("example:studio")
 	require.NoError(t, err)
 	to := filepath.Join(dir, "studio.toml")
 	text := strings.Replace(string(studio), `"classic-280"`, `"file:parts/mine.toml"`, 1)

@@ -17,7 +17,7 @@ type Plan struct {
 
 // Plan proposes up to n readings of the source, for the postures asked for with q.Posture; with q.To for its settings.
 func (f *Files) Plan(ctx context.Context, source *Source, q Asked, n int) (*Plan, error) {
-	asked, err := source.Postures(q.Posture)
+	asked, err := source.Every(q.Posture)
 	if err != nil {
 		return nil, err
 	}
@@ -30,9 +30,6 @@ func (f *Files) Plan(ctx context.Context, source *Source, q Asked, n int) (*Plan
 	}
 	var outputs [][]float64
 	for _, k := range asked {
-		if k.Err != nil {
-			return nil, k.Err
-		}
 		var rows [][]float64
 		if p.Target == nil {
 			rows, err = source.Adjusted.ContactOutputs(k.Posture)

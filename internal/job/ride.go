@@ -48,14 +48,11 @@ func (f *Files) Ride(ctx context.Context, q Asked, h body.Habits, step float64) 
 		if r.Source, err = f.Source(q.From, q.Rider, locate.Options{}); err != nil {
 			return nil, err
 		}
-		asked, err := r.Source.Postures(q.Posture)
+		asked, err := r.Source.Every(q.Posture)
 		if err != nil {
 			return nil, err
 		}
 		for _, p := range asked {
-			if p.Err != nil {
-				return nil, p.Err
-			}
 			r.Postures = append(r.Postures, body.Posture{Posture: p.Name,
 				Stages: []body.Stage{segments.On(p.Position, r.Source.Adjusted.Stance.Layout, h)}})
 		}

@@ -130,11 +130,11 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 			continue
 		}
 		w.Looked++
-		uses, choice := uses(b, p.Kind, named)
-		if !uses {
+		slot := b.Stocks()[p.Kind]
+		if !slices.ContainsFunc(slot.IDs(), func(id string) bool { return named(b, id) }) {
 			continue
 		}
-		c := &Client{File: file, Name: b.Name, Choice: choice, Moves: []Moved{}}
+		c := &Client{File: file, Name: b.Name, Choice: slot.Open, Moves: []Moved{}}
 		if w.Was != nil {
 			if c.Moves, err = moves(ctx, w, b, to, q, named); cmp.Or(lost, err) != nil {
 				c.Moves, c.Problem = []Moved{}, cmp.Or(lost, err).Error()
@@ -170,45 +170,25 @@ func InFolders(paths []string) (files []string, err error) {
 	return files, nil
 }
 
+// PartPath is where the part file lies that a bike names; ok is false where it names none.
+func PartPath(b *bike.Bike, id string) (path string, ok bool) {
+	path, ok = strings.CutPrefix(id, format.FilePrefix)
+	if path = filepath.FromSlash(path); !filepath.IsAbs(path) {
+		path = filepath.Join(filepath.Dir(b.File), path)
+	}
+	return path, ok
+}
+
 // sameFile reports whether a part that a bike names is the file of another name.
 func sameFile(b *bike.Bike, option, id string) bool {
-	a, isFile := strings.CutPrefix(option, format.FilePrefix)
+	a, isFile := PartPath(b, option)
 	other, also := strings.CutPrefix(id, format.FilePrefix)
 	if !isFile || !also {
 		return false
 	}
-	if a = filepath.FromSlash(a); !filepath.IsAbs(a) {
-		a = filepath.Join(filepath.Dir(b.File), a)
-	}
 	one, err := os.Stat(a)
 	two, errTwo := os.Stat(other)
 	return err == nil && errTwo == nil && os.SameFile(one, two)
-}
-
-// uses reports whether a bike has a part in a slot of its kind, and whether it is one of several to choose from.
-func uses(b *bike.Bike, kind partfile.Kind, named func(*bike.Bike, string) bool) (uses, choice bool) {
-	look := func(open bool, ids []string) {
-		if slices.ContainsFunc(ids, func(id string) bool { return named(b, id) }) {
-			uses, choice = true, open
-		}
-	}
-	switch kind {
-	case partfile.Saddle:
-		look(b.Saddle.Open, b.Saddle.IDs())
-	case partfile.Bar:
-		look(b.Bar.Open, b.Bar.IDs())
-	case partfile.Lever:
-		look(b.Bar.Lever.Open, b.Bar.Lever.IDs())
-	case partfile.Stem:
-		if b.Stem != nil {
-			look(b.Stem.Open, b.Stem.IDs())
-		}
-	case partfile.Clipon:
-		if b.Clipon != nil {
-			look(b.Clipon.Open, b.Clipon.IDs())
-		}
-	}
-	return uses, choice
 }
 
 // shapedAs is the bike with one shape of the part wherever it has it; a saddle that its file stretches is stretched as far.
@@ -272,10 +252,7 @@ func moves(ctx context.Context, w *Who, b, to *bike.Bike, q Asked, named func(*b
 			if target, err = shapedAs(to, shape.part, named); err != nil {
 				return nil, err
 			}
-			if from, target, err = locate.ShareSag(from, target); err != nil {
-				return nil, err
-			}
-			if from, err = locate.ShareSole(from, target); err != nil {
+			if from, target, err = alike(from, target); err != nil {
 				return nil, err
 			}
 		}

@@ -41,18 +41,17 @@ func (v *visit) list() (l listed, err error) {
 	if err != nil {
 		return l, err
 	}
-	for _, name := range names {
-		if c := v.card(name); c.Rider {
-			l.riders = append(l.riders, c)
-		} else {
-			l.own = append(l.own, c)
-		}
-	}
 	for _, name := range job.Examples() {
-		if c := v.card(job.ExamplePrefix + name); c.Rider {
+		names = append(names, job.ExamplePrefix+name)
+	}
+	for _, name := range names {
+		switch c := v.card(name); {
+		case c.Rider:
 			l.riders = append(l.riders, c)
-		} else {
+		case c.Example:
 			l.examples = append(l.examples, c)
+		default:
+			l.own = append(l.own, c)
 		}
 	}
 	return l, nil
@@ -229,12 +228,15 @@ type deletePage struct {
 }
 
 func (v *visit) askDelete() Response {
-	file := v.get("file")
+	return v.askedDelete(StatusOK, v.get("file"), false)
+}
+
+func (v *visit) askedDelete(status int, file string, changed bool) Response {
 	text, err := v.store.ReadFile(file)
 	if err != nil {
 		return v.problem(StatusNotFound, "There is no such file", err)
 	}
-	return v.show(StatusOK, "delete", "Delete", deletePage{card: v.card(file), Was: Version(text)})
+	return v.show(status, "delete", "Delete", deletePage{v.card(file), Version(text), changed})
 }
 
 // remove deletes a file, as it was when the person was asked.
@@ -243,11 +245,7 @@ func (v *visit) remove() Response {
 	err := v.store.Remove(file, v.req.Form.Get("was"))
 	switch {
 	case errors.Is(err, ErrChanged):
-		now, err := v.store.ReadFile(file)
-		if err != nil {
-			return v.problem(StatusNotFound, "There is no such file", err)
-		}
-		return v.show(StatusConflict, "delete", "Delete", deletePage{v.card(file), Version(now), true})
+		return v.askedDelete(StatusConflict, file, true)
 	case err != nil:
 		return v.problem(StatusUnprocessed, "Nothing was deleted", err)
 	}

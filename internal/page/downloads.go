@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"carryover/internal/draw"
+	"carryover/internal/job"
 	"carryover/internal/partfile"
 	"carryover/internal/sheet"
 	"carryover/internal/template"
@@ -18,25 +19,21 @@ const typeSVG = "image/svg+xml"
 
 // sheet hands out the set-up sheet, as `carryover sheet` writes it.
 func (v *visit) sheet() Response {
-	p, err := v.pair()
-	if err != nil {
-		return v.problem(StatusFailed, "The folder cannot be read", err)
-	}
-	c, err := p.carried(v)
-	if err != nil {
-		return v.problem(StatusUnprocessed, "This cannot be carried", err)
-	}
-	var b bytes.Buffer
-	inputs := []sheet.Input{{Name: "From", Value: words.Titled(c.Bike)}, {Name: "To", Value: words.Titled(c.Target)}, {Name: "Program",
-		Value: "carryover, the page"}}
-	if err := sheet.Set(&b, c, v.now(), inputs); err != nil {
-		return v.problem(StatusFailed, "The sheet cannot be made", err)
-	}
-	return Response{Status: StatusOK, Type: typeHTML, Name: slug(words.Bike(c.Target)) + "-sheet.html", Body: b.Bytes()}
+	return v.ofPair("-sheet.html", typeHTML, func(b *bytes.Buffer, c *job.Carry) error {
+		return sheet.Set(b, c, v.now(), []sheet.Input{{Name: "From", Value: words.Titled(c.Bike)}, {Name: "To", Value: words.Titled(c.Target)},
+			{Name: "Program", Value: "carryover, the page"}})
+	})
 }
 
 // drawing hands out the drawings of a carry as one SVG, exact in mm.
 func (v *visit) drawing() Response {
+	return v.ofPair("-drawings.svg", typeSVG, func(b *bytes.Buffer, c *job.Carry) error {
+		return draw.Stack("Pictures", 8, draw.NewScene(c.Results[0]).View("all", 0)...).SVG(b)
+	})
+}
+
+// ofPair hands out a file about a carry, named after the bike that is set.
+func (v *visit) ofPair(ending, kind string, write func(*bytes.Buffer, *job.Carry) error) Response {
 	p, err := v.pair()
 	if err != nil {
 		return v.problem(StatusFailed, "The folder cannot be read", err)
@@ -46,10 +43,10 @@ func (v *visit) drawing() Response {
 		return v.problem(StatusUnprocessed, "This cannot be carried", err)
 	}
 	var b bytes.Buffer
-	if err := draw.Stack("Pictures", 8, draw.NewScene(c.Results[0]).View("all", 0)...).SVG(&b); err != nil {
-		return v.problem(StatusFailed, "The drawings cannot be made", err)
+	if err := write(&b, c); err != nil {
+		return v.problem(StatusFailed, "This file cannot be made", err)
 	}
-	return Response{Status: StatusOK, Type: typeSVG, Name: slug(words.Bike(c.Target)) + "-drawings.svg", Body: b.Bytes()}
+	return Response{Status: StatusOK, Type: kind, Name: slug(words.Bike(c.Target)) + ending, Body: b.Bytes()}
 }
 
 // template hands out a saddle, or a gauge that finds where one has a width, in true size: pages of a HTML file to print at 100 %.
