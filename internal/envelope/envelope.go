@@ -11,7 +11,6 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
-	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/search"
@@ -24,13 +23,10 @@ type Machine struct {
 	Unbound []string // adjusters that no stop is known of
 	saddle  clamp
 	bar     clamp
-	shape   *saddle.Shape
+	fit     bike.Fitted
 	rail    plane.Range // stations the clamp may hold
 	tilt    bike.Turns
 	rotate  bike.Turns
-	barPart *cockpit.Bar
-	lever   *cockpit.Lever
-	clipon  *cockpit.Clipon
 }
 
 // clamp is where a clamp can be: one of many places, then along slides.
@@ -44,72 +40,57 @@ const mostPlaces = 100_000
 
 // New takes a bike apart. It fails when the file does not say where the clamps are.
 func New(b *bike.Bike) (*Machine, error) {
-	m := &Machine{Bike: b}
+	m := &Machine{Bike: b, fit: b.Chosen()}
 	if b.Saddle.Empty() && b.Saddle.Arm != nil {
 		return nil, fmt.Errorf("%s has no saddle part, so where its nose and middle can be is not known: give [saddle] part", b.File)
 	}
 	if b.Saddle.Empty() || b.SaddleAnchor == nil {
 		return nil, fmt.Errorf("%s does not say where its saddle can be: give a saddle and [anchor] saddle_clamp = [x, y]", b.File)
 	}
-	var err error
-	if m.saddle, err = m.newClamp([]plane.Point{*b.SaddleAnchor}, bike.SetsSaddle); err != nil {
-		return nil, err
-	}
-	m.shape = b.Saddle.Only()
-	m.note("saddle", b.Saddle.Open, b.Saddle.Options[0].ID)
-	stretch, ok := b.Saddle.ClampAt.OnRails(m.shape.Rail)
-	if !ok {
+	var ok bool
+	if m.rail, ok = b.Saddle.ClampAt.OnRails(m.fit.Saddle.Rail); !ok {
 		return nil, fmt.Errorf("%s: the clamp cannot hold the rails of %s", b.File, b.Saddle.Options[0].ID)
 	}
-	m.rail = stretch
-	m.tilt, _ = b.TurnsOf(bike.MovesSaddleTilt)
-	if err := m.front(); err != nil {
-		return nil, err
-	}
-	return m, nil
-}
-
-func (m *Machine) note(slot string, open bool, id string) {
-	if open {
-		m.Fitted = append(m.Fitted, slot+" "+id)
-	}
-}
-
-// front sets up bar, lever and clip-on, as far as there are any.
-func (m *Machine) front() error {
-	b := m.Bike
 	var places []plane.Point
 	if b.Stem != nil {
 		steerer, ok := b.Steerer()
 		if !ok {
-			return fmt.Errorf("%s has a stem but no steerer: give frame head_angle with stack and reach, or [steerer] top = [x, y]", b.File)
+			return nil, fmt.Errorf("%s has a stem but no steerer: give frame head_angle with stack and reach, or [steerer] top = [x, y]", b.File)
 		}
-		m.note("stem", b.Stem.Open, b.Stem.Options[0].ID)
 		for _, h := range b.Stem.Spacers.Heights() {
-			places = append(places, steerer.BarClamp(*b.Stem.Only(), b.Stem.Flipped(), h))
+			places = append(places, steerer.BarClamp(*m.fit.Stem, b.Stem.Flipped(), h))
 		}
 	} else if b.BarAnchor != nil {
 		places = []plane.Point{*b.BarAnchor}
 	} else {
-		return fmt.Errorf("%s does not say where its bar can be: give [anchor] bar_clamp = [x, y] or a [stem]", b.File)
+		return nil, fmt.Errorf("%s does not say where its bar can be: give [anchor] bar_clamp = [x, y] or a [stem]", b.File)
 	}
 	var err error
+	if m.saddle, err = m.newClamp([]plane.Point{*b.SaddleAnchor}, bike.SetsSaddle); err != nil {
+		return nil, err
+	}
 	if m.bar, err = m.newClamp(places, bike.SetsBar); err != nil {
-		return err
+		return nil, err
 	}
+	m.tilt, _ = b.TurnsOf(bike.MovesSaddleTilt)
 	m.rotate, _ = b.TurnsOf(bike.MovesBarRotation)
-	m.barPart, m.lever = b.Bar.Only(), b.Bar.Lever.Only()
-	if m.barPart != nil {
-		m.note("bar", b.Bar.Open, b.Bar.Options[0].ID)
+	taken(m, "saddle", b.Saddle.Slot)
+	if b.Stem != nil {
+		taken(m, "stem", b.Stem.Slot)
 	}
-	if m.lever != nil {
-		m.note("lever", b.Bar.Lever.Open, b.Bar.Lever.Options[0].ID)
-	}
+	taken(m, "bar", b.Bar.Slot)
+	taken(m, "lever", b.Bar.Lever)
 	if b.Clipon != nil {
-		m.clipon = b.Clipon.Only()
-		m.note("clipon", b.Clipon.Open, b.Clipon.Options[0].ID)
+		taken(m, "clipon", b.Clipon.Slot)
 	}
-	return nil
+	return m, nil
+}
+
+// taken notes what an open slot is taken to be fitted with.
+func taken[T any](m *Machine, name string, s bike.Slot[T]) {
+	if s.Open && len(s.Options) > 0 {
+		m.Fitted = append(m.Fitted, name+" "+s.Options[0].ID)
+	}
 }
 
 // newClamp is a clamp at one of several places with what moves it.
@@ -164,29 +145,29 @@ type arm struct {
 
 // ontoSaddle is a point (s, h) of the saddle as an arm of the saddle clamp.
 func (m *Machine) ontoSaddle(p plane.Point) arm {
-	return arm{at: []plane.Point{{X: m.rail.Lo + p.X, Y: m.shape.Rail.Height + p.Y}}, long: m.rail.Hi - m.rail.Lo, turn: m.tilt}
+	return arm{at: []plane.Point{{X: m.rail.Lo + p.X, Y: m.fit.Saddle.Rail.Height + p.Y}}, long: m.rail.Hi - m.rail.Lo, turn: m.tilt}
 }
 
 // lever stations along a bar whose lever is free are gone through in steps of a millimetre, ends included.
 func (m *Machine) hoodArms() []arm {
-	if m.barPart == nil {
+	if m.fit.Bar == nil {
 		return nil
 	}
 	q := m.Bike.Bar.LeverAt
 	lo, hi := q.Lo, q.Hi
-	if q.Free && m.barPart.Curved() {
-		first, last := m.barPart.LeverTravel()
+	if q.Free && m.fit.Bar.Curved() {
+		first, last := m.fit.Bar.LeverTravel()
 		lo, hi = math.Max(lo, first), math.Min(hi, last)
 	}
 	var arms []arm
 	for j := 0.0; ; j++ {
 		at := math.Min(lo+j, hi)
-		p, angle, ok := m.barPart.HoodContact(m.lever, at)
+		p, angle, ok := m.fit.Bar.HoodContact(m.fit.Lever, at)
 		if !ok {
 			return nil
 		}
 		arms = append(arms, arm{at: []plane.Point{p}, offset: angle, turn: m.rotate})
-		if at >= hi || m.barPart.Hood != nil {
+		if at >= hi || m.fit.Bar.Hood != nil {
 			return arms
 		}
 	}
@@ -201,29 +182,29 @@ func (m *Machine) arms(c bike.Contact) []arm {
 	case bike.Hood:
 		return m.hoodArms()
 	case bike.Drop:
-		if m.barPart == nil {
+		if m.fit.Bar == nil {
 			return nil
 		}
-		at, ok := m.barPart.DropContact()
+		at, ok := m.fit.Bar.DropContact()
 		if !ok {
 			return nil
 		}
 		return []arm{{at: []plane.Point{at}, turn: m.rotate}}
 	case bike.Pad:
-		if m.clipon == nil {
+		if m.fit.Clipon == nil {
 			return nil
 		}
-		tilts, ok := m.Bike.Clipon.Tilt.Tilts(m.clipon)
+		tilts, ok := m.Bike.Clipon.Tilt.Tilts(m.fit.Clipon)
 		if !ok {
 			return nil
 		}
 		a := arm{turn: tilts}
-		if m.clipon.TiltFromBar {
+		if m.fit.Clipon.TiltFromBar {
 			a.turn = sums(tilts, m.rotate)
 		}
-		for _, hole := range m.Bike.Clipon.Hole.Offered(m.clipon.Holes) {
-			for _, stack := range m.Bike.Clipon.Stack.Offered(m.clipon.Stacks) {
-				a.at = append(a.at, m.clipon.Pad(hole, stack))
+		for _, hole := range m.Bike.Clipon.Hole.Offered(m.fit.Clipon.Holes) {
+			for _, stack := range m.Bike.Clipon.Stack.Offered(m.fit.Clipon.Stacks) {
+				a.at = append(a.at, m.fit.Clipon.Pad(hole, stack))
 			}
 		}
 		if len(a.at) == 0 {
@@ -323,8 +304,8 @@ func (m *Machine) Extremes(ctx context.Context) ([]Extreme, error) {
 	onSaddle := func(k saddle.RefKind) bike.Place {
 		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
 	}
-	station := func(s float64) []arm { return []arm{m.ontoSaddle(m.shape.Point(s))} }
-	nose, mid := station(0), station(m.shape.Length/2)
+	station := func(s float64) []arm { return []arm{m.ontoSaddle(m.fit.Saddle.Point(s))} }
+	nose, mid := station(0), station(m.fit.Saddle.Length/2)
 	list := []Extreme{}
 	least, greatest, err := m.saddleHeight(ctx, mid[0])
 	if err != nil {

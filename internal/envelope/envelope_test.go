@@ -29,7 +29,8 @@ func machine(t *testing.T, name string) *Machine {
 // a tape would: nothing of it goes through regions or supports.
 func stand(m *Machine, pick func(lo, hi float64) float64) *assembly.Stance {
 	b := m.Bike
-	l := &assembly.Layout{Bike: b, Shape: m.shape, BarShape: m.barPart, Lever: m.lever, LeverAt: b.Bar.LeverAt.Mid(), Extension: math.NaN()}
+	l := &assembly.Layout{Bike: b, Shape: m.fit.Saddle, BarShape: m.fit.Bar, Lever: m.fit.Lever,
+		LeverAt: b.Bar.LeverAt.Mid(), Extension: math.NaN()}
 	at := func(anchor plane.Point, moves bike.Moves) plane.Point {
 		for _, i := range b.Moving(moves) {
 			a := &b.Adjusters[i]
@@ -41,9 +42,9 @@ func stand(m *Machine, pick func(lo, hi float64) float64) *assembly.Stance {
 	tilt := pick(b.Saddle.Tilt.Lo, b.Saddle.Tilt.Hi)
 	station := b.Saddle.ClampAt.Lo
 	if b.Saddle.ClampAt.Free {
-		station = pick(math.Max(b.Saddle.ClampAt.Lo, m.shape.Rail.From), math.Min(b.Saddle.ClampAt.Hi, m.shape.Rail.To))
+		station = pick(math.Max(b.Saddle.ClampAt.Lo, m.fit.Saddle.Rail.From), math.Min(b.Saddle.ClampAt.Hi, m.fit.Saddle.Rail.To))
 	}
-	rail := plane.Point{X: station, Y: m.shape.Rail.Height}
+	rail := plane.Point{X: station, Y: m.fit.Saddle.Rail.Height}
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: at(*b.SaddleAnchor, bike.MovesSaddle).Add(rail.Turn(tilt)), Turn: tilt}
 	bar := plane.Point{}
 	if b.Stem != nil {

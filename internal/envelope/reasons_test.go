@@ -52,7 +52,7 @@ func TestAnAdjusterWithoutStopsIsNamed(t *testing.T) {
 // How far it turns from the wanted angle counts from the contact's own angle, not the bar's.
 func TestTheRoomToTurnCountsFromTheContact(t *testing.T) {
 	m := machine(t, "studio")
-	_, offset, _ := m.barPart.HoodContact(m.lever, m.Bike.Bar.LeverAt.Lo)
+	_, offset, _ := m.fit.Bar.HoodContact(m.fit.Lever, m.Bike.Bar.LeverAt.Lo)
 	require.NotZero(t, offset)
 	want := assembly.Contact{Name: bike.Hood, At: plane.Point{X: 500, Y: 660}, Angle: offset + plane.Rad(2)}
 	r := room(carry.Judged(want, want, true), m.bar, m.arms(bike.Hood))
@@ -70,7 +70,7 @@ func TestAFreeLeverIsTriedFromEndToEnd(t *testing.T) {
 	arms := m.arms(bike.Hood)
 	require.Len(t, arms, 6, "2, 3, 4, 5, 6 and 6.5")
 	for i, q := range []float64{2, 3, 4, 5, 6, 6.5} {
-		at, angle, _ := m.barPart.HoodContact(m.lever, q)
+		at, angle, _ := m.fit.Bar.HoodContact(m.fit.Lever, q)
 		assert.Equal(t, at, arms[i].at[0])
 		assert.Equal(t, angle, arms[i].offset)
 	}

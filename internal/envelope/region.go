@@ -116,8 +116,8 @@ func hull(points []plane.Point) []plane.Point {
 // part as near to level as it goes.
 func (m *Machine) Regions() []Region {
 	list := []Region{
-		region("saddle.nose", m.saddle, []arm{m.ontoSaddle(m.shape.Point(0))}, 0),
-		region("saddle.mid", m.saddle, []arm{m.ontoSaddle(m.shape.Point(m.shape.Length / 2))}, 0),
+		region("saddle.nose", m.saddle, []arm{m.ontoSaddle(m.fit.Saddle.Point(0))}, 0),
+		region("saddle.mid", m.saddle, []arm{m.ontoSaddle(m.fit.Saddle.Point(m.fit.Saddle.Length / 2))}, 0),
 		region("bar", m.bar, nil, 0),
 	}
 	for _, c := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
@@ -161,8 +161,8 @@ func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.
 	if err != nil {
 		return nil, 0, err
 	}
-	station, _ := m.shape.WidthStation(pos.Posture.Support)
-	rooms = append(rooms, room(s.Contacts[0], m.saddle, []arm{m.ontoSaddle(m.shape.Loaded(station))}))
+	station, _ := m.fit.Saddle.WidthStation(pos.Posture.Support)
+	rooms = append(rooms, room(s.Contacts[0], m.saddle, []arm{m.ontoSaddle(m.fit.Saddle.Loaded(station))}))
 	if arms != nil {
 		rooms = append(rooms, room(s.Contacts[1], m.bar, arms))
 	}
