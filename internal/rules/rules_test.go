@@ -208,6 +208,29 @@ func TestWhatAnExemptionSays(t *testing.T) {
 	assert.Nil(t, Judge(event(t, "uci-tt-2023"), map[string]Found{}, 0).Height, "not known")
 }
 
+// The whole bike passes when every rule does; what is open leaves it open, and one failure fails it.
+func TestTheWholeBike(t *testing.T) {
+	e := event(t, "uci-1999")
+	for _, c := range []struct {
+		length, centre Found
+		want           Verdict
+	}{
+		{exactly(260), exactly(600), Pass},
+		{Found{Value: 275, Sigma: 1, Known: true}, exactly(600), Uncertain},
+		{exactly(260), Found{}, Uncertain},
+		{exactly(300), exactly(600), Fail},
+		{exactly(300), Found{}, Fail},
+	} {
+		assert.Equal(t, c.want, Judge(e, map[string]Found{"saddle-length": c.length, "front-centre": c.centre}, 0).Verdict, "%v", c)
+	}
+	rising := []Verdict{Pass, Uncertain, Fail}
+	for i, v := range rising {
+		for j, w := range rising {
+			assert.Equal(t, i-j, v.Worse(w))
+		}
+	}
+}
+
 func TestBadEventFiles(t *testing.T) {
 	good, err := fs.ReadFile(catalogs.Rules, "uci-1999.toml")
 	require.NoError(t, err)
@@ -309,6 +332,8 @@ func TestMeasuresOfTheRoadBike(t *testing.T) {
 	assert.Equal(t, exactly(600), m["front-centre"])
 	assert.NotContains(t, measured(t, "road", Tips{}, nil), "bar-ahead-of-axle", "where nobody gives the axle")
 	assert.Equal(t, exactly(272), m["bb-height"])
+	unknown := measured(t, "road", Tips{}, func(b *bike.Bike) { b.Bar.Only().Width = 0 })
+	assert.NotContains(t, unknown, "bar-width", "0 is not known")
 	// The foremost place of the bend, gone through degree by degree, and half a tube.
 	b := biketest.Example(t, "road")
 	a, err := locate.Adjust(b, nil, locate.Options{})
