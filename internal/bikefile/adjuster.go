@@ -105,13 +105,13 @@ func (r *reader) direction(t *format.Table, a *bike.Adjuster) bool {
 func (r *reader) movable(t *format.Table, a bike.Adjuster) {
 	switch {
 	case a.Moves == bike.MovesSaddle && !r.root.Has("anchor.saddle_clamp") && !r.root.Has("reading"):
-		t.Errorf("moves", "missing-anchor",
-			"give saddle_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
-			"adjuster %q moves the saddle, but anchor.saddle_clamp is missing", a.Name)
+		t.Errorf("moves", "missing-anchor", "tape saddle-height, setback and saddle-tilt, and write a [[reading]] for each; or give "+
+			"saddle_clamp = [x, y] in [anchor], the clamp with every mark at 0",
+			"adjuster %q moves the saddle, but nothing was read on the bike yet and anchor.saddle_clamp is missing", a.Name)
 	case a.Moves == bike.MovesBar && !r.root.Has("anchor.bar_clamp") && !r.root.Has("stem") && !r.root.Has("reading"):
-		t.Errorf("moves", "missing-anchor",
-			"give bar_clamp = [x, y] in [anchor], the clamp with every mark at 0, or readings of the bike as it stands",
-			"adjuster %q moves the bar, but anchor.bar_clamp is missing", a.Name)
+		t.Errorf("moves", "missing-anchor", "tape reach and drop, and write a [[reading]] for each; or give "+
+			"bar_clamp = [x, y] in [anchor], the clamp with every mark at 0",
+			"adjuster %q moves the bar, but nothing was read on the bike yet and anchor.bar_clamp is missing", a.Name)
 	case a.Moves.Turns():
 		section, key := "saddle", "tilt"
 		if a.Moves == bike.MovesBarRotation {

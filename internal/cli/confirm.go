@@ -28,8 +28,8 @@ the rest. Where it may be either of several, no move is given that would differ 
 
 With --keep the position on TO, tuned by feel, is the one to keep: what to change on FROM.
 
-Exit codes: 0 every contact is inside; 3 one is not; with --keep 3 only when FROM's scales cannot
-bring it there.`,
+Exit codes: 0 every contact is inside; 3 one is not, or nothing was read on TO, so that only its
+marks say so; with --keep 3 only when FROM's scales cannot bring it there, or nothing was read.`,
 		Example: `  carryover confirm example:road example:studio-set
   carryover confirm --keep road.toml studio-set.toml`,
 		Args: exactly(2),

@@ -2,6 +2,9 @@ package job
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
@@ -17,6 +20,7 @@ type Confirm struct {
 	To        string            `json:"to"`
 	Keep      bool              `json:"keep"` // what to change on FROM to match TO, rather than to correct on TO
 	Inside    bool              `json:"inside"`
+	Unread    []string          `json:"unread"` // nothing was read on TO: what to tape first
 	Tolerance Tolerance         `json:"tolerance"`
 	Results   []*confirm.Result `json:"results"`
 	// Suspects of either bike, with the file they are in.
@@ -50,9 +54,15 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 	for _, p := range asked {
 		chosen = append(chosen, p.Position.Posture)
 	}
-	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Inside: true, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},
+	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},
 		Source: source}
-	if c.Set, err = confirm.Stand(target, q.Rider, chosen, locate.Options{}); err != nil {
+	c.Set, err = confirm.Stand(target, q.Rider, chosen, locate.Options{})
+	c.Unread = unread(target, q.Rider, chosen)
+	c.Inside = len(c.Unread) == 0
+	if err != nil {
+		if missing := (*locate.MissingError)(nil); errors.As(err, &missing) && !c.Inside {
+			err = fmt.Errorf("nothing was read on %s yet: tape %s first\n%w", target.File, strings.Join(c.Unread, ", "), err)
+		}
 		return nil, err
 	}
 	c.Versions = append(source.Bike.Versions(nil), target.Versions(nil)...)
@@ -85,9 +95,23 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 		}
 		c.Results = append(c.Results, r)
 		c.Inside = c.Inside && r.Inside()
-		c.Stuck = c.Stuck || !r.Cured && len(r.Kept) == 0
+		c.Stuck = c.Stuck || !r.Cured && len(r.Kept) == 0 || len(c.Unread) > 0
 	}
 	return c, nil
+}
+
+// unread is what to tape on a bike on which nothing was read yet, whatever its marks say.
+func unread(b *bike.Bike, rider *bike.Rider, postures []bike.Posture) []string {
+	if len(b.Readings) > 0 {
+		return []string{}
+	}
+	c := *b
+	c.Postures, c.Adjusters, c.Marks, c.SaddleAnchor, c.BarAnchor = postures, nil, nil, nil, nil
+	a, err := locate.Adjust(&c, rider, locate.Options{})
+	if err != nil {
+		return nil
+	}
+	return a.Shortest()
 }
 
 // position is where the rider touches a bike in a posture, and where if another of its readings is the wrong one.

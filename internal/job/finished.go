@@ -23,8 +23,8 @@ import (
 // Finished is the file of TO as it will stand once it is set up as c says, with the day it is set up: what was chosen and set
 // is written, what is stated is kept, with its comments and order. path is where it will lie.
 //
-// The readings that were taken before are taken out. Those that the finished bike should show stand at the end: as comments
-// where anchors and marks say where everything is, to be filled in; else as readings, since nothing else says it.
+// The readings that were taken before are taken out. Those that the finished bike should show stand at the end as comments, to
+// be filled in. Where anchors and marks do not say where everything is they are what the bike is read back by.
 func (f *Files) Finished(c *Carry, q Asked, day, path string) ([]byte, error) {
 	if q.To == "" {
 		q.To = q.From
@@ -41,13 +41,17 @@ func (f *Files) Finished(c *Carry, q Asked, day, path string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, live := range []bool{false, true} {
-		w := finisher{Carry: c, q: q, was: was, from: filepath.Dir(q.To), to: filepath.Dir(path), live: live}
-		text, err := w.write(src, day, path)
-		if err != nil {
+	for _, taped := range []bool{false, true} {
+		w := finisher{Carry: c, q: q, was: was, from: filepath.Dir(q.To), to: filepath.Dir(path), taped: taped}
+		var text, expected []byte
+		if text, expected, err = w.write(src, day, path); err != nil {
 			return nil, err
 		}
-		b, problems := bikefile.ReadBike(path, text, bikefile.Folder{Dir: w.to}, lib)
+		check := text
+		if taped {
+			check = slices.Concat(text, expected)
+		}
+		b, problems := bikefile.ReadBike(path, check, bikefile.Folder{Dir: w.to}, lib)
 		if err = problems.Err(); err == nil {
 			err = c.same(b)
 		}
@@ -92,14 +96,15 @@ type finisher struct {
 	q        Asked
 	was      *bike.Bike // TO as its file describes it
 	from, to string     // the folders of TO's file and of the one that is written
-	live     bool       // expected readings stand as readings
+	taped    bool       // only what is still to be read will say where everything is
 	e        *tomltree.Edit
 }
 
-func (w *finisher) write(src []byte, day, path string) ([]byte, error) {
+// write is the file, and the readings that it holds as comments as they will be without the # in front.
+func (w *finisher) write(src []byte, day, path string) (text, expected []byte, err error) {
 	e, problems := tomltree.NewEdit(w.q.To, src)
 	if e == nil {
-		return nil, problems
+		return nil, nil, problems
 	}
 	w.e = e
 	e.Set("date", day, "")
@@ -113,11 +118,15 @@ func (w *finisher) write(src []byte, day, path string) ([]byte, error) {
 	w.paths(e.Root)
 	w.parts()
 	if err := w.settings(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	w.stands()
 	w.postures()
-	return e.Bytes(w.readings(path)...), nil
+	lines, readings := w.head(path), w.readings()
+	for _, l := range readings {
+		lines = append(lines, strings.TrimSuffix("# "+l, "# "))
+	}
+	return e.Bytes(lines...), []byte(strings.Join(readings, "\n")), nil
 }
 
 // notes are the file's own and whose position the bike carries.
@@ -278,7 +287,10 @@ func (w *finisher) set(set carry.Setting, r *Result) {
 	}
 	a := &r.Target.Adjusters[set.Adjuster]
 	ofFile := slices.ContainsFunc(w.was.Adjusters, func(o bike.Adjuster) bool { return o.Name == a.Name })
-	if _, marked := w.was.Marks[a.Name]; !ofFile || a.FromHere || a.NoRange || r.Idle(set.Settable) && !marked {
+	if n := w.e.Root.Get("marks"); a.NoScale && n != nil && n.Get(a.Name) != nil { // where it stood, taped by somebody
+		w.e.Remove(n.Get(a.Name))
+	}
+	if _, marked := w.was.Marks[a.Name]; !ofFile || a.NoScale || a.FromHere || a.NoRange || r.Idle(set.Settable) && !marked {
 		return
 	}
 	per := math.Abs(a.Unit)
@@ -305,7 +317,7 @@ func (w *finisher) stands() {
 	const same = 0.005
 	angle := func(path string, now, filed bike.Setting, by bike.Moves) {
 		d := plane.Deg(now.Lo - filed.Lo)
-		if len(was.Moving(by)) == 0 && now.Given && !now.Free && !filed.Free && (filed.Given || !w.live) && math.Abs(d) > same {
+		if len(was.Moving(by)) == 0 && now.Given && !now.Free && !filed.Free && (filed.Given || !w.taped) && math.Abs(d) > same {
 			w.put(path, plane.Deg(now.Lo))
 		}
 	}
@@ -322,7 +334,7 @@ func (w *finisher) stands() {
 			return i >= len(t.Adjusters) || t.Adjusters[i].FromHere || t.Adjusters[i].NoRange
 		})
 		switch {
-		case now == nil, filed == nil && (w.live || !marked || !shaped), filed != nil && now.Sub(*filed).Norm() <= same:
+		case now == nil, filed == nil && (w.taped || !marked || !shaped), filed != nil && now.Sub(*filed).Norm() <= same:
 			return
 		}
 		w.e.Set(key, "["+decimals(now.X, 2)+", "+decimals(now.Y, 2)+"]", "by the readings before", "anchor")
@@ -351,16 +363,18 @@ func (w *finisher) postures() {
 	}
 }
 
-// readings are the lines of what the finished bike should read.
-func (w *finisher) readings(path string) []string {
-	lines := []string{"", "# What it should read once finished, with nobody on it. Put what the tape says in place of each number,",
-		"# take the # away in front, then: carryover confirm " + w.q.From + " " + path}
-	hash := "# "
-	if w.live {
-		hash = ""
-		lines = []string{"", "# What it should read once finished, with nobody on it: nothing else says where things are. Put what the",
-			"# tape says in place of each number, then: carryover confirm " + w.q.From + " " + path}
+// head are the lines above what the finished bike should read.
+func (w *finisher) head(path string) []string {
+	then := "carryover confirm " + w.q.From + " " + path
+	if w.q.Posture != "" {
+		then += " --posture " + w.q.Posture
 	}
+	until := ""
+	if w.taped {
+		until = " (until then nothing says where all of it is)"
+	}
+	lines := []string{"", "# What it should read once finished, with nobody on it. Put what the tape says in place of each number,",
+		"# take the # away in front" + until + ", then: " + then}
 	var parts []string
 	for _, v := range w.Versions() {
 		if v.Bike == w.Target.File {
@@ -373,6 +387,11 @@ func (w *finisher) readings(path string) []string {
 	for i, l := range lines {
 		lines[i] = diag.Visible(l)
 	}
+	return lines
+}
+
+// readings are the lines of what the finished bike should read.
+func (w *finisher) readings() (lines []string) {
 	told := map[bike.Reading]bool{}
 	tell := func(c carry.Check) {
 		c.Reading.Written = ""
@@ -384,10 +403,10 @@ func (w *finisher) readings(path string) []string {
 		if c.Reading.Kind == bike.Angle {
 			value, sigma, unit = plane.Deg(value), plane.Deg(sigma), "°"
 		}
-		lines = append(lines, "", hash+"[[reading]]")
+		lines = append(lines, "", "[[reading]]")
 		kind := ""
 		for _, k := range bikefile.Keys(c.Reading) {
-			lines = append(lines, hash+k[0]+" = "+tomltree.Quote(k[1]))
+			lines = append(lines, k[0]+" = "+tomltree.Quote(k[1]))
 			if k[0] == "kind" {
 				kind = k[1]
 			}
@@ -399,14 +418,14 @@ func (w *finisher) readings(path string) []string {
 		if key := format.Reading(kind); key.How != "" {
 			note += "; " + key.How
 		}
-		lines = append(lines, fmt.Sprintf("%s%-24s # %s", hash, "value = "+decimals(value, 1), note))
+		lines = append(lines, fmt.Sprintf("%-24s # %s", "value = "+decimals(value, 1), note))
 	}
 	for _, r := range w.Results {
 		for _, c := range r.Checks {
 			tell(c)
 		}
 		for _, k := range r.Contacts[2:] { // what goes along, where no part gives it
-			if _, own := r.Target.Bar.Arms[k.Want.Name]; own && w.live {
+			if _, own := r.Target.Bar.Arms[k.Want.Name]; own && w.taped {
 				seat, end := r.Target.Seat(saddle.Nose), k.Want.Name.Place()
 				for _, reading := range []bike.Reading{{Kind: bike.Level, From: seat, To: end}, {Kind: bike.Plumb, From: end, To: seat}} {
 					if v, _, err := r.Stance.Measure(reading); err == nil {

@@ -21,8 +21,8 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 	}
 	p.Danger(of(from, Doubts(c.Source.Adjusted))...)
 	p.Danger(of(to, Doubts(c.Set.Adjusted))...)
-	if len(c.Set.Bike.Readings) == 0 {
-		p.Danger("Nothing was read on " + to + ": this only says where its marks should put it. Tape it first.")
+	if len(c.Unread) > 0 {
+		p.Danger("Nothing was read on " + to + " yet: tape " + strings.Join(c.Unread, ", ") + " first. This is what its marks alone say.")
 	}
 	for _, r := range c.Results {
 		p.Space()
@@ -64,6 +64,8 @@ func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string
 		return posture + "the readings disagree, so it cannot be told whether " + on + " fits like " + like + ".", false
 	case !r.Inside():
 		return posture + on + " probably does NOT fit like " + like + ": the readings cannot tell for sure.", false
+	case len(c.Unread) > 0:
+		return posture + on + " is not known to fit like " + like + ": by its marks it should.", false
 	case !r.Sure():
 		return posture + on + " fits like " + like + ", as far as the readings can tell.", true
 	}
