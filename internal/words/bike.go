@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"math"
 	"strings"
 
@@ -27,12 +28,7 @@ func Titled(b *bike.Bike) string {
 }
 
 // Setting is what a person calls a setting: an adjuster by its name, the others in words.
-func Setting(name string) string {
-	if called := bike.Called(name); called != "" {
-		return called
-	}
-	return diag.Shorten(name, 24)
-}
+func Setting(name string) string { return cmp.Or(bike.Called(name), diag.Shorten(name, 24)) }
 
 // Hands is where the hands are, in the plural.
 func Hands(c bike.Contact) string {
@@ -45,41 +41,22 @@ func Hands(c bike.Contact) string {
 
 // Place is what a person calls a place that a tape goes to.
 func Place(p bike.Place) string {
-	switch p.Kind {
-	case bike.AtFloor:
-		return "floor"
-	case bike.AtBB:
-		return "BB"
-	case bike.AtSaddle:
+	if p.Kind == bike.AtSaddle {
 		return saddlePlace(p.Ref)
-	case bike.AtBar:
-		return "bar centre"
-	case bike.AtPad:
-		return "pad centre"
-	case bike.AtPadRear:
-		return "rear of the pad"
-	case bike.AtPadFront:
-		return "front of the pad"
 	}
-	return bike.PlaceNames[p.Kind]
+	return cmp.Or(map[bike.PlaceKind]string{bike.AtBB: "BB", bike.AtBar: "bar centre", bike.AtPad: "pad centre",
+		bike.AtPadRear: "rear of the pad", bike.AtPadFront: "front of the pad"}[p.Kind], bike.PlaceNames[p.Kind])
 }
 
 func saddlePlace(r saddle.Reference) string {
 	switch r.Kind {
-	case saddle.Nose:
-		return "nose"
-	case saddle.Mid:
-		return "mid-saddle"
-	case saddle.Tail:
-		return "saddle tail"
-	case saddle.Widest:
-		return "widest part of the saddle"
 	case saddle.ByWidth:
-		return "saddle's " + Trimmed(r.MM, 1) + NoBreak + "mm width"
-	case saddle.Sit:
-		return "sit mark"
+		return "saddle's " + MM(r.MM) + " width"
+	case saddle.ByStation:
+		return "saddle " + MM(r.MM) + " behind the nose"
 	}
-	return "saddle " + Trimmed(r.MM, 1) + NoBreak + "mm behind the nose"
+	return map[saddle.RefKind]string{saddle.Nose: "nose", saddle.Mid: "mid-saddle", saddle.Tail: "saddle tail",
+		saddle.Widest: "widest part of the saddle", saddle.Sit: "sit mark"}[r.Kind]
 }
 
 // Reading is what a reading measures, in words, for a value of it: the sign of the value is in them.
@@ -169,14 +146,8 @@ func CalledAt(r bike.Reading, value float64) string {
 
 // Tilted is an angle with which end is up, so that nobody has to remember the sign.
 func Tilted(a plane.Angle, end string) string {
-	switch s := Num(math.Abs(a.Degrees()), 1); {
-	case s == "0.0":
-		return "level"
-	case a < 0:
-		return s + "° " + end + " down"
-	default:
-		return s + "° " + end + " up"
-	}
+	q := plane.Turning(a)
+	return either(None(q), "level", Size(q)+" "+end+either(a < 0, " down", " up"))
 }
 
 // Versions names the parts of bikes with the short hash of their shapes: what a result rests on; "" where no part is named.

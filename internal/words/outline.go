@@ -66,15 +66,16 @@ func outline(p *partfile.Part) string {
 	if p.Kind == partfile.Saddle {
 		return saddleOutline(p)
 	}
-	box := extent{}
+	var lo, hi plane.Point // the box; what is at the origin is in every one
 	type stroke struct {
 		from, to plane.Point
 		mark     rune
 	}
 	var strokes []stroke
 	add := func(from, to plane.Point, mark rune) {
-		box.take(from)
-		box.take(to)
+		for _, q := range [...]plane.Point{from, to} {
+			lo, hi = plane.Point{X: min(lo.X, q.X), Y: min(lo.Y, q.Y)}, plane.Point{X: max(hi.X, q.X), Y: max(hi.Y, q.Y)}
+		}
 		strokes = append(strokes, stroke{from, to, mark})
 	}
 	point := func(at plane.Point, mark rune) { add(at, at, mark) }
@@ -124,25 +125,11 @@ func outline(p *partfile.Part) string {
 		point(pad.Turn(turn), 'P')
 		point(plane.Point{}, 'C')
 	}
-	pic := newPicture(box.lo, box.hi)
+	pic := newPicture(lo, hi)
 	for _, s := range strokes {
 		pic.line(s.from, s.to, s.mark)
 	}
 	return pic.caption(what) + pic.String()
-}
-
-// extent is the box around points.
-type extent struct {
-	lo, hi plane.Point
-	some   bool
-}
-
-func (e *extent) take(p plane.Point) {
-	if !e.some {
-		e.lo, e.hi, e.some = p, p, true
-	}
-	e.lo = plane.Point{X: math.Min(e.lo.X, p.X), Y: math.Min(e.lo.Y, p.Y)}
-	e.hi = plane.Point{X: math.Max(e.hi.X, p.X), Y: math.Max(e.hi.Y, p.Y)}
 }
 
 // saddleOutline draws a saddle from above, nose to the right as the bike stands in the side view, and below it the

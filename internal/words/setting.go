@@ -96,25 +96,13 @@ func Value(target *bike.Bike, set carry.Setting) string {
 	case bike.SetsLever:
 		return Amount(q) + " along the bar"
 	case bike.SetsSpacers:
-		if None(q) {
-			return "none"
-		}
-		return Amount(q) + " under it"
+		return either(None(q), "none", Amount(q)+" under it")
 	case bike.SetsHole:
-		switch {
-		case None(q):
-			return "in line with the bar"
-		case set.Travel < 0:
-			return Size(q) + " behind the bar"
-		}
-		return Amount(q) + " ahead of the bar"
+		return either(None(q), "in line with the bar", Size(q)+either(set.Travel < 0, " behind the bar", " ahead of the bar"))
 	case bike.SetsExtension:
 		return Amount(q) + " ahead of the pad"
 	case bike.SetsRisers:
-		if None(q) {
-			return "none"
-		}
-		return Amount(q) + pieces(set)
+		return either(None(q), "none", Amount(q)+pieces(set))
 	}
 	switch {
 	case taped(target, set):

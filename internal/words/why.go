@@ -74,10 +74,11 @@ func (p *Page) why(r *job.Result) {
 	p.Para("", Because(r))
 	var heads [2][]string
 	align := "l"
-	for m, h := range [carry.Measures][2]string{{"", "setback"}, {"saddle", "height"}, {"reach to", Hands(hands)}, {"drop to", Hands(hands)},
-		{"nose to", "bar"}, {"floor to", "saddle"}} {
+	for m := range carry.Measures {
 		if w.Known[m] {
-			heads[0], heads[1] = append(heads[0], h[0]), append(heads[1], h[1])
+			name := Measure(m, hands)
+			cut := strings.LastIndexByte(name, ' ') + 1
+			heads[0], heads[1] = append(heads[0], strings.TrimSuffix(strings.TrimSpace(name[:cut]), " the")), append(heads[1], strings.TrimPrefix(name[cut:], "mid-"))
 			align += "r"
 		}
 	}
