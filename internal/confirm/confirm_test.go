@@ -141,7 +141,7 @@ func TestOneThingMovedIsTheOneCorrected(t *testing.T) {
 			assert.InDelta(t, now, got.From, 1e-9, "as the scale shows it")
 			unit := math.Abs(s.frame.Adjusters[got.Adjuster].Unit)
 			assert.InDelta(t, before, got.To, 0.4/unit)
-			assert.InDelta(t, -c.by, got.Travel, 0.4)
+			assert.InDelta(t, -c.by, got.Travel(), 0.4)
 			require.True(t, r.Cured)
 			for _, a := range r.After {
 				assert.True(t, a.Inside)
@@ -184,12 +184,12 @@ func TestATiltIsCorrectedInDegrees(t *testing.T) {
 	_, r := s.check(t)
 	assert.False(t, r.Contacts[0].Inside)
 	assert.InDelta(t, 3, plane.Deg(r.Contacts[0].MissAngle), 0.3)
-	names := map[string]Correction{}
-	for _, c := range r.Corrections {
-		names[c.Name] = c
+	names := map[string]*Correction{}
+	for i := range r.Corrections {
+		names[r.Corrections[i].Name] = &r.Corrections[i]
 	}
 	require.Contains(t, names, "saddle.tilt")
-	assert.InDelta(t, -3, plane.Deg(names["saddle.tilt"].Travel), 0.6)
+	assert.InDelta(t, -3, plane.Deg(names["saddle.tilt"].Travel()), 0.6)
 	assert.Equal(t, -1, names["saddle.tilt"].Adjuster)
 }
 
@@ -244,8 +244,8 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 		got := r.Corrections[0]
 		assert.Equal(t, "saddle slide", got.Name)
 		assert.InDelta(t, now, got.From, 0.05, "as its scale shows it")
-		assert.InDelta(t, 5, got.Travel, 0.5)
-		assert.InDelta(t, got.From+got.Travel/10, got.To, 1e-9)
+		assert.InDelta(t, 5, got.Travel(), 0.5)
+		assert.InDelta(t, got.From+got.Travel()/10, got.To, 1e-9)
 		assert.Equal(t, "forward", got.Toward)
 	}
 }

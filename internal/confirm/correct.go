@@ -13,12 +13,9 @@ import (
 	"carryover/internal/plane"
 )
 
-// Correction is one thing to move: from where its scale shows it now to where it should show.
+// Correction is one thing to move.
 type Correction struct {
-	bike.Settable
-	From, To float64 // marks; without a scale mm or degrees
-	Travel   float64 // mm or radians
-	Toward   string  // where it goes, in a word or two
+	Move
 	// Tape is what to set an adjuster without a scale by, nil when no tape shows it: the reading with what it
 	// says now and once everything is corrected.
 	Tape *Change
@@ -159,16 +156,20 @@ func unfollowed(pos *locate.Position, feet bike.Feet, target *bike.Bike, o carry
 	if err != nil || o.HandsFixed {
 		return pos, o, err
 	}
-	still := *pos
-	shift := want.Shift.Turn(target.Frame.Pitch)
-	still.Hands.At = still.Hands.At.Add(shift)
+	o.HandsFixed = true
+	return further(pos, want.Shift.Turn(target.Frame.Pitch)), o, nil
+}
+
+// further is a position with the hands so much further on.
+func further(pos *locate.Position, by plane.Point) *locate.Position {
+	k := *pos
+	k.Hands.At = k.Hands.At.Add(by)
 	if pos.Second != nil {
 		second := *pos.Second
-		second.At = second.At.Add(shift)
-		still.Second = &second
+		second.At = second.At.Add(by)
+		k.Second = &second
 	}
-	o.HandsFixed = true
-	return &still, o, nil
+	return &k
 }
 
 // correct finds, for each half on its own (they share nothing), the smallest set of movables that brings
@@ -209,8 +210,9 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 			}
 		}
 		for j, i := range moving {
-			if c := k.correction(k.all[i], best); found>>j&1 == 1 && math.Abs(c.Travel) > still {
-				r.Corrections = append(r.Corrections, c)
+			m := &k.all[i]
+			if by := m.travel(best); found>>j&1 == 1 && math.Abs(by) > still {
+				r.Corrections = append(r.Corrections, Correction{Move: m.to(m.now + by)})
 			}
 		}
 		c := best.Contacts[half]
@@ -234,14 +236,7 @@ func (r *Result) follow(pos *locate.Position, by plane.Point, pitch float64) *lo
 		c.Want.At, c.Away = c.Want.At.Add(by), c.Away.Sub(by)
 		c.judge()
 	}
-	k := *pos
-	k.Hands.At = k.Hands.At.Add(by.Turn(pitch))
-	if pos.Second != nil {
-		second := *pos.Second
-		second.At = second.At.Add(by.Turn(pitch))
-		k.Second = &second
-	}
-	return &k
+	return further(pos, by.Turn(pitch))
 }
 
 // smallest is the smallest set of movables of a half that cures it, with where they go; all of them when none does.
@@ -297,14 +292,6 @@ func (k *rig) travelled(s *carry.Solution, moving []int, set uint) float64 {
 		}
 	}
 	return math.Sqrt(sum)
-}
-
-func (k *rig) correction(m movable, s *carry.Solution) Correction {
-	c := Correction{Settable: m.Settable, Travel: m.travel(s)}
-	c.From = m.Mark(m.now - m.offset)
-	c.To = c.From + m.Mark(c.Travel)
-	c.Toward = (&carry.Setting{Settable: m.Settable}).Towards(c.Travel)
-	return c
 }
 
 // tape finds what shows a correction that no scale shows: the reading that follows it closest, now and with everything

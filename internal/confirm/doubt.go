@@ -85,9 +85,9 @@ func (r *Result) doubt(k *Result) {
 		if a.Turns() {
 			most = alikeRad
 		}
-		by := a.Travel
+		by := a.Travel()
 		if b != nil {
-			by -= b.Travel
+			by -= b.Travel()
 		}
 		return math.Abs(by) > most
 	}

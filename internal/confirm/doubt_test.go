@@ -44,7 +44,7 @@ func TestWhereTwoReadingsMayBeWrongNoMoveRestsOnEither(t *testing.T) {
 	assert.Equal(t, []string{"bar slide"}, r.Withheld)
 	require.Len(t, r.Corrections, 1)
 	assert.Equal(t, "bar post", r.Corrections[0].Name)
-	assert.InDelta(t, -8, r.Corrections[0].Travel, 1)
+	assert.InDelta(t, -8, r.Corrections[0].Travel(), 1)
 	assert.False(t, r.Inside(), "8 mm too high, whichever is wrong")
 	assert.False(t, r.Cured)
 	for _, c := range r.Readings {
@@ -131,14 +131,14 @@ func TestASlipNeverSendsAnythingTheWrongWay(t *testing.T) {
 		_, k := s.check(t)
 		withheld += len(k.Withheld)
 		for _, c := range k.Corrections {
-			if c.Turns() || math.Abs(c.Travel) <= 3 {
+			if c.Turns() || math.Abs(c.Travel()) <= 3 {
 				continue
 			}
 			told++
-			if need[c.Name]*c.Travel <= 0 {
+			if need[c.Name]*c.Travel() <= 0 {
 				wrong++
 				t.Errorf("seed %d, trial %d: %s is slipped, %s is to move %.1f and is told %.1f", seed, trial,
-					s.frame.Readings[slip].Written, c.Name, need[c.Name], c.Travel)
+					s.frame.Readings[slip].Written, c.Name, need[c.Name], c.Travel())
 			}
 		}
 	}
@@ -170,7 +170,7 @@ func TestAMoveHoldsWhereAllAgree(t *testing.T) {
 	tilt := bike.Settable{Sets: bike.SetsSaddleTilt, Name: "saddle.tilt", Adjuster: -1}
 	slide := bike.Settable{Sets: bike.SetsSaddle, Name: "slide"}
 	result := func(mm, degrees float64) *Result {
-		return &Result{Cured: true, Corrections: []Correction{{Settable: slide, Travel: mm}, {Settable: tilt, Travel: degrees * math.Pi / 180}}}
+		return &Result{Cured: true, Corrections: []Correction{{Move: Move{Settable: slide, After: mm}}, {Move: Move{Settable: tilt, After: degrees * math.Pi / 180}}}}
 	}
 	for _, c := range []struct {
 		mm, degrees float64

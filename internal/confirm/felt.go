@@ -171,11 +171,7 @@ func (c *change) answer(ctx context.Context) (*Felt, error) {
 		f.Carried = f.Carried && b.Away.Sub(a.Away).Norm() <= ownSigmaMM && math.Abs(b.MissAngle-a.MissAngle) <= ownSigmaRad
 	}
 	for _, s := range c.to.all {
-		m := Move{Settable: s.Settable, Before: s.now}
-		m.After = m.Before + s.travel(after) - s.travel(before)
-		m.From, m.To = m.Mark(m.Before-s.offset), m.Mark(m.After-s.offset)
-		m.Toward = (&carry.Setting{Settable: s.Settable}).Towards(m.Travel())
-		f.Settings = append(f.Settings, m)
+		f.Settings = append(f.Settings, s.to(s.now+s.travel(after)-s.travel(before)))
 	}
 	described := then.Turned(-c.to.bike.Frame.Pitch)
 	r := &Result{Posture: f.Posture, Contacts: []Contact{

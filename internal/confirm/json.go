@@ -20,11 +20,16 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 		"sigma_angle": plane.Angle(c.SigmaAngle), "inside": c.Inside, "unsure": c.Unsure})
 }
 
-// MarshalJSON writes a correction: from mark to mark, without a scale in mm or degrees.
+// keys are those of a move from mark to mark, without a scale in mm or degrees.
+func (m *Move) keys() map[string]any {
+	travel := plane.Measured(m.Turns(), m.Travel())
+	return map[string]any{"adjuster": m.Name, "scale": m.Scale, "from": m.From, "to": m.To, "travel": travel, "unit": travel.Unit(),
+		"toward": m.Toward}
+}
+
+// MarshalJSON writes a correction.
 func (c Correction) MarshalJSON() ([]byte, error) {
-	travel := plane.Measured(c.Turns(), c.Travel)
-	keys := map[string]any{"adjuster": c.Name, "scale": c.Scale, "from": c.From, "to": c.To, "travel": travel, "unit": travel.Unit(),
-		"toward": c.Toward}
+	keys := c.keys()
 	if c.Tape != nil {
 		shows := func(v float64) carry.Check {
 			return carry.Check{Reading: c.Tape.Reading, Foretold: carry.Foretold{Value: v}}
@@ -52,9 +57,9 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes a setting that moves, or was moved.
 func (m Move) MarshalJSON() ([]byte, error) {
-	travel := plane.Measured(m.Turns(), m.Travel())
-	return json.Marshal(map[string]any{"adjuster": m.Name, "scale": m.Scale, "from": m.From, "to": m.To, "travel": travel,
-		"sigma": travel.Of(m.Sigma), "unit": travel.Unit(), "toward": m.Toward})
+	keys := m.keys()
+	keys["sigma"] = plane.Measured(m.Turns(), m.Sigma)
+	return json.Marshal(keys)
 }
 
 // MarshalJSON writes a change that a tape shows.

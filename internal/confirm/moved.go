@@ -12,13 +12,20 @@ import (
 	"carryover/internal/written"
 )
 
-// Move is a setting that was moved by feel, mm or radians.
+// Move is a setting that was moved, or is to be, mm or radians.
 type Move struct {
 	bike.Settable
 	Before, After float64
-	Sigma         float64 // standard uncertainty of how far it went
+	Sigma         float64 // standard uncertainty of how far it went; 0: not worked out
 	From, To      float64 // as its scale shows it; without a scale mm or degrees
-	Toward        string
+	Toward        string  // where it goes, in a word or two
+}
+
+// to is something moved from where it stands.
+func (m *movable) to(after float64) Move {
+	k := Move{Settable: m.Settable, Before: m.now, After: after, From: m.Mark(m.now - m.offset), To: m.Mark(after - m.offset)}
+	k.Toward = (&carry.Setting{Settable: m.Settable}).Towards(k.Travel())
+	return k
 }
 
 // Travel is how far it went, mm or radians.
@@ -46,12 +53,12 @@ func (k *rig) moved(text string) (m Move, err error) {
 	if err != nil {
 		return m, err
 	}
-	m = Move{Settable: s.Settable, Before: s.now, Sigma: ownSigmaMM}
+	sigma := ownSigmaMM
 	if s.Turns() {
-		m.Sigma = ownSigmaRad
+		sigma = ownSigmaRad
 	}
 	if s.Adjuster >= 0 && k.bike.Adjusters[s.Adjuster].Sigma > 0 {
-		m.Sigma = k.bike.Adjusters[s.Adjuster].Sigma
+		sigma = k.bike.Adjusters[s.Adjuster].Sigma
 	}
 	number, way := cutWay(value)
 	read := written.Length
@@ -64,7 +71,7 @@ func (k *rig) moved(text string) (m Move, err error) {
 	}
 	bare := strings.Trim(number, "+-.,0123456789 ") == ""
 	set := carry.Setting{Settable: s.Settable}
-	by := v
+	by, after := v, s.now
 	if s.Turns() {
 		by = plane.Rad(v)
 	}
@@ -76,22 +83,22 @@ func (k *rig) moved(text string) (m Move, err error) {
 		if set.Towards(1) != way {
 			by = -by
 		}
-		m.After = m.Before + by
+		after += by
 	case s.Adjuster >= 0 && !bare:
-		m.After = m.Before + by
+		after += by
 	case s.Adjuster >= 0 && !s.Scale:
 		return m, fmt.Errorf("--moved %q: %s has no mark in %s to count from; say how far it went, as in %q", text, name, k.Bike.File,
 			name+"=5mm "+set.Towards(1))
 	default: // a mark, or what a setting without a scale is now; the error of both notes counts
-		m.After = v*s.Unit + s.offset
-		m.Sigma *= math.Sqrt2
+		after = v*s.Unit + s.offset
+		sigma *= math.Sqrt2
 	}
-	if s.Adjuster >= 0 && s.Stops && (m.After-s.offset > s.Hi+within || m.After-s.offset < s.Lo-within) {
+	if s.Adjuster >= 0 && s.Stops && (after-s.offset > s.Hi+within || after-s.offset < s.Lo-within) {
 		a := &k.bike.Adjusters[s.Adjuster]
 		return m, fmt.Errorf("--moved %q: that is off the scale of %s, which runs from %g to %g", text, name, a.Lo, a.Hi)
 	}
-	m.From, m.To = m.Mark(m.Before-s.offset), m.Mark(m.After-s.offset)
-	m.Toward = set.Towards(m.Travel())
+	m = s.to(after)
+	m.Sigma = sigma
 	return m, nil
 }
 
