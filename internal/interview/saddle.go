@@ -167,16 +167,10 @@ func (s *Saddle) Put(key string, station, v float64) error {
 		} else {
 			*rows = slices.Insert(*rows, at, [2]float64{station, v})
 		}
-	case "length":
-		s.Length = v
-	case "sag":
-		s.Sag, s.sagged = v, true
-	case "rail-height":
-		s.Rail.Height = v
-	case "rail-from":
-		s.Rail.From = v
-	case "rail-to":
-		s.Rail.To = v
+	default:
+		*map[string]*float64{"length": &s.Length, "sag": &s.Sag, "rail-height": &s.Rail.Height, "rail-from": &s.Rail.From,
+			"rail-to": &s.Rail.To}[key] = v
+		s.sagged = s.sagged || key == "sag"
 	}
 	return nil
 }
@@ -191,20 +185,17 @@ func (s *Saddle) PutText(key, station, value string) error {
 		s.Name = value
 		return nil
 	}
-	at := 0.0
-	if placed := key == "width" || key == "dip"; placed != (station != "") {
-		if placed {
-			return fmt.Errorf("%s needs a station", key)
-		}
+	at, errAt := 0.0, error(nil)
+	switch placed := key == "width" || key == "dip"; {
+	case placed && station == "":
+		return fmt.Errorf("%s needs a station", key)
+	case !placed && station != "":
 		return fmt.Errorf("%s has no station", key)
-	} else if placed {
-		var err error
-		if at, err = written.Length(station); err != nil {
-			return err
-		}
+	case placed:
+		at, errAt = written.Length(station)
 	}
 	v, err := written.Length(value)
-	if err != nil {
+	if err := cmp.Or(errAt, err); err != nil {
 		return err
 	}
 	return s.Put(key, at, v)
@@ -280,7 +271,7 @@ func (s *Saddle) tops() [][2]float64 {
 // shape is the keys of the shape, as far as they go.
 func (s *Saddle) shape() string {
 	var b strings.Builder
-	rows := func(key, remark string, list [][2]float64) {
+	rows := func(key string, list [][2]float64) {
 		if len(list) == 0 {
 			return
 		}
@@ -288,7 +279,7 @@ func (s *Saddle) shape() string {
 		if !s.ends(list) { // kept as a comment until it is whole
 			begin = "# "
 		}
-		fmt.Fprintf(&b, "%s%s = [ # %s\n", begin, key, remark)
+		fmt.Fprintf(&b, "%s%s = [ # %s\n", begin, key, saddleKey(key).About)
 		for _, p := range list {
 			fmt.Fprintf(&b, "%s  [%s, %s],\n", begin, tomltree.Float(p[0]), tomltree.Float(p[1]))
 		}
@@ -296,12 +287,12 @@ func (s *Saddle) shape() string {
 	}
 	b.WriteString("\n")
 	if s.Length > 0 {
-		fmt.Fprintf(&b, "length = %s # nose to tail along the straightedge\n", tomltree.Float(s.Length))
+		fmt.Fprintf(&b, "length = %s\n", tomltree.Float(s.Length))
 	}
-	rows("width", "behind the nose, full width", s.Widths)
-	rows("top", "behind the nose, height against the straightedge", s.tops())
+	rows("width", s.Widths)
+	rows("top", s.tops())
 	if s.sagged {
-		fmt.Fprintf(&b, "sag = %s # how far it gives under the rider\n", tomltree.Float(s.Sag))
+		fmt.Fprintf(&b, "sag = %s # %s\n", tomltree.Float(s.Sag), saddleKey("sag").About)
 	}
 	if s.Rail.To > 0 {
 		fmt.Fprintf(&b, "rail = { height = %s, from = %s, to = %s }\n", tomltree.Float(s.Rail.Height), tomltree.Float(s.Rail.From),
