@@ -33,7 +33,8 @@ in degrees.
 
 The rider file gives the lengths of segments, or the height to estimate them from (Drillis & Contini
 1966, in Winter 2009); each is marked as measured, estimated or assumed; the inseam is kept for the
-fitter, nothing is worked out from it. The foot is taken to stand at a stated pitch over the turn. The numbers describe geometry; they are no medical claim.
+fitter, nothing is worked out from it. The foot is taken to stand at a stated pitch over the turn.
+The numbers describe geometry; they are no medical claim.
 
 A body that does not close - a leg that does not reach - is said so, and the exit code is 1; where a
 contact is not carried to TO it is 3.`,

@@ -21,8 +21,9 @@ type measureOptions struct {
 // measureUsage are what the flags of interview.SaddleKeys take.
 var measureUsage = map[string]string{"length": "nose to tail, `MM`", "width": "how wide it is: `STATION:MM`, as often as needed",
 	"dip": "how far its middle lies below the straightedge: `STATION:MM`, as often as needed", "sag": "how far it gives under the rider, `MM`",
-	"rail-height": "from the straightedge down to the rails, `MM`", "rail-from": "where the rails' straight stretch begins, `MM` from the nose",
-	"rail-to": "where it ends, `MM` from the nose"}
+	"rail-height": "from the straightedge down to the rails, `MM`",
+	"rail-from":   "where the rails' straight stretch begins, `MM` from the nose",
+	"rail-to":     "where it ends, `MM` from the nose"}
 
 func (a *app) catalogMeasureCommand() *cobra.Command {
 	o := measureOptions{values: map[string]*[]string{}}

@@ -40,7 +40,8 @@ func between(least, most int, how string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if n := len(args); n < least || n > most {
 			wanted := max(least, min(most, n)) // the bound that is not kept
-			return usagef("%s: wants %s%s, has %d", strings.TrimSuffix(strings.TrimPrefix(cmd.UseLine(), "carryover "), " [flags]"), how, words.Counted(wanted, "argument"), n)
+			line := strings.TrimSuffix(strings.TrimPrefix(cmd.UseLine(), "carryover "), " [flags]")
+			return usagef("%s: wants %s%s, has %d", line, how, words.Counted(wanted, "argument"), n)
 		}
 		return nil
 	}

@@ -48,7 +48,8 @@ with --to TARGET the settings of that bike.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
-	f.Float64Var(&o.significance, "significance", locate.DefaultSignificance, "how great a `RISK`, per reading, to take of calling a good one wrong")
+	f.Float64Var(&o.significance, "significance", locate.DefaultSignificance,
+		"how great a `RISK`, per reading, to take of calling a good one wrong")
 	f.BoolVar(&o.plan, "plan", false, "say which readings to take next")
 	f.StringVar(&o.to, "to", "", "with --plan: for the settings of `TARGET`")
 	f.StringVar(&o.posture, "posture", "", "with --plan: for posture `NAME` only")

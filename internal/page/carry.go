@@ -19,7 +19,6 @@ import (
 // carryPage is a carry: every posture as the command line tells it, one of them to be worked through.
 type carryPage struct {
 	pair
-	Wrong           *trouble
 	Doubts, Assumed []string
 	Meaning         string
 	Results         []carriedPosture
@@ -66,18 +65,8 @@ func (p *carryPage) All() string { return "all" }
 func (p *carryPage) Done() bool { return len(p.Results) == 1 && p.Results[0].AllDone }
 
 func (v *visit) carry() Response {
-	var err error
 	p := carryPage{Meaning: words.Meaning}
-	if p.pair, err = v.pair(); err != nil {
-		return v.problem(StatusFailed, "The folder cannot be read", err)
-	}
-	status := StatusOK
-	if p.From != "" && p.To != "" {
-		if err := p.work(v); err != nil {
-			p.Wrong, status = newTrouble("This cannot be carried", err), StatusUnprocessed
-		}
-	}
-	return v.show(status, "carry", "Carry", &p)
+	return v.paired("carry", "Carry", "This cannot be carried", &p.pair, &p, p.work)
 }
 
 // work carries, and goes through the steps with what was typed.

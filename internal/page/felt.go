@@ -16,7 +16,6 @@ import (
 // moved on TO, the drawing and the numbers of FROM.
 type feltPage struct {
 	pair
-	Wrong             *trouble
 	Felt              *job.Felt
 	On                string // TO, where it was moved
 	Sliders           []slider
@@ -39,17 +38,7 @@ func (p *feltPage) All() string { return "its first" }
 
 func (v *visit) felt() Response {
 	p := feltPage{Meaning: words.FeltMeaning}
-	var err error
-	if p.pair, err = v.pair(); err != nil {
-		return v.problem(StatusFailed, "The folder cannot be read", err)
-	}
-	status := StatusOK
-	if p.From != "" && p.To != "" {
-		if err := p.work(v); err != nil {
-			p.Wrong, status = newTrouble("This change cannot be told", err), StatusUnprocessed
-		}
-	}
-	return v.show(status, "felt", "Felt change", &p)
+	return v.paired("felt", "Felt change", "This change cannot be told", &p.pair, &p, p.work)
 }
 
 func (p *feltPage) work(v *visit) error {

@@ -15,6 +15,22 @@ type pair struct {
 	Knee, Fixed              bool     // another crank keeps the knee's angle; the hands stay
 	PostureNames             []string // of FROM
 	Sources, Targets, Riders []card
+	Wrong                    *trouble // why nothing can be told of it
+}
+
+// paired is a page about a pair, worked out once both bikes are chosen.
+func (v *visit) paired(name, title, wrong string, p *pair, page any, work func(*visit) error) Response {
+	var err error
+	if *p, err = v.pair(); err != nil {
+		return v.problem(StatusFailed, "The folder cannot be read", err)
+	}
+	status := StatusOK
+	if p.From != "" && p.To != "" {
+		if err := work(v); err != nil {
+			p.Wrong, status = newTrouble(wrong, err), StatusUnprocessed
+		}
+	}
+	return v.show(status, name, title, page)
 }
 
 func (v *visit) pair() (pair, error) {
