@@ -394,7 +394,8 @@ func TestUnitsInAHeader(t *testing.T) {
 	b := newBatch(t, func(_ int, why string) { assert.Fail(t, why) })
 	b.SeatTube = true
 	rows, _, _ := run(t, b, "saddle,Saddle height (in),setback [cm],tilt (°),support (mm)\n"+
-		"classic-280,29.2,5.5,-1,122\nclassic-280,29.2@mid~0.1,55 mm,-1°,122 mm\n")
+		"classic-280,29.2,5.5,-1,122\nclassic-280,29.2@mid~0.1,55 mm,-1°,122 mm\nclassic-280,29,5,0,122\n")
+	assert.Equal(t, "50.000", rows[2]["setback@nose"], "one digit has the unit as well")
 	assert.Equal(t, "741.680", rows[0]["saddle-height@mid"])
 	assert.Equal(t, "55.000", rows[0]["setback@nose"])
 	assert.Equal(t, "-1.000", rows[0]["tilt"])
