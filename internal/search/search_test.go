@@ -360,6 +360,25 @@ func TestOutOfReachTheNearestToHomeIsNotBeaten(t *testing.T) {
 	require.Greater(t, out, trials(800))
 }
 
+// The box around an arm that swings holds all its places, and touches them on every side.
+func TestTheBoxOfABend(t *testing.T) {
+	r := rand.New(rand.NewPCG(37, 0))
+	for n := range trials(500) {
+		lo := between(r, -7, 7)
+		a := Arm{At: point(r, 40), Bend: &Bend{Centre: point(r, 60), Turn: plane.Range{Lo: lo, Hi: lo + between(r, 0, 7)}}}
+		m := plane.Metric{Line: plane.Direction(between(r, 0, 7)), Along: 1.7, Across: 1.7}
+		at := make([]plane.Point, 4001)
+		for i := range at {
+			at[i] = m.Flat(a.At.Add(a.Bend.Centre.Turn(lo + (a.Bend.Turn.Hi-lo)*float64(i)/4000)))
+		}
+		want, got := around(at...), a.frame(m.Flat)
+		for k, d := range []float64{want.min.X - got.min.X, want.min.Y - got.min.Y, got.max.X - want.max.X, got.max.Y - want.max.Y} {
+			require.GreaterOrEqual(t, d, -1e-9, "case %d, side %d: a place outside", n, k)
+			require.LessOrEqual(t, d, 1e-3, "case %d, side %d: further than any place", n, k)
+		}
+	}
+}
+
 func TestASearchThatIsStoppedHasSomethingToShow(t *testing.T) {
 	r := rand.New(rand.NewPCG(35, 0))
 	s := half(r)

@@ -41,14 +41,14 @@ func level(r *rand.Rand) *Side {
 	}
 	s.Arms = nil
 	for range 12 {
-		a := Arm{At: point(r, 40), Stray: between(r, 0, 9), Second: []float64{0, 3, 7.5}[r.IntN(3)]}
+		a := Arm{At: point(r, 40), Stray: between(r, 0, 400), Second: []float64{0, 3, 7.5}[r.IntN(3)]}
 		if r.IntN(2) == 0 {
 			a.Own = Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Hi: between(r, 0, 20)}, between(r, 0, 20)}
 		}
 		s.Arms = append(s.Arms, a)
 	}
 	for range 8 {
-		s.Bases = append(s.Bases, Base{At: point(r, 40), Stray: between(r, 0, 9)})
+		s.Bases = append(s.Bases, Base{At: point(r, 40), Stray: between(r, 0, 400)})
 	}
 	s.Racks = append(s.Racks, Rack{Dir: plane.Direction(between(r, 0, 7)), First: -20, Step: between(r, 0.5, 8), Count: 8, Home: between(r, -10, 10)})
 	return s
