@@ -73,7 +73,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 		}
 	}
 	c.FromSuspects, c.ToSuspects = source.Adjusted.Findings(), c.Set.Adjusted.Findings()
-	c.Assumptions = append(append([]string{}, source.Adjusted.Assumptions()...), c.Set.Adjusted.Assumptions()...)
+	c.Assumptions = append(append([]string{}, source.Adjusted.Trusted()...), c.Set.Adjusted.Trusted()...)
 	kept := source
 	if keep {
 		kept = &Source{Bike: c.Set.Bike, Rider: q.Rider, Adjusted: c.Set.Adjusted}

@@ -48,7 +48,7 @@ func (f *Files) Felt(ctx context.Context, q Asked, moved []string) (*Felt, error
 	}
 	a := felt.Standing.Adjusted
 	return &Felt{Schema: 1, From: q.From, To: q.To, Posture: there.Name, Felt: felt, Suspects: a.Findings(),
-		Assumptions: append([]string{}, a.Assumptions()...), Versions: append(from.Versions(nil), to.Versions(nil)...), On: from, Other: to}, nil
+		Assumptions: append([]string{}, a.Trusted()...), Versions: append(from.Versions(nil), to.Versions(nil)...), On: from, Other: to}, nil
 }
 
 // ridden is the posture of each bike: TO's that was asked for or its first, and the same of FROM, else one with the same

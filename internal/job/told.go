@@ -14,7 +14,7 @@ type Told struct {
 
 // Told is what is told of the source.
 func (s *Source) Told() Told {
-	t := Told{Suspects: s.Adjusted.Findings(), Assumptions: append([]string{}, s.Adjusted.Assumptions()...), Warnings: []carry.Warning{}}
+	t := Told{Suspects: s.Adjusted.Findings(), Assumptions: append([]string{}, s.Adjusted.Trusted()...), Warnings: []carry.Warning{}}
 	for _, text := range s.Adjusted.Implausible() {
 		t.Warnings = append(t.Warnings, carry.Warning{Code: locate.ImplausibleCode, Text: text})
 	}

@@ -367,6 +367,16 @@ func (a *Adjustment) Assumptions() []string {
 	return words
 }
 
+// Trusted are the assumptions, and that the readings are right where each could be any number and none would speak against it.
+func (a *Adjustment) Trusted() []string {
+	list := a.Assumptions()
+	read := func(o Observation) bool { return o.Origin == FromReading }
+	if slices.ContainsFunc(a.Observations, read) && a.WithAll().Global().DOF == 0 {
+		list = append(list, "the readings are right, as none checks another: take those that matter twice")
+	}
+	return list
+}
+
 // Assumed is what an assumption says, in words.
 func (o *Observation) Assumed() string {
 	if o.Value.Turns() {

@@ -139,7 +139,7 @@ func (s *Standing) adjust(p bike.Posture) (used [assembly.Bodies]bool, err error
 func (s *Standing) Assumed() []string {
 	list := s.Bike.Assumed
 	if s.Adjusted != nil {
-		list = s.Adjusted.Assumptions()
+		list = s.Adjusted.Trusted()
 	}
 	return slices.Concat(list, s.Assumptions)
 }

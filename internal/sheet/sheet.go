@@ -187,10 +187,7 @@ func facts(rider *bike.Rider, own bike.Record, other bike.Record, name string) [
 func (v *view) carried(r *job.Result, first, last bool) posture {
 	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
 		Carried: words.Sound(r), Dangers: append(words.Dangers(r), words.Cures(r)...), Minds: words.Minds(r),
-		Work: "Set in this order", Below: "Below each: the reading that confirms it, in mm.", Fresh: !first}
-	if p.OutOf {
-		p.Work = "As near as it comes: not to be set up"
-	}
+		Work: words.Work(r), Below: "Below each: the reading that confirms it, in mm.", Fresh: !first}
 	for _, row := range words.Rows(r) {
 		row.To = typeset(row.To)
 		if row.Step > 0 {

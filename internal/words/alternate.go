@@ -2,7 +2,6 @@ package words
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"carryover/internal/alternate"
@@ -262,7 +261,7 @@ func (p *Page) trade(a *job.Alternate) {
 	rows := [][]string{{"moves", "furthest off", "together", "carried", "which"}}
 	for i := range a.Rows {
 		r := &a.Rows[i]
-		if i > 0 && i != a.Chosen && slices.Equal(r.Moved, a.Rows[i-1].Moved) {
+		if i > 0 && i != a.Chosen && r.Carried() == a.Rows[i-1].Carried() && r.E > a.Rows[i-1].E-byTape/2 {
 			continue // leave to move more, and nothing to gain by it
 		}
 		mm, turn := r.Worst()

@@ -149,12 +149,17 @@ func Consequences(r *job.Result) []string {
 	return list
 }
 
+// Work heads the order of work.
+func Work(r *job.Result) string {
+	return either(r.E > OutOfReach, "As near as it comes, not to be set up", "Set in this order")
+}
+
 func because(r *job.Result, c carry.Carried) string {
 	if by := held(r.Solution, c); by != "" {
 		return " " + Sentence(by)
 	}
 	if !c.Carried {
-		return fmt.Sprintf(" Nothing on this bike %s %s that way.", either(None(plane.Length(c.Miss)), "turns", "moves"),
+		return fmt.Sprintf(" No adjuster in its file %s %s that way.", either(None(plane.Length(c.Miss)), "turns", "moves"),
 			either(c.Want.Name == bike.Sit, "it", "them"))
 	}
 	return ""
@@ -242,7 +247,7 @@ func besides(r *job.Result, c *carry.Cure) string {
 		list = append(list, "carries posture "+List(c.Also)+" too")
 	}
 	if len(c.Leaves) > 0 {
-		list = append(list, "leaves posture "+List(c.Leaves)+" as it is")
+		list = append(list, "posture "+List(c.Leaves)+" stays out of reach")
 	}
 	for _, t := range c.Spoils {
 		in := either(t.Posture == r.Position.Posture.Name, "", " in posture "+t.Posture)
@@ -571,7 +576,7 @@ func (p *Page) result(r *job.Result, minds []string, more More) {
 	if len(rows) == 0 {
 		p.Para("", "Nothing on this bike can be set.")
 	} else {
-		p.Para("", "Set in this order; the reading at the end, in mm, confirms each step:")
+		p.Para("", Work(r)+"; the reading at the end, in mm, confirms each step:")
 		p.Table("rlll", rows...)
 	}
 	p.Para("", Finished(r))

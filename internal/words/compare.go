@@ -10,6 +10,7 @@ import (
 	"carryover/internal/body"
 	"carryover/internal/diag"
 	"carryover/internal/job"
+	"carryover/internal/plane"
 )
 
 // Dated is what a bike of a comparison is called: its name, and its date where it has one.
@@ -148,11 +149,46 @@ func Changes(c *job.Comparison) string {
 	}
 	switch {
 	case !slices.ContainsFunc(c.Differences, func(d job.Difference) bool { return d.Group == job.Measures && d.Reading.Kind != bike.Angle }):
-		return "No length is read from the same places on both: compare where you touch them." + feet
+		return touched(c) + "No length is read from the same places on both." + feet
 	case len(list) == 0:
-		return "Nothing that a tape reads differs by more than twice its ±." + feet
+		return touched(c) + "Nothing that a tape reads differs by more than twice its ±." + feet
 	}
-	return Capital(List(list)) + "; the rest differs by no more than twice its ±." + feet
+	return touched(c) + "The tape reads: " + List(list) + "; the rest differs by no more than twice its ±." + feet
+}
+
+// touched says which contacts moved by more than twice their ±; "" where no place is known on both.
+func touched(c *job.Comparison) string {
+	var names []string
+	by, known, several, posture := map[string][]string{}, false, false, ""
+	for i := range c.Differences {
+		d := &c.Differences[i]
+		if d.Group != job.Contacts {
+			continue
+		}
+		several = several || known && d.Posture != posture
+		known, posture = true, d.Posture
+		if q := d.Quantity(d.By()); None(q) || math.Abs(d.By()) <= 2*d.Sigma {
+			continue
+		}
+		contact, axis, _ := strings.Cut(d.Key, ".")
+		name := Touched(bike.Contact(contact)) + "@" + d.Posture
+		if !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+		by[name] = append(by[name], map[string]string{"x": offset(plane.Point{X: d.By()}), "y": offset(plane.Point{Y: d.By()}),
+			"angle": turned(plane.Angle(d.By()), "front")}[axis])
+	}
+	switch {
+	case !known:
+		return ""
+	case len(names) == 0:
+		return "Where you touch it, nothing moved by more than twice its ±. "
+	}
+	for i, name := range names {
+		contact, posture, _ := strings.Cut(name, "@")
+		names[i] = contact + either(several, " in posture "+diag.Shorten(posture, 22), "") + " " + List(by[name])
+	}
+	return "Seen from the BB, on B: " + strings.Join(names, "; ") + ". "
 }
 
 // OtherParts says which parts are others; "" where none is.
@@ -224,11 +260,16 @@ func ChangeRows(c *job.Comparison) (rows [][]string) {
 		case d.Turns:
 			unit = "°"
 		}
+		// As in text: of the numbers shown.
+		change := Trimmed(settable(d.Quantity(d.B))-settable(d.Quantity(d.A)), 1)
+		if d.Group == job.Marks {
+			change = show(d.By())
+		}
 		sigma := ""
 		if d.Sigma > 0 {
 			sigma = show(d.Sigma)
 		}
-		rows = append(rows, []string{string(d.Group), d.Posture, Different(d), unit, show(d.A), show(d.B), show(d.By()), sigma})
+		rows = append(rows, []string{string(d.Group), d.Posture, Different(d), unit, show(d.A), show(d.B), change, sigma})
 	}
 	return rows
 }

@@ -137,7 +137,7 @@ func rarely(p float64) string {
 }
 
 // Assumed are what was assumed of a bike.
-func Assumed(a *locate.Adjustment) []string { return assumed(a.Assumptions()) }
+func Assumed(a *locate.Adjustment) []string { return assumed(a.Trusted()) }
 
 func assumed(list []string) (lines []string) {
 	for _, t := range list {

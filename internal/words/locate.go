@@ -20,7 +20,7 @@ func Agreement(a *locate.Adjustment) string {
 	case !slices.ContainsFunc(a.Observations, func(o locate.Observation) bool { return o.Origin == locate.FromReading }):
 		return "Nothing was read on it: this is what its marks and its file say."
 	case all.DOF == 0:
-		return "No reading checks another, so nothing tells whether they are right: take more, or these twice."
+		return "Nothing tells whether the readings are right: more of them would."
 	case all.Passed && len(a.Suspects()) == 0:
 		return "The readings agree."
 	case Disagree(a):

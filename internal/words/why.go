@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -71,6 +72,11 @@ func (p *Page) why(r *job.Result) {
 	w, hands := &r.Why, r.Position.Posture.Hands
 	from, to := Names(r.Source.Bike, r.Target)
 	p.Heading("Why the numbers changed, mm")
+	if !slices.Contains(w.Known[:], true) {
+		p.Para("", fmt.Sprintf("%s and %s have no number in common: without the parts' shapes a setting is a move from where it stands.",
+			Capital(from), to))
+		return
+	}
 	p.Para("", Because(r))
 	var heads [2][]string
 	align := "l"
@@ -109,6 +115,9 @@ func (p *Page) why(r *job.Result) {
 func (p *Page) references(r *job.Result) {
 	from, to := Names(r.Source.Bike, r.Target)
 	list, amb := r.References(r.Source.Adjusted.Stance)
+	if len(list) == 0 {
+		return
+	}
 	p.Heading("Where the saddles are, seen from the BB, mm")
 	rows := [][]string{{"", "setback", "upright", "height", "setback", "upright", "height", "ahead", "up"}}
 	for _, ref := range list {
