@@ -372,7 +372,7 @@ func (a *Adjustment) Trusted() []string {
 	list := a.Assumptions()
 	read := func(o Observation) bool { return o.Origin == FromReading }
 	if slices.ContainsFunc(a.Observations, read) && a.WithAll().Global().DOF == 0 {
-		list = append(list, "the readings are right, as none checks another: take those that matter twice")
+		list = append(list, "the readings are right, as none checks another")
 	}
 	return list
 }

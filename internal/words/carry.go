@@ -151,7 +151,7 @@ func Consequences(r *job.Result) []string {
 
 // Work heads the order of work.
 func Work(r *job.Result) string {
-	return either(r.E > OutOfReach, "As near as it comes, not to be set up", "Set in this order")
+	return either(r.E > OutOfReach, "As near as it comes", "Set in this order")
 }
 
 func because(r *job.Result, c carry.Carried) string {
@@ -449,7 +449,7 @@ func padPlaces(r *job.Result) []string {
 	for _, c := range r.Contacts[2:] {
 		told("end of the extension", c.Got.At)
 	}
-	var list []string
+	gap := ""
 	room := func(c *bike.CliponFit, spacing *float64) string {
 		if c == nil || c.Open || c.Only() == nil || spacing == nil {
 			return ""
@@ -460,13 +460,13 @@ func padPlaces(r *job.Result) []string {
 		from, _ := Names(r.Source.Bike, r.Target)
 		a, b := room(r.Source.Bike.Clipon, s.Source), room(r.Target.Clipon, &s.Target)
 		if b != "" {
-			list = append(list, fmt.Sprintf("The gap between the pads is %s%s.", b, either(a == "", "", fmt.Sprintf("; on %s it is %s", from, a))))
+			gap = fmt.Sprintf("The gap between the pads is %s%s.", b, either(a == "", "", fmt.Sprintf("; on %s it is %s", from, a)))
 		}
 	}
-	if len(at) > 1 { // a pad centre alone is read at its step
-		list = append(list, "From the BB, in mm: "+strings.Join(at, "; ")+".")
+	if len(at) == 1 { // a pad centre alone is read at its step
+		return some(gap)
 	}
-	return list
+	return []string{strings.TrimSpace(gap + " From the BB, in mm: " + strings.Join(at, "; ") + ".")}
 }
 
 // Pads says what the side view does not show of pads: how far apart they are, whether the clamps have room, and their
