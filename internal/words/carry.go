@@ -466,7 +466,7 @@ func padPlaces(r *job.Result) []string {
 	if len(at) == 1 { // a pad centre alone is read at its step
 		return some(gap)
 	}
-	return []string{strings.TrimSpace(gap + " From the BB, in mm: " + strings.Join(at, "; ") + ".")}
+	return []string{strings.TrimSpace(gap + " From the BB: " + strings.Join(at, "; ") + ".")}
 }
 
 // Pads says what the side view does not show of pads: how far apart they are, whether the clamps have room, and their
