@@ -61,7 +61,7 @@ func Impossible(b *body.Posture) (list []string) {
 		for _, why := range st.Impossible() {
 			where := "this body does not fit the bike"
 			if i > 0 {
-				where = "this body does not fit with " + st.Cause
+				where = "this body does not fit (" + st.Cause + ")"
 			}
 			if !said[why] {
 				list = append(list, Sentence(where+": "+diag.Visible(why)))
