@@ -1,6 +1,7 @@
 package locate
 
 import (
+	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -155,4 +156,33 @@ func TestAHoleMayBeWrongAsWellAsATape(t *testing.T) {
 	}
 	assert.Contains(t, blamed(func(b *bike.Bike) { b.Clipon.Hole = bike.Fixed(40) }), bike.SetsHole.Key())
 	assert.NotContains(t, blamed(func(b *bike.Bike) { b.Readings[7].Value += 90 }), bike.SetsHole.Key(), "no hole is 90 mm off")
+}
+
+// JSON of a finding says whether it, or what may be wrong instead, is where an anchor is.
+func TestAFindingSaysWhereAnAnchorIsInQuestion(t *testing.T) {
+	said := map[bool]int{}
+	for seed := range uint64(30) {
+		r := rand.New(rand.NewPCG(seed, 57))
+		truth := biketest.Bike(r, bike.Hood)
+		taped(r, truth, false, false)
+		truth.Read(bike.Line, biketest.BB, biketest.Tail)
+		truth.Read(bike.Plumb, biketest.BB, biketest.Nose)
+		if seed%2 == 0 {
+			truth.Bike.SaddleAnchor.X += 40
+		} else {
+			truth.Bike.Readings[0].Value += 40
+		}
+		a, err := Adjust(truth.Bike, nil, Options{})
+		require.NoError(t, err)
+		for _, f := range a.Findings() {
+			text, err := json.Marshal(f)
+			require.NoError(t, err)
+			var got struct{ Anchor bool }
+			require.NoError(t, json.Unmarshal(text, &got))
+			want := slices.ContainsFunc(f.Blamed(), func(i int) bool { return a.Observations[i].Origin == FromAnchor })
+			assert.Equal(t, want, got.Anchor)
+			said[want]++
+		}
+	}
+	assert.Len(t, said, 2)
 }

@@ -10,6 +10,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
+	"carryover/internal/saddle"
 )
 
 // seated is a bike whose saddle is fixed by as many readings as it has unknowns, and the bar likewise.
@@ -205,5 +206,37 @@ func TestASlipOfATwinIsNamed(t *testing.T) {
 		alike := again(value)
 		assert.Greater(t, len(alike.Slips), 1)
 		assert.False(t, alike.Leads, "nobody can tell")
+	}
+}
+
+// A small distance with a decimal that nothing checks may be centimetres, but for one who reads the others with decimals too, half of
+// them or more.
+func TestASmallDistanceMayBeCentimetres(t *testing.T) {
+	bb := place(bike.AtBB)
+	for _, c := range []struct {
+		setback      float64
+		height, drop float64 // of the saddle and the hoods
+		reach, again float64 // again: 0, not read
+		asked        bool
+	}{
+		{4.5, 720, 650, 480, 0, true},
+		{5, 720, 650, 480, 0, false},
+		{45.5, 720, 650, 480, 0, false},
+		{4.5, 720.5, 650, 480, 0, true},
+		{4.5, 720.5, 650.5, 480, 0, false},
+		{4.5, 720.5, 650.5, 480, 480, false},
+		{4.5, 720.5, 650, 480, 480, true},
+	} {
+		b := plain(t, bike.Hood)
+		b.Readings = []bike.Reading{reading(bike.Level, on(saddle.Nose), bb, c.setback), reading(bike.Plumb, bb, on(saddle.Nose), c.height),
+			tilted(bike.SaddleBody, 0.3), reading(bike.Level, bb, place(bike.AtHood), c.reach), reading(bike.Plumb, bb, place(bike.AtHood), c.drop),
+			tilted(bike.HoodBody, 4.2)}
+		if c.again != 0 {
+			b.Readings = append(b.Readings, reading(bike.Level, bb, place(bike.AtHood), c.again))
+		}
+		a, err := Adjust(b, nil, Options{})
+		require.NoError(t, err)
+		asked := strings.Contains(strings.Join(a.Implausible(), "\n"), "if it was read in centimetres, write 45")
+		assert.Equal(t, c.asked, asked, "%+v: %v", c, a.Implausible())
 	}
 }

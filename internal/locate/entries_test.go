@@ -67,6 +67,30 @@ func TestWhatAScaleMakesOfAMark(t *testing.T) {
 	assert.Positive(t, marks)
 }
 
+// An adjuster is seen where a reading goes to what it moves: the saddle, or what hangs on the bar.
+func TestWhatReadingsSee(t *testing.T) {
+	for _, c := range []struct {
+		to   []bike.Place
+		sees map[bike.Moves]bool
+	}{
+		{[]bike.Place{biketest.Mid}, map[bike.Moves]bool{bike.MovesSaddle: true}},
+		{[]bike.Place{biketest.At(bike.AtBar)}, map[bike.Moves]bool{bike.MovesBar: true}},
+		{[]bike.Place{biketest.At(bike.AtHood), biketest.Nose}, map[bike.Moves]bool{bike.MovesBar: true, bike.MovesSaddle: true}},
+	} {
+		b := biketest.Example(t, "studio")
+		entry := bike.Calibration{}
+		for _, to := range c.to {
+			entry.Readings = append(entry.Readings, bike.Reading{Kind: bike.Plumb, From: biketest.BB, To: to, Value: 600, Sigma: 2})
+		}
+		b.Calibrations = []bike.Calibration{entry}
+		a, err := Entries(b)
+		require.NoError(t, err)
+		for i := range b.Adjusters {
+			assert.Equal(t, c.sees[b.Adjusters[i].Moves], a.Sees(i), "%v: %s", c.to, b.Adjusters[i].Name)
+		}
+	}
+}
+
 // The clamp of a machine to be learnt holds the rails where the file says; left out or left open it is held in the middle of that.
 func TestEntriesHoldTheRails(t *testing.T) {
 	b := biketest.Example(t, "studio-calibrate")

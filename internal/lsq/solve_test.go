@@ -202,6 +202,31 @@ func TestRankDoesNotDependOnTheUnit(t *testing.T) {
 	}
 }
 
+// Columns are exchanged so that the diagonal never grows, however the columns are graded: rank is decided by it.
+func TestTheDiagonalNeverGrows(t *testing.T) {
+	const seed = 8
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 4))
+	for trial := range 300 {
+		rows, cols := 6+r.IntN(6), 2+r.IntN(5)
+		a := normals(r, rows*cols)
+		for j := range cols {
+			if j > 0 && r.IntN(2) == 0 { // nearly that before it, so that what is left of it is small
+				for i := range rows {
+					a[j*rows+i] = a[(j-1)*rows+i] + math.Pow(10, -9*r.Float64())*a[j*rows+i]
+				}
+			}
+			for i, scale := 0, math.Pow(10, 4*r.Float64()-2); i < rows; i++ {
+				a[j*rows+i] *= scale
+			}
+		}
+		householder(a, rows, cols, make([]float64, cols), make([]int, cols), make([]float64, cols), make([]float64, cols))
+		for k := 1; k < cols; k++ {
+			require.LessOrEqual(t, math.Abs(a[k*rows+k]), (1+1e-4)*math.Abs(a[(k-1)*rows+k-1])+1e-13, "trial %d, column %d", trial, k)
+		}
+	}
+}
+
 func TestStatus(t *testing.T) {
 	p := nistSets[3].problem(nistSets[3].starts[0])
 	p.MaxIterations = 5
