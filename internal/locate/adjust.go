@@ -108,7 +108,7 @@ func Adjust(b *bike.Bike, rider *bike.Rider, o Options) (*Adjustment, error) {
 	if len(b.Postures) == 0 {
 		a.need = *used
 	}
-	if used[assembly.Saddle] && b.Saddle.Empty() && !slices.ContainsFunc(b.Readings, sits) {
+	if (used[assembly.Saddle] || a.need[assembly.Saddle]) && b.Saddle.Empty() && !slices.ContainsFunc(b.Readings, sits) {
 		problems = append(problems, diag.Diagnostic{Code: "saddle", Severity: diag.Error,
 			Summary: fmt.Sprintf("%s has no [saddle] part, so nothing says where on it the rider sits: give the part, or read a mark put there "+
 				`(saddle-height with at = "sit", setback with at = "sit")`, b.File)})
@@ -197,8 +197,7 @@ func (a *Adjustment) adjust(significance float64) error {
 	a.work = &lsq.Workspace{}
 	a.observe(anchors)
 	if len(a.Observations) == 0 {
-		a.Missing = a.gaps()
-		return nil
+		return nil // nothing is in use: whatever is, is assumed at least
 	}
 	a.Significance = cmp.Or(significance, DefaultSignificance)
 	p := a.problem()
@@ -342,14 +341,11 @@ func (a *Adjustment) standing(x []float64) *assembly.Stance {
 // Uses reports whether a body has a place in the adjustment.
 func (a *Adjustment) Uses(b assembly.Body) bool { return a.model.chains[0].Uses(b) }
 
-// row is the derivatives by the unknowns of something with gradient g, on the bike as adjusted or else where it is looked for first.
+// row is the derivatives by the unknowns of something with gradient g, on the bike as adjusted.
 func (a *Adjustment) row(g assembly.Gradient) []float64 {
-	s, x := a.Stance, a.start()
-	if a.Search == nil {
-		s = a.standing(x)
-	}
+	x := a.solution().X
 	row := make([]float64, len(x))
-	a.model.chains[0].Row(&g, s, x, row)
+	a.model.chains[0].Row(&g, a.Stance, x, row)
 	return row
 }
 

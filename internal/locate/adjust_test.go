@@ -3,6 +3,7 @@ package locate
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -175,7 +176,7 @@ func TestDerivativesOfTheAdjustment(t *testing.T) {
 		require.NoError(t, err)
 		p := a.problem()
 		for range 20 {
-			x := append([]float64(nil), a.start()...)
+			x := append([]float64(nil), a.solution().X...)
 			for i := range x {
 				x[i] += r.NormFloat64() * 0.1 * p.Scale[i]
 			}
@@ -231,6 +232,30 @@ func TestWhatHoldsABarGivesItAPlace(t *testing.T) {
 		a, err := Adjust(b, nil, Options{})
 		require.NoError(t, err)
 		assert.Equal(t, c.want, a.Uses(assembly.Bar), c.why)
+	}
+}
+
+// Without a saddle part nothing says where the rider sits, whatever was read of the hands, until a mark put there is read.
+func TestNobodySitsOnASaddleThatWasNotRead(t *testing.T) {
+	bb := place(bike.AtBB)
+	hands := []bike.Reading{reading(bike.Level, bb, place(bike.AtHood), 480), reading(bike.Plumb, bb, place(bike.AtHood), 650), tilted(bike.HoodBody, 3)}
+	seat := []bike.Reading{reading(bike.Plumb, bb, on(saddle.Sit), 720), reading(bike.Level, bb, on(saddle.Sit), -200)}
+	for _, readings := range [][]bike.Reading{nil, hands, seat, slices.Concat(hands, seat)} {
+		b := plain(t, bike.Hood)
+		b.Saddle.Slot, b.Readings = bike.Slot[saddle.Shape]{}, readings
+		a, err := Adjust(b, nil, Options{})
+		if !slices.ContainsFunc(readings, sits) {
+			assert.ErrorContains(t, err, "nothing says where on it the rider sits")
+			continue
+		}
+		require.NoError(t, err)
+		pos, err := a.Position(b.Postures[0])
+		if len(readings) == len(seat) {
+			assert.ErrorContains(t, err, "how far forward the hoods are")
+			continue
+		}
+		require.NoError(t, err)
+		assert.InDelta(t, 0, pos.Sit.At.Distance(plane.Point{X: -200, Y: 720}), 1e-9)
 	}
 }
 

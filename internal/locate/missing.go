@@ -64,7 +64,7 @@ const (
 	looseRad = 20 * math.Pi / 180
 )
 
-// gaps lists the coordinates that a posture needs and the observations leave free, or as good as free: all where there is none.
+// gaps lists the coordinates that a posture needs and the observations leave free, or as good as free.
 func (a *Adjustment) gaps() (gaps []Gap) {
 	for _, c := range a.model.coordinates() {
 		pads := c.body == assembly.Bar && a.need[assembly.Pads] && a.model.layout.Clipon != nil // which hang on it
@@ -75,7 +75,7 @@ func (a *Adjustment) gaps() (gaps []Gap) {
 		if c.g.Turn != 0 {
 			limit = looseRad
 		}
-		if row := a.row(c.gradient()); a.Search != nil && a.solution().Estimable(row) {
+		if row := a.row(c.gradient()); a.solution().Estimable(row) {
 			g.Sigma = plane.Measured(c.g.Turn != 0, a.solution().Propagate(row))
 			if g.Sigma.Value() <= limit {
 				continue
@@ -205,14 +205,10 @@ type Candidate struct {
 	Row     []float64 // its derivatives by the unknowns at the adjusted values
 }
 
-// Candidates lists the readings a person can sensibly take on this bike, the usual ones first, with their
-// derivatives at x.
-func (a *Adjustment) Candidates() []Candidate {
-	x := a.start()
-	s := a.standing(x)
-	var list []Candidate
+// Candidates lists the readings a person can sensibly take on this bike, the usual ones first.
+func (a *Adjustment) Candidates() (list []Candidate) {
 	for _, r := range a.sensible() {
-		t, err := s.Tape(r)
+		t, err := a.Stance.Tape(r)
 		if err != nil {
 			continue
 		}
@@ -223,18 +219,10 @@ func (a *Adjustment) Candidates() []Candidate {
 		if !inside {
 			continue
 		}
-		_, g := s.Read(&t)
+		_, g := a.Stance.Read(&t)
 		list = append(list, Candidate{r, a.row(g)})
 	}
 	return list
-}
-
-// start is the adjusted values of the unknowns, or where they are looked for first.
-func (a *Adjustment) start() []float64 {
-	if a.Search != nil {
-		return a.Search.Final.X
-	}
-	return a.model.start()
 }
 
 // sensible lists readings in the order a person would take them.
@@ -316,12 +304,6 @@ func (a *Adjustment) open() []float64 {
 				sum[i*n+j] += d(i) * d(j)
 			}
 		}
-	}
-	if a.Search == nil {
-		for i, s := range scale {
-			sum[i*n+i] = s * s
-		}
-		return sum
 	}
 	for _, free := range a.solution().Free {
 		add(func(j int) float64 { return scale[j] * free[j] })
