@@ -115,7 +115,7 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 	if err := o.spread.check(); err != nil {
 		return err
 	}
-	date, err := o.dated()
+	date, err := o.dated(from)
 	if err != nil {
 		return err
 	}
@@ -154,7 +154,10 @@ func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error 
 }
 
 // dated is the day that the finished file says; it fails before anything is carried where the file cannot be written.
-func (o *carryOptions) dated() (string, error) {
+func (o *carryOptions) dated(from string) (string, error) {
+	if err := spared("--write", o.write, from, o.rider); err != nil {
+		return "", err
+	}
 	switch {
 	case o.write == "" && (o.force || o.date != ""):
 		return "", usagef("--force and --date belong to --write")

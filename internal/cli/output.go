@@ -25,6 +25,11 @@ func wantOutput(out, example string, inputs ...string) error {
 	if out == "" {
 		return usagef("say where to write with -o, like -o %s, or -o - for standard output", example)
 	}
+	return spared("-o", out, inputs...)
+}
+
+// spared checks that what a flag names to write to is no directory and none of the inputs.
+func spared(flag, out string, inputs ...string) error {
 	if out == stdoutName {
 		return nil
 	}
@@ -33,14 +38,14 @@ func wantOutput(out, example string, inputs ...string) error {
 		return nil // not there yet; what is wrong with the place shows when it is written
 	}
 	if info.IsDir() {
-		return usagef("-o %s is a directory; name a file in it", out)
+		return usagef("%s %s is a directory; name a file in it", flag, out)
 	}
 	for _, in := range inputs {
 		if in == "" || strings.HasPrefix(in, job.ExamplePrefix) {
 			continue
 		}
 		if other, err := os.Stat(in); err == nil && os.SameFile(info, other) {
-			return usagef("-o %s would overwrite the input %s", out, in)
+			return usagef("%s %s would overwrite the input %s", flag, out, in)
 		}
 	}
 	return nil

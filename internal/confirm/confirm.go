@@ -121,6 +121,8 @@ type Result struct {
 	Corrections []Correction
 	// Withheld are the settings that no move is given for: it would hang on which of several readings is the wrong one.
 	Withheld []string
+	// ByTape is whether something that no correction is given for can be moved all the same, with only a tape to tell how far.
+	ByTape bool
 	// Followed is whether the hands are wanted from a saddle that does not come all the way.
 	Followed bool
 	// After is what the primary contacts miss by once the corrections are made.

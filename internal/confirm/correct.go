@@ -196,6 +196,9 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 		moving := k.movables(half)
 		if r.Contacts[half].Inside || len(moving) == 0 {
 			r.Cured = r.Cured && r.Contacts[half].Inside
+			r.ByTape = r.ByTape || !r.Contacts[half].Inside && slices.ContainsFunc(k.all, func(m movable) bool {
+				return m.Sets.OnSaddle() == (half == 0) && m.Adjuster >= 0
+			})
 			r.After = append(r.After, r.Contacts[half])
 			continue
 		}

@@ -121,9 +121,9 @@ func (p *Page) corrections(r *confirm.Result, machine *bike.Bike, on string) {
 		return
 	case len(rows) == 0 && len(r.Corrections) > 0:
 		p.Danger(on + " is as near as it comes, which is not near enough.")
-	case len(r.Corrections) == 0 && len(r.Kept) > 0:
+	case len(r.Corrections) == 0 && r.ByTape && len(r.Kept) > 0:
 		p.Para("", on+" has no scales for this: change it until the tape reads as below.")
-	case len(r.Corrections) == 0 && len(r.Readings) > 0:
+	case len(r.Corrections) == 0 && r.ByTape && len(r.Readings) > 0:
 		p.Para("", "Nothing on "+on+" carries a scale for this: move it until the tape reads as below.")
 	case len(r.Corrections) == 0:
 		p.Danger("Nothing on " + on + " that can be moved brings it nearer.")
