@@ -98,6 +98,9 @@ type Reading struct {
 // What nearly all saddles are from the BB, mm (common practice).
 const LeastHeight, MostHeight = 500, 950
 
+// How far behind the BB nearly all marks on saddles are, half a saddle behind the nose more or less, mm (common practice).
+const LeastBehind, MostBehind = 50, 450
+
 // UsualSigma is the standard uncertainty of a reading of its kind where nobody says one, mm or radians: common practice with a steel
 // tape, a plumb line and a digital level.
 func (r *Reading) UsualSigma() float64 {

@@ -209,10 +209,9 @@ var Rider = Key{Kind: Section, About: "a rider", How: "name it behind --rider", 
 	mm("hip_above_saddle", 0, 250, "hip joint above the saddle").how("on the bike, from the loaded saddle up to the hip joint"),
 )}
 
-// Setback is the value of a reading of how far that place on a saddle is behind the BB. A mark or a width is half a saddle behind
-// the nose, more or less.
+// Setback is the value of a reading of how far that place on a saddle is behind the BB.
 func Setback(place saddle.Reference) *Key {
-	k := Reading("setback").usual(50, 450)
+	k := Reading("setback").usual(bike.LeastBehind, bike.MostBehind)
 	if place.Kind == saddle.Nose || place.Kind == saddle.ByStation {
 		k = k.usual(place.MM-100, place.MM+160)
 	}

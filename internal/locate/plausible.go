@@ -31,7 +31,15 @@ func (a *Adjustment) Implausible() []string {
 	say := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
 	for _, i := range a.Unchecked() {
 		r := a.Observations[i].Reading
-		if mm := bike.Centimetres(r.Value); mm != 0 && (r.Kind == bike.Level || r.Kind == bike.Plumb) && !a.decimals(i) {
+		mm := bike.Centimetres(r.Value)
+		if (r.Kind != bike.Level && r.Kind != bike.Plumb) || a.decimals(i) {
+			mm = 0
+		}
+		if k := r.From.Ref.Kind; r.Kind == bike.Level && r.From.Kind == bike.AtSaddle && r.To.Kind == bike.AtBB && k != saddle.Nose &&
+			k != saddle.ByStation && r.Value < bike.LeastBehind && r.Value*10 > bike.LeastBehind && r.Value*10 < bike.MostBehind {
+			mm = r.Value * 10
+		}
+		if mm != 0 {
 			say("%s is %s mm, and no other reading checks it; if it was read in centimetres, write %s", a.Observations[i].Name,
 				number(r.Value), number(mm))
 		}
