@@ -433,7 +433,7 @@ func Feet(r *job.Result) string {
 	return text + "so that " + why + ", the seat is " + moved + either(r.Options.HandsFixed, "; the hands stay.", ", and the hands with it.")
 }
 
-// padPlaces says where the pads and the ends of the extensions are from the BB, and how much room there is between the arms.
+// padPlaces says where the pads and the ends of the extensions are from the BB.
 func padPlaces(r *job.Result) []string {
 	if r.Position.Posture.Hands != bike.Pad {
 		return nil
@@ -449,27 +449,21 @@ func padPlaces(r *job.Result) []string {
 	for _, c := range r.Contacts[2:] {
 		told("end of the extension", c.Got.At)
 	}
-	gap := ""
-	room := func(c *bike.CliponFit, spacing *float64) string {
-		if c == nil || c.Open || c.Only() == nil || spacing == nil {
-			return ""
-		}
-		return MM(*spacing - c.Only().PadWidth)
-	}
-	if s := r.Spacing; s != nil {
-		from, _ := Names(r.Source.Bike, r.Target)
-		a, b := room(r.Source.Bike.Clipon, s.Source), room(r.Target.Clipon, &s.Target)
-		if b != "" {
-			gap = fmt.Sprintf("The gap between the pads is %s%s.", b, either(a == "", "", fmt.Sprintf("; on %s it is %s", from, a)))
-		}
-	}
 	if len(at) == 1 { // a pad centre alone is read at its step
-		return some(gap)
+		return nil
 	}
-	return []string{strings.TrimSpace(gap + " From the BB: " + strings.Join(at, "; ") + ".")}
+	return []string{"From the BB: " + strings.Join(at, "; ") + "."}
 }
 
-// Pads says what the side view does not show of pads: how far apart they are, whether the clamps have room, and their
+// gap is how wide the gap between two pads is, spacing apart (mm); "" where it is not known.
+func gap(c *bike.CliponFit, spacing *float64) string {
+	if c == nil || c.Open || c.Only() == nil || spacing == nil {
+		return ""
+	}
+	return MM(*spacing - c.Only().PadWidth)
+}
+
+// Pads says what the side view does not show of pads: how far apart they are, the room between the arms, and their
 // height above the floor.
 func Pads(r *job.Result) []string {
 	from, to := Names(r.Source.Bike, r.Target)
@@ -483,6 +477,9 @@ func Pads(r *job.Result) []string {
 			text += fmt.Sprintf(", as on %s.", from)
 		default:
 			text += fmt.Sprintf(" where %s has %s: each pad %s.", from, MM(*s.Source), List(ways(way{each, "further out", "further in"})))
+		}
+		if a, b := gap(r.Source.Bike.Clipon, s.Source), gap(r.Target.Clipon, &s.Target); b != "" {
+			text += fmt.Sprintf(" The gap between them is %s%s.", b, either(a == "", "", either(a == b, ", as there", "; there it is "+a)))
 		}
 		list = append(list, text)
 	}
