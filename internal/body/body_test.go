@@ -315,10 +315,10 @@ func TestUpperBodyKeepsItsLengths(t *testing.T) {
 
 // An arm of 600 mm reaching 60 mm out shows sqrt(600² - 60²) = 597.0 mm: wide hands shorten the reach, as do narrow ones.
 func TestWideHandsShortenTheReach(t *testing.T) {
-	assert.InDelta(t, 600-596.992462, ReachLost(600, 508, 388), 1e-6)
-	assert.Equal(t, ReachLost(600, 508, 388), ReachLost(600, 268, 388))
-	assert.Zero(t, ReachLost(600, 388, 388))
-	assert.True(t, math.IsNaN(ReachLost(50, 508, 388)))
+	assert.InDelta(t, 600-596.992462, reachLost(600, 508, 388), 1e-6)
+	assert.Equal(t, reachLost(600, 508, 388), reachLost(600, 268, 388))
+	assert.Zero(t, reachLost(600, 388, 388))
+	assert.True(t, math.IsNaN(reachLost(50, 508, 388)))
 	assert.InDelta(t, 126*math.Tan(plane.Rad(12)), flareOut(126, plane.Rad(12)), 1e-12)
 
 	s, f := trained(t)
@@ -424,7 +424,7 @@ func TestWidthsAcrossTheArms(t *testing.T) {
 
 	pads := Hands{Contact: bike.Pad, At: plane.Point{X: 400, Y: 700}, Angle: plane.Rad(15), ElbowBehind: 40}
 	n = turn(pads, 200)
-	assert.InDelta(t, ReachLost(s.UpperArm.MM, 200, 388), n.Upper.ArmLost, 1e-9)
+	assert.InDelta(t, reachLost(s.UpperArm.MM, 200, 388), n.Upper.ArmLost, 1e-9)
 	assert.InDelta(t, s.UpperArm.MM-n.Upper.ArmLost, n.Upper.Shoulder.Distance(n.Upper.Elbow), 1e-9)
 	assert.True(t, math.IsNaN(turn(pads, 0).Upper.ArmLost))
 	lost := func(drops float64) float64 {
@@ -433,7 +433,7 @@ func TestWidthsAcrossTheArms(t *testing.T) {
 		require.NoError(t, err)
 		return n.DropsLost
 	}
-	assert.InDelta(t, ReachLost(s.UpperArm.MM+s.Forearm.MM+s.Hand.MM, 500, 388), lost(500), 8, "an arm bent a little")
+	assert.InDelta(t, reachLost(s.UpperArm.MM+s.Forearm.MM+s.Hand.MM, 500, 388), lost(500), 8, "an arm bent a little")
 	assert.Greater(t, lost(520), lost(500))
 	assert.True(t, math.IsNaN(lost(0)), "nobody knows how wide the drops are")
 	s.Shoulders.MM = 0

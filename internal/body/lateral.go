@@ -37,9 +37,9 @@ func (w Laterals) legOffset(s *Segments) float64 {
 	return w.QFactor/2 + footOutside - s.Hips.MM/2
 }
 
-// ReachLost is what a spacing of the hands takes from the reach of an arm of that length, mm: arm - sqrt(arm² - half²)
+// reachLost is what a spacing of the hands takes from the reach of an arm of that length, mm: arm - sqrt(arm² - half²)
 // with half the difference between the hands' and the shoulders' widths.
-func ReachLost(arm, hands, shoulders float64) float64 {
+func reachLost(arm, hands, shoulders float64) float64 {
 	seen, ok := side(arm, (hands-shoulders)/2)
 	if !ok {
 		return math.NaN()

@@ -134,7 +134,7 @@ func (s *Segments) Turn(f Place) (*Numbers, error) {
 				n.Upper.ArmLost = nan
 			}
 			if s.Shoulders.MM > 0 && f.Widths.Drops > 0 {
-				n.DropsLost = ReachLost(n.Upper.Arm, f.Widths.Drops, s.Shoulders.MM)
+				n.DropsLost = reachLost(n.Upper.Arm, f.Widths.Drops, s.Shoulders.MM)
 			}
 		}
 	}

@@ -134,7 +134,7 @@ func TestOutOfReachIsWhatACarryMissesBy(t *testing.T) {
 				Sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -200 + 150*r.NormFloat64(), Y: 690 + 150*r.NormFloat64()},
 					Angle: plane.Rad(r.NormFloat64())},
 				Hands: assembly.Contact{Name: bike.Hood, At: plane.Point{X: 480 + 150*r.NormFloat64(), Y: 660 + 150*r.NormFloat64()}}}
-			s, err := carry.Solve(context.Background(), m.AsFitted(), source, &pos, carry.Options{})
+			s, err := carry.Solve(context.Background(), m.asFitted(), source, &pos, carry.Options{})
 			require.NoError(t, err)
 			rooms, _, err := m.Rooms(context.Background(), &pos, source, carry.Options{})
 			require.NoError(t, err)
@@ -221,11 +221,11 @@ func TestAFlippedStemStaysFlipped(t *testing.T) {
 		b.Stem = &stem
 		m, err := New(&b)
 		require.NoError(t, err)
-		assert.False(t, *m.AsFitted().Stem.Flip)
-		assert.Len(t, m.AsFitted().Stem.Options, 1)
+		assert.False(t, *m.asFitted().Stem.Flip)
+		assert.Len(t, m.asFitted().Stem.Options, 1)
 		if flip != nil {
 			*flip = true
-			assert.True(t, *m.AsFitted().Stem.Flip)
+			assert.True(t, *m.asFitted().Stem.Flip)
 		}
 	}
 }

@@ -153,7 +153,7 @@ type Room struct {
 // is wanted, and where the hands are once it has come as near as it goes. Hands that nothing fitted gives a place have none.
 func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.Bike, o carry.Options) (
 	rooms []Room, crank float64, err error) {
-	b, arms := m.AsFitted(), m.arms(pos.Posture.Hands)
+	b, arms := m.asFitted(), m.arms(pos.Posture.Hands)
 	if arms == nil { // the seat alone: the hands may be anywhere
 		b.Bar, b.Clipon = bike.BarFit{Arms: map[bike.Contact]bike.Arm{pos.Posture.Hands: {}}}, nil
 	}
@@ -172,8 +172,8 @@ func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.
 	return rooms, s.Want.Crank, nil
 }
 
-// AsFitted is the machine with the parts that it is taken to be fitted with.
-func (m *Machine) AsFitted() *bike.Bike {
+// asFitted is the machine with the parts that it is taken to be fitted with.
+func (m *Machine) asFitted() *bike.Bike {
 	b := m.Bike.Narrowed(bike.Picks{})
 	if b.Stem != nil {
 		flip := b.Stem.Flipped()
