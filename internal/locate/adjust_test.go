@@ -259,6 +259,53 @@ func TestNobodySitsOnASaddleThatWasNotRead(t *testing.T) {
 	}
 }
 
+// A bar on a stem is where the stem holds it, whatever an anchor says; a reading pulls at neither.
+func TestABarOnAStem(t *testing.T) {
+	b := biketest.Example(t, "outdoor")
+	b.Stem.Slot, b.Stem.Spacers = slot(&cockpit.Stem{Length: 100, Angle: plane.Rad(6), Height: 40}), bike.Spacers{Given: true, Fixed: 10}
+	want, ok := b.OnStem()
+	require.True(t, ok)
+	b.BarAnchor = &plane.Point{X: 1, Y: 2}
+	a, err := Adjust(b, nil, Options{})
+	require.NoError(t, err)
+	assert.InDelta(t, 0, want.Distance(a.Stance.Poses[assembly.Bar].Origin), 1e-9)
+}
+
+// What a reading would show is what it fits where it was taken, with the ± of that; nothing where its place is not known.
+func TestWhatAReadingWouldShow(t *testing.T) {
+	a, err := Adjust(biketest.Example(t, "road"), nil, Options{})
+	require.NoError(t, err)
+	judged := a.Judged()
+	for i, r := range a.Stance.Bike.Readings {
+		v, sigma, ok := a.Reads(r)
+		require.True(t, ok, r.Written)
+		assert.InDelta(t, judged[i].Fitted, v, 1e-9)
+		assert.InDelta(t, r.Sigma*math.Sqrt(1-judged[i].Redundancy), sigma, 1e-9, "the share of its variance that the fit keeps")
+	}
+	_, _, ok := a.Reads(reading(bike.Level, place(bike.AtBB), place(bike.AtPad), 0))
+	assert.False(t, ok)
+}
+
+// In an account a reading is suspect that was found to be wrong, or, where nothing is held against any, that is beyond the limit.
+func TestWhichReadingsAreSuspect(t *testing.T) {
+	for _, off := range []float64{0, 80} {
+		b := wellChecked(t)
+		b.Readings[3].Value += off
+		a, err := Adjust(b, nil, Options{})
+		require.NoError(t, err)
+		account, err := a.Account()
+		require.NoError(t, err)
+		for i, r := range account.Readings {
+			assert.Equal(t, off > 0 && (i == 3 || r.Normalized > a.Search.Limit), r.Suspect, r.Written)
+		}
+		if assert.Equal(t, off > 0, account.Aside != nil); off > 0 {
+			for i, r := range account.Aside.Readings {
+				assert.Equal(t, i == 3, r.Suspect, r.Written)
+			}
+		}
+	}
+}
+
 // Where nobody has said how far apart the sit bones are, everything is told but how the rider sits.
 func TestAnAccountWithoutSitBones(t *testing.T) {
 	b := biketest.Example(t, "road")

@@ -361,6 +361,7 @@ func TestAHalfThatWasNotReadIsAsDescribed(t *testing.T) {
 		if k.Kind == ByAnchor {
 			assert.Equal(t, assembly.Bar, k.Body)
 			assert.Equal(t, plane.Pose{}, k.Saddle)
+			assert.Equal(t, k.Across, k.Bar.Origin.Y != 0)
 			sigma = math.Hypot(sigma, k.Sigma*k.Bar.Origin.Norm())
 		}
 	}
@@ -387,6 +388,7 @@ func TestASaddleThatWasNotReadIsAsDescribed(t *testing.T) {
 		for _, k := range s.Shifts() {
 			if k.Kind == ByAnchor {
 				assert.Equal(t, assembly.Saddle, k.Body)
+				assert.Equal(t, k.Across, k.Saddle.Origin.Y != 0)
 				sigma = math.Hypot(sigma, k.Sigma*k.Saddle.Origin.Norm())
 			}
 		}
@@ -602,4 +604,28 @@ func TestReadingsToOpenPartsAreToldUnused(t *testing.T) {
 	s, err := Stand(b, nil, b.Postures[0])
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(s.Assumptions, "\n"), "which bar bike.toml has now is not said, so 2 of its readings are left out")
+}
+
+// Where only the lever is still to be chosen, or may slide, what was read of the hoods is left out and the rest of the bar is not.
+func TestReadingsOfALeverToBeChosen(t *testing.T) {
+	for _, spec := range []func(b *bike.Bike){
+		func(b *bike.Bike) { b.Bar.Lever.Open = true },
+		func(b *bike.Bike) { b.Bar.LeverAt = bike.Setting{Given: true, Free: true, Lo: -5, Hi: 10} },
+	} {
+		truth := bareTarget(bike.Hood)
+		taped(rand.New(rand.NewPCG(1, 0)), truth, false, false)
+		truth.Read(bike.Level, biketest.BB, biketest.At(bike.AtBar))
+		truth.Read(bike.Plumb, biketest.BB, biketest.At(bike.AtBar))
+		hoods := 0
+		for _, r := range truth.Bike.Readings {
+			if r.From.Kind == bike.AtHood && r.Kind != bike.Angle || r.To.Kind == bike.AtHood || r.Kind == bike.Angle && r.Of == bike.HoodBody {
+				hoods++
+			}
+		}
+		require.Positive(t, hoods)
+		spec(truth.Bike)
+		s, err := Stand(truth.Bike, nil, truth.Posture)
+		require.NoError(t, err)
+		assert.Contains(t, strings.Join(s.Assumptions, "\n"), fmt.Sprintf("so %d of its readings are left out", hoods))
+	}
 }
