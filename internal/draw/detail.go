@@ -56,7 +56,7 @@ func (v *Scene) details(r *Room, f frame) {
 // detail draws the surroundings of one contact into a circle.
 func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Point, scale float64, was, is assembly.Contact) {
 	f := frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
-	r.p.Area(Open, Both, "detail "+string(is.Name), circle(at, radius, 0, 2*math.Pi)...)
+	r.p.Dot(Open, Both, "detail "+string(is.Name), at, radius)
 	for _, l := range v.layers() {
 		for _, part := range v.bikes[l].parts(1) {
 			if part.name == "saddle body" {
@@ -67,8 +67,8 @@ func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Poi
 			}
 		}
 	}
-	v.touch(r.p, From, f, was, 14)
-	v.touch(r.p, To, f, is, 14)
+	v.contact(r.p, From, f, was, 14)
+	v.contact(r.p, To, f, is, 14)
 	r.p.arrow(Both, "", f.at(was.At), f.at(is.At))
 }
 

@@ -72,7 +72,7 @@ func (p *Picture) Area(style Style, layer Layer, name string, pts ...plane.Point
 	p.Marks = append(p.Marks, Mark{Style: style, Layer: layer, Name: name, Line: pts, Closed: true})
 }
 
-// Dot adds a small filled disc.
+// Dot adds a disc.
 func (p *Picture) Dot(style Style, layer Layer, name string, at plane.Point, radius float64) {
 	p.Area(style, layer, name, circle(at, radius, 0, 2*math.Pi)...)
 }

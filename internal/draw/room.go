@@ -268,11 +268,15 @@ func between(a, b plane.Point, name, text string) dimension {
 
 // level and upright measure between two places on a line of their own.
 func level(a, b plane.Point, y float64, name, text string) dimension {
-	return dimension{[2]plane.Point{a, b}, plane.Point{X: a.X, Y: y}, plane.Point{X: b.X, Y: y}, name, text, math.Pi / 4}
+	d := between(a, b, name, text)
+	d.a.Y, d.b.Y = y, y
+	return d
 }
 
 func upright(a, b plane.Point, x float64, name, text string) dimension {
-	return dimension{[2]plane.Point{a, b}, plane.Point{X: x, Y: a.Y}, plane.Point{X: x, Y: b.Y}, name, text, math.Pi / 4}
+	d := between(a, b, name, text)
+	d.a.X, d.b.X = x, x
+	return d
 }
 
 // measure draws dimensions, all lines first and then the texts along them, and returns the texts that have no room there.

@@ -337,7 +337,7 @@ func (w row) holes(s strip, offered []float64, chosen float64) {
 			style = Accent
 			w.over(s, q.X, 3.4, s.left, s.right)
 		}
-		s.Area(style, Both, "hole "+Fixed(h, 1), circle(q, 1.4, 0, 2*math.Pi)...)
+		s.Dot(style, Both, "hole "+Fixed(h, 1), q, 1.4)
 	}
 }
 

@@ -116,29 +116,22 @@ func (v *Scene) extent() (lo, hi plane.Point) {
 // ground draws each bike's floor and crank circle, and the BB.
 func (v *Scene) ground(p *Picture, f frame) {
 	for _, l := range v.layers() {
-		line, s := Thin, v.bikes[l]
-		if l == From && v.both() {
-			line = Faint
-			if s.crank == v.bikes[To].crank {
-				continue
-			}
+		s, ring, floor := v.bikes[l], Thin, Machine
+		if v.parts(l) == Dashed {
+			ring, floor = Faint, Faint
 		}
-		p.Line(line, l, "crank circle", circle(f.at(plane.Point{}), s.crank/f.scale, 0, 2*math.Pi)...)
-	}
-	for _, l := range v.layers() {
-		if h := v.bikes[l].Bike.Frame.BBHeight; h != nil {
-			line := Machine
-			if l == From && v.both() {
-				line = Faint
-			}
+		if l == v.top() || s.crank != v.bikes[v.top()].crank {
+			p.Line(ring, l, "crank circle", circle(f.at(plane.Point{}), s.crank/f.scale, 0, 2*math.Pi)...)
+		}
+		if h := s.Bike.Frame.BBHeight; h != nil {
 			y := f.at(plane.Point{Y: -*h}).Y
-			p.Line(line, l, "floor", plane.Point{X: 4, Y: y}, plane.Point{X: p.Width - 4, Y: y})
+			p.Line(floor, l, "floor", plane.Point{X: 4, Y: y}, plane.Point{X: p.Width - 4, Y: y})
 		}
 	}
 	bb := f.at(plane.Point{})
 	p.Line(Thin, Both, "", bb.Add(plane.Point{X: -3}), bb.Add(plane.Point{X: 3}))
 	p.Line(Thin, Both, "", bb.Add(plane.Point{Y: -3}), bb.Add(plane.Point{Y: 3}))
-	p.Area(Open, Both, "bb", circle(bb, 1.1, 0, 2*math.Pi)...)
+	p.Dot(Open, Both, "bb", bb, 1.1)
 }
 
 // machines sketches the bike that is set up, or the one alone, and returns the names of what is set there.
@@ -186,7 +179,7 @@ func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
 		if v.parts(l) == Dashed {
 			style = Dotted
 		}
-		p.Area(style, l, "bar clamp", circle(f.at(at), 1.2, 0, 2*math.Pi)...)
+		p.Dot(style, l, "bar clamp", f.at(at), 1.2)
 	}
 }
 
@@ -299,23 +292,22 @@ func (v *Scene) floors(r *Room, f frame) {
 	}
 }
 
-// touch draws a contact: a stroke at its angle with a dot on it. A length of 0 draws the dot alone.
-func (v *Scene) touch(p *Picture, l Layer, f frame, c assembly.Contact, length float64) {
-	u := plane.Direction(c.Angle)
-	u.Y = -u.Y
-	at := f.at(c.At)
-	k := Strong
-	if v.parts(l) == Dashed {
-		k = Dashed
+// touch draws a contact: a dot, dashed where it is that of the first bike, with a stroke to both sides.
+func (p *Picture) touch(dashed bool, l Layer, name string, at, side plane.Point) {
+	stroke, dot, radius := Strong, Accent, 0.95
+	if dashed {
+		stroke, dot, radius = Dashed, Dotted, 1.0
 	}
-	if length > 0 {
-		p.Line(k, l, "", at.Sub(u.Scale(length/2)), at.Add(u.Scale(length/2)))
+	if side != (plane.Point{}) {
+		p.Line(stroke, l, "", at.Sub(side), at.Add(side))
 	}
-	if k == Dashed {
-		p.Area(Dotted, l, "contact "+string(c.Name), circle(at, 1.0, 0, 2*math.Pi)...)
-	} else {
-		p.Dot(Accent, l, "contact "+string(c.Name), at, 0.95)
-	}
+	p.Dot(dot, l, name, at, radius)
+}
+
+// contact draws a contact of a bike with a stroke of some length at its angle, mm of paper; 0: without.
+func (v *Scene) contact(p *Picture, l Layer, f frame, c assembly.Contact, length float64) {
+	side := plane.Direction(c.Angle).Scale(length / 2)
+	p.touch(v.parts(l) == Dashed, l, "contact "+string(c.Name), f.at(c.At), plane.Point{X: side.X, Y: -side.Y})
 }
 
 // touches draws the contacts and, on the bike that is set up, what they miss.
@@ -329,13 +321,13 @@ func (v *Scene) touches(p *Picture, f frame) {
 			if i > 1 {
 				length = 0 // a second contact is a place without an angle
 			}
-			v.touch(p, l, f, t, length)
+			v.contact(p, l, f, t, length)
 		}
 	}
 	for _, t := range v.carried() {
 		if t.Miss > carry.CarriedMM {
 			p.Line(Cut, To, "", f.at(t.Got.At), f.at(t.Want.At))
-			p.Area(Open, To, "wanted "+string(t.Got.Name), circle(f.at(t.Want.At), 0.8, 0, 2*math.Pi)...)
+			p.Dot(Open, To, "wanted "+string(t.Got.Name), f.at(t.Want.At), 0.8)
 		}
 	}
 }

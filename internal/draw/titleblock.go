@@ -41,19 +41,13 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		text  string
 		draw  func(q plane.Point)
 	}{
-		{p.shows("contact "), "where the rider touches", func(q plane.Point) {
-			p.Line(Strong, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 3.5}))
-			p.Dot(Accent, Both, "", q, 0.95)
-		}},
-		{both && p.shows("contact "), "where it was on the first", func(q plane.Point) {
-			p.Line(Dashed, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 3.5}))
-			p.Area(Dotted, Both, "", circle(q, 1, 0, 2*math.Pi)...)
-		}},
+		{p.shows("contact "), "where the rider touches", func(q plane.Point) { p.touch(false, Both, "", q, plane.Point{X: 3.5}) }},
+		{both && p.shows("contact "), "where it was on the first", func(q plane.Point) { p.touch(true, Both, "", q, plane.Point{X: 3.5}) }},
 		{p.shows("wanted "), "where it should be", func(q plane.Point) {
 			p.Line(Cut, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 1}))
-			p.Area(Open, Both, "", circle(q.Add(plane.Point{X: 1.8}), 0.8, 0, 2*math.Pi)...)
+			p.Dot(Open, Both, "", q.Add(plane.Point{X: 1.8}), 0.8)
 		}},
-		{p.shows("bar clamp"), "centre of the bar's clamp", func(q plane.Point) { p.Area(Open, Both, "", circle(q, 1.2, 0, 2*math.Pi)...) }},
+		{p.shows("bar clamp"), "centre of the bar's clamp", func(q plane.Point) { p.Dot(Open, Both, "", q, 1.2) }},
 		{true, "post or slider; frame sketched", func(q plane.Point) {
 			p.Area(Carriage, Both, "", rect(q.X-3.5, q.Y-0.8, 7, 1.6)...)
 		}},
@@ -65,13 +59,12 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		if !s.there {
 			continue
 		}
-		q := at(edge+4.5+57*float64(n/4), 2.7+4.5*float64(n%4))
+		q, text := at(edge+4.5+57*float64(n/4), 2.7+4.5*float64(n%4)), plane.Point{X: -3.5, Y: 1}
 		if s.draw != nil {
 			s.draw(q)
-			p.Say(Minor, Both, q.Add(plane.Point{X: 5.5, Y: 1}), Start, s.text)
-		} else {
-			p.Say(Minor, Both, q.Add(plane.Point{X: -3.5, Y: 1}), Start, s.text)
+			text.X = 5.5
 		}
+		p.Say(Minor, Both, q.Add(text), Start, s.text)
 		n++
 	}
 }
