@@ -217,6 +217,30 @@ func (s Sets) settable() Settable {
 	return Settable{Sets: s, Adjuster: -1, Name: s.Key(), Called: calledInWords[s], Unit: unit}.weighed()
 }
 
+// Bolted lists what stands where the file says, by no adjuster, and what a bolt or another hole lets go of all the same, for hands
+// at a contact; what would stop it is not known.
+func (b *Bike) Bolted(hands Contact) (list []Settable) {
+	headings := [setsCount]plane.Point{SetsRails: {X: 1}, SetsHole: {X: 1}, SetsRisers: {Y: 1}}
+	kinds := []Sets{SetsSaddleTilt, SetsRotation}
+	if !b.Saddle.Empty() {
+		kinds = append(kinds, SetsRails)
+	}
+	if hands == Pad {
+		kinds = append(kinds, SetsPadTilt, SetsHole, SetsRisers)
+	}
+	for _, k := range kinds {
+		set := b.Setting(k)
+		if set == nil || !set.Given || set.Free {
+			continue
+		}
+		at := set.Lo
+		s := k.settable()
+		s.Lo, s.Hi, s.Home, s.Stands, s.Heading = at, at, at, &at, headings[k]
+		list = append(list, s)
+	}
+	return list
+}
+
 // Settables lists what can be set on a bike with its parts chosen, for hands at a contact: adjusters in file order, then
 // what has none and the file leaves open.
 func (b *Bike) Settables(f Fitted, hands Contact) []Settable {

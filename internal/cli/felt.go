@@ -28,7 +28,8 @@ stood before, TO's its readings, or anchors and marks, as it stands.
 
   "saddle slide=3.0"          the mark that its scale shows now
   "saddle slide=5mm back"     how far it went, and which way: where there is no scale, or no mark
-  "saddle tilt=1° nose down"  the same for an angle
+  "saddle tilt=1° nose down"  the same for an angle, on a scale or fixed by a bolt
+  "pad hole=20"               what it is set to now; so rail clamp and risers, where FROM's file states them
 
 Exit codes: 0 done; 3 TO does not go so far.`,
 		Example: `  carryover felt example:studio-set example:road --moved "saddle slide=3.0"

@@ -55,6 +55,11 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 	if c.from, err = standingFor(from, rider, here); err != nil {
 		return nil, err
 	}
+	for _, set := range c.from.bike.Bolted(here.Hands) {
+		if !slices.ContainsFunc(c.from.all, func(m movable) bool { return m.Sets == set.Sets }) {
+			c.from.all = append(c.from.all, movable{Settable: set, now: set.Home})
+		}
+	}
 	for _, text := range moves {
 		m, err := c.from.moved(text)
 		if err != nil {

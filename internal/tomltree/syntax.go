@@ -123,6 +123,7 @@ var (
 	unitBehind   = regexp.MustCompile(`^(?:mm|cm|m|in|inch|inches|deg|degrees|°|"|″)\s*(?:#.*)?$`)
 	numberBehind = regexp.MustCompile(`[-+]?\d[\d_]*(?:\.\d+)?\s*$`)
 	leadDigits   = regexp.MustCompile(`^,(\d+)`)
+	decimalComma = regexp.MustCompile(`=\s*([-+]?\d+),(\d+)\s*$`) // between braces: 717,0 begins a key called 0
 )
 
 // mendTrailing knows the commonest things written behind a complete value.
@@ -160,6 +161,9 @@ func mendBareWord(_, rest string) string {
 }
 
 func mendKey(before, rest string) string {
+	if m := decimalComma.FindStringSubmatch(before); m != nil {
+		return fmt.Sprintf("use a decimal point: %s.%s", Shorten(m[1]), Shorten(m[2]))
+	}
 	key := strings.TrimSpace(before)
 	if strings.HasPrefix(rest, ":") {
 		return "write key = value"

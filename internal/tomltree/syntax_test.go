@@ -75,6 +75,11 @@ f.toml:1:2: error: expected = behind the key, found ':'
     1 | a: 1
       |  ^
       = write key = value`},
+	{"a = { b = -717,0 }\n", `
+f.toml:1:18: error: expected = behind the key, found '}'
+    1 | a = { b = -717,0 }
+      |                  ^
+      = use a decimal point: -717.0`},
 	{"bottom bracket = 1\n", `
 f.toml:1:8: error: expected = behind the key, found 'b'
     1 | bottom bracket = 1
