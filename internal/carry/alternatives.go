@@ -1,6 +1,7 @@
 package carry
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -41,13 +42,8 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		return pairs[n-1].square
 	}
 	keep := func(p bike.Picks, square float64) {
-		at, _ := slices.BinarySearchFunc(pairs, square, func(x pair, v float64) int {
-			if x.square <= v {
-				return -1
-			}
-			return 1
-		})
-		pairs = slices.Insert(pairs, at, pair{p, square})
+		pairs = append(pairs, pair{p, square})
+		slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(a.square, b.square) })
 		pairs = pairs[:min(n, len(pairs))]
 	}
 	// cockpits are those found for a place of the seat, best first; of a seat elsewhere no cockpit comes nearer by more

@@ -219,20 +219,19 @@ func TestTheFrontIsTheBestOfEveryNumberOfChanges(t *testing.T) {
 		for i, trade := range f.Trades {
 			best := math.Inf(1) // over every set of slots of that size, the best with only those changed
 			for set := range uint(16) {
-				if bits.OnesCount(set) > trade.Changes {
+				if bits.OnesCount(set) > len(trade.Changed) {
 					continue
 				}
 				some := slices.DeleteFunc(slices.Clone(all), func(c combo) bool { return c.changes&^set != 0 })
 				best = math.Min(best, first(some).square)
 			}
-			assert.InDelta(t, math.Sqrt(best), trade.Solution.E, 1e-5, "%d changes", trade.Changes)
-			assert.Len(t, trade.Changed, trade.Changes)
+			assert.InDelta(t, math.Sqrt(best), trade.Solution.E, 1e-5, "%v", trade.Changed)
 			if i > 0 {
 				assert.Less(t, trade.Solution.E, f.Trades[i-1].Solution.E)
 			}
 		}
 		if clear && least < math.MaxInt {
-			assert.Equal(t, least, f.Preferred.Changes)
+			assert.Equal(t, least, len(f.Preferred.Changed))
 			assert.True(t, f.Preferred.Solution.Carried())
 		}
 		if clear && least == math.MaxInt {

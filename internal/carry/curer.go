@@ -206,7 +206,7 @@ func (c *curer) keep(who []int, cure Cure, bikes []*bike.Bike, open *bike.Bike) 
 		name := was.Position.Posture.Name
 		for k := range was.Contacts[:2] {
 			if now := n.Contacts[k]; was.Contacts[k].Carried && !now.Carried || k == 1 && was.GapShort <= 0 && n.GapShort > 0 {
-				cure.Spoils = append(cure.Spoils, Touch{name, now.Want.Name})
+				cure.Spoils = append(cure.Spoils, Touch{now.Want.Name, name})
 			}
 		}
 		switch carried := contactOf(n, c.seat).Carried; {

@@ -66,8 +66,8 @@ type Cure struct {
 
 // Touch is a contact in a posture.
 type Touch struct {
-	Posture string
-	Contact bike.Contact
+	Contact bike.Contact `json:"contact"`
+	Posture string       `json:"posture"`
 }
 
 // Cost is the dearest kind of what must be changed.
@@ -177,11 +177,6 @@ func (c *Cure) measure(from, to *Solution) {
 	case CureSpacers, CureFlip:
 		c.By = to.hands.base.spacers - from.hands.base.spacers
 	}
-}
-
-// MarshalJSON writes a contact in a posture.
-func (t Touch) MarshalJSON() ([]byte, error) {
-	return json.Marshal(Keys{"posture": t.Posture, "contact": t.Contact})
 }
 
 // cureNames are the kinds in JSON, in the order of the constants.

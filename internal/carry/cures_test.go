@@ -127,7 +127,7 @@ func TestEveryCureCarries(t *testing.T) {
 						for i := range 2 {
 							if was, now := all[j].Contacts[i].Carried, k.Contacts[i].Carried; was && !now ||
 								i == 1 && all[j].GapShort <= 0 && k.GapShort > 0 {
-								spoils = append(spoils, Touch{name, k.Contacts[i].Want.Name})
+								spoils = append(spoils, Touch{k.Contacts[i].Want.Name, name})
 							} else if j != of && !was && (i == 0) == c.OnSaddle {
 								if now {
 									also = append(also, name)
@@ -147,7 +147,7 @@ func TestEveryCureCarries(t *testing.T) {
 						for _, k := range list {
 							name := k.Position.Posture.Name
 							does = does && (slices.Contains(leaves, name) || contactOf(k, c.OnSaddle).Carried ||
-								slices.Contains(spoils, Touch{name, contactOf(k, c.OnSaddle).Want.Name}))
+								slices.Contains(spoils, Touch{contactOf(k, c.OnSaddle).Want.Name, name}))
 						}
 						require.False(t, does, "case %d: %+v is more than it takes", n, c)
 					}

@@ -64,21 +64,6 @@ func (c Carried) Keys(sure ContactSpread) Keys {
 // MarshalJSON writes a contact whose sureness is not worked out.
 func (c Carried) MarshalJSON() ([]byte, error) { return json.Marshal(c.Keys(ContactSpread{})) }
 
-// MarshalJSON writes the part chosen for an open slot.
-func (p Part) MarshalJSON() ([]byte, error) {
-	return json.Marshal(Keys{"slot": p.Slot, "part": p.ID, "flip": p.Flip})
-}
-
-// MarshalJSON writes one part in place of another.
-func (c Change) MarshalJSON() ([]byte, error) {
-	return json.Marshal(Keys{"slot": c.Slot, "from": c.From, "to": c.To})
-}
-
-// MarshalJSON writes a warning.
-func (w Warning) MarshalJSON() ([]byte, error) {
-	return json.Marshal(Keys{"code": w.Code, "text": w.Text})
-}
-
 // measures are customary numbers by their keys, null where they are not known on both bikes.
 func (w *Why) measures(v [Measures]float64) Keys {
 	k := Keys{}

@@ -368,9 +368,15 @@ func (s *Solution) Order() ([]Step, error) {
 	var steps []Step
 	for range left {
 		pick, cost := -1, math.Inf(1)
+		phase := math.MaxInt // the first that has work left
+		for i, j := range left {
+			if !done[i] {
+				phase = min(phase, j.phase)
+			}
+		}
 		var with Gauge
 		for i, j := range left {
-			if done[i] || !s.first(left, done, j.phase) {
+			if done[i] || j.phase != phase {
 				continue
 			}
 			g, c := Gauge{Own: "none"}, 0.0
@@ -394,16 +400,6 @@ func (s *Solution) Order() ([]Step, error) {
 		steps = append(steps, Step{Settings: left[pick].settings, Parts: left[pick].parts, Gauge: with})
 	}
 	return steps, s.predict(steps, starts)
-}
-
-// first reports whether no earlier phase has work left.
-func (s *Solution) first(jobs []job, done []bool, phase int) bool {
-	for i, j := range jobs {
-		if !done[i] && j.phase < phase {
-			return false
-		}
-	}
-	return true
 }
 
 // Simulate returns what every step's gauge shows after each step, [after step][of step], the settings
@@ -460,4 +456,16 @@ func (s *Solution) predict(steps []Step, starts []float64) error {
 		steps[k].Foretold, steps[k].Final = sure[k], sure[len(steps)+k]
 	}
 	return nil
+}
+
+// Mend is how far one setting of a step has to go, mm or radians, so that the step's gauge shows its Value where it now reads
+// read: (Value - read) / (dgauge/dtravel), the derivative by a central difference with everything else where it is to be. It is
+// the setting that the gauge answers most; ok is false where it answers none.
+func (s *Solution) Mend(st Step, read float64) (setting int, by float64, ok bool) {
+	const least = 0.05 // mm of gauge per mm of travel; less would ask for a long way to mend a short one
+	setting, slope := s.answers(st.Gauge, st.Settings)
+	if math.Abs(slope) < least {
+		return 0, 0, false
+	}
+	return setting, (st.Value - read) / slope, true
 }

@@ -17,20 +17,22 @@ const fitted = 0
 
 // Trade is the least E that some number of changed parts allows.
 type Trade struct {
-	Changes  int
 	Changed  []Change
 	Solution *Solution
 }
 
 // Change is one part in place of another.
-type Change struct{ Slot, From, To string }
+type Change struct {
+	From string `json:"from"`
+	Slot string `json:"slot"`
+	To   string `json:"to"`
+}
 
 // Front is the trade between changing parts and missing contacts.
 type Front struct {
 	Trades    []Trade // one for every number of changes that brings E down, from 0
 	Preferred Trade   // the fewest changes that carry every primary contact; the least E when none does
 	Proven    bool    // every trade, and that fewer changes do not carry
-	Subsets   int     // sets of slots tried: all of them
 }
 
 // changes compares the parts of a solution with the fitted ones.
@@ -76,53 +78,44 @@ func PreferFitted(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 			held[k] = bike.Every
 		}
 	}
-	byCount := make([]*Trade, len(free)+1)
-	var preferred *Trade
-	keep := func(at **Trade, s *Solution) {
-		if *at == nil || s.E < (*at).Solution.E-search.Tie {
-			c := changes(target, s)
-			*at = &Trade{len(c), c, s}
-		}
-	}
 	sets := make([]uint, 1<<len(free))
 	for i := range sets {
 		sets[i] = uint(i)
 	}
 	slices.SortStableFunc(sets, func(a, b uint) int { return cmp.Compare(bits.OnesCount(a), bits.OnesCount(b)) })
+	var preferred *Trade
 	for _, set := range sets {
-		count := bits.OnesCount(set)
 		p := held
 		for i, k := range free {
 			if set>>i&1 == 1 {
 				p[k] = bike.Every
 			}
 		}
-		narrowed := target.Narrowed(p)
-		s, err := Solve(ctx, narrowed, source, pos, o)
+		s, err := Solve(ctx, target.Narrowed(p), source, pos, o)
 		if err != nil {
 			return nil, err
 		}
-		f.Subsets++
 		f.Proven = f.Proven && s.Proven
-		keep(&byCount[count], s)
-		if preferred != nil && preferred.Changes < count {
+		t := Trade{changes(target, s), s}
+		switch n := len(f.Trades); {
+		case n > 0 && s.E >= f.Trades[n-1].Solution.E-search.Tie:
+		case n > 0 && len(f.Trades[n-1].Changed) == len(t.Changed):
+			f.Trades[n-1] = t
+		default:
+			f.Trades = append(f.Trades, t)
+		}
+		if preferred != nil && len(preferred.Changed) < bits.OnesCount(set) {
 			continue
 		}
 		if !s.Carried() {
-			other, proven, err := leastCarried(ctx, s)
-			if err != nil {
+			var proven bool
+			if s, proven, err = leastCarried(ctx, s); err != nil {
 				return nil, err
 			}
 			f.Proven = f.Proven && proven
-			s = other
 		}
-		if s != nil {
-			keep(&preferred, s)
-		}
-	}
-	for _, t := range byCount {
-		if n := len(f.Trades); n == 0 || t.Solution.E < f.Trades[n-1].Solution.E-search.Tie {
-			f.Trades = append(f.Trades, *t)
+		if s != nil && (preferred == nil || s.E < preferred.Solution.E-search.Tie) {
+			preferred = &Trade{changes(target, s), s}
 		}
 	}
 	f.Preferred = f.Trades[len(f.Trades)-1]

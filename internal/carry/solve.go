@@ -47,8 +47,10 @@ func (s *Setting) Move() (d float64, ok bool) {
 
 // Part is what was chosen for an open slot.
 type Part struct {
-	Slot, ID, Name string
-	Flip           bool
+	Flip bool   `json:"flip"`
+	ID   string `json:"part"`
+	Slot string `json:"slot"`
+	Name string `json:"-"`
 }
 
 // Carried is one wanted contact and what became of it.
@@ -62,7 +64,10 @@ type Carried struct {
 }
 
 // Warning is something the rider should know.
-type Warning struct{ Code, Text string }
+type Warning struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+}
 
 // Solution is a carried position.
 type Solution struct {

@@ -330,7 +330,7 @@ func prefer(f *carry.Front) carry.Keys {
 	best := f.Trades[len(f.Trades)-1].Solution
 	of := func(t carry.Trade) carry.Keys {
 		k := alternative(t.Solution, best)
-		k["changes"], k["changed"] = t.Changes, append([]carry.Change{}, t.Changed...)
+		k["changes"], k["changed"] = len(t.Changed), append([]carry.Change{}, t.Changed...)
 		return k
 	}
 	trades := []carry.Keys{}

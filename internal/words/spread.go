@@ -212,14 +212,14 @@ func (p *Page) others(r *job.Result) {
 		p.Heading(fmt.Sprintf("Changing as few parts as possible%s", proof(f.Proven)))
 		rows := [][]string{{"changes", "off by", "", "instead of the fitted part"}}
 		for _, t := range f.Trades {
-			rows = append(rows, []string{fmt.Sprint(t.Changes), MM(t.Solution.E), carriedWord(t.Solution), changed(t.Changed)})
+			rows = append(rows, []string{fmt.Sprint(len(t.Changed)), MM(t.Solution.E), carriedWord(t.Solution), changed(t.Changed)})
 		}
 		p.Table("rrll", rows...)
 		word := "The fewest changes that carry the position"
 		if !f.Preferred.Solution.Carried() {
 			word = "No parts carry the position; the nearest"
 		}
-		p.Para("  ", fmt.Sprintf("%s: %d, %s.", word, f.Preferred.Changes, changed(f.Preferred.Changed)))
+		p.Para("  ", fmt.Sprintf("%s: %d, %s.", word, len(f.Preferred.Changed), changed(f.Preferred.Changed)))
 		p.misses(f.Preferred.Solution)
 	}
 	if r.Others == nil {
