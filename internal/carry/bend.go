@@ -19,14 +19,8 @@ func (h *half) settleOnBend(c search.Candidate) settled {
 		v := bend.centre.Turn(t).Add(bend.hand.Turn(w.hand)).Turn(-t)
 		out := h.settleAt(c, t, plane.Range{Lo: v.X, Hi: v.X}, v.Y)
 		out.got.Angle = w.hand + choice.offset
-		out.strayS = 0
 		out.leverAt = plane.Clamp(t-w.hand, bend.f.Lo, bend.f.Hi) * bar.Bend
-		for k, i := range h.slides {
-			out.strayS += (out.travels[i] - h.Slides[k].Home) * (out.travels[i] - h.Slides[k].Home)
-		}
-		for k, i := range h.racks {
-			out.strayS += (out.travels[i] - h.Racks[k].Home) * (out.travels[i] - h.Racks[k].Home)
-		}
+		out.strayS = h.travelStray(&out)
 		h.finish(&out)
 		out.strayS += (out.leverAt - choice.leverHome) * (out.leverAt - choice.leverHome)
 		return out

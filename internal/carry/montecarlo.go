@@ -117,30 +117,21 @@ func (s *Solution) match(k *Solution, out []float64) {
 	for i := range out {
 		out[i] = math.NaN()
 	}
-	for i, set := range s.Settings {
-		if j := sameOrFind(k.Settings, i, func(o *Setting) bool { return o.Name == set.Name }); j >= 0 {
-			out[i] = k.Settings[j].Travel
+	for i := range s.Settings {
+		for j := range k.Settings {
+			if k.Settings[j].Name == s.Settings[i].Name {
+				out[i] = k.Settings[j].Travel
+			}
 		}
 	}
-	for i, c := range s.Contacts {
-		if j := sameOrFind(k.Contacts, i, func(o *Carried) bool { return o.Want.Name == c.Want.Name }); j >= 0 {
-			out[len(s.Settings)+i] = k.Contacts[j].Miss
+	for i := range s.Contacts {
+		for j := range k.Contacts {
+			if k.Contacts[j].Want.Name == s.Contacts[i].Want.Name {
+				out[len(s.Settings)+i] = k.Contacts[j].Miss
+			}
 		}
 	}
 	out[len(out)-1] = k.E
-}
-
-// sameOrFind is the index of what is looked for, most likely i; -1 when it is not there.
-func sameOrFind[T any](list []T, i int, is func(*T) bool) int {
-	if i < len(list) && is(&list[i]) {
-		return i
-	}
-	for j := range list {
-		if is(&list[j]) {
-			return j
-		}
-	}
-	return -1
 }
 
 // solver solves for other positions in the same posture with every choice free. It builds the two halves

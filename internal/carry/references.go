@@ -77,19 +77,18 @@ func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguit
 	turn := s.Stance.Poses[assembly.Saddle].Turn
 	sit := b.Loaded(y).Turn(turn)
 	var rows []ReferenceRow
-	level, plumb := [2]float64{math.Inf(1), math.Inf(-1)}, [2]float64{math.Inf(1), math.Inf(-1)}
+	var level, plumb []float64
 	for i, r := range refs {
 		row := ReferenceRow{Name: r.name, Source: source.Poses[assembly.Saddle].At(a.Point(r.from)),
 			Target: s.Stance.Poses[assembly.Saddle].At(b.Point(r.to))}
 		wouldSit := row.Source.Add(s.Want.Shift).Sub(b.Point(r.to).Turn(turn)).Add(sit)
 		row.Away = wouldSit.Sub(s.Want.Sit.At)
 		if i < usual {
-			level = [2]float64{math.Min(level[0], row.Away.X), math.Max(level[1], row.Away.X)}
-			plumb = [2]float64{math.Min(plumb[0], row.Away.Y), math.Max(plumb[1], row.Away.Y)}
+			level, plumb = append(level, row.Away.X), append(plumb, row.Away.Y)
 		}
 		rows = append(rows, row)
 	}
-	amb := Ambiguity{Level: level[1] - level[0], Plumb: plumb[1] - plumb[0]}
+	amb := Ambiguity{Level: slices.Max(level) - slices.Min(level), Plumb: slices.Max(plumb) - slices.Min(plumb)}
 
 	// The usual pair: setback at the nose, and the straight line from the BB to the middle.
 	nose := source.Poses[assembly.Saddle].At(a.Point(0)).Add(s.Want.Shift)

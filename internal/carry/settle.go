@@ -109,16 +109,26 @@ func (h *half) settleAt(c search.Candidate, turn float64, x plane.Range, y float
 	out.clamp = got.Sub(foot).Sub(along.Scale(slid))
 	for k, v := range search.Share(out.clamp.Sub(base), h.Slides) {
 		out.travels[h.slides[k]] = v
-		out.strayS += (v - h.Slides[k].Home) * (v - h.Slides[k].Home)
 	}
 	for k, j := range c.Steps {
-		v := h.Racks[k].Travel(j)
-		out.travels[h.racks[k]] = v
-		out.strayS += (v - h.Racks[k].Home) * (v - h.Racks[k].Home)
+		out.travels[h.racks[k]] = h.Racks[k].Travel(j)
 	}
+	out.strayS += h.travelStray(&out)
 	out.got = assembly.Contact{At: got, Angle: turn + out.arm.offset}
 	h.finish(&out)
 	return out
+}
+
+// travelStray is how far the adjusters of a half are from home, mm².
+func (h *half) travelStray(out *settled) (sum float64) {
+	add := func(v, home float64) { sum += (v - home) * (v - home) }
+	for k, i := range h.slides {
+		add(out.travels[i], h.Slides[k].Home)
+	}
+	for k, i := range h.racks {
+		add(out.travels[i], h.Racks[k].Home)
+	}
+	return sum
 }
 
 // slideForDrop returns where a lever free on the flat brings the drop contact nearest to its place while the hood stays:

@@ -400,6 +400,10 @@ func (a *armChoice) picks() bike.Picks {
 		bike.CliponSlot: a.clipon}
 }
 
+// ownBody is the body that a contact is on which no part gives.
+var ownBody = map[bike.Contact]assembly.Body{bike.Hood: assembly.Hood, bike.Drop: assembly.Drop, bike.Pad: assembly.Pads,
+	bike.Grip: assembly.Grip}
+
 // stand is the target as set up.
 func (s *Solution) stand() *assembly.Stance {
 	b := s.Target
@@ -438,9 +442,7 @@ func (s *Solution) stand() *assembly.Stance {
 	}
 	st.Poses[assembly.Bar] = plane.Pose{Origin: s.hands.clamp, Turn: turn}
 	for c, a := range b.Bar.Arms {
-		body := map[bike.Contact]assembly.Body{bike.Hood: assembly.Hood, bike.Drop: assembly.Drop, bike.Pad: assembly.Pads,
-			bike.Grip: assembly.Grip}[c]
-		st.Poses[body] = plane.Pose{Origin: st.Poses[assembly.Bar].At(a.At), Turn: turn + a.Angle}
+		st.Poses[ownBody[c]] = plane.Pose{Origin: st.Poses[assembly.Bar].At(a.At), Turn: turn + a.Angle}
 	}
 	if l.Clipon = s.clipon(); l.Clipon != nil {
 		l.Hole, l.Stack, l.Extension = s.hands.arm.hole, s.hands.arm.stack, s.hands.extend
