@@ -82,6 +82,21 @@ func TestTurnedIsALinearMap(t *testing.T) {
 	assert.Zero(t, p.Coordinate(6)+p.Coordinate(7), "there is none")
 }
 
+// Effects of a bike that is turned about its BB: how far each place moves turns with it, how far angles do not; the ones handed in stay.
+func TestTurnedEffects(t *testing.T) {
+	const by = 0.4
+	e := Effect{At: [Coordinates]float64{3, 1, 0.2, -2, 5, 0.1, 4, -7}, Width: 2}
+	got := Turned([]Effect{e}, by)[0]
+	want := e
+	for _, k := range []int{0, 3, 6} {
+		want.At[k] = e.At[k]*math.Cos(by) - e.At[k+1]*math.Sin(by)
+		want.At[k+1] = e.At[k]*math.Sin(by) + e.At[k+1]*math.Cos(by)
+	}
+	assert.InDeltaSlice(t, want.At[:], got.At[:], 1e-12)
+	assert.Equal(t, e.Width, got.Width)
+	assert.Equal(t, 3.0, e.At[0])
+}
+
 // What the adjustment lists of a body is where the body stands.
 func TestValuesAreWhereBodiesStand(t *testing.T) {
 	for _, name := range []string{"road", "tri"} {
