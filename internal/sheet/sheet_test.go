@@ -317,7 +317,7 @@ func TestWhatIsWrongStandsFirst(t *testing.T) {
 	src := biketest.Text(t, "studio")
 	far := regexp.MustCompile(`saddle_clamp = .*`).ReplaceAllString(src, "saddle_clamp = [-133.0, 100.0]")
 	out := written(t, drawtest.Carried(t, "example:road", far, ""))
-	assert.Contains(t, page(t, out), "Do not set Adjustable studio frame up like this")
+	assert.Contains(t, page(t, out), "Do not set the bike up like this")
 	assert.NotContains(t, string(out), `type="checkbox"`)
 
 	src = biketest.Text(t, "road")

@@ -116,7 +116,7 @@ func some(list ...string) []string {
 // Consequences are what a miss means to the rider, and what holds it back.
 func Consequences(r *job.Result) []string {
 	var list []string
-	from, to := Names(r.Source.Bike, r.Target)
+	from, _ := Names(r.Source.Bike, r.Target)
 	sit, hands := r.Contacts[0], r.Contacts[1]
 	if !sit.Carried {
 		kept := "leg extension and tilt are kept"
@@ -144,7 +144,7 @@ func Consequences(r *job.Result) []string {
 		}
 	}
 	if r.E > OutOfReach {
-		list = append(list, fmt.Sprintf("Out of reach by %s: check the readings. Do not set %s up like this.", MM(r.E), to))
+		list = append(list, fmt.Sprintf("Out of reach by %s: check the readings. Do not set the bike up like this.", MM(r.E)))
 	}
 	return list
 }

@@ -133,7 +133,7 @@ func TestTextSurvivesOddMachines(t *testing.T) {
 		if r := c.Results[0]; !r.Solution.Carried() {
 			assert.Contains(t, out, "!! Posture road is NOT CARRIED", "seed %d, machine %d", seed, n)
 			assert.Regexp(t, `Your seat is|[Ss]een from the seat`, flat(out), "seed %d, machine %d", seed, n)
-			assert.Equal(t, r.E > words.OutOfReach, strings.Contains(flat(out), "Do not set Adjustable studio frame up like this."), "machine %d", n)
+			assert.Equal(t, r.E > words.OutOfReach, strings.Contains(flat(out), "Do not set the bike up like this."), "machine %d", n)
 		}
 	}
 }
