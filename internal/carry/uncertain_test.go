@@ -187,6 +187,26 @@ func TestTheAnchorMovesTheSettingsAgainstItself(t *testing.T) {
 	assert.Zero(t, sit.Miss, "reached: whatever the readings say, the settings follow")
 }
 
+// A dial that is set to so many degrees moves the seat about its clamp by so much, across the way from one to the other.
+func TestADialLeavesThePlaceOpenToo(t *testing.T) {
+	source, target := biketest.Example(t, "road"), biketest.Example(t, "studio")
+	sigma := plane.Rad(0.5)
+	target.Adjusters = append(target.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(1), Lo: -8, Hi: 8, Sigma: sigma})
+	target.AnchorSigma, target.Adjusters[0].Sigma, target.Adjusters[1].Sigma = 0, 0, 0
+	a, err := locate.Adjust(source, nil, locate.Options{})
+	require.NoError(t, err)
+	pos, err := a.Position(source.Postures[0])
+	require.NoError(t, err)
+	s, err := Solve(context.Background(), target, source, &pos, Options{})
+	require.NoError(t, err)
+	sure, err := s.Uncertain()
+	require.NoError(t, err)
+	arm := s.Contacts[0].Got.At.Sub(s.saddle.clamp)
+	assert.InDelta(t, math.Abs(arm.Y)*sigma, sure[0].PlaceX, 1e-9)
+	assert.InDelta(t, math.Abs(arm.X)*sigma, sure[0].PlaceY, 1e-9)
+	assert.InDelta(t, sigma, sure[0].PlaceAngle, 1e-12)
+}
+
 // The seed alone decides, whatever the number of workers.
 func TestDrawsRepeat(t *testing.T) {
 	s, a := carriedExample(t, "road", "studio", 0)
