@@ -82,7 +82,8 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 				mm("step", 0.1, 300, "thinnest of the spacers").usual(1, 30).needed())),
 	})...),
 	table("clipon", "the clip-on and how its pads are set", slices.Concat(slot("clipon"), Keys{
-		deg("tilt", -90, 90, "tilt of the pads").as(Span).usual(-15, 45).how("level along the pad, or the notch it stands in"),
+		deg("tilt", -90, 90, "tilt of the pads").as(Span).usual(-15, 45).
+			how("level along the pad, or the notch it stands in; it turns the whole clip-on about the bar"),
 		mm("hole", -300, 300, "pad centre ahead of the bar centre").as(Span).how("as the part's list of holes has it"),
 		mm("stack", 0, 300, "risers under the pads").as(Span).how("all of one side added up"),
 		mm("extension", 0, 800, "pad centre to the grip").as(Span).how("tape along the extension"),

@@ -75,7 +75,8 @@ var shapes = map[string]Keys{
 		mm("pieces", 0, 300, "risers as they are stacked").above().as(Numbers).how("every riser of one side that there is"),
 		mm("holes", -300, 300, "where the pads can sit ahead of the bar centre").as(Numbers).needed().
 			how("one number per hole, negative behind"),
-		deg("tilt", -60, 90, "tilt of the pads").as(Span).needed().how("from and to; one number when it is fixed"),
+		deg("tilt", -60, 90, "tilt of the pads").as(Span).needed().
+			how("from and to; one number when it is fixed; the whole clip-on turns about the bar"),
 		Key{Name: "tilt_step", Kind: Number, Unit: Deg, Hi: inf, Least: 0.01, About: "step of the tilt; 0: anywhere"}.how("0 for anywhere"),
 		word("tilt_from", "what the tilt counts from", "level", "bar"),
 		mm("spacing", 30, 600, "pad centre to pad centre, the choices").as(Numbers).needed().how("across"),

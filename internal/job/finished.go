@@ -120,6 +120,9 @@ func (w *finisher) write(src []byte, day, path string) (text, expected []byte, e
 	if err := w.settings(); err != nil {
 		return nil, nil, err
 	}
+	if n := e.Root.Get("marks"); n != nil && e.Headed(n) {
+		e.Note(n, "set "+day)
+	}
 	w.stands()
 	w.postures()
 	lines, readings := w.head(path), w.readings()
@@ -393,7 +396,7 @@ func (w *finisher) head(path string) []string {
 // readings are the lines of what the finished bike should read.
 func (w *finisher) readings() (lines []string) {
 	told := map[bike.Reading]bool{}
-	tell := func(c carry.Check) {
+	tell := func(c carry.Check, as map[bike.Body]float64) {
 		c.Reading.Written = ""
 		if told[c.Reading] {
 			return
@@ -415,21 +418,26 @@ func (w *finisher) readings() (lines []string) {
 		if sigma = math.Round(sigma*10) / 10; sigma > 0 {
 			note += ", ± " + format.Num(sigma) + unit
 		}
+		if d := plane.Deg(as[c.Reading.Of]); c.Reading.Kind == bike.Angle && math.Abs(d) >= 0.05 {
+			note += fmt.Sprintf(", %s to match exactly", decimals(value+d, 1))
+		}
 		if key := format.Reading(kind); key.How != "" {
 			note += "; " + key.How
 		}
 		lines = append(lines, fmt.Sprintf("%-24s # %s", "value = "+decimals(value, 1), note))
 	}
 	for _, r := range w.Results {
+		lacks := func(i int) float64 { return r.Contacts[i].Want.Angle - r.Contacts[i].Got.Angle }
+		as := map[bike.Body]float64{bike.SaddleBody: lacks(0), bike.HoodBody: lacks(1), bike.PadBody: lacks(1)}
 		for _, c := range r.Checks {
-			tell(c)
+			tell(c, as)
 		}
 		for _, k := range r.Contacts[2:] { // what goes along, where no part gives it
 			if _, own := r.Target.Bar.Arms[k.Want.Name]; own && w.taped {
 				seat, end := r.Target.Seat(saddle.Nose), k.Want.Name.Place()
 				for _, reading := range []bike.Reading{{Kind: bike.Level, From: seat, To: end}, {Kind: bike.Plumb, From: end, To: seat}} {
 					if v, _, err := r.Stance.Measure(reading); err == nil {
-						tell(carry.Check{Reading: reading, Foretold: carry.Foretold{Value: v}})
+						tell(carry.Check{Reading: reading, Foretold: carry.Foretold{Value: v}}, nil)
 					}
 				}
 			}

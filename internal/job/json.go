@@ -29,7 +29,11 @@ func (c *Carry) MarshalJSON() ([]byte, error) {
 // MarshalJSON writes one posture carried, with what a rider reads beside the settings.
 func (r *Result) MarshalJSON() ([]byte, error) {
 	s, told := r.Solution, r.Source.Told()
-	told.Assumptions = append(told.Assumptions, r.Standing.Assumed()...)
+	for _, text := range r.Standing.Assumed() { // what both bikes leave out is assumed once
+		if !slices.Contains(told.Assumptions, text) {
+			told.Assumptions = append(told.Assumptions, text)
+		}
+	}
 	suspects := []locate.Finding{}
 	if a := r.Standing.Adjusted; a != nil {
 		suspects = a.Findings()

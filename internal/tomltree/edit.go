@@ -332,7 +332,10 @@ func (e *Edit) Bytes(more ...string) []byte {
 	for _, b := range e.braces {
 		b.write(e)
 	}
-	slices.SortStableFunc(e.changes, func(a, b change) int { return a.from - b.from })
+	line := func(c change) int { return strings.Count(c.text[:min(len(e.ending), len(c.text))], "\n") }
+	slices.SortStableFunc(e.changes, func(a, b change) int { // a comment goes behind its value, before a line that is put in there
+		return cmp.Or(a.from-b.from, line(a)-line(b))
+	})
 	var out strings.Builder
 	at := 0
 	for _, c := range e.changes {
