@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -165,7 +166,7 @@ func Rows(r *job.Result) []Row {
 		}
 		for _, k := range step.Parts {
 			p := r.Parts[k]
-			list = append(list, Row{What: slot(p), To: diag.Shorten(p.ID, 32) + flipped(p.Flip)})
+			list = append(list, Row{What: slot(p), To: cmp.Or(stemOf(r.Solution, p), diag.Shorten(p.ID, 32)+flipped(p.Flip))})
 		}
 		for _, k := range step.Settings {
 			set := r.Settings[k]

@@ -253,7 +253,7 @@ func orNothing(names []string) string {
 	return either(len(names) == 0, "nothing", strings.Join(names, ", "))
 }
 
-// Fitted names the parts of a solution with all they need: "stem stem-90-10 (90 mm, −10°), flipped, 10 mm of spacers"; of what
+// Fitted names the parts of a solution with all they need: "stem stem-90-10 (90 mm, −10° flipped), 10 mm of spacers"; of what
 // turns or slides, what stands otherwise than in another solution.
 func Fitted(s, than *carry.Solution) string {
 	var names []string
@@ -269,14 +269,23 @@ func slot(p carry.Part) string { return strings.Replace(p.Slot, "clipon", "clip-
 // part names a part; a stem by its length and its angle as it stands too.
 func part(s *carry.Solution, p carry.Part) string {
 	text := slot(p) + " " + diag.Shorten(p.ID, 32)
-	if stem := s.Fitted().Stem; p.Slot == "stem" && stem != nil {
-		angle := stem.Angle
-		if p.Flip {
-			angle = -angle
-		}
-		text += fmt.Sprintf(" (%s, %s°)", MM(stem.Length), Trimmed(plane.Deg(angle), 1))
+	if of := stemOf(s, p); of != "" {
+		return text + " (" + of + ")"
 	}
 	return text + flipped(p.Flip)
+}
+
+// stemOf is what a stem is asked for by, with the angle it then has: "90 mm, -10° flipped"; "" of another part.
+func stemOf(s *carry.Solution, p carry.Part) string {
+	stem := s.Fitted().Stem
+	if p.Slot != "stem" || stem == nil {
+		return ""
+	}
+	angle := stem.Angle
+	if p.Flip {
+		angle = -angle
+	}
+	return fmt.Sprintf("%s, %s°", MM(stem.Length), Trimmed(plane.Deg(angle), 1)) + either(p.Flip, " flipped", "")
 }
 
 // built is what is built once: "no risers", "10 mm of spacers".
