@@ -83,14 +83,16 @@ func (a *app) askFile(ctx context.Context, path string, s interview.Subject, put
 		return fmt.Errorf("cannot write %s: %w", path, plainPathError(err))
 	}
 	_ = os.Remove(kept) // all of it is in the file
-	fmt.Fprintf(a.Out, "wrote %s\n", diag.Visible(path))
 	var lacks []string
+	so := ""
 	if len(result.Missing) > 0 {
+		so = ", which is not complete yet"
 		lacks = append(lacks, "still missing: "+strings.Join(result.Missing, ", "))
 	}
 	if len(result.Open) > 0 {
 		lacks = append(lacks, "the readings leave open: "+strings.Join(result.Open, ", "))
 	}
+	fmt.Fprintf(a.Out, "wrote %s%s\n", diag.Visible(path), so)
 	if len(lacks) > 0 {
 		return errors.New(strings.Join(lacks, "\n"))
 	}
