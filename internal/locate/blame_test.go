@@ -158,30 +158,52 @@ func TestAHoleMayBeWrongAsWellAsATape(t *testing.T) {
 	assert.NotContains(t, blamed(func(b *bike.Bike) { b.Readings[7].Value += 90 }), bike.SetsHole.Key(), "no hole is 90 mm off")
 }
 
-// JSON of a finding says whether it, or what may be wrong instead, is where an anchor is.
+// A finding says what it is, and whether it, or what may be wrong instead, is where an anchor is; what is set aside follows from whom
+// it blames.
 func TestAFindingSaysWhereAnAnchorIsInQuestion(t *testing.T) {
 	said := map[bool]int{}
-	for seed := range uint64(30) {
+	for seed := range uint64(60) {
 		r := rand.New(rand.NewPCG(seed, 57))
 		truth := biketest.Bike(r, bike.Hood)
 		taped(r, truth, false, false)
 		truth.Read(bike.Line, biketest.BB, biketest.Tail)
 		truth.Read(bike.Plumb, biketest.BB, biketest.Nose)
-		if seed%2 == 0 {
+		switch truth.Bike.AnchorSigma = 1; seed % 4 {
+		case 0:
 			truth.Bike.SaddleAnchor.X += 40
-		} else {
+		case 1:
 			truth.Bike.Readings[0].Value += 40
+		case 2: // the anchor unknown: the mark or the tape
+			truth.Bike.Marks["saddle post"] += 60 / truth.Bike.Adjusters[slices.IndexFunc(truth.Bike.Adjusters,
+				func(a bike.Adjuster) bool { return a.Name == "saddle post" })].Unit
+		case 3:
+			truth.Bike.Saddle.Tilt.Lo += 0.2
+			truth.Bike.Saddle.Tilt.Hi += 0.2
 		}
 		a, err := Adjust(truth.Bike, nil, Options{})
 		require.NoError(t, err)
 		for _, f := range a.Findings() {
 			text, err := json.Marshal(f)
 			require.NoError(t, err)
-			var got struct{ Anchor bool }
+			var got struct {
+				Name   string
+				Anchor bool
+			}
 			require.NoError(t, json.Unmarshal(text, &got))
 			want := slices.ContainsFunc(f.Blamed(), func(i int) bool { return a.Observations[i].Origin == FromAnchor })
 			assert.Equal(t, want, got.Anchor)
 			said[want]++
+			o, name := a.Observations[f.Observation], a.Called(f.Observation)
+			if o.Origin == FromReading || o.Origin == FromStated {
+				name = o.Name
+			}
+			assert.Equal(t, name, got.Name)
+			// Set aside is what is blamed alone, or with nothing but marks and anchors, of which any leaves the same.
+			others := slices.ContainsFunc(f.Blamed(), func(i int) bool { return !a.onScale(i) })
+			assert.Equal(t, f.BBHeight == 0 && (len(f.Blamed()) == 1 || !others), f.Aside)
+			for _, k := range f.Slips {
+				assert.False(t, a.onScale(k.Observation), "how a scale is read wrong depends on it")
+			}
 		}
 	}
 	assert.Len(t, said, 2)
