@@ -34,7 +34,7 @@ func Verdict(r *job.Result) string {
 		text = fmt.Sprintf("NOT CARRIED: what is fitted to %s does not fit", to)
 	}
 	if r.Carried() {
-		text = fmt.Sprintf("CARRIED: you sit on %s exactly as on %s", to, from)
+		text = fmt.Sprintf("CARRIED: seat and %s on %s are as on %s", Touched(r.Contacts[1].Want.Name), to, from)
 		if offset(r.Want.Shift) != "" {
 			text += either(r.Options.HandsFixed, ", the seat moved along with its pedals", ", moved along with its pedals")
 		}
@@ -479,7 +479,7 @@ func Pads(r *job.Result) []string {
 			text += fmt.Sprintf(" where %s has %s: each pad %s.", from, MM(*s.Source), List(ways(way{each, "further out", "further in"})))
 		}
 		if a, b := gap(r.Source.Bike.Clipon, s.Source), gap(r.Target.Clipon, &s.Target); b != "" {
-			text += fmt.Sprintf(" The gap between them is %s%s.", b, either(a == "", "", either(a == b, ", as there", "; there it is "+a)))
+			text += fmt.Sprintf(" The gap between them is %s%s.", b, either(a == "", "", either(a == b, ", as there", "; on "+from+" it is "+a)))
 		}
 		list = append(list, text)
 	}
@@ -502,7 +502,7 @@ func Finished(r *job.Result) string {
 }
 
 // Meaning explains ±, once.
-const Meaning = "± is how sure it is: two times in three the truth is nearer than that, and hardly ever twice as far."
+const Meaning = "± is how sure a number is: two times in three the truth is nearer than that, and hardly ever twice as far."
 
 // Cautions is what to heed before riding.
 func Cautions() []string {

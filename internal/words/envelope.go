@@ -84,13 +84,13 @@ func (p *Page) room(r envelope.Room, all bool) {
 	} else {
 		p.Danger(Room(r))
 	}
-	end := "front"
+	what, end := "the "+Touched(r.Want.Name)+" turn", "front"
 	if r.Want.Name == bike.Sit {
-		end = "nose"
+		what, end = "the saddle turns", "nose"
 	}
-	text := fmt.Sprintf("From your angle it turns %s down at the %s and %s up.", turnRoom(r.TurnDown), end, turnRoom(r.TurnUp))
+	text := fmt.Sprintf("From your angle %s %s down at the %s and %s up.", what, turnRoom(r.TurnDown), end, turnRoom(r.TurnUp))
 	if r.Region.Stepped() {
-		text += " It comes in steps: not every place between can be had."
+		text += " Its settings come in steps: not every place between can be had."
 	}
 	p.Para("  ", text)
 	if !all {

@@ -83,6 +83,9 @@ func (p *Page) contacts(source *job.Source, all bool) {
 			rows = append([][]string{{"", "", "", "", "", "could be out"}}, rows...)
 		}
 		p.Table("llrrlr", rows...)
+		if !all {
+			p.Para("", "Could be out: nineteen times in twenty it is less than that.")
+		}
 	}
 }
 
