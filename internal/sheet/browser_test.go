@@ -47,7 +47,6 @@ func quiet(t *testing.T, p *tab) {
 }
 
 func TestPageInABrowser(t *testing.T) {
-	t.Parallel()
 	c := carried(t, "road", "studio", nil)
 	file := saved(t, written(t, c))
 	p := browse(t, file)
@@ -250,7 +249,6 @@ func TestPageInABrowser(t *testing.T) {
 }
 
 func TestPageIsWholeWithoutScript(t *testing.T) {
-	t.Parallel()
 	out := written(t, carried(t, "road", "studio", nil))
 	p := browse(t, saved(t, out))
 	with := ""
@@ -263,7 +261,6 @@ func TestPageIsWholeWithoutScript(t *testing.T) {
 }
 
 func TestHostileNamesInABrowser(t *testing.T) {
-	t.Parallel()
 	p := browse(t, saved(t, written(t, carried(t, "road", "studio", nil))))
 	names := hostile
 	if testing.Short() {
@@ -324,7 +321,6 @@ func TestAxe(t *testing.T) {
 
 // Printed, a posture takes two pages of A4 and of Letter, and none of them is half empty.
 func TestPrintsOnTwoPages(t *testing.T) {
-	t.Parallel()
 	if _, err := exec.LookPath("pdftotext"); err != nil {
 		if os.Getenv("CI") == "true" {
 			t.Fatal("pdftotext is missing: apt-get install poppler-utils")
