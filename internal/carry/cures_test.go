@@ -177,7 +177,7 @@ func TestAStemThatCarriesBothPosturesComesFirst(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	both := 0
-	for n := 0; n < tenth(100); {
+	for n := 0; n < 100; {
 		m := newMachine(r)
 		if m.b.Stem == nil {
 			continue
