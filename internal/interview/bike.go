@@ -411,7 +411,7 @@ func (f *form) pitch() {
 		}
 	}
 	var q question
-	switch f.choose("pitch", "Does it stand for the tape as it is ridden: the same, or told by level, or by its axles", how, "same",
+	switch f.choose("pitch", "Does it stand now as it is ridden? If not, a level or the heights of its axles tell by how much", how, "same",
 		"level", "axles") {
 	case "level":
 		q = question{name: "pitch by level", text: "The tube as it stands now and as it is ridden, two numbers, degrees",
