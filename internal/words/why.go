@@ -84,7 +84,8 @@ func (p *Page) why(r *job.Result) {
 		if w.Known[m] {
 			name := Measure(m, hands)
 			cut := strings.LastIndexByte(name, ' ') + 1
-			heads[0], heads[1] = append(heads[0], strings.TrimSuffix(strings.TrimSpace(name[:cut]), " the")), append(heads[1], strings.TrimPrefix(name[cut:], "mid-"))
+			heads[0], heads[1] = append(heads[0], strings.TrimSuffix(strings.TrimSpace(name[:cut]), " the")), append(heads[1],
+				strings.TrimPrefix(name[cut:], "mid-"))
 			align += "r"
 		}
 	}
