@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"carryover/internal/carry"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -146,4 +148,10 @@ func TestEveryPicture(t *testing.T) {
 			assert.Empty(t, ink, "%s: something floats\n%s", p.ID, drawing)
 		}
 	}
+}
+
+// What no reading can confirm has none beside it, and not one from nowhere to nowhere.
+func TestAStepWithoutAReadingNamesNone(t *testing.T) {
+	assert.Empty(t, stepCheck(carry.Step{Gauge: carry.Gauge{Own: "none"}}))
+	assert.NotEmpty(t, stepCheck(carry.Step{Gauge: carry.Gauge{Own: "crank"}}))
 }

@@ -184,8 +184,8 @@ func flipped(flip bool) string { return either(flip, ", flipped", "") }
 // stepCheck is the reading that confirms a step, and what a later step makes of it.
 func stepCheck(step carry.Step) string {
 	g := step.Gauge
-	if g.Own == "" && g.Reading == (bike.Reading{}) {
-		return "look: no tape can tell"
+	if g.Check(step.Foretold) == nil { // what is set says it: the spacing of pads, and nothing else moved
+		return ""
 	}
 	text := gauged(g, step.Value) + " " + inMM(Sure(gauge(g, step.Value), step.SigmaTotal))
 	if len(step.Disturbed) > 0 {
