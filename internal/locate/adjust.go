@@ -363,14 +363,18 @@ func (a *Adjustment) Assumptions() []string {
 	return words
 }
 
-// Trusted are the assumptions, and that the readings are right where each could be any number and none would speak against it.
+// Trusted are the assumptions, and that the readings are right where none checks another.
 func (a *Adjustment) Trusted() []string {
 	list := a.Assumptions()
-	read := func(o Observation) bool { return o.Origin == FromReading }
-	if slices.ContainsFunc(a.Observations, read) && a.WithAll().Global().DOF == 0 {
+	if a.Measured() && a.WithAll().Global().DOF == 0 {
 		list = append(list, "the readings are right, as none checks another")
 	}
 	return list
+}
+
+// Measured reports whether any reading was taken: not all is what marks and the file say.
+func (a *Adjustment) Measured() bool {
+	return slices.ContainsFunc(a.Observations, func(o Observation) bool { return o.Origin == FromReading })
 }
 
 // Assumed is what an assumption says, in words.

@@ -17,7 +17,7 @@ import (
 func Agreement(a *locate.Adjustment) string {
 	all := a.WithAll().Global()
 	switch {
-	case !slices.ContainsFunc(a.Observations, func(o locate.Observation) bool { return o.Origin == locate.FromReading }):
+	case !a.Measured():
 		return "Nothing was read on it: this is what its marks and its file say."
 	case all.DOF == 0:
 		return "Nothing tells whether the readings are right: more of them would."
