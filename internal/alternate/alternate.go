@@ -545,7 +545,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 		o.Values = append(o.Values, Value{Setting: carry.Setting{Settable: t.target.Settable(-1, bike.SetsLever.Key()), Travel: q.Lo}})
 	}
 	for _, r := range carry.CheckReadings(s.Target, hands) {
-		v, _, err := s.Stance.Measure(r)
+		v, _, err := s.Placement.ReadingOf(r)
 		if err != nil {
 			continue // a place that no part gives
 		}
@@ -561,7 +561,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 		if steep := math.Abs(v.Heading.Y) > math.Sqrt2/2; len(readings) > 1 && steep != v.Sets.OnSaddle() {
 			r = readings[1]
 		}
-		if got, _, err := s.Stance.Measure(r); err == nil {
+		if got, _, err := s.Placement.ReadingOf(r); err == nil {
 			v.Tape = &carry.Check{Reading: r, Foretold: carry.Foretold{Value: got}}
 		}
 	}
@@ -581,7 +581,7 @@ type Step struct{ Before, After Value }
 
 // By is how far it goes.
 func (s Step) By() plane.Quantity {
-	return plane.Measured(s.Before.Turns(), s.After.Travel-s.Before.Travel)
+	return plane.QuantityOf(s.Before.Turns(), s.After.Travel-s.Before.Travel)
 }
 
 // Changeover lists what to move to go from one posture of a row to another, in an order in which a step's reading is

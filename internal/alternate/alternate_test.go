@@ -175,7 +175,7 @@ func TestASharedSettingHasOneMarkAndAMovedOneIsOnTheCard(t *testing.T) {
 			}
 			assert.True(t, v.Moved)
 			assert.Equal(t, Step{v, w}, s)
-			assert.Equal(t, plane.Measured(v.Turns(), w.Travel-v.Travel), s.By(), v.Name)
+			assert.Equal(t, plane.QuantityOf(v.Turns(), w.Travel-v.Travel), s.By(), v.Name)
 			assert.InDelta(t, s.By().Value(), (w.Mark()-v.Mark())*v.Unit, 1e-9, "a mark is worth its unit")
 		}
 	}

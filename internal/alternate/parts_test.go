@@ -188,7 +188,7 @@ func TestTheTapeGoesAlongWhatItSets(t *testing.T) {
 		}
 		require.NotNil(t, v.Tape, v.Name)
 		assert.Equal(t, kind, v.Tape.Reading.Kind, v.Name)
-		got, _, err := r.Rows[0].Outcomes[0].Stance.Measure(v.Tape.Reading)
+		got, _, err := r.Rows[0].Outcomes[0].Placement.ReadingOf(v.Tape.Reading)
 		require.NoError(t, err)
 		assert.Equal(t, got, v.Tape.Value)
 		delete(want, v.Name)

@@ -57,8 +57,8 @@ type Layout struct {
 	PadLength             float64 // mm, 0: unknown
 }
 
-// Stance is a layout with poses.
-type Stance struct {
+// Placement is a layout with poses.
+type Placement struct {
 	*Layout
 	Poses [Bodies]plane.Pose
 }
@@ -171,7 +171,7 @@ func (l *Layout) station(r saddle.Reference) (float64, error) {
 }
 
 // Where returns the place of a point of the bike. The floor has only a height and is not a point.
-func (s *Stance) Where(p bike.Place) (plane.Point, error) {
+func (s *Placement) Where(p bike.Place) (plane.Point, error) {
 	if p.Kind == bike.AtBB {
 		return plane.Point{}, nil
 	}
@@ -244,7 +244,7 @@ type Contact struct {
 }
 
 // At returns a mounted contact.
-func (s *Stance) At(name bike.Contact, m Mount) Contact {
+func (s *Placement) At(name bike.Contact, m Mount) Contact {
 	p := s.Poses[m.Body]
 	return Contact{name, p.At(m.At), p.Turn + m.Angle}
 }

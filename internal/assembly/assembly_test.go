@@ -79,8 +79,8 @@ func readings() []bike.Reading {
 	return list
 }
 
-func stand(l *Layout, r *rand.Rand) *Stance {
-	s := &Stance{Layout: l}
+func stand(l *Layout, r *rand.Rand) *Placement {
+	s := &Placement{Layout: l}
 	for b, origin := range [Bodies]plane.Point{{X: -60, Y: 720}, {X: 420, Y: 640}, {X: 500, Y: 670}, {X: 460, Y: 540}, {X: 430, Y: 690}, {X: 700, Y: 720}} {
 		s.Poses[b] = plane.Pose{Origin: origin.Add(plane.Point{X: r.NormFloat64() * 30, Y: r.NormFloat64() * 30}), Turn: r.NormFloat64() * 0.1}
 	}
@@ -99,13 +99,13 @@ func TestGradientsAgainstCentralDifferences(t *testing.T) {
 			for range 5 {
 				s := stand(l, r)
 				for _, reading := range readings() {
-					tape, err := l.Tape(reading)
+					tape, err := l.Span(reading)
 					if err != nil {
-						_, _, other := s.Measure(reading)
+						_, _, other := s.ReadingOf(reading)
 						require.Error(t, other, "what cannot be used cannot be measured")
 						continue
 					}
-					v, g, err := s.Measure(reading)
+					v, g, err := s.ReadingOf(reading)
 					require.NoError(t, err)
 					if reading.Kind == bike.Line && v < 1 {
 						continue // the tape has no direction: see below
@@ -125,15 +125,15 @@ func TestGradientsAgainstCentralDifferences(t *testing.T) {
 	}
 }
 
-func differences(t *testing.T, s *Stance, reading bike.Reading) (g Gradient) {
+func differences(t *testing.T, s *Placement, reading bike.Reading) (g Gradient) {
 	t.Helper()
 	by := func(move func(p *plane.Pose, d float64), body Body, h float64) float64 {
 		up, down := *s, *s
 		move(&up.Poses[body], h)
 		move(&down.Poses[body], -h)
-		a, _, err := up.Measure(reading)
+		a, _, err := up.ReadingOf(reading)
 		require.NoError(t, err)
-		b, _, err := down.Measure(reading)
+		b, _, err := down.ReadingOf(reading)
 		require.NoError(t, err)
 		return (a - b) / (2 * h)
 	}
@@ -148,7 +148,7 @@ func differences(t *testing.T, s *Stance, reading bike.Reading) (g Gradient) {
 func TestALineToItselfReadsNothing(t *testing.T) {
 	s := stand(New(whole(t), bike.Posture{}), rand.New(rand.NewPCG(1, 1)))
 	for _, p := range places[1:6] {
-		v, g, err := s.Measure(bike.Reading{Kind: bike.Line, From: p, To: p})
+		v, g, err := s.ReadingOf(bike.Reading{Kind: bike.Line, From: p, To: p})
 		require.NoError(t, err)
 		assert.Zero(t, v)
 		assert.Zero(t, g, "%v: no movement changes it", p)
@@ -162,7 +162,7 @@ func TestLineLevelAndPlumbAgree(t *testing.T) {
 	t.Logf("seed %d", seed)
 	s := stand(New(whole(t), bike.Posture{Support: 115}), rand.New(rand.NewPCG(seed, 0)))
 	read := func(k bike.Kind, a, b bike.Place) float64 {
-		v, _, err := s.Measure(bike.Reading{Kind: k, From: a, To: b})
+		v, _, err := s.ReadingOf(bike.Reading{Kind: k, From: a, To: b})
 		require.NoError(t, err)
 		return v
 	}
@@ -183,7 +183,7 @@ func TestFloorHeightsShiftWithTheBB(t *testing.T) {
 	s := stand(l, rand.New(rand.NewPCG(3, 3)))
 	height := func(bb float64) float64 {
 		l.Bike.Frame.BBHeight = &bb
-		v, _, err := s.Measure(bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: onSaddle(saddle.Mid, 0)})
+		v, _, err := s.ReadingOf(bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: onSaddle(saddle.Mid, 0)})
 		require.NoError(t, err)
 		return v
 	}
@@ -201,7 +201,7 @@ func TestSeatTubeReadingEndsOnTheSaddle(t *testing.T) {
 	l := New(whole(t), bike.Posture{})
 	for range 500 {
 		s := stand(l, r)
-		d, _, err := s.Measure(bike.Reading{Kind: bike.SeatTube})
+		d, _, err := s.ReadingOf(bike.Reading{Kind: bike.SeatTube})
 		require.NoError(t, err)
 		end := plane.Direction(math.Pi - *l.Bike.Frame.SeatAngle).Scale(d)
 		local := s.Poses[Saddle].Local(end)
@@ -215,9 +215,9 @@ func TestSeatTubeOfALevelSaddle(t *testing.T) {
 	shape, err := saddle.New(280, [][2]float64{{0, 40}, {280, 140}}, [][2]float64{{0, 0}, {280, 0}}, 5, saddle.Rail{})
 	require.NoError(t, err)
 	b.Saddle.Options[0].Part = shape
-	s := &Stance{Layout: New(b, bike.Posture{})}
+	s := &Placement{Layout: New(b, bike.Posture{})}
 	s.Poses[Saddle].Origin = plane.Point{X: -60, Y: 705}
-	d, _, err := s.Measure(bike.Reading{Kind: bike.SeatTube})
+	d, _, err := s.ReadingOf(bike.Reading{Kind: bike.SeatTube})
 	require.NoError(t, err)
 	assert.InDelta(t, 705/math.Sin(plane.Rad(73.5)), d, 1e-9)
 }
@@ -225,16 +225,16 @@ func TestSeatTubeOfALevelSaddle(t *testing.T) {
 // Common practice: on a saddle slid along level rails, BB-to-saddle changes by the cosine of the angle
 // between the rails and the line from the BB.
 func TestSlidingALevelSaddleChangesItsHeightByTheCosine(t *testing.T) {
-	s := &Stance{Layout: New(whole(t), bike.Posture{})}
+	s := &Placement{Layout: New(whole(t), bike.Posture{})}
 	s.Poses[Saddle].Origin = plane.Point{X: -60, Y: 720}
 	reading := bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: onSaddle(saddle.Mid, 0)}
-	d, g, err := s.Measure(reading)
+	d, g, err := s.ReadingOf(reading)
 	require.NoError(t, err)
 	mid, err := s.Where(onSaddle(saddle.Mid, 0))
 	require.NoError(t, err)
 	assert.InDelta(t, math.Cos(math.Atan2(mid.Y, mid.X)), g[Saddle].By.X, 1e-12)
 	s.Poses[Saddle].Origin.X += 10
-	after, _, err := s.Measure(reading)
+	after, _, err := s.ReadingOf(reading)
 	require.NoError(t, err)
 	// Law of cosines for the whole 10 mm.
 	assert.InDelta(t, math.Sqrt(d*d+100+2*10*mid.X), after, 1e-9)
@@ -260,8 +260,8 @@ func TestWhatCannotBeMeasured(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			b := whole(t)
 			c.spoil(b)
-			s := &Stance{Layout: New(b, bike.Posture{})}
-			_, err := s.Tape(c.reading)
+			s := &Placement{Layout: New(b, bike.Posture{})}
+			_, err := s.Span(c.reading)
 			assert.ErrorContains(t, err, c.says)
 		})
 	}

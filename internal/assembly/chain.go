@@ -128,7 +128,7 @@ func (c *chain) spread(m Motion, p plane.Pose, x, row []float64) {
 }
 
 // Stand fills in the poses for values x of the unknowns.
-func (c *Chains) Stand(x []float64, s *Stance) {
+func (c *Chains) Stand(x []float64, s *Placement) {
 	for b := range c {
 		if c[b].used {
 			s.Poses[b] = c[b].pose(x)
@@ -137,7 +137,7 @@ func (c *Chains) Stand(x []float64, s *Stance) {
 }
 
 // Row adds the derivatives by the unknowns of something with gradient g, on a bike that stands as s, to row.
-func (c *Chains) Row(g *Gradient, s *Stance, x, row []float64) {
+func (c *Chains) Row(g *Gradient, s *Placement, x, row []float64) {
 	for b := range c {
 		if c[b].used && g[b] != (Motion{}) {
 			c[b].spread(g[b], s.Poses[b], x, row)

@@ -21,7 +21,7 @@ var places = []bike.Place{biketest.BB, biketest.Floor, biketest.Sit, biketest.No
 	biketest.At(bike.AtDrop), biketest.At(bike.AtPad), biketest.At(bike.AtPadRear), biketest.At(bike.AtGrip)}
 
 // wrong is a bike whose parts are off by so many mm of a fault, laid out anew, its bodies where they were.
-func wrong(t *biketest.Truth, f assembly.Fault, mm float64) *assembly.Stance {
+func wrong(t *biketest.Truth, f assembly.Fault, mm float64) *assembly.Placement {
 	b, p := *t.Bike, t.Posture
 	switch f {
 	case assembly.SaddleWidths:
@@ -51,7 +51,7 @@ func wrong(t *biketest.Truth, f assembly.Fault, mm float64) *assembly.Stance {
 		if bar.Hood == nil { // what a lever is mounted on lies elsewhere
 			l.Hood.At = l.Hood.At.Add(by)
 		}
-		return &assembly.Stance{Layout: l, Poses: t.Stance.Poses}
+		return &assembly.Placement{Layout: l, Poses: t.Placement.Poses}
 	case assembly.LeverX, assembly.LeverY:
 		lever := *b.Bar.Lever.Only()
 		lever.Along, lever.Out = lever.Along+mm*float64(assembly.LeverY-f), lever.Out+mm*float64(f-assembly.LeverX)
@@ -64,7 +64,7 @@ func wrong(t *biketest.Truth, f assembly.Fault, mm float64) *assembly.Stance {
 			b.Clipon = &fit
 		}
 	}
-	return &assembly.Stance{Layout: assembly.New(&b, p), Poses: t.Stance.Poses}
+	return &assembly.Placement{Layout: assembly.New(&b, p), Poses: t.Placement.Poses}
 }
 
 // What a fault of a part moves, and how it changes a reading, is what the bike with that part reads.
@@ -95,7 +95,7 @@ func TestFaultsAreWhatWrongPartsDo(t *testing.T) {
 			k := biketest.Bike(r, c.hands)
 			c.spec(k)
 			l := assembly.New(k.Bike, k.Posture)
-			k.Stance.Layout = l
+			k.Placement.Layout = l
 			for f := range assembly.Faults {
 				gone := l.Shape == nil && f <= assembly.SaddleHeights || l.BarShape == nil && f >= assembly.BarX && f <= assembly.LeverY
 				if gone { // no such part: it moves nothing
@@ -115,15 +115,15 @@ func TestFaultsAreWhatWrongPartsDo(t *testing.T) {
 					assert.InDelta(t, 0, want.Distance(l.Moved(p, f)), 1e-6, "fault %d, %s: %v, not %v", f, p, l.Moved(p, f), want)
 				}
 				for _, reading := range readings() {
-					tape, err := k.Stance.Tape(reading)
+					tape, err := k.Placement.Span(reading)
 					if err != nil {
 						continue
 					}
-					a, _, errA := more.Measure(reading)
-					b, _, errB := less.Measure(reading)
+					a, _, errA := more.ReadingOf(reading)
+					b, _, errB := less.ReadingOf(reading)
 					require.NoError(t, errA)
 					require.NoError(t, errB)
-					assert.InDelta(t, (a-b)/(2*h), k.Stance.Off(&tape, f), 1e-5, "fault %d, %+v", f, reading)
+					assert.InDelta(t, (a-b)/(2*h), k.Placement.Off(&tape, f), 1e-5, "fault %d, %+v", f, reading)
 				}
 			}
 		})
@@ -191,7 +191,7 @@ func TestSeats(t *testing.T) {
 			}
 			require.NoError(t, err)
 			assert.Equal(t, assembly.Mount{Body: assembly.Saddle, At: c.want, Known: true}, m)
-			on := &assembly.Stance{Layout: l}
+			on := &assembly.Placement{Layout: l}
 			on.Poses[assembly.Saddle] = plane.Pose{Origin: plane.Point{X: -60, Y: 700}, Turn: 0.25}
 			m.Angle = 0.125
 			got := on.At(bike.Sit, m)
@@ -235,7 +235,7 @@ func testChains(t *testing.T, adjusters []bike.Adjuster, fromBar bool) {
 	}
 	l := assembly.New(b, bike.Posture{Support: 100})
 	chains := l.Chains(&j, used)
-	s := &assembly.Stance{Layout: l}
+	s := &assembly.Placement{Layout: l}
 	chains.Stand(x, s)
 
 	of := func(n assembly.Number) float64 { return n.Of(x) }
@@ -266,11 +266,11 @@ func testChains(t *testing.T, adjusters []bike.Adjuster, fromBar bool) {
 
 	l.BarShape, l.Drop = nil, assembly.Mount{Body: assembly.Drop, Known: true}
 	for _, reading := range readings() {
-		tape, err := l.Tape(reading)
+		tape, err := l.Span(reading)
 		if err != nil || tape.Needs()[assembly.Hood] || tape.Needs()[assembly.Grip] {
 			continue
 		}
-		v, g, err := s.Measure(reading)
+		v, g, err := s.ReadingOf(reading)
 		require.NoError(t, err)
 		if reading.Kind == bike.Line && v < 1 {
 			continue // the tape has no direction
@@ -283,7 +283,7 @@ func testChains(t *testing.T, adjusters []bike.Adjuster, fromBar bool) {
 				x[i] += by
 				chains.Stand(x, &moved)
 				x[i] -= by
-				v, _, err := moved.Measure(reading)
+				v, _, err := moved.ReadingOf(reading)
 				require.NoError(t, err)
 				return v
 			}

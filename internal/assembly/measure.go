@@ -24,8 +24,8 @@ func (g *Gradient) add(m Mount, pose plane.Pose, n plane.Point) {
 	g[m.Body].Turn += n.Dot(arm.Perp())
 }
 
-// Tape is a reading with the places that it goes to found on a bike.
-type Tape struct {
+// Span is a reading with the places that it goes to found on a bike.
+type Span struct {
 	kind   bike.Kind
 	places [2]bike.Place
 	ends   [2]Mount
@@ -34,9 +34,9 @@ type Tape struct {
 	of     Mount          // of an angle
 }
 
-// Tape finds the places of a reading. What this bike cannot measure is an error.
-func (l *Layout) Tape(r bike.Reading) (Tape, error) {
-	t := Tape{kind: r.Kind, places: [2]bike.Place{r.From, r.To}}
+// Span finds the places of a reading. What this bike cannot measure is an error.
+func (l *Layout) Span(r bike.Reading) (Span, error) {
+	t := Span{kind: r.Kind, places: [2]bike.Place{r.From, r.To}}
 	switch r.Kind {
 	case bike.Angle:
 		t.of = l.angled(r.Of)
@@ -70,7 +70,7 @@ func (l *Layout) Tape(r bike.Reading) (Tape, error) {
 }
 
 // Needs reports which bodies the reading involves.
-func (t *Tape) Needs() (needs [Bodies]bool) {
+func (t *Span) Needs() (needs [Bodies]bool) {
 	switch t.kind {
 	case bike.Angle:
 		needs[t.of.Body] = true
@@ -99,10 +99,10 @@ func (l *Layout) angled(of bike.Body) Mount {
 	}
 }
 
-// Measure returns what a tape, plumb line or angle gauge reads on the unloaded bike, mm or radians, and
+// ReadingOf returns what a tape, plumb line or angle gauge reads on the unloaded bike, mm or radians, and
 // its derivatives.
-func (s *Stance) Measure(r bike.Reading) (float64, Gradient, error) {
-	t, err := s.Tape(r)
+func (s *Placement) ReadingOf(r bike.Reading) (float64, Gradient, error) {
+	t, err := s.Span(r)
 	if err != nil {
 		return 0, Gradient{}, err
 	}
@@ -112,7 +112,7 @@ func (s *Stance) Measure(r bike.Reading) (float64, Gradient, error) {
 
 // Read is what a tape found on this layout reads, mm or radians, and its derivatives. Level is x(to) - x(from), plumb
 // y(to) - y(from); the floor lies BBHeight below the BB.
-func (s *Stance) Read(t *Tape) (value float64, g Gradient) {
+func (s *Placement) Read(t *Span) (value float64, g Gradient) {
 	switch t.kind {
 	case bike.Angle:
 		g[t.of.Body].Turn = 1
@@ -120,7 +120,7 @@ func (s *Stance) Read(t *Tape) (value float64, g Gradient) {
 	case bike.SeatTube:
 		return s.seatTube()
 	}
-	value, n := s.span(t)
+	value, n := s.between(t)
 	for i, k := range [2]float64{-1, 1} {
 		if t.moving[i] {
 			g.add(t.ends[i], s.Poses[t.ends[i].Body], n.Scale(k))
@@ -129,8 +129,8 @@ func (s *Stance) Read(t *Tape) (value float64, g Gradient) {
 	return value, g
 }
 
-// span is what lies between the ends of a tape, mm, and its derivative by the place of the far end.
-func (s *Stance) span(t *Tape) (value float64, n plane.Point) {
+// between is what lies between the ends of a tape, mm, and its derivative by the place of the far end.
+func (s *Placement) between(t *Span) (value float64, n plane.Point) {
 	at := t.still
 	for i, m := range t.ends {
 		if t.moving[i] {
@@ -152,7 +152,7 @@ func (s *Stance) span(t *Tape) (value float64, n plane.Point) {
 }
 
 // Off is how far a reading moves per mm of a fault while nothing else does.
-func (s *Stance) Off(t *Tape, f Fault) float64 {
+func (s *Placement) Off(t *Span, f Fault) float64 {
 	switch t.kind {
 	case bike.Angle:
 		return 0
@@ -170,7 +170,7 @@ func (s *Stance) Off(t *Tape, f Fault) float64 {
 		}
 		if by := s.Moved(t.places[i], f); by != (plane.Point{}) {
 			if n == (plane.Point{}) {
-				_, n = s.span(t)
+				_, n = s.between(t)
 			}
 			off += k * n.Dot(by.Turn(s.Poses[t.ends[i].Body].Turn))
 		}
@@ -184,7 +184,7 @@ func (s *Stance) Off(t *Tape, f Fault) float64 {
 // In the saddle's frame the line is p(D) = R(-t)·(D·u - N); it meets the profile where p.Y = top(-p.X).
 // The profile is nearly level there and the line steep, so the one crossing is found by bisection on D.
 // With g = p.Y - top(-p.X), dD = -(∂g/∂pose)/(∂g/∂D).
-func (s *Stance) seatTube() (float64, Gradient) {
+func (s *Placement) seatTube() (float64, Gradient) {
 	var g Gradient
 	u := plane.Direction(math.Pi - *s.Bike.Frame.SeatAngle)
 	pose := s.Poses[Saddle]

@@ -14,10 +14,10 @@ import (
 
 // Truth is a bike of which everything is known: its file with every part, anchor and mark, and where its parts are.
 type Truth struct {
-	Bike    *bike.Bike
-	Stance  *assembly.Stance
-	Posture bike.Posture
-	Saddle  SaddleRows
+	Bike      *bike.Bike
+	Placement *assembly.Placement
+	Posture   bike.Posture
+	Saddle    SaddleRows
 }
 
 // SaddleRows are the numbers of a saddle, from which it can be made anew with another error.
@@ -82,18 +82,18 @@ func Bike(r *rand.Rand, hands bike.Contact) *Truth {
 			Hole: bike.Fixed(20), Stack: bike.Fixed(10), Extension: bike.Fixed(Between(r, 220, 320)), Tilt: bike.Fixed(Between(r, 0, 0.3))}
 	}
 	l := assembly.New(b, t.Posture)
-	t.Stance = &assembly.Stance{Layout: l}
+	t.Placement = &assembly.Placement{Layout: l}
 	tilt := t.turning(r, "saddle tilt dial", bike.MovesSaddleTilt, &b.Saddle.Tilt)
 	clamp := t.clamp(r, bike.MovesSaddle, "saddle", plane.Point{X: Between(r, -210, -150), Y: Between(r, 560, 660)})
 	b.SaddleAnchor = &clamp.anchor
 	rail := plane.Point{X: b.Saddle.ClampAt.Lo, Y: t.Saddle.Rail.Height}
-	t.Stance.Poses[assembly.Saddle] = plane.Pose{Origin: clamp.now.Add(rail.Turn(tilt)), Turn: tilt}
+	t.Placement.Poses[assembly.Saddle] = plane.Pose{Origin: clamp.now.Add(rail.Turn(tilt)), Turn: tilt}
 	rotation := t.turning(r, "bar dial", bike.MovesBarRotation, &b.Bar.Rotation)
 	bar := t.clamp(r, bike.MovesBar, "bar", plane.Point{X: Between(r, 360, 480), Y: Between(r, 560, 680)})
 	b.BarAnchor = &bar.anchor
-	t.Stance.Poses[assembly.Bar] = plane.Pose{Origin: bar.now, Turn: rotation}
+	t.Placement.Poses[assembly.Bar] = plane.Pose{Origin: bar.now, Turn: rotation}
 	if b.Clipon != nil {
-		t.Stance.Poses[assembly.Pads] = plane.Pose{Origin: bar.now, Turn: b.Clipon.Tilt.Lo}
+		t.Placement.Poses[assembly.Pads] = plane.Pose{Origin: bar.now, Turn: b.Clipon.Tilt.Lo}
 	}
 	return t
 }
@@ -156,7 +156,7 @@ func (t *Truth) Read(kind bike.Kind, from, to bike.Place) {
 func (t *Truth) Level(of bike.Body) { t.take(bike.Reading{Kind: bike.Angle, Of: of}) }
 
 func (t *Truth) take(r bike.Reading) {
-	v, _, err := t.Stance.Measure(r)
+	v, _, err := t.Placement.ReadingOf(r)
 	if err != nil {
 		panic(err)
 	}
@@ -176,8 +176,8 @@ func (t *Truth) Disturb(r *rand.Rand) {
 
 // Contacts are where the rider truly sits and holds on, as the bike is read.
 func (t *Truth) Contacts() (sit, hands assembly.Contact) {
-	m, _ := t.Stance.SitMount(t.Posture.Support)
-	return t.Stance.At(bike.Sit, m), t.Stance.At(t.Posture.Hands, t.Stance.HandMount(t.Posture.Hands))
+	m, _ := t.Placement.SitMount(t.Posture.Support)
+	return t.Placement.At(bike.Sit, m), t.Placement.At(t.Posture.Hands, t.Placement.HandMount(t.Posture.Hands))
 }
 
 // Unshaped takes the shape of the saddle, of what the hands hold, or of both out of the bike's file; the truth keeps it.

@@ -19,7 +19,7 @@ type Figure struct {
 // Of is the measure of a turn; ok is false where it is not known.
 func (m Figure) Of(n *Numbers) (q plane.Quantity, ok bool) {
 	v := m.of(n)
-	return plane.Measured(m.turns, v), !math.IsNaN(v)
+	return plane.QuantityOf(m.turns, v), !math.IsNaN(v)
 }
 
 // upperOf is a number of the upper body, NaN without one.

@@ -98,7 +98,7 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h H
 		return stages
 	}
 	f := from.Place
-	wide := widths(c.Stance.Layout, hands.Want.Name)
+	wide := widths(c.Placement.Layout, hands.Want.Name)
 	if padsApart > 0 {
 		wide.Hands = padsApart
 	}
@@ -119,13 +119,13 @@ func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h H
 		cause("Q-factor", f.Widths.QFactor, wide.QFactor)
 	}
 	f.Crank, f.Sole, f.Sit, f.Widths.QFactor = c.Want.Crank, target.SoleHeight, c.Want.Sit.At, wide.QFactor
-	f.Hands = h.hands(c.Want.Hands, c.Stance.Layout)
+	f.Hands = h.hands(c.Want.Hands, c.Placement.Layout)
 	f.Hands.ElbowBehind = from.Place.Hands.ElbowBehind
 	next(strings.Join(causes, ", "), len(causes) > 0)
 	f.Sit = sit.Got.At
 	next("the saddle is left "+left(sit), sit.Miss > noticed)
 	changed := hands.Miss > noticed || math.Abs(hands.MissAngle) > plane.Rad(noticed)
-	f.Hands = h.hands(hands.Got, c.Stance.Layout)
+	f.Hands = h.hands(hands.Got, c.Placement.Layout)
 	next("the hands are left "+left(hands), changed)
 	wider := f.Widths.Hands != wide.Hands && f.Widths.Hands > 0 && wide.Hands > 0
 	f.Widths.Hands, f.Widths.Drops = wide.Hands, wide.Drops

@@ -36,7 +36,7 @@ func carried(t *testing.T, target *bike.Bike) (*Segments, []Stage) {
 	require.NoError(t, err)
 	c, err := carry.Solve(context.Background(), target, source, &pos, carry.Options{})
 	require.NoError(t, err)
-	return s, s.Carried(s.On(&pos, a.Stance.Layout, UsualHabits()), c, 0, UsualHabits())
+	return s, s.Carried(s.On(&pos, a.Placement.Layout, UsualHabits()), c, 0, UsualHabits())
 }
 
 func causes(stages []Stage) string {

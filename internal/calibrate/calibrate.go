@@ -254,7 +254,7 @@ func (m *learner) doubt(p *Parameter, s *lsq.Solution) string {
 		where = " at the end of its scale"
 	}
 	if sigma > limit {
-		return fmt.Sprintf("known to ± %.1f%s only%s", plane.Measured(unit == "°", sigma).Shown(), unit, where)
+		return fmt.Sprintf("known to ± %.1f%s only%s", plane.QuantityOf(unit == "°", sigma).Shown(), unit, where)
 	}
 	r := s.Redundancy()
 	for i := range r {

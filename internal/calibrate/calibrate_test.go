@@ -84,7 +84,7 @@ func (m *machine) enter(t testing.TB, b *bike.Bike) {
 	layout := assembly.New(b, bike.Posture{})
 	for _, marks := range m.marks {
 		c := bike.Calibration{Marks: map[string]float64{}}
-		s := &assembly.Stance{Layout: layout}
+		s := &assembly.Placement{Layout: layout}
 		poses := map[bike.Moves]plane.Point{bike.MovesSaddle: m.saddle, bike.MovesBar: m.bar}
 		for i, a := range b.Adjusters {
 			mark := marks[a.Name]
@@ -100,7 +100,7 @@ func (m *machine) enter(t testing.TB, b *bike.Bike) {
 		s.Poses[assembly.Saddle] = plane.Pose{Origin: poses[bike.MovesSaddle].Add(rail.Turn(m.tilt)), Turn: m.tilt}
 		s.Poses[assembly.Bar] = plane.Pose{Origin: poses[bike.MovesBar], Turn: m.turn}
 		for i, r := range list {
-			v, _, err := s.Measure(r)
+			v, _, err := s.ReadingOf(r)
 			require.NoError(t, err)
 			r.Value, r.Index, r.Sigma = v, i+1, m.readingsSigma
 			if r.Kind == bike.Angle {

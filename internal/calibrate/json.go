@@ -12,12 +12,12 @@ type keys map[string]any
 
 // Quantity is a parameter's number: mm or degrees, of a unit per mark.
 func (r *Result) Quantity(p Parameter, v float64) plane.Quantity {
-	return plane.Measured(r.Turns(p), v)
+	return plane.QuantityOf(r.Turns(p), v)
 }
 
 // Bent is how far the middle of a scale is off the line through its ends, with the standard uncertainty of that.
 func (r *Result) Bent(l Linear) (bend, sigma plane.Quantity) {
-	bend = plane.Measured(r.Bike.Adjusters[l.Adjuster].Moves.Turns(), l.Bend)
+	bend = plane.QuantityOf(r.Bike.Adjusters[l.Adjuster].Moves.Turns(), l.Bend)
 	return bend, bend.Of(l.Sigma)
 }
 
@@ -46,7 +46,7 @@ func (r *Result) Of(k Reading, v float64) plane.Quantity {
 	if k.Reading != nil {
 		return k.Reading.Quantity().Of(v)
 	}
-	return plane.Measured(r.Bike.Adjusters[k.Adjuster].Moves.Turns(), v)
+	return plane.QuantityOf(r.Bike.Adjusters[k.Adjuster].Moves.Turns(), v)
 }
 
 // MarshalJSON writes a calibration; a mark is given as the travel it stands for, and as its scale shows it.

@@ -82,7 +82,7 @@ func (s *Solution) Checks() ([]Check, error) {
 		}
 	}
 	for _, r := range readings {
-		if _, err := s.Stance.Tape(r); err != nil {
+		if _, err := s.Placement.Span(r); err != nil {
 			return nil, err
 		}
 	}
@@ -106,7 +106,7 @@ func (s *Solution) foretold(readings []bike.Reading) ([]Foretold, error) {
 	return s.foretell(gauges, at, func(k *Solution) []float64 {
 		v := make([]float64, len(readings))
 		for i, r := range readings {
-			v[i], _, _ = k.Stance.Measure(r)
+			v[i], _, _ = k.Placement.ReadingOf(r)
 		}
 		return v
 	})
@@ -115,7 +115,7 @@ func (s *Solution) foretold(readings []bike.Reading) ([]Foretold, error) {
 // Reads is what a reading will show once the target is set up, mm or radians, with what everything leaves open of it; ok is false where
 // the settings do not say.
 func (s *Solution) Reads(r bike.Reading) (value, sigma float64, ok bool) {
-	tape, err := s.Stance.Tape(r)
+	tape, err := s.Placement.Span(r)
 	for b, needed := range tape.Needs() {
 		if err != nil || needed && !s.sets(assembly.Body(b)) {
 			return 0, 0, false
@@ -139,7 +139,7 @@ func (s *Solution) sets(b assembly.Body) bool {
 		}
 	}
 	for c := range s.Target.Bar.Arms {
-		if s.Stance.Layout.HandMount(c).Body == b {
+		if s.Placement.Layout.HandMount(c).Body == b {
 			return true
 		}
 	}

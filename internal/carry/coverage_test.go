@@ -157,7 +157,7 @@ func described(r *rand.Rand, invent func() seat) invented {
 	}
 	source, target, p := build(0)
 	seat := plane.Pose{Origin: plane.Point{X: between(r, -40, 0), Y: between(r, 700, 740)}, Turn: tilt}
-	st := &assembly.Stance{Layout: assembly.New(source, p)}
+	st := &assembly.Placement{Layout: assembly.New(source, p)}
 	st.Poses[assembly.Saddle] = seat
 	hands := plane.Pose{Origin: plane.Point{X: between(r, 480, 540), Y: between(r, 640, 720)}, Turn: between(r, -0.1, 0.15)}
 	st.Poses[assembly.Hood] = hands
@@ -167,7 +167,7 @@ func described(r *rand.Rand, invent func() seat) invented {
 		{Kind: bike.Plumb, From: at, To: source.Seat(saddle.Mid)}, {Kind: bike.Angle, Of: bike.HoodBody}}
 	sigma := func(k bike.Kind) float64 { return map[bool]float64{true: plane.Rad(0.4), false: 1.5}[k == bike.Angle] }
 	for i := range readings {
-		readings[i].Value, _, _ = st.Measure(readings[i])
+		readings[i].Value, _, _ = st.ReadingOf(readings[i])
 		readings[i].Sigma, readings[i].Index = sigma(readings[i].Kind), i+1
 	}
 	source.Readings = readings
@@ -185,7 +185,7 @@ func described(r *rand.Rand, invent func() seat) invented {
 		truth[c.Reading.Written] = c.Value
 	}
 	for _, r := range exact.contacts() {
-		truth[r.Written], _, _ = exact.Stance.Measure(r)
+		truth[r.Written], _, _ = exact.Placement.ReadingOf(r)
 	}
 	return invented{told, machine, q, truth}
 }

@@ -172,8 +172,8 @@ func TestStandAtTheAnswerIsTheAnswer(t *testing.T) {
 			if !st.Poses[b].Origin.Finite() {
 				continue
 			}
-			assert.InDelta(t, 0, st.Poses[b].Origin.Distance(c.s.Stance.Poses[b].Origin), 1e-9, "%s to %s: body %d", p.from, p.to, b)
-			assert.InDelta(t, c.s.Stance.Poses[b].Turn, st.Poses[b].Turn, 1e-12)
+			assert.InDelta(t, 0, st.Poses[b].Origin.Distance(c.s.Placement.Poses[b].Origin), 1e-9, "%s to %s: body %d", p.from, p.to, b)
+			assert.InDelta(t, c.s.Placement.Poses[b].Turn, st.Poses[b].Turn, 1e-12)
 		}
 	}
 }
@@ -182,7 +182,7 @@ func TestStandAtTheAnswerIsTheAnswer(t *testing.T) {
 // (common practice), to first order; over 10 mm the law of cosines gives the rest.
 func TestCouplingIsTheLawOfCosines(t *testing.T) {
 	c := solve(t, biketest.Example(t, "road"), biketest.Example(t, "studio"), "road", nil, carry.Options{})
-	mid, err := c.s.Stance.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Mid}})
+	mid, err := c.s.Placement.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Mid}})
 	require.NoError(t, err)
 	line := mid.Norm()
 	toward := -mid.X / line // cosine between forward and the line back to the BB
@@ -204,10 +204,10 @@ func TestCouplingIsTheLawOfCosines(t *testing.T) {
 	assert.True(t, found)
 }
 
-// measured are the measures by Stance.Measure, which knows nothing of how Why swaps.
-func measured(t *testing.T, st *assembly.Stance, hands bike.Contact, m carry.Measure) float64 {
+// measured are the measures by Placement.Measure, which knows nothing of how Why swaps.
+func measured(t *testing.T, st *assembly.Placement, hands bike.Contact, m carry.Measure) float64 {
 	t.Helper()
-	v, _, err := st.Measure(m.Reading(st.Bike, hands))
+	v, _, err := st.ReadingOf(m.Reading(st.Bike, hands))
 	require.NoError(t, err)
 	return v
 }
@@ -239,7 +239,7 @@ func TestWhyAddsUp(t *testing.T) {
 				continue
 			}
 			hands := c.s.Position.Posture.Hands
-			from, to := measured(t, c.source.Stance, hands, m), measured(t, c.s.Stance, hands, m)
+			from, to := measured(t, c.source.Placement, hands, m), measured(t, c.s.Placement, hands, m)
 			assert.InDelta(t, from, w.Source[m], 1e-9, "seed %d, case %d: %s of the source", seed, n, m)
 			assert.InDelta(t, to, w.Target[m], 1e-9, "seed %d, case %d: %s of the target", seed, n, m)
 			sum := 0.0
@@ -309,7 +309,7 @@ func TestWhyBlamesTheOneDifference(t *testing.T) {
 // Putting the saddle by a reference and looking where the rider then sits is what the table says.
 func TestReferencesDisagree(t *testing.T) {
 	c := solve(t, biketest.Example(t, "road"), biketest.Example(t, "studio"), "road", nil, carry.Options{})
-	rows, amb := c.s.References(c.source.Stance)
+	rows, amb := c.s.References(c.source.Placement)
 	require.NotEmpty(t, rows)
 	var least, most plane.Point
 	least, most = plane.Point{X: math.Inf(1), Y: math.Inf(1)}, plane.Point{X: math.Inf(-1), Y: math.Inf(-1)}
@@ -322,7 +322,7 @@ func TestReferencesDisagree(t *testing.T) {
 		most = plane.Point{X: math.Max(most.X, row.Away.X), Y: math.Max(most.Y, row.Away.Y)}
 		if row.Name == "support" {
 			assert.InDelta(t, 0, row.Away.X, 1e-9, "what carries the rider is the right reference")
-			assert.InDelta(t, c.source.Stance.Shape.Sag-c.s.Stance.Shape.Sag, row.Away.Y, 1e-9, "but for the saddles' sag")
+			assert.InDelta(t, c.source.Placement.Shape.Sag-c.s.Placement.Shape.Sag, row.Away.Y, 1e-9, "but for the saddles' sag")
 		}
 	}
 	assert.InDelta(t, most.X-least.X, amb.Level, 1e-9)
@@ -330,25 +330,25 @@ func TestReferencesDisagree(t *testing.T) {
 
 	// What is asked for besides follows, and leaves the rest as it is.
 	wide := saddle.Reference{Kind: saddle.ByWidth, MM: 80}
-	short, long := c.source.Stance.Shape.Length, c.s.Stance.Shape.Length
+	short, long := c.source.Placement.Shape.Length, c.s.Placement.Shape.Length
 	require.Less(t, short, long)
 	c.s.Options.Also = []saddle.Reference{{Kind: saddle.Tail}, wide, {Kind: saddle.ByWidth, MM: 290},
 		{Kind: saddle.ByStation, MM: (short + long) / 2}} // behind the end of one of the two saddles
-	more, same := c.s.References(c.source.Stance)
+	more, same := c.s.References(c.source.Placement)
 	require.Len(t, more, len(rows)+1)
 	assert.Equal(t, rows, more[:len(rows)])
 	assert.Equal(t, amb, same)
-	at, err := c.s.Stance.Shape.Station(wide, 0)
+	at, err := c.s.Placement.Shape.Station(wide, 0)
 	require.NoError(t, err)
-	assert.Equal(t, c.s.Stance.Poses[assembly.Saddle].At(c.s.Stance.Shape.Point(at)), more[len(rows)].Target)
+	assert.Equal(t, c.s.Placement.Poses[assembly.Saddle].At(c.s.Placement.Shape.Point(at)), more[len(rows)].Target)
 
 	// The road bike's file gives a seat angle, the studio's does not.
-	from, to := c.s.SeatTubes(c.source.Stance)
+	from, to := c.s.SeatTubes(c.source.Placement)
 	require.NotNil(t, from)
 	assert.Nil(t, to)
 	top := plane.Direction(math.Pi - *c.s.Source.Frame.SeatAngle).Scale(*from)
-	local := c.source.Stance.Poses[assembly.Saddle].Local(top)
-	assert.InDelta(t, c.source.Stance.Shape.Top(-local.X), local.Y, 1e-6, "it ends on the saddle's top")
+	local := c.source.Placement.Poses[assembly.Saddle].Local(top)
+	assert.InDelta(t, c.source.Placement.Shape.Top(-local.X), local.Y, 1e-6, "it ends on the saddle's top")
 }
 
 // A bike carried onto the same saddle is not ambiguous.
@@ -358,7 +358,7 @@ func TestSameSaddleIsNotAmbiguous(t *testing.T) {
 	target.Feet, target.Feet.Cranks = source.Feet, nil
 	c := solve(t, source, target, "road", nil, carry.Options{})
 	require.InDelta(t, 0, c.s.E, 1e-9)
-	_, amb := c.s.References(c.source.Stance)
+	_, amb := c.s.References(c.source.Placement)
 	assert.InDelta(t, 0, amb.Level, 1e-9)
 	assert.InDelta(t, 0, amb.Plumb, 1e-9)
 	require.True(t, amb.UsualOK)
@@ -374,7 +374,7 @@ func BenchmarkExplain(b *testing.B) {
 		}
 		c.s.Couplings()
 		c.s.Why(c.source)
-		c.s.References(c.source.Stance)
+		c.s.References(c.source.Placement)
 	}
 }
 

@@ -29,7 +29,7 @@ func (c Check) MarshalJSON() ([]byte, error) {
 
 // keys are the numbers of what is foretold, mm or degrees.
 func (f Foretold) keys(turns bool) Keys {
-	of := plane.Measured(turns, 0).Of
+	of := plane.QuantityOf(turns, 0).Of
 	return Keys{"value": of(f.Value), "sigma": of(f.Sigma), "sigma_total": of(f.SigmaTotal)}
 }
 

@@ -247,7 +247,7 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 		b.Bar = bike.BarFit{Slot: one(bar), Lever: one(lever), LeverAt: bike.Fixed(q)}
 	}
 	l := assembly.New(b, bike.Posture{})
-	st := &assembly.Stance{Layout: l}
+	st := &assembly.Placement{Layout: l}
 	station, _ := s.WidthStation(support)
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: sit.Sub(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(m.sit.Angle)), Turn: m.sit.Angle}
 	bb, mid := bike.Place{Kind: bike.AtBB}, b.Seat(saddle.Mid)
@@ -268,7 +268,7 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 			bike.Reading{Kind: bike.Plumb, From: at, To: mid}, bike.Reading{Kind: bike.Angle, Of: bike.PadBody})
 	}
 	for i := range readings {
-		v, _, err := st.Measure(readings[i])
+		v, _, err := st.ReadingOf(readings[i])
 		if err != nil {
 			panic(err)
 		}
@@ -336,9 +336,9 @@ func TestManufacturedSolutions(t *testing.T) {
 // requireStanding checks that the bike as set up has its contacts where the solution says they came.
 func requireStanding(t *testing.T, s *Solution, n int) {
 	t.Helper()
-	sit, _ := s.Stance.SitMount(s.Position.Posture.Support)
-	hands := s.Stance.HandMount(s.Position.Posture.Hands)
-	for i, c := range []assembly.Contact{s.Stance.At(bike.Sit, sit), s.Stance.At(s.Position.Posture.Hands, hands)} {
+	sit, _ := s.Placement.SitMount(s.Position.Posture.Support)
+	hands := s.Placement.HandMount(s.Position.Posture.Hands)
+	for i, c := range []assembly.Contact{s.Placement.At(bike.Sit, sit), s.Placement.At(s.Position.Posture.Hands, hands)} {
 		require.InDelta(t, 0, c.At.Distance(s.Contacts[i].Got.At), 1e-6, "case %d: %s stands elsewhere", n, c.Name)
 		require.InDelta(t, s.Contacts[i].Got.Angle, c.Angle, 1e-9, "case %d: %s", n, c.Name)
 	}

@@ -99,7 +99,7 @@ func (s *Solution) Draw(ctx context.Context, source *locate.Adjustment, plan Dra
 	}
 	for i, set := range s.Settings {
 		if sample.Count(i) > 0 {
-			d.Settings = append(d.Settings, drawn(i, set.Name, plane.Measured(set.Turns(), 0).Of))
+			d.Settings = append(d.Settings, drawn(i, set.Name, plane.QuantityOf(set.Turns(), 0).Of))
 		}
 	}
 	for i, c := range s.Contacts {

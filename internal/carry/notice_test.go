@@ -30,7 +30,7 @@ func TestAReadingOfTheTargetMovesWhatItIsBlamedFor(t *testing.T) {
 		from, to := biketest.Bike(r, hands), biketest.Bike(r, hands)
 		if hands == bike.Pad && r.IntN(2) == 0 {
 			to.Bike.Clipon.Only().TiltFromBar = true
-			to.Stance.Poses[assembly.Pads].Turn = to.Stance.Poses[assembly.Bar].Turn + to.Bike.Clipon.Tilt.Lo
+			to.Placement.Poses[assembly.Pads].Turn = to.Placement.Poses[assembly.Bar].Turn + to.Bike.Clipon.Tilt.Lo
 		}
 		for _, k := range []*biketest.Truth{from, to} {
 			at := hands.Place()

@@ -167,7 +167,7 @@ func (s *Solution) travels() []float64 {
 func (s *Solution) at(travels []float64) *Solution {
 	k := *s
 	k.place(travels)
-	k.Stance, k.Settings = k.stand(), slices.Clone(s.Settings)
+	k.Placement, k.Settings = k.stand(), slices.Clone(s.Settings)
 	for i, v := range travels {
 		k.Settings[i].Travel = v
 	}
@@ -241,7 +241,7 @@ func (s *Solution) read(g Gauge) (float64, bool) {
 		}
 		return 0, false
 	}
-	v, _, err := s.Stance.Measure(g.Reading)
+	v, _, err := s.Placement.ReadingOf(g.Reading)
 	return v, err == nil && !math.IsNaN(v)
 }
 

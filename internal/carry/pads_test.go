@@ -111,11 +111,11 @@ func TestAClipOnThatDoesNotFitIsSlidOutFirst(t *testing.T) {
 }
 
 // aeroStance stands a bike with pads of tilt and hole, the bar clamp at clamp.
-func aeroStance(clamp plane.Point, tilt, hole, stack, extension float64) *assembly.Stance {
+func aeroStance(clamp plane.Point, tilt, hole, stack, extension float64) *assembly.Placement {
 	part := clipon(200)
 	l := &assembly.Layout{Bike: &bike.Bike{}, Clipon: &part, Hole: hole, Stack: stack, Extension: extension, PadLength: part.PadLength}
 	l.Hang()
-	s := &assembly.Stance{Layout: l}
+	s := &assembly.Placement{Layout: l}
 	s.Poses[assembly.Bar].Origin, s.Poses[assembly.Pads] = clamp, plane.Pose{Origin: clamp, Turn: plane.Rad(tilt)}
 	return s
 }
@@ -128,8 +128,8 @@ func TestMeasuresOfCompetitionRules(t *testing.T) {
 	bb, pad, grip := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtPad}, bike.Place{Kind: bike.AtGrip}
 	ahead := bike.Reading{Kind: bike.Level, From: bb, To: grip}
 	rise := bike.Reading{Kind: bike.Plumb, From: pad, To: grip}
-	measure := func(s *assembly.Stance, r bike.Reading) float64 {
-		v, _, err := s.Measure(r)
+	measure := func(s *assembly.Placement, r bike.Reading) float64 {
+		v, _, err := s.ReadingOf(r)
 		require.NoError(t, err)
 		return v
 	}
@@ -155,7 +155,7 @@ func TestMeasuresOfCompetitionRules(t *testing.T) {
 	// 32 mm below a rear one, 200 mm apart along the saddle: 9.207 degrees.
 	shape, err := saddle.New(240, [][2]float64{{0, 40}, {240, 140}}, [][2]float64{{0, 0}, {240, 0}}, 0, saddle.Rail{Height: 50, From: 90, To: 150})
 	require.NoError(t, err)
-	st := &assembly.Stance{Layout: &assembly.Layout{Bike: &bike.Bike{}, Shape: shape}}
+	st := &assembly.Placement{Layout: &assembly.Layout{Bike: &bike.Bike{}, Shape: shape}}
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: plane.Point{X: -50, Y: 700}, Turn: -math.Asin(32.0 / 200)}
 	at := func(s float64) plane.Point { return st.Poses[assembly.Saddle].At(shape.Point(s)) }
 	assert.InDelta(t, 50, measure(st, bike.Reading{Kind: bike.Level, From: (&bike.Bike{Saddle: bike.SaddleFit{Slot: one(shape)}}).Seat(saddle.Nose), To: bb}), 1e-9)

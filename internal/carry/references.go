@@ -29,25 +29,25 @@ type Ambiguity struct {
 
 // SeatTubes are the distances from the BB along the seat tube to the saddle's top on source and target, mm; nil where the bike
 // file gives no seat angle or the saddle lies off that line.
-func (s *Solution) SeatTubes(source *assembly.Stance) (from, to *float64) {
-	read := func(on *assembly.Stance) *float64 {
-		v, _, err := on.Measure(bike.Reading{Kind: bike.SeatTube})
+func (s *Solution) SeatTubes(source *assembly.Placement) (from, to *float64) {
+	read := func(on *assembly.Placement) *float64 {
+		v, _, err := on.ReadingOf(bike.Reading{Kind: bike.SeatTube})
 		if err != nil {
 			return nil
 		}
 		return &v
 	}
-	return read(source), read(s.Stance)
+	return read(source), read(s.Placement)
 }
 
 // References lists every saddle reference on both bikes, and those asked for that both have, which the ambiguity leaves out.
 // "support" is where the rider is carried in this posture. Heights are of the unloaded surface, as a tape meets it.
-func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguity) {
+func (s *Solution) References(source *assembly.Placement) ([]ReferenceRow, Ambiguity) {
 	type ref struct {
 		name     string
 		from, to float64 // stations
 	}
-	a, b := source.Shape, s.Stance.Shape
+	a, b := source.Shape, s.Placement.Shape
 	if a == nil || b == nil {
 		return nil, Ambiguity{}
 	}
@@ -74,13 +74,13 @@ func (s *Solution) References(source *assembly.Stance) ([]ReferenceRow, Ambiguit
 
 	// Where the saddle would be put: turned as it is, its reference where the source's is, moved with the
 	// crank and the pedals as the contact is.
-	turn := s.Stance.Poses[assembly.Saddle].Turn
+	turn := s.Placement.Poses[assembly.Saddle].Turn
 	sit := b.Loaded(y).Turn(turn)
 	var rows []ReferenceRow
 	var level, plumb []float64
 	for i, r := range refs {
 		row := ReferenceRow{Name: r.name, Source: source.Poses[assembly.Saddle].At(a.Point(r.from)),
-			Target: s.Stance.Poses[assembly.Saddle].At(b.Point(r.to))}
+			Target: s.Placement.Poses[assembly.Saddle].At(b.Point(r.to))}
 		wouldSit := row.Source.Add(s.Want.Shift).Sub(b.Point(r.to).Turn(turn)).Add(sit)
 		row.Away = wouldSit.Sub(s.Want.Sit.At)
 		if i < usual {

@@ -67,7 +67,7 @@ func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
 		n.handHalf, n.hands = s.handHalf.again(s.handsPick, &s.hands, n.Want.Hands, n.Want.Second, s.handHalf.Wish.Metric)
 	}
 	n.settle()
-	n.Stance = n.stand()
+	n.Placement = n.stand()
 	return n
 }
 

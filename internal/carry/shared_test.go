@@ -194,9 +194,9 @@ func TestATiltFromTheBarIsTheNearestSum(t *testing.T) {
 		m.hands = assembly.Contact{Name: bike.Pad, Angle: between(r, -0.4, 0.5), At: plane.Point{X: 400, Y: 640}}
 		s := solvePosition(t, m, positionOf(m, nil))
 		bar, tilt := setting(t, s, "dial").Travel, setting(t, s, "clipon.tilt").Travel
-		for b, pose := range s.at(s.travels()).Stance.Poses { // stood anew as it is set, it stands as it does
+		for b, pose := range s.at(s.travels()).Placement.Poses { // stood anew as it is set, it stands as it does
 			if pose.Origin.Finite() {
-				require.InDelta(t, s.Stance.Poses[b].Turn, pose.Turn, 1e-12)
+				require.InDelta(t, s.Placement.Poses[b].Turn, pose.Turn, 1e-12)
 			}
 		}
 		require.InDelta(t, s.Contacts[1].Got.Angle, bar+tilt, 1e-9)

@@ -83,7 +83,7 @@ type Solution struct {
 	Settings     []Setting
 	Parts        []Part
 	Contacts     []Carried
-	Stance       *assembly.Stance // the target as set up
+	Placement    *assembly.Placement // the target as set up
 	Warnings     []Warning
 	Causes       []Cause // of the settings' uncertainty: see Total
 	GapShort     float64 // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
@@ -139,7 +139,7 @@ func (s *Solution) solve(ctx context.Context) error {
 	}
 	s.settle()
 	s.Parts = s.parts()
-	s.Stance = s.stand()
+	s.Placement = s.stand()
 	s.Warnings = s.warnings()
 	return nil
 }
@@ -405,10 +405,10 @@ var ownBody = map[bike.Contact]assembly.Body{bike.Hood: assembly.Hood, bike.Drop
 	bike.Grip: assembly.Grip}
 
 // stand is the target as set up.
-func (s *Solution) stand() *assembly.Stance {
+func (s *Solution) stand() *assembly.Placement {
 	b := s.Target
 	l := &assembly.Layout{Bike: b, SitWidth: s.Position.Posture.Support, Extension: math.NaN()}
-	st := &assembly.Stance{Layout: l}
+	st := &assembly.Placement{Layout: l}
 	if i := s.saddle.arm.saddle; i >= 0 {
 		l.Shape = b.Saddle.Options[i].Part
 		// N = C + R(t)·(c, rail height), with c = x + station.

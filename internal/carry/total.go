@@ -52,7 +52,7 @@ func (s *Solution) bodies(k *locate.Shift) (by [assembly.Bodies]plane.Pose) {
 		return by
 	}
 	hang := func(b assembly.Body, clamp plane.Point, with plane.Pose, turn float64, own plane.Pose) {
-		arm := s.Stance.Poses[b].Origin.Sub(clamp)
+		arm := s.Placement.Poses[b].Origin.Sub(clamp)
 		by[b] = plane.Pose{Origin: with.Origin.Add(arm.Perp().Scale(with.Turn)).Add(own.Origin.Turn(turn)), Turn: with.Turn + own.Turn}
 	}
 	hang(assembly.Saddle, s.saddle.clamp, k.Saddle, s.saddle.turn, k.Sit)
@@ -79,7 +79,7 @@ func (s *Solution) bodies(k *locate.Shift) (by [assembly.Bodies]plane.Pose) {
 
 // touched are the bodies that the hands and what goes along with them are on.
 func (s *Solution) touched() (first, second assembly.Body) {
-	return s.Stance.HandMount(s.Position.Posture.Hands).Body, s.Stance.HandMount(s.alongside()).Body
+	return s.Placement.HandMount(s.Position.Posture.Hands).Body, s.Placement.HandMount(s.alongside()).Body
 }
 
 // alongside is the contact that goes along with that of the hands.
@@ -99,9 +99,9 @@ func (s *Solution) asks(d displacement) asking {
 	first, along := s.touched()
 	gone := func(p bike.Place, b assembly.Body, at plane.Point, turn float64) plane.Pose {
 		m := by[b]
-		to := m.Origin.Add(at.Sub(s.Stance.Poses[b].Origin).Perp().Scale(m.Turn))
+		to := m.Origin.Add(at.Sub(s.Placement.Poses[b].Origin).Perp().Scale(m.Turn))
 		if d.fault != noFault {
-			to = to.Add(s.Stance.Moved(p, d.fault).Turn(turn))
+			to = to.Add(s.Placement.Moved(p, d.fault).Turn(turn))
 		}
 		return plane.Pose{Origin: to.Scale(d.times), Turn: d.times * m.Turn}
 	}
@@ -120,16 +120,16 @@ func (s *Solution) reads(g Gauge, d displacement) float64 {
 	if g.Own != "" || d.times == 0 {
 		return 0
 	}
-	tape, err := s.Stance.Tape(g.Reading)
+	tape, err := s.Placement.Span(g.Reading)
 	if err != nil {
 		return 0
 	}
 	off := 0.0
 	if d.fault != noFault {
-		off = s.Stance.Off(&tape, d.fault)
+		off = s.Placement.Off(&tape, d.fault)
 	}
 	if d.shift != nil {
-		_, slope := s.Stance.Read(&tape)
+		_, slope := s.Placement.Read(&tape)
 		for b, by := range s.bodies(d.shift) {
 			off += slope[b].By.Dot(by.Origin) + slope[b].Turn*by.Turn
 		}

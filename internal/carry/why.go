@@ -54,7 +54,7 @@ func (b body) measures() (v [Measures]float64) {
 }
 
 // barFrom is the bar's centre seen from the hands, in their frame.
-func barFrom(st *assembly.Stance, hands assembly.Contact) plane.Point {
+func barFrom(st *assembly.Placement, hands assembly.Contact) plane.Point {
 	return plane.Pose{Origin: hands.At, Turn: hands.Angle}.Local(st.Poses[assembly.Bar].Origin)
 }
 
@@ -72,10 +72,10 @@ func hooked(bar *cockpit.Bar, lever *cockpit.Lever, at float64) (plane.Point, bo
 // there; what every swap changes is its share. Another order would share the same total differently: a
 // saddle's shape and its tilt, say, act on one another.
 func (s *Solution) Why(source *locate.Adjustment) Why {
-	from, ridden := source.Stance, s.Source.Frame.Pitch
+	from, ridden := source.Placement, s.Source.Frame.Pitch
 	pos := s.Position.Turned(-ridden) // as a tape finds it
 	w := Why{}
-	if from.Shape == nil || s.Stance.Shape == nil {
+	if from.Shape == nil || s.Placement.Shape == nil {
 		return w // where a saddle has no shape, its nose and middle are nowhere
 	}
 	now := body{sit: pos.Sit.At, tilt: pos.Sit.Angle, shape: from.Shape, support: pos.Posture.Support, sag: from.Shape.Sag,
@@ -129,7 +129,7 @@ func (s *Solution) Why(source *locate.Adjustment) Why {
 	}
 	share("foot stack")
 
-	to := s.Stance
+	to := s.Placement
 	now.shape = to.Shape
 	share("saddle shape")
 	now.sag = to.Shape.Sag

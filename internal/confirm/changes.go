@@ -21,7 +21,7 @@ func (c *Change) By() float64 { return c.After - c.Before }
 // the contacts of the result are where they are wanted. It needs no scales: the saddle and what the hands
 // hold are moved as rigid parts.
 func (s *Standing) Changes(r *Result) []Change {
-	now := s.Adjusted.Stance
+	now := s.Adjusted.Placement
 	then := *now
 	sit, _ := now.SitMount(r.Posture.Support)
 	place := func(m assembly.Mount, want assembly.Contact, turned float64) {
@@ -40,11 +40,11 @@ func (s *Standing) Changes(r *Result) []Change {
 	}
 	var list []Change
 	for _, k := range s.Bike.Readings {
-		before, _, err := now.Measure(k)
+		before, _, err := now.ReadingOf(k)
 		if err != nil {
 			continue // the adjustment has refused such readings
 		}
-		after, _, err := then.Measure(k)
+		after, _, err := then.ReadingOf(k)
 		if err != nil {
 			continue
 		}

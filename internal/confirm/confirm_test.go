@@ -24,7 +24,7 @@ type setUp struct {
 	pos    locate.Position
 	answer *carry.Solution
 	frame  *bike.Bike
-	truth  *assembly.Stance
+	truth  *assembly.Placement
 }
 
 func set(t testing.TB) setUp {
@@ -39,7 +39,7 @@ func set(t testing.TB) setUp {
 	s.frame.Feet.Crank = 170
 	s.answer, err = carry.Solve(context.Background(), s.frame, s.source, &s.pos, carry.Options{})
 	require.NoError(t, err)
-	truth := *s.answer.Stance
+	truth := *s.answer.Placement
 	s.truth = &truth
 	s.frame.Marks = map[string]float64{}
 	for _, k := range s.answer.Settings {
@@ -80,7 +80,7 @@ func (s *setUp) read(t testing.TB) {
 	s.frame.Readings = nil
 	for i, c := range checks {
 		r := c.Reading
-		v, _, err := s.truth.Measure(r)
+		v, _, err := s.truth.ReadingOf(r)
 		require.NoError(t, err)
 		r.Value, r.Index, r.Sigma = v, i+1, 1
 		if r.Kind == bike.Angle {
@@ -263,9 +263,9 @@ func TestWhatHasNoScaleIsSetByTape(t *testing.T) {
 	assert.False(t, got.Scale)
 	assert.Equal(t, "forward", got.Toward)
 	require.NotNil(t, got.Tape)
-	before, _, err := s.truth.Measure(got.Tape.Reading)
+	before, _, err := s.truth.ReadingOf(got.Tape.Reading)
 	require.NoError(t, err)
-	after, _, err := s.answer.Stance.Measure(got.Tape.Reading)
+	after, _, err := s.answer.Placement.ReadingOf(got.Tape.Reading)
 	require.NoError(t, err)
 	assert.InDelta(t, before, got.Tape.Before, 0.5)
 	assert.InDelta(t, after, got.Tape.After, 0.6)

@@ -86,7 +86,7 @@ func (s *Standing) travel(i int) (travel, sigma float64, ok bool) {
 // turn is how far what a setting turns is turned as adjusted.
 func (s *Standing) turn(k bike.Sets) (turn float64, ok bool) {
 	at := func(b assembly.Body) (float64, bool) {
-		return s.Adjusted.Stance.Poses[b].Turn, s.Adjusted.Uses(b)
+		return s.Adjusted.Placement.Poses[b].Turn, s.Adjusted.Uses(b)
 	}
 	switch k {
 	case bike.SetsSaddleTilt:
@@ -95,7 +95,7 @@ func (s *Standing) turn(k bike.Sets) (turn float64, ok bool) {
 		return at(assembly.Bar)
 	case bike.SetsPadTilt:
 		turn, ok = at(assembly.Pads)
-		if c := s.Adjusted.Stance.Clipon; c != nil && c.TiltFromBar {
+		if c := s.Adjusted.Placement.Clipon; c != nil && c.TiltFromBar {
 			bar, _ := at(assembly.Bar)
 			turn -= bar
 		}
@@ -191,7 +191,7 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 	if err != nil {
 		return err
 	}
-	then := *s.Adjusted.Stance // with both halves corrected
+	then := *s.Adjusted.Placement // with both halves corrected
 	for half := range 2 {
 		moving := k.movables(half)
 		if r.Contacts[half].Inside || len(moving) == 0 {
@@ -209,7 +209,7 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 		r.Cured = r.Cured && cured
 		for body := range then.Poses {
 			if (assembly.Body(body) == assembly.Saddle) == (half == 0) {
-				then.Poses[body] = best.Stance.Poses[body]
+				then.Poses[body] = best.Placement.Poses[body]
 			}
 		}
 		for j, i := range moving {
@@ -299,24 +299,24 @@ func (k *rig) travelled(s *carry.Solution, moving []int, set uint) float64 {
 
 // tape finds what shows a correction that no scale shows: the reading that follows it closest, now and with everything
 // corrected.
-func (c *Correction) tape(k *rig, then *assembly.Stance) {
+func (c *Correction) tape(k *rig, then *assembly.Placement) {
 	own, body := k.bike.Saddle.Arm != nil, assembly.Saddle
 	if _, arm := k.bike.Bar.Arms[k.hands]; !c.Sets.OnSaddle() {
 		own, body = own || arm, assembly.Bar
 	}
-	if c.Scale || c.Adjuster < 0 || own { // what has no shape stands in no stance
+	if c.Scale || c.Adjuster < 0 || own { // what has no shape is placed nowhere
 		return
 	}
-	now, closest := k.Adjusted.Stance, 0.0
+	now, closest := k.Adjusted.Placement, 0.0
 	further := *now
 	further.Poses[body].Origin = further.Poses[body].Origin.Add(c.Heading)
 	for _, r := range c.Readings(k.bike, k.hands) {
-		before, _, err := now.Measure(r)
+		before, _, err := now.ReadingOf(r)
 		if err != nil {
 			continue
 		}
-		moved, _, _ := further.Measure(r)
-		after, _, err := then.Measure(r)
+		moved, _, _ := further.ReadingOf(r)
+		after, _, err := then.ReadingOf(r)
 		if follows := math.Abs(moved - before); err == nil && (c.Tape == nil || follows > closest+likewise) {
 			closest, c.Tape = follows, &Change{Reading: r, Before: before, After: after}
 		}

@@ -22,7 +22,7 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 
 // keys are those of a move from mark to mark, without a scale in mm or degrees.
 func (m *Move) keys() map[string]any {
-	travel := plane.Measured(m.Turns(), m.Travel())
+	travel := plane.QuantityOf(m.Turns(), m.Travel())
 	return map[string]any{"adjuster": m.Name, "scale": m.Scale, "from": m.From, "to": m.To, "travel": travel, "unit": travel.Unit(),
 		"toward": m.Toward}
 }
@@ -41,7 +41,7 @@ func (c Correction) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes what a reading shows now and then.
 func (c Change) MarshalJSON() ([]byte, error) {
-	before := plane.Measured(c.Reading.Kind == bike.Angle, c.Before)
+	before := plane.QuantityOf(c.Reading.Kind == bike.Angle, c.Before)
 	return json.Marshal(map[string]any{"reading": c.Reading.Written, "read": before.Of(c.Reading.Value), "before": before,
 		"after": before.Of(c.After),
 		"unit":  before.Unit()})
@@ -58,13 +58,13 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 // MarshalJSON writes a setting that moves, or was moved.
 func (m Move) MarshalJSON() ([]byte, error) {
 	keys := m.keys()
-	keys["sigma"] = plane.Measured(m.Turns(), m.Sigma)
+	keys["sigma"] = plane.QuantityOf(m.Turns(), m.Sigma)
 	return json.Marshal(keys)
 }
 
 // MarshalJSON writes a change that a tape shows.
 func (c SureChange) MarshalJSON() ([]byte, error) {
-	before := plane.Measured(c.Reading.Kind == bike.Angle, c.Before)
+	before := plane.QuantityOf(c.Reading.Kind == bike.Angle, c.Before)
 	return json.Marshal(map[string]any{"reading": c.Reading.Written, "before": before, "after": before.Of(c.After),
 		"change": before.Of(c.By()), "sigma": before.Of(c.Sigma), "unit": before.Unit()})
 }

@@ -20,7 +20,7 @@ func TestPadsAndBarMoveTogether(t *testing.T) {
 	require.NoError(t, err)
 	for _, kind := range []bike.Kind{bike.Level, bike.Plumb} {
 		r := bike.Reading{Kind: kind, From: biketest.BB, To: biketest.At(bike.AtBar), Sigma: 2}
-		r.Value, _, err = stand.Adjusted.Stance.Measure(r)
+		r.Value, _, err = stand.Adjusted.Placement.ReadingOf(r)
 		require.NoError(t, err)
 		tri.Readings = append(tri.Readings, r)
 	}

@@ -53,8 +53,8 @@ type Located struct {
 	Assumptions []string         `json:"assumptions"`
 	Warnings    []locate.Warning `json:"warnings"`
 
-	Adjustment *locate.Adjustment `json:"-"`
-	Stance     *assembly.Stance   `json:"-"`
+	Adjustment *locate.Adjustment  `json:"-"`
+	Placement  *assembly.Placement `json:"-"`
 
 	request Request
 	at      rest
@@ -103,7 +103,7 @@ func Locate(q Request) (*Located, error) {
 	if err := a.Err(); err != nil {
 		return nil, err
 	}
-	l := &Located{Schema: 1, Saddle: q.Saddle, BBHeight: q.BBHeight, Adjustment: a, Stance: a.Stance, request: q}
+	l := &Located{Schema: 1, Saddle: q.Saddle, BBHeight: q.BBHeight, Adjustment: a, Placement: a.Placement, request: q}
 	// A saddle that hangs on nothing has three unknowns of its own: x, y and tilt, in this order.
 	if n := len(a.Search.Final.X); n != 3 {
 		return nil, fmt.Errorf("%s: %d unknowns where a lone saddle has 3", q.Saddle.ID, n)
@@ -111,7 +111,7 @@ func Locate(q Request) (*Located, error) {
 	l.Tilt, l.SigmaTilt = plane.Angle(l.pose().Turn), plane.Angle(l.propagate([3]float64{2: 1}))
 	l.at = q.rest(q.Saddle.Shape)
 	l.References = l.references(q.Saddle.Shape, l.at, hung{pose: l.pose()})
-	l.SeatTube = l.seatTube(hung{pose: l.pose()}, l.Stance)
+	l.SeatTube = l.seatTube(hung{pose: l.pose()}, l.Placement)
 	l.Assumptions = append([]string{}, a.Assumptions()...)
 	l.Warnings = []locate.Warning{}
 	for _, text := range a.Implausible() {
@@ -198,7 +198,7 @@ func (l *Located) moves(h hung, p plane.Point) plane.Point {
 func (l *Located) propagate(g [3]float64) float64 { return l.Adjustment.Search.Final.Propagate(g[:]) }
 
 // pose is that of the located saddle.
-func (l *Located) pose() plane.Pose { return l.Stance.Poses[assembly.Saddle] }
+func (l *Located) pose() plane.Pose { return l.Placement.Poses[assembly.Saddle] }
 
 // SupportWidth is the width that carries the rider, mm: the support, or the sit width; 0 when neither is known.
 func (q *Request) SupportWidth() float64 { return cmp.Or(q.Support, q.SitWidth) }
@@ -276,11 +276,11 @@ func (l *Located) references(shape *saddle.Shape, at rest, h hung) []Reference {
 
 // seatTube is the distance from the BB along the seat-tube line to the top of a saddle that hangs on the located one; nil
 // without a seat angle, or where the line passes the saddle by.
-func (l *Located) seatTube(h hung, s *assembly.Stance) *Estimate {
+func (l *Located) seatTube(h hung, s *assembly.Placement) *Estimate {
 	if l.request.SeatAngle == nil {
 		return nil
 	}
-	v, g, err := s.Measure(bike.Reading{Kind: bike.SeatTube})
+	v, g, err := s.ReadingOf(bike.Reading{Kind: bike.SeatTube})
 	if err != nil {
 		return nil
 	}

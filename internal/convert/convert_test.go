@@ -92,17 +92,17 @@ func TestUncertaintyAgainstFiniteDifferences(t *testing.T) {
 	// The tilt is not read, so its assumption is a row of its own.
 	rows := l.Adjustment.Observations
 	measure := func(y, x []float64) {
-		at := *l.Stance
+		at := *l.Placement
 		at.Poses[assembly.Saddle] = plane.Pose{Origin: plane.Point{X: x[0], Y: x[1]}, Turn: x[2]}
 		for i, o := range rows {
 			if o.Reading == nil {
 				y[i] = x[o.Unknown]
 				continue
 			}
-			y[i], _, _ = at.Measure(*o.Reading)
+			y[i], _, _ = at.ReadingOf(*o.Reading)
 		}
 	}
-	pose := l.Stance.Poses[assembly.Saddle]
+	pose := l.Placement.Poses[assembly.Saddle]
 	x := []float64{pose.Origin.X, pose.Origin.Y, pose.Turn}
 	j := mat.NewDense(len(rows), 3, nil)
 	fd.Jacobian(j, measure, x, &fd.JacobianSettings{Formula: fd.Central, Step: 1e-4})
@@ -197,13 +197,13 @@ func TestSwapKeepsTheSupport(t *testing.T) {
 			}
 			return pose.At(on.Point(at))
 		}
-		was := contact(a.Shape, l.Stance.Poses[assembly.Saddle])
-		now := contact(b.Shape, s.Stance.Poses[assembly.Saddle])
+		was := contact(a.Shape, l.Placement.Poses[assembly.Saddle])
+		now := contact(b.Shape, s.Placement.Poses[assembly.Saddle])
 		assert.InDelta(t, 0, was.Distance(now), 1e-9)
 
 		// Error says what keeping one reference does: move the second saddle so that it is kept and look.
 		for _, r := range s.References {
-			pose := s.Stance.Poses[assembly.Saddle]
+			pose := s.Placement.Poses[assembly.Saddle]
 			pose.Origin = pose.Origin.Add(r.From.At().Sub(r.At()))
 			assert.InDelta(t, 0, contact(b.Shape, pose).Sub(was).Distance(plane.Point{X: r.ErrorForward, Y: r.ErrorUp}), 1e-9, r.From.Ref)
 		}
@@ -360,7 +360,7 @@ func TestAnotherTiltAndThePost(t *testing.T) {
 	require.NoError(t, err)
 	s, err := l.Put(b, true)
 	require.NoError(t, err)
-	was, now := l.Stance.Poses[assembly.Saddle], s.Stance.Poses[assembly.Saddle]
+	was, now := l.Placement.Poses[assembly.Saddle], s.Placement.Poses[assembly.Saddle]
 	assert.Equal(t, tilt, now.Turn)
 	from, _ := a.Shape.WidthStation(122)
 	to, _ := b.Shape.WidthStation(122)

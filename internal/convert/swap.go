@@ -41,9 +41,9 @@ type Swap struct {
 	SeatTube   *Estimate       `json:"seat_tube,omitempty"`
 	// Spread is the greatest distance between where two references would put the other saddle, mm: what the
 	// choice of the reference to keep leaves open.
-	Spread float64          `json:"spread"`
-	Post   *Post            `json:"post,omitempty"` // nil without a seat angle
-	Stance *assembly.Stance `json:"-"`
+	Spread    float64             `json:"spread"`
+	Post      *Post               `json:"post,omitempty"` // nil without a seat angle
+	Placement *assembly.Placement `json:"-"`
 }
 
 // SwapReference is a reference on the other saddle. The errors say how far forward and up the support would land from where
@@ -97,12 +97,12 @@ func (l *Located) Put(to Saddle, loaded bool) (*Swap, error) {
 			s.Spread = math.Max(s.Spread, math.Hypot(a.ErrorForward-b.ErrorForward, a.ErrorUp-b.ErrorUp))
 		}
 	}
-	layout := *l.Stance.Layout
+	layout := *l.Placement.Layout
 	layout.Shape = to.Shape
-	s.Stance = &assembly.Stance{Layout: &layout, Poses: l.Stance.Poses}
-	s.Stance.Poses[assembly.Saddle] = h.pose
+	s.Placement = &assembly.Placement{Layout: &layout, Poses: l.Placement.Poses}
+	s.Placement.Poses[assembly.Saddle] = h.pose
 	if l.SeatTube != nil {
-		s.SeatTube = l.seatTube(h, s.Stance)
+		s.SeatTube = l.seatTube(h, s.Placement)
 	}
 	l.Swap = s
 	l.warn(to.ID, at.meets)
@@ -128,7 +128,7 @@ func (l *Located) follow(s *Swap) {
 			l.ID, c))
 	}
 	from := l.pose().At(l.Shape.RailPoint(c))
-	pose := s.Stance.Poses[assembly.Saddle]
+	pose := s.Placement.Poses[assembly.Saddle]
 	start, back := pose.At(s.Shape.RailPoint(0)), plane.Direction(math.Pi+pose.Turn)
 	along := plane.Direction(math.Pi - *q.SeatAngle)
 	up := start.Sub(from).Cross(back) / along.Cross(back)

@@ -73,13 +73,13 @@ func TestSideViewIsToScale(t *testing.T) {
 			for _, c := range s.Contacts {
 				near(c.Got.At, at("contact "+string(c.Got.Name), draw.To), "target "+string(c.Got.Name))
 			}
-			near(s.Stance.Poses[assembly.Bar].Origin, at("bar clamp", draw.To), "bar clamp")
+			near(s.Placement.Poses[assembly.Bar].Origin, at("bar clamp", draw.To), "bar clamp")
 			near(plane.Point{}, at("bb", draw.Both), "bb")
 
-			if s.Stance.Shape != nil {
+			if s.Placement.Shape != nil {
 				top := find(p, "saddle", draw.To)[0].Line
 				for _, k := range []saddle.RefKind{saddle.Nose, saddle.Tail} {
-					want, err := s.Stance.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}})
+					want, err := s.Placement.Where(bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}})
 					require.NoError(t, err)
 					end := top[0]
 					if k == saddle.Tail {
@@ -104,16 +104,16 @@ func TestSaddleIsItsShape(t *testing.T) {
 	s := pair(t, 0)
 	v := draw.NewScene(s)
 	p := v.Side(draw.A4())
-	pose := s.Stance.Poses[assembly.Saddle]
+	pose := s.Placement.Poses[assembly.Saddle]
 	for _, q := range find(p, "saddle", draw.To)[0].Line {
 		local := pose.Local(back(p, q))
-		assert.InDelta(t, s.Stance.Shape.Top(-local.X), local.Y, 1e-6)
+		assert.InDelta(t, s.Placement.Shape.Top(-local.X), local.Y, 1e-6)
 	}
 	above := v.Top(draw.A4())
-	station, _ := s.Stance.Shape.WidthStation(s.Position.Posture.Support)
+	station, _ := s.Placement.Shape.WidthStation(s.Position.Posture.Support)
 	for _, q := range find(above, "outline", draw.To)[0].Line {
 		x := back(above, q)
-		assert.InDelta(t, s.Stance.Shape.Width(station-x.X)/2, math.Abs(x.Y), 1e-6)
+		assert.InDelta(t, s.Placement.Shape.Width(station-x.X)/2, math.Abs(x.Y), 1e-6)
 	}
 }
 

@@ -27,7 +27,7 @@ type Scene struct {
 
 // standing is one bike as it stands.
 type standing struct {
-	*assembly.Stance
+	*assembly.Placement
 	crank    float64 // mm
 	contacts []assembly.Contact
 	travels  []float64 // of its adjusters, mm or radians; NaN: not known
@@ -35,8 +35,8 @@ type standing struct {
 
 // Alone shows one bike as its readings have it.
 func Alone(a *locate.Adjustment, pos *locate.Position) *Scene {
-	b := a.Stance.Bike
-	s := &standing{Stance: a.Stance, crank: b.Feet.Crank, contacts: []assembly.Contact{pos.Sit, pos.Hands}}
+	b := a.Placement.Bike
+	s := &standing{Placement: a.Placement, crank: b.Feet.Crank, contacts: []assembly.Contact{pos.Sit, pos.Hands}}
 	if pos.Second != nil {
 		s.contacts = append(s.contacts, *pos.Second)
 	}
@@ -54,7 +54,7 @@ func Alone(a *locate.Adjustment, pos *locate.Position) *Scene {
 func NewScene(r *job.Result) *Scene {
 	v := Alone(r.Source.Adjusted, r.Position)
 	v.Show, v.result = Both, r
-	to := &standing{Stance: r.Stance, crank: r.Want.Crank, travels: make([]float64, len(r.Target.Adjusters))}
+	to := &standing{Placement: r.Placement, crank: r.Want.Crank, travels: make([]float64, len(r.Target.Adjusters))}
 	for _, c := range r.Contacts {
 		to.contacts = append(to.contacts, c.Got)
 	}

@@ -187,7 +187,7 @@ func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
 // without a shape it has no name but what is read.
 func (v *Scene) told(name string, of bike.Reading) string {
 	read := func(l Layer) float64 {
-		value, _, err := v.bikes[l].Measure(of)
+		value, _, err := v.bikes[l].ReadingOf(of)
 		if err != nil {
 			return math.NaN()
 		}

@@ -27,7 +27,7 @@ func machine(t *testing.T, name string) *Machine {
 
 // stand sets a machine up with every setting drawn by pick, which gets its least and greatest, and measures it as
 // a tape would: nothing of it goes through regions or supports.
-func stand(m *Machine, pick func(lo, hi float64) float64) *assembly.Stance {
+func stand(m *Machine, pick func(lo, hi float64) float64) *assembly.Placement {
 	b := m.Bike
 	l := &assembly.Layout{Bike: b, Shape: m.fit.Saddle, BarShape: m.fit.Bar, Lever: m.fit.Lever,
 		LeverAt: b.Bar.LeverAt.Mid(), Extension: math.NaN()}
@@ -38,7 +38,7 @@ func stand(m *Machine, pick func(lo, hi float64) float64) *assembly.Stance {
 		}
 		return anchor
 	}
-	st := &assembly.Stance{Layout: l}
+	st := &assembly.Placement{Layout: l}
 	tilt := pick(b.Saddle.Tilt.Lo, b.Saddle.Tilt.Hi)
 	station := b.Saddle.ClampAt.Lo
 	if b.Saddle.ClampAt.Free {
@@ -59,7 +59,7 @@ func stand(m *Machine, pick func(lo, hi float64) float64) *assembly.Stance {
 	return st
 }
 
-func measure(t *testing.T, s *assembly.Stance, name string) float64 {
+func measure(t *testing.T, s *assembly.Placement, name string) float64 {
 	t.Helper()
 	nose := bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Nose}}
 	mid := bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: saddle.Mid}}
@@ -79,7 +79,7 @@ func measure(t *testing.T, s *assembly.Stance, name string) float64 {
 	if !ok {
 		return math.NaN()
 	}
-	v, _, err := s.Measure(r)
+	v, _, err := s.ReadingOf(r)
 	require.NoError(t, err)
 	return v
 }

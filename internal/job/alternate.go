@@ -206,7 +206,7 @@ func (a *Alternate) row(r *alternate.Row) map[string]any {
 
 // set writes one setting: marks in scale units, travel in mm or degrees.
 func (a *Alternate) set(v alternate.Value) map[string]any {
-	travel := plane.Measured(v.Turns(), v.Travel)
+	travel := plane.QuantityOf(v.Turns(), v.Travel)
 	keys := map[string]any{"adjuster": v.Name, "mark": v.Mark(), "travel": travel, "moved": v.Moved, "unit": travel.Unit(),
 		"per_mark": travel.Of(v.Unit), "scale": v.Scale, "step": 0.0}
 	if v.Adjuster >= 0 {

@@ -214,7 +214,7 @@ func (r *Result) explain() (err error) {
 
 // Stages are a rider on the source, and what each difference of the target makes of them.
 func (r *Result) Stages(s *body.Segments, h body.Habits) []body.Stage {
-	return s.Carried(s.On(r.Position, r.Source.Adjusted.Stance.Layout, h), r.Solution, r.PadsApart(), h)
+	return s.Carried(s.On(r.Position, r.Source.Adjusted.Placement.Layout, h), r.Solution, r.PadsApart(), h)
 }
 
 // PadsApart is the pad spacing chosen on the target, mm; 0: there is none.

@@ -192,7 +192,7 @@ func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits
 	}
 	var on [2]body.Stage
 	for i, s := range [2]*Source{c.A, c.B} {
-		on[i] = segments.On(&at[i], s.Adjusted.Stance.Layout, h)
+		on[i] = segments.On(&at[i], s.Adjusted.Placement.Layout, h)
 		for _, text := range on[i].Impossible() {
 			c.Notes = append(c.Notes, s.Bike.File+": "+text)
 		}

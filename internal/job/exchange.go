@@ -101,7 +101,7 @@ func hold(c, was *bike.Bike, stand *locate.Standing, saddle bool) {
 	if stand.Adjusted == nil {
 		return
 	}
-	poses := stand.Adjusted.Stance.Poses
+	poses := stand.Adjusted.Placement.Poses
 	if shape := c.Saddle.Only(); saddle && shape != nil && was.SaddleAnchor == nil && len(was.Moving(bike.MovesSaddle)) == 0 {
 		if !c.Saddle.ClampAt.Given {
 			c.Saddle.ClampAt = bike.Fixed(shape.Rail.Mid())

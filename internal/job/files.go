@@ -263,13 +263,13 @@ func alike(from, to *bike.Bike) (*bike.Bike, *bike.Bike, error) {
 // hands are the first that its readings place.
 func (s *Source) AsItStands(string) ([]Posture, error) {
 	middle := 0.0
-	if shape := s.Adjusted.Stance.Shape; shape != nil {
+	if shape := s.Adjusted.Placement.Shape; shape != nil {
 		middle = shape.Length / 2
 	}
 	var err error
 	for _, hands := range []bike.Contact{bike.Hood, bike.Pad, bike.Drop} {
 		p := bike.Posture{Hands: hands}
-		if s.Adjusted.Stance.Shape != nil {
+		if s.Adjusted.Placement.Shape != nil {
 			p.At = &middle
 		}
 		var list []Posture

@@ -309,7 +309,7 @@ func (w *finisher) set(set carry.Setting, r *Result) {
 }
 
 // clipon is the one that is fitted.
-func (r *Result) clipon() *cockpit.Clipon { return r.Stance.Layout.Clipon }
+func (r *Result) clipon() *cockpit.Clipon { return r.Placement.Layout.Clipon }
 
 // stands writes where clamps, fixed angles and the sag were found to be by the readings that are taken out.
 func (w *finisher) stands() {
@@ -436,7 +436,7 @@ func (w *finisher) readings() (lines []string) {
 			if _, own := r.Target.Bar.Arms[k.Want.Name]; own && w.taped {
 				seat, end := r.Target.Seat(saddle.Nose), k.Want.Name.Place()
 				for _, reading := range []bike.Reading{{Kind: bike.Level, From: seat, To: end}, {Kind: bike.Plumb, From: end, To: seat}} {
-					if v, _, err := r.Stance.Measure(reading); err == nil {
+					if v, _, err := r.Placement.ReadingOf(reading); err == nil {
 						tell(carry.Check{Reading: reading, Foretold: carry.Foretold{Value: v}}, nil)
 					}
 				}

@@ -51,9 +51,9 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	if !math.IsNaN(s.Second) {
 		k["second_error"] = s.Second
 	}
-	k["references"], k["ambiguity"] = s.References(r.Source.Adjusted.Stance)
+	k["references"], k["ambiguity"] = s.References(r.Source.Adjusted.Placement)
 	if s.Options.SeatTube {
-		from, to := s.SeatTubes(r.Source.Adjusted.Stance)
+		from, to := s.SeatTubes(r.Source.Adjusted.Placement)
 		k["seat_tube"] = carry.Keys{"source": from, "target": to}
 	}
 	contacts, held := []carry.Keys{}, []carry.Keys{}
@@ -131,7 +131,7 @@ func (r *Result) gap() any {
 	if r.GapShort <= 0 {
 		return nil
 	}
-	k := carry.Keys{"gap": r.Stance.Layout.Clipon.Gap, "width": *r.Target.Bar.ClampWidth, "short": r.GapShort, "spacing": 0.0, "outward": 0.0}
+	k := carry.Keys{"gap": r.clipon().Gap, "width": *r.Target.Bar.ClampWidth, "short": r.GapShort, "spacing": 0.0, "outward": 0.0}
 	mounts := []carry.Keys{}
 	for _, a := range r.Ails {
 		for _, c := range a.Cures {
@@ -139,7 +139,7 @@ func (r *Result) gap() any {
 			case c.Kind == carry.CureGap && p != nil && r.Spacing != nil:
 				k["spacing"], k["outward"] = p.Target, (p.Target-r.Spacing.Target)/2
 			case a.Gap && c.Kind == carry.CureClipon:
-				mounts = append(mounts, carry.Keys{"part": c.Part.ID, "gap": c.Solution.Stance.Layout.Clipon.Gap, "error": c.Solution.E,
+				mounts = append(mounts, carry.Keys{"part": c.Part.ID, "gap": c.Solution.Placement.Layout.Clipon.Gap, "error": c.Solution.E,
 					"carried": c.Solution.Carried()})
 			}
 		}

@@ -54,7 +54,7 @@ func (f *Files) Ride(ctx context.Context, q Asked, h body.Habits, step float64) 
 		}
 		for _, p := range asked {
 			r.Postures = append(r.Postures, body.Posture{Posture: p.Name,
-				Stages: []body.Stage{segments.On(p.Position, r.Source.Adjusted.Stance.Layout, h)}})
+				Stages: []body.Stage{segments.On(p.Position, r.Source.Adjusted.Placement.Layout, h)}})
 		}
 	}
 	r.Told, r.Versions = r.Source.Told(), r.Source.Bike.Versions(nil)

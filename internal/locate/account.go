@@ -92,7 +92,7 @@ type Warning struct {
 
 // Account tells everything of an adjustment. It fails when something a posture needs is not fixed.
 func (a *Adjustment) Account() (*Account, error) {
-	b := a.Stance.Bike
+	b := a.Placement.Bike
 	all := a.WithAll()
 	places, err := all.places(a.found)
 	if err != nil {
@@ -143,7 +143,7 @@ func (a *Adjustment) places(found []Finding) (Places, error) {
 		r.Suspect = slices.ContainsFunc(found, func(f Finding) bool { return f.Observation == i }) ||
 			len(a.found) == 0 && r.Normalized > a.Search.Limit
 	}
-	b := a.Stance.Bike
+	b := a.Placement.Bike
 	for _, posture := range b.Postures {
 		of, err := a.For(posture)
 		if err != nil {

@@ -73,7 +73,7 @@ type Options struct {
 
 // Adjustment is a bike with the place of everything the observations fix.
 type Adjustment struct {
-	Stance       *assembly.Stance // as adjusted, without the suspects
+	Placement    *assembly.Placement // as adjusted, without the suspects
 	Observations []Observation
 	Search       *lsq.Search
 	Significance float64 // at which suspects were looked for
@@ -83,7 +83,7 @@ type Adjustment struct {
 	model   *model
 	// The bodies that have a place, and those that a posture needs.
 	used, need [assembly.Bodies]bool
-	tapes      []assembly.Tape // of the readings, which come first among the observations
+	tapes      []assembly.Span // of the readings, which come first among the observations
 	work       *lsq.Workspace
 }
 
@@ -160,12 +160,12 @@ func (a *Adjustment) read() (problems diag.List) {
 	for _, c := range a.model.entries {
 		n += len(c.Readings)
 	}
-	a.tapes = make([]assembly.Tape, 0, n)
+	a.tapes = make([]assembly.Span, 0, n)
 	a.Observations = make([]Observation, 0, n+8)
 	for e, c := range a.model.entries {
 		for i := range c.Readings {
 			r := &c.Readings[i]
-			t, err := a.model.layout.Tape(*r)
+			t, err := a.model.layout.Span(*r)
 			if err != nil {
 				problems = append(problems, unusable(r, err.Error()))
 				continue
@@ -220,7 +220,7 @@ func (a *Adjustment) adjust(significance float64) error {
 	if list := a.contradicted(p); len(list) > 0 {
 		return &ContradictionError{a, list}
 	}
-	a.Stance = a.standing(search.Final.X)
+	a.Placement = a.standing(search.Final.X)
 	a.Missing = a.gaps()
 	return nil
 }
@@ -303,7 +303,7 @@ func (a *Adjustment) problem() lsq.Problem {
 		p.Values, p.Sigmas = append(p.Values, o.Value.Value()), append(p.Sigmas, o.Sigma)
 	}
 	n := len(m.starts)
-	at := make([]assembly.Stance, len(m.entries))
+	at := make([]assembly.Placement, len(m.entries))
 	for e := range at {
 		at[e].Layout = m.layout
 	}
@@ -332,8 +332,8 @@ func (a *Adjustment) problem() lsq.Problem {
 }
 
 // standing is the bike for values x of the unknowns.
-func (a *Adjustment) standing(x []float64) *assembly.Stance {
-	s := &assembly.Stance{Layout: a.model.layout}
+func (a *Adjustment) standing(x []float64) *assembly.Placement {
+	s := &assembly.Placement{Layout: a.model.layout}
 	a.model.chains[0].Stand(x, s)
 	return s
 }
@@ -345,7 +345,7 @@ func (a *Adjustment) Uses(b assembly.Body) bool { return a.model.chains[0].Uses(
 func (a *Adjustment) row(g assembly.Gradient) []float64 {
 	x := a.solution().X
 	row := make([]float64, len(x))
-	a.model.chains[0].Row(&g, a.Stance, x, row)
+	a.model.chains[0].Row(&g, a.Placement, x, row)
 	return row
 }
 

@@ -71,7 +71,7 @@ func TestPositionsInClosedForm(t *testing.T) {
 			a, err := Adjust(b, nil, Options{})
 			require.NoError(t, err)
 			require.NoError(t, a.Err())
-			assert.InDelta(t, 0, a.Stance.Poses[assembly.Saddle].Origin.Distance(c.nose), 1e-6)
+			assert.InDelta(t, 0, a.Placement.Poses[assembly.Saddle].Origin.Distance(c.nose), 1e-6)
 			p, err := a.Position(b.Postures[0])
 			require.NoError(t, err)
 			assert.InDelta(t, 0, p.Hands.At.Distance(plane.Point{X: c.nose.X + 560, Y: c.nose.Y - 60}), 1e-6)
@@ -149,13 +149,13 @@ func TestMarksAreObservations(t *testing.T) {
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	require.NoError(t, a.Err())
-	assert.InDelta(t, 0, a.Stance.Poses[assembly.Saddle].Origin.Distance(plane.Point{X: -10, Y: 500 + 170 + 48}), 1e-9)
+	assert.InDelta(t, 0, a.Placement.Poses[assembly.Saddle].Origin.Distance(plane.Point{X: -10, Y: 500 + 170 + 48}), 1e-9)
 
 	b.Readings = append(b.Readings, reading(bike.Plumb, place(bike.AtBB), on(saddle.Mid), 721))
 	b.Readings[3].Sigma = 1
 	a, err = Adjust(b, nil, Options{})
 	require.NoError(t, err)
-	y := a.Stance.Poses[assembly.Saddle].Origin.Y
+	y := a.Placement.Poses[assembly.Saddle].Origin.Y
 	// At level the middle lies over the clamp, so the tilt does not move it.
 	assert.InDelta(t, (718/(0.5*0.5)+721/1.0)/(1/(0.5*0.5)+1), y, 1e-3)
 }
@@ -191,8 +191,8 @@ func TestContactRowsAgainstDifferences(t *testing.T) {
 		a, err := Adjust(biketest.Example(t, name), nil, Options{})
 		require.NoError(t, err)
 		for _, p := range a.model.layout.Bike.Postures {
-			sit, _ := a.Stance.SitMount(p.Support)
-			for _, m := range []assembly.Mount{sit, a.Stance.HandMount(p.Hands)} {
+			sit, _ := a.Placement.SitMount(p.Support)
+			for _, m := range []assembly.Mount{sit, a.Placement.HandMount(p.Hands)} {
 				rows := a.contactRows(m)
 				x := a.solution().X
 				for j := range x {
@@ -268,7 +268,7 @@ func TestABarOnAStem(t *testing.T) {
 	b.BarAnchor = &plane.Point{X: 1, Y: 2}
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
-	assert.InDelta(t, 0, want.Distance(a.Stance.Poses[assembly.Bar].Origin), 1e-9)
+	assert.InDelta(t, 0, want.Distance(a.Placement.Poses[assembly.Bar].Origin), 1e-9)
 }
 
 // What a reading would show is what it fits where it was taken, with the ± of that; nothing where its place is not known.
@@ -276,7 +276,7 @@ func TestWhatAReadingWouldShow(t *testing.T) {
 	a, err := Adjust(biketest.Example(t, "road"), nil, Options{})
 	require.NoError(t, err)
 	judged := a.Judged()
-	for i, r := range a.Stance.Bike.Readings {
+	for i, r := range a.Placement.Bike.Readings {
 		v, sigma, ok := a.Reads(r)
 		require.True(t, ok, r.Written)
 		assert.InDelta(t, judged[i].Fitted, v, 1e-9)
@@ -444,7 +444,7 @@ func TestNoShorterListFixesEverything(t *testing.T) {
 			}
 			for i := from; i < len(all); i++ {
 				r := all[i].Reading
-				r.Value, _, err = full.Stance.Measure(r)
+				r.Value, _, err = full.Placement.ReadingOf(r)
 				require.NoError(t, err)
 				try(i+1, append(chosen[:len(chosen):len(chosen)], r))
 			}

@@ -106,7 +106,7 @@ func TestValuesAreWhereBodiesStand(t *testing.T) {
 		for _, v := range a.Values() {
 			got[v.Name] = v.Value.Value()
 		}
-		seat, bar := a.Stance.Poses[assembly.Saddle], a.Stance.Poses[assembly.Bar]
+		seat, bar := a.Placement.Poses[assembly.Saddle], a.Placement.Poses[assembly.Bar]
 		for key, want := range map[string]float64{"saddle.x": seat.Origin.X, "saddle.y": seat.Origin.Y, "saddle.tilt": seat.Turn,
 			"bar.x": bar.Origin.X, "bar.y": bar.Origin.Y} {
 			require.Contains(t, got, key, name)

@@ -80,7 +80,7 @@ func (a *Adjustment) influence(rows [][]float64) [][]float64 {
 }
 
 // carried is how far the same functions move because readings are off by a fault: -Σ influence·∂reading/∂fault.
-func (a *Adjustment) carried(influence [][]float64, f assembly.Fault, s *assembly.Stance, functions int) []float64 {
+func (a *Adjustment) carried(influence [][]float64, f assembly.Fault, s *assembly.Placement, functions int) []float64 {
 	out := make([]float64, functions)
 	for i := range a.tapes {
 		if off := s.Off(&a.tapes[i], f); off != 0 {
@@ -113,9 +113,9 @@ func (a *Adjustment) Effects(p bike.Posture) ([]Effect, error) {
 		copy(e.At[:], by)
 		list = append(list, e)
 	}
-	l := *a.Stance.Layout
+	l := *a.Placement.Layout
 	l.SitWidth, l.SitAt = p.Support, p.At
-	s := &assembly.Stance{Layout: &l, Poses: a.Stance.Poses}
+	s := &assembly.Placement{Layout: &l, Poses: a.Placement.Poses}
 	for _, c := range faults(l.Bike, p) {
 		e := Effect{Cause: c, Width: l.WidthMoved(c.Fault)}
 		copy(e.At[:], a.carried(influence, c.Fault, s, Coordinates))
@@ -130,7 +130,7 @@ func (a *Adjustment) Effects(p bike.Posture) ([]Effect, error) {
 }
 
 // own adds how far a contact moves on its body with a fault to the coordinates from k on.
-func (e *Effect) own(k int, s *assembly.Stance, p bike.Place, m assembly.Mount) {
+func (e *Effect) own(k int, s *assembly.Placement, p bike.Place, m assembly.Mount) {
 	by := s.Moved(p, e.Fault).Turn(s.Poses[m.Body].Turn + s.Bike.Frame.Pitch)
 	e.At[k] += by.X
 	e.At[k+1] += by.Y
@@ -174,11 +174,11 @@ func (s *Standing) Shifts() []Shift {
 		for i, by := range influence {
 			list = append(list, shift(a.observed(i), by))
 		}
-		for _, c := range faults(a.Stance.Bike, bike.Posture{SupportSigma: 1}) {
+		for _, c := range faults(a.Placement.Bike, bike.Posture{SupportSigma: 1}) {
 			if c.Fault == assembly.Support {
 				c.Sigma = 0
 			}
-			list = append(list, shift(c, a.carried(influence, c.Fault, a.Stance, handed)))
+			list = append(list, shift(c, a.carried(influence, c.Fault, a.Placement, handed)))
 		}
 	}
 	for i, d := range [2]plane.Point{{X: 1}, {Y: 1}} {

@@ -76,7 +76,7 @@ func (a *Adjustment) gaps() (gaps []Gap) {
 			limit = looseRad
 		}
 		if row := a.row(c.gradient()); a.solution().Estimable(row) {
-			g.Sigma = plane.Measured(c.g.Turn != 0, a.solution().Propagate(row))
+			g.Sigma = plane.QuantityOf(c.g.Turn != 0, a.solution().Propagate(row))
 			if g.Sigma.Value() <= limit {
 				continue
 			}
@@ -208,7 +208,7 @@ type Candidate struct {
 // Candidates lists the readings a person can sensibly take on this bike, the usual ones first.
 func (a *Adjustment) Candidates() (list []Candidate) {
 	for _, r := range a.sensible() {
-		t, err := a.Stance.Tape(r)
+		t, err := a.Placement.Span(r)
 		if err != nil {
 			continue
 		}
@@ -219,7 +219,7 @@ func (a *Adjustment) Candidates() (list []Candidate) {
 		if !inside {
 			continue
 		}
-		_, g := a.Stance.Read(&t)
+		_, g := a.Placement.Read(&t)
 		list = append(list, Candidate{r, a.row(g)})
 	}
 	return list

@@ -82,8 +82,8 @@ func newModel(l *assembly.Layout, used [assembly.Bodies]bool, entries []bike.Cal
 	for i := range b.Adjusters {
 		a := &b.Adjusters[i]
 		m.joints.Angle[i] = m.number(Number{Kind: Direction, Adjuster: i}, plane.Turning(plane.Angle(a.Angle)))
-		m.unit[i] = m.number(Number{Kind: Unit, Adjuster: i}, plane.Measured(a.Moves.Turns(), a.Unit))
-		m.bend[i] = m.number(Number{Kind: Bend, Adjuster: i}, plane.Measured(a.Moves.Turns(), 0))
+		m.unit[i] = m.number(Number{Kind: Unit, Adjuster: i}, plane.QuantityOf(a.Moves.Turns(), a.Unit))
+		m.bend[i] = m.number(Number{Kind: Bend, Adjuster: i}, plane.QuantityOf(a.Moves.Turns(), 0))
 		for e := range entries {
 			m.travel[e][i] = assembly.Held(0)
 		}
@@ -204,7 +204,7 @@ func (m *model) travels(i int) {
 		if !ok {
 			mark = a.Lo + (a.Hi-a.Lo)/2
 		}
-		m.travel[e][i] = m.add(plane.Measured(a.Moves.Turns(), a.Travel(mark)))
+		m.travel[e][i] = m.add(plane.QuantityOf(a.Moves.Turns(), a.Travel(mark)))
 	}
 }
 

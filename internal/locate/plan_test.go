@@ -47,7 +47,7 @@ func TestTheShortestListFixesEverythingAndNoLess(t *testing.T) {
 					for _, k := range a.Candidates() {
 						if k.Reading.Written == n {
 							r := k.Reading
-							r.Value, _, err = full.Stance.Measure(r)
+							r.Value, _, err = full.Placement.ReadingOf(r)
 							require.NoError(t, err)
 							c.Readings = append(c.Readings, r)
 							found = true
@@ -105,7 +105,7 @@ func TestAPlanKeepsItsPromise(t *testing.T) {
 	for i, s := range steps {
 		r := s.Reading
 		assert.Equal(t, slices.ContainsFunc(b.Readings, func(o bike.Reading) bool { return same(o, r) }), s.Again, r.Written)
-		r.Value, _, err = a.Stance.Measure(r)
+		r.Value, _, err = a.Placement.ReadingOf(r)
 		require.NoError(t, err)
 		b.Readings = append(b.Readings, r)
 		more, err := Adjust(b, nil, Options{})
@@ -126,7 +126,7 @@ func TestCandidatesGoWhereTheBikeHasAPlace(t *testing.T) {
 		all, unused := a.Candidates(), 0
 		require.NotEmpty(t, all)
 		for _, c := range all {
-			tape, err := a.Stance.Tape(c.Reading)
+			tape, err := a.Placement.Span(c.Reading)
 			require.NoError(t, err)
 			for body, n := range tape.Needs() {
 				assert.False(t, n && !a.Uses(assembly.Body(body)), "%s: %s", name, c.Reading.Written)
@@ -165,7 +165,7 @@ func TestAPlanBeginsWithTheBestOfAll(t *testing.T) {
 			for i, c := range a.Candidates() {
 				other, v := *b, 0.0
 				r := c.Reading
-				r.Value, _, err = a.Stance.Measure(r)
+				r.Value, _, err = a.Placement.ReadingOf(r)
 				require.NoError(t, err)
 				other.Readings = append(slices.Clip(b.Readings), r)
 				more, err := Adjust(&other, nil, Options{})

@@ -44,10 +44,10 @@ func (a *Adjustment) Implausible() []string {
 				number(r.Value), number(mm))
 		}
 	}
-	if !a.Uses(assembly.Saddle) || a.Stance.Shape == nil {
+	if !a.Uses(assembly.Saddle) || a.Placement.Shape == nil {
 		return list
 	}
-	shape, pose := a.Stance.Shape, a.Stance.Poses[assembly.Saddle]
+	shape, pose := a.Placement.Shape, a.Placement.Poses[assembly.Saddle]
 	if h := pose.At(shape.Point(shape.Length / 2)).Norm(); h < leastHeight || h > mostHeight {
 		say("the middle of the saddle is %.0f mm from the BB, usual are %d to %d: check the saddle height", h, leastHeight, mostHeight)
 	}
@@ -94,8 +94,8 @@ func (a *Adjustment) Unsupported() (list []string) {
 		if p.Support <= 0 {
 			continue
 		}
-		if _, fit := a.Stance.SitMount(p.Support); fit == saddle.TooNarrow {
-			_, widest := a.Stance.Shape.Widest()
+		if _, fit := a.Placement.SitMount(p.Support); fit == saddle.TooNarrow {
+			_, widest := a.Placement.Shape.Widest()
 			list = append(list, fmt.Sprintf("posture %s is supported where the saddle is %.0f mm wide, but it is %.0f mm at its widest; "+
 				"the rider is taken to sit there",
 				p.Name, p.Support, widest))

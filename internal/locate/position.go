@@ -48,7 +48,7 @@ type turned [3][]float64
 
 // contactRows returns the derivatives of a mounted contact's x, y and angle by the unknowns.
 func (a *Adjustment) contactRows(m assembly.Mount) (rows turned) {
-	arm := m.At.Turn(a.Stance.Poses[m.Body].Turn).Perp()
+	arm := m.At.Turn(a.Placement.Poses[m.Body].Turn).Perp()
 	for i, motion := range [3]assembly.Motion{
 		{By: plane.Point{X: 1}, Turn: arm.X}, {By: plane.Point{Y: 1}, Turn: arm.Y}, {Turn: 1},
 	} {
@@ -119,7 +119,7 @@ func (a *Adjustment) noAngle(m assembly.Mount) bool {
 }
 
 // place is the position of a bike standing as s; its covariance is left at 0.
-func (t *touch) place(s *assembly.Stance) Position {
+func (t *touch) place(s *assembly.Placement) Position {
 	pitch := s.Bike.Frame.Pitch
 	ridden := func(c assembly.Contact) assembly.Contact {
 		return assembly.Contact{Name: c.Name, At: c.At.Turn(pitch), Angle: c.Angle + pitch}
@@ -177,7 +177,7 @@ func (a *Adjustment) Position(p bike.Posture) (Position, error) {
 	if err != nil {
 		return Position{}, err
 	}
-	pos, rows := t.place(a.Stance), a.rows(t)
+	pos, rows := t.place(a.Placement), a.rows(t)
 	for i := range rows {
 		for j := range i + 1 {
 			if rows[i] == nil || rows[j] == nil {

@@ -20,7 +20,7 @@ type Sampler struct {
 	model   *model
 	problem lsq.Problem
 	centre  []float64
-	at      *assembly.Stance
+	at      *assembly.Placement
 	work    lsq.Workspace
 }
 

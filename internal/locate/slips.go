@@ -248,7 +248,7 @@ func (a *Adjustment) without(p lsq.Problem, suspect, wrong int) *Adjustment {
 	}
 	b := *a
 	b.Search = &lsq.Search{All: a.Search.All, Final: s, Limit: a.Search.Limit}
-	b.Stance = b.standing(s.X)
+	b.Placement = b.standing(s.X)
 	return &b
 }
 
@@ -304,7 +304,7 @@ func (a *Adjustment) slips(i int, others, sigmaOthers float64) []Slip {
 	}
 	if o.Origin == FromReading {
 		for _, other := range a.otherPlaces(*o.Reading) {
-			v, g, err := a.Stance.Measure(other.reading)
+			v, g, err := a.Placement.ReadingOf(other.reading)
 			if err != nil {
 				continue
 			}

@@ -25,7 +25,7 @@ func exact(t testing.TB, b *bike.Bike) *bike.Bike {
 	require.NoError(t, err)
 	require.Empty(t, a.Suspects())
 	for i := range b.Readings {
-		v, _, err := a.Stance.Measure(b.Readings[i])
+		v, _, err := a.Placement.ReadingOf(b.Readings[i])
 		require.NoError(t, err)
 		b.Readings[i].Value = v
 	}
@@ -46,7 +46,7 @@ func wellChecked(t testing.TB) *bike.Bike {
 			r := c.Reading
 			r.Index = len(b.Readings) + 1
 			b.Readings = append(b.Readings, r)
-			b.Readings[len(b.Readings)-1].Value, _, err = a.Stance.Measure(r)
+			b.Readings[len(b.Readings)-1].Value, _, err = a.Placement.ReadingOf(r)
 			require.NoError(t, err)
 		}
 	}

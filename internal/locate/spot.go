@@ -50,6 +50,6 @@ func sum(ka float64, a []float64, kb float64, b []float64) []float64 {
 
 // spot is where a mounted point is as adjusted, and the angle there.
 func (a *Adjustment) spot(m assembly.Mount) (spot, lean) {
-	r, pose := a.contactRows(m), a.Stance.Poses[m.Body]
+	r, pose := a.contactRows(m), a.Placement.Poses[m.Body]
 	return spot{pose.At(m.At), r[0], r[1]}, lean{pose.Turn + m.Angle, r[2]}
 }

@@ -181,7 +181,7 @@ func onSaddle(r bike.Reading) bool {
 // standSaddle makes the saddle's half stand as read.
 func (s *Standing) standSaddle() error {
 	b, a := s.Bike, s.Adjusted
-	shape, moving := a.Stance.Shape, len(b.Moving(bike.MovesSaddle)) > 0
+	shape, moving := a.Placement.Shape, len(b.Moving(bike.MovesSaddle)) > 0
 	if shape != nil && b.SaddleAnchor == nil && !moving {
 		return nil // by tape
 	}
@@ -292,7 +292,7 @@ func (s *Standing) loosen(moves bike.Moves) {
 // standBar makes the half of the hands stand as read.
 func (s *Standing) standBar(hands bike.Contact) error {
 	b, a := s.Bike, s.Adjusted
-	l, moving := a.Stance.Layout, len(b.Moving(bike.MovesBar)) > 0
+	l, moving := a.Placement.Layout, len(b.Moving(bike.MovesBar)) > 0
 	shaped := l.BarShape != nil || b.Bar.Open
 	own := s.own()
 	if b.Stem == nil && b.BarAnchor == nil && !moving && shaped && len(own) == 0 {
@@ -348,7 +348,7 @@ func (s *Standing) standBar(hands bike.Contact) error {
 
 // own are the contacts of the hands that no part of the bike gives and that the readings fix.
 func (s *Standing) own() map[bike.Contact]assembly.Mount {
-	b, l := s.Bike, s.Adjusted.Stance.Layout
+	b, l := s.Bike, s.Adjusted.Placement.Layout
 	own := map[bike.Contact]assembly.Mount{}
 	add := func(c bike.Contact, given bool) {
 		if m := l.HandMount(c); !given && s.Adjusted.fixes(m) {
@@ -375,7 +375,7 @@ func (s *Standing) lies(own map[bike.Contact]assembly.Mount) (body lean, said bo
 	stated := len(on) == 0 && b.Bar.Rotation.Given && !b.Bar.Rotation.Free
 	hood, ownHood := own[bike.Hood]
 	switch {
-	case a.Uses(assembly.Bar) && (read || marked || stated || a.Stance.BarShape != nil):
+	case a.Uses(assembly.Bar) && (read || marked || stated || a.Placement.BarShape != nil):
 		_, body = a.spot(assembly.Mount{Body: assembly.Bar})
 		return body, a.model.turnOf(0, assembly.Bar) >= 0
 	case marked:

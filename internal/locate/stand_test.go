@@ -229,7 +229,7 @@ func TestEffectsAgainstDifferences(t *testing.T) {
 		b.Frame.Pitch = biketest.Between(r, -0.03, 0.03)
 		station := 0.0
 		if !seat && r.IntN(2) == 0 {
-			station, _ = truth.Stance.Shape.WidthStation(truth.Posture.Support)
+			station, _ = truth.Placement.Shape.WidthStation(truth.Posture.Support)
 			truth.Posture.At = &station
 		}
 		numbers := func() (v [Coordinates + 1]float64) {
@@ -308,12 +308,12 @@ func TestWhatNothingMovesStaysOrIsMovedByEye(t *testing.T) {
 		taped(rand.New(rand.NewPCG(1, 0)), truth, c.seat, c.hands)
 		truth.Unshaped(c.seat, c.hands)
 		b := truth.Bike
-		seat, bar := truth.Stance.Poses[assembly.Saddle], truth.Stance.Poses[assembly.Bar].Origin
+		seat, bar := truth.Placement.Poses[assembly.Saddle], truth.Placement.Poses[assembly.Bar].Origin
 		if !c.seat {
 			seat.Origin = seat.At(b.Saddle.Only().RailPoint(b.Saddle.ClampAt.Lo))
 		}
 		b.Adjusters, b.Marks, b.SaddleAnchor, b.BarAnchor = nil, nil, &seat.Origin, &bar
-		b.Saddle.Tilt, b.Bar.Rotation = bike.Fixed(seat.Turn), bike.Fixed(truth.Stance.Poses[assembly.Bar].Turn)
+		b.Saddle.Tilt, b.Bar.Rotation = bike.Fixed(seat.Turn), bike.Fixed(truth.Placement.Poses[assembly.Bar].Turn)
 		s, err := Stand(b, nil, truth.Posture)
 		require.NoError(t, err)
 		count := map[bool]int{true: 2}
@@ -416,7 +416,7 @@ func TestTheClampOfWhatHasNoShape(t *testing.T) {
 			truth.Read(bike.Plumb, biketest.BB, biketest.At(bike.AtBar))
 			truth.Level(bike.BarBody)
 		}
-		clamp, body := truth.Stance.Poses[assembly.Bar].Origin, truth.Stance.Poses[assembly.Bar].Turn
+		clamp, body := truth.Placement.Poses[assembly.Bar].Origin, truth.Placement.Poses[assembly.Bar].Turn
 		_, hands := truth.Contacts()
 		truth.Unshaped(true, true)
 		truth.Bike.BarAnchor, truth.Bike.SaddleAnchor = nil, nil
@@ -523,10 +523,10 @@ func TestAnAnchorGivesTheClampOfWhatHasNoShape(t *testing.T) {
 	for _, hands := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
 		truth := bareTarget(hands)
 		taped(rand.New(rand.NewPCG(1, 0)), truth, true, true)
-		seat, bar := truth.Stance.Poses[assembly.Saddle], truth.Stance.Poses[assembly.Bar]
+		seat, bar := truth.Placement.Poses[assembly.Saddle], truth.Placement.Poses[assembly.Bar]
 		truth.Level(bike.BarBody)
 		sit, hand := truth.Contacts()
-		rail := truth.Stance.Shape.RailPoint(truth.Bike.Saddle.ClampAt.Lo)
+		rail := truth.Placement.Shape.RailPoint(truth.Bike.Saddle.ClampAt.Lo)
 		truth.Unshaped(true, true)
 		s, err := Stand(truth.Bike, nil, truth.Posture)
 		require.NoError(t, err)

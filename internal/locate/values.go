@@ -23,7 +23,7 @@ type Value struct {
 func (a *Adjustment) Values() []Value {
 	list := []Value{}
 	for _, c := range a.model.coordinates() {
-		row, p := a.row(c.gradient()), a.Stance.Poses[c.body]
+		row, p := a.row(c.gradient()), a.Placement.Poses[c.body]
 		v := plane.Length(p.Origin.X*c.g.By.X + p.Origin.Y*c.g.By.Y)
 		switch {
 		case c.body == assembly.Pads && a.model.layout.Clipon != nil: // counts from where its part says
@@ -70,7 +70,7 @@ func (a *Adjustment) Points() []PointValue {
 	}
 	list := []PointValue{}
 	for _, p := range places {
-		m, err := a.Stance.Mounted(p)
+		m, err := a.Placement.Mounted(p)
 		if err != nil || !a.Uses(m.Body) {
 			continue
 		}
@@ -78,7 +78,7 @@ func (a *Adjustment) Points() []PointValue {
 		if !a.solution().Estimable(rows[0]) || !a.solution().Estimable(rows[1]) {
 			continue
 		}
-		at := a.Stance.Poses[m.Body].At(m.At)
+		at := a.Placement.Poses[m.Body].At(m.At)
 		list = append(list, PointValue{p.String(), at, a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
 	}
 	return list
@@ -106,14 +106,14 @@ func (a *Adjustment) WithAll() *Adjustment {
 	all := *a
 	all.found = nil
 	all.Search = &lsq.Search{Suspects: a.Search.Suspects, All: a.Search.All, Final: a.Search.All, Limit: a.Search.Limit}
-	all.Stance = a.standing(all.Search.Final.X)
+	all.Placement = a.standing(all.Search.Final.X)
 	return &all
 }
 
 // Reads is what a reading would show on the adjusted bike, mm or radians, with its standard uncertainty; ok is false where the
 // observations do not fix it.
 func (a *Adjustment) Reads(r bike.Reading) (value, sigma float64, ok bool) {
-	value, g, err := a.Stance.Measure(r)
+	value, g, err := a.Placement.ReadingOf(r)
 	if err != nil || math.IsNaN(value) {
 		return 0, 0, false
 	}

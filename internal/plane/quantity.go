@@ -23,8 +23,8 @@ func Length(mm float64) Quantity { return Quantity{value: mm} }
 // Turning returns a quantity that is an angle.
 func Turning(a Angle) Quantity { return Quantity{float64(a), true} }
 
-// Measured returns a quantity of either kind, v in mm or radians.
-func Measured(turns bool, v float64) Quantity { return Quantity{v, turns} }
+// QuantityOf returns a quantity of either kind, v in mm or radians.
+func QuantityOf(turns bool, v float64) Quantity { return Quantity{v, turns} }
 
 // Unit is what JSON gives beside a quantity that may be of either kind.
 func (q Quantity) Unit() string {

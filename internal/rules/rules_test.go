@@ -282,7 +282,7 @@ func measured(t *testing.T, name string, tips Tips, change func(*bike.Bike)) map
 	}
 	a, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
-	return Take(a.Stance.Layout, a.Reads, tips)
+	return Take(a.Placement.Layout, a.Reads, tips)
 }
 
 func TestMeasuresOfTheClipOnBike(t *testing.T) {
@@ -338,12 +338,12 @@ func TestMeasuresOfTheRoadBike(t *testing.T) {
 	b := biketest.Example(t, "road")
 	a, err := locate.Adjust(b, nil, locate.Options{})
 	require.NoError(t, err)
-	clamp, err := a.Stance.Where(bike.Place{Kind: bike.AtBar})
+	clamp, err := a.Placement.Where(bike.Place{Kind: bike.AtBar})
 	require.NoError(t, err)
 	bar, front := b.Bar.Only(), math.Inf(-1)
 	for f := range 181 {
 		out := plane.Point{Y: bar.Bend}.Turn(-plane.Rad(float64(f)))
-		front = math.Max(front, clamp.Add(bar.BendCentre().Add(out).Turn(a.Stance.Poses[assembly.Bar].Turn)).X)
+		front = math.Max(front, clamp.Add(bar.BendCentre().Add(out).Turn(a.Placement.Poses[assembly.Bar].Turn)).X)
 	}
 	assert.InDelta(t, front+barTube-600, m["bar-ahead-of-axle"].Value, 0.05)
 	// The nose, 43 mm behind, needs the one exemption of body size.

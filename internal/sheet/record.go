@@ -19,7 +19,7 @@ func (v *view) recorded(s *job.Source, p job.Posture, first bool) posture {
 		out.Verdict, out.Carried = "From readings that disagree: mend them first.", false
 	}
 	for _, r := range carry.CheckReadings(s.Bike, p.Hands) {
-		if v, _, err := s.Adjusted.Stance.Measure(r); err == nil && !math.IsNaN(v) {
+		if v, _, err := s.Adjusted.Placement.ReadingOf(r); err == nil && !math.IsNaN(v) {
 			out.Checks = append(out.Checks, checked(r, v, 0))
 		}
 	}

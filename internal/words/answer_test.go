@@ -15,7 +15,7 @@ import (
 )
 
 // What a tape says after a step is answered by the move that makes it right: the bike with that move made reads, by the same
-// stance that every reading comes from, what the step asks for.
+// placement that every reading comes from, what the step asks for.
 func TestTapedAndMended(t *testing.T) {
 	files := &job.Files{}
 	c, err := files.Carry(context.Background(), job.Asked{From: "example:road", To: "example:studio"})
@@ -40,7 +40,7 @@ func TestTapedAndMended(t *testing.T) {
 		reads := func() float64 { // on the bike held where the settings are
 			s, err := carry.Solve(context.Background(), r.Target.Held(list, travels), r.Solution.Source, r.Position, r.Options)
 			require.NoError(t, err)
-			v, _, err := s.Stance.Measure(step.Gauge.Reading)
+			v, _, err := s.Placement.ReadingOf(step.Gauge.Reading)
 			require.NoError(t, err)
 			return v
 		}

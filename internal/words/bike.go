@@ -129,7 +129,7 @@ func quantity(r bike.Reading, value float64) plane.Quantity {
 
 // reads is a value of a reading with its sign.
 func reads(r bike.Reading, value float64) plane.Quantity {
-	return plane.Measured(r.Kind == bike.Angle, value)
+	return plane.QuantityOf(r.Kind == bike.Angle, value)
 }
 
 // Called is what a reading is called, however it is written.

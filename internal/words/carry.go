@@ -443,7 +443,7 @@ func padPlaces(r *job.Result) []string {
 		at = append(at, fmt.Sprintf("%s %s ahead and %s up", name, Trimmed(steps(p.X, byTape), 1), Trimmed(steps(p.Y, byTape), 1)))
 	}
 	told("pad centre", r.Contacts[1].Got.At)
-	if rear, err := r.Stance.Where(bike.Place{Kind: bike.AtPadRear}); err == nil {
+	if rear, err := r.Placement.Where(bike.Place{Kind: bike.AtPadRear}); err == nil {
 		told("back of the pad", rear)
 	}
 	for _, c := range r.Contacts[2:] {

@@ -78,7 +78,7 @@ func FeltReadings(f *job.Felt) [][]string {
 
 // went is how far a setting goes: "5 ± 0.5 mm back: from 3.5 to 3".
 func went(on *bike.Bike, m confirm.Move) string {
-	far := Sure(plane.Measured(m.Turns(), math.Abs(m.Travel())), m.Sigma) + " " + m.Toward
+	far := Sure(plane.QuantityOf(m.Turns(), math.Abs(m.Travel())), m.Sigma) + " " + m.Toward
 	if !m.Scale {
 		return far
 	}

@@ -54,7 +54,7 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 		also = append(also, observed(a, i)+likely(f, i, " (", ")"))
 	}
 	if f.BBHeight > 0 {
-		also = append(also, fmt.Sprintf("bb_height in [frame] (%s for %s)", Trimmed(*a.Stance.Bike.Frame.BBHeight, 1), Trimmed(f.BBHeight, 1)))
+		also = append(also, fmt.Sprintf("bb_height in [frame] (%s for %s)", Trimmed(*a.Placement.Bike.Frame.BBHeight, 1), Trimmed(f.BBHeight, 1)))
 	}
 	switch {
 	case !f.Aside:

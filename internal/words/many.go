@@ -85,7 +85,7 @@ func LocateCells(s *job.Source) (rows [][]Cell) {
 			if k == 5 && pos.NoAngle {
 				continue
 			}
-			q := plane.Measured(k%3 == 2, pos.Coordinate(k))
+			q := plane.QuantityOf(k%3 == 2, pos.Coordinate(k))
 			list = append(list, amount(name, q), amount(name+" ±", q.Of(locate.Total(effects, k))))
 		}
 		rows = append(rows, append(list, Cell{Column: "readings", Value: Agreement(s.Adjusted)}, doubted(Doubts(s.Adjusted))))

@@ -22,7 +22,7 @@ type Row struct {
 }
 
 // quantityOf is a travel of a setting, mm or radians.
-func quantityOf(set carry.Setting, v float64) plane.Quantity { return plane.Measured(set.Turns(), v) }
+func quantityOf(set carry.Setting, v float64) plane.Quantity { return plane.QuantityOf(set.Turns(), v) }
 
 // scaled is the adjuster whose scale a setting is read on; nil: it is set by tape or level.
 func scaled(target *bike.Bike, set carry.Setting) *bike.Adjuster {

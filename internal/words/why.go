@@ -115,7 +115,7 @@ func (p *Page) why(r *job.Result) {
 // references is the table of saddle references.
 func (p *Page) references(r *job.Result) {
 	from, to := Names(r.Source.Bike, r.Target)
-	list, amb := r.References(r.Source.Adjusted.Stance)
+	list, amb := r.References(r.Source.Adjusted.Placement)
 	if len(list) == 0 {
 		return
 	}
@@ -143,7 +143,7 @@ func (p *Page) references(r *job.Result) {
 			}
 			return MM(*v)
 		}
-		was, is := r.SeatTubes(r.Source.Adjusted.Stance)
+		was, is := r.SeatTubes(r.Source.Adjusted.Placement)
 		p.Para("", fmt.Sprintf("Along the seat tube to the top of the saddle: %s on %s, %s on %s.", way(was), from, way(is), to))
 	}
 	text := fmt.Sprintf("Keeping one place rather than another moves you by up to %s fore and aft and %s in height.", MM(amb.Level),
