@@ -471,3 +471,34 @@ func nearestSums(a, b bike.Turns, wanted float64) []float64 {
 	all = slices.CompactFunc(all, func(x, y float64) bool { return math.Abs(x-y) <= 1e-9 })
 	return bike.Turns{Values: all}.Nearest(wanted)
 }
+
+// Mount is where a contact hangs on a bike whose parts are chosen: at Clamp + R(turn)·At, its angle turn + Offset, with every adjuster
+// at travel 0 and rails, spacers, hole and risers at the least they may be.
+type Mount struct {
+	Clamp, At plane.Point
+	Offset    float64                  // radians
+	NoAngle   bool                     // its angle is not known
+	Turns     map[bike.Sets]bike.Turns // what its turn is the sum of
+}
+
+// MountOf is the mount of the seat, or of the hands, of a bike in a posture; of several parts those that come first.
+func MountOf(b *bike.Bike, p bike.Posture, seat bool) (m Mount, err error) {
+	build, turning := handHalf, bike.SetsRotation
+	if seat {
+		build, turning = saddleHalf, bike.SetsSaddleTilt
+	}
+	h, err := build(b, p)
+	if err != nil {
+		return m, err
+	}
+	c := &h.arms[0]
+	if c.clipon >= 0 {
+		turning = bike.SetsPadTilt
+	}
+	m = Mount{Clamp: h.Bases[0].At, At: plane.Point{X: c.x.Lo, Y: c.y}, Offset: c.offset, NoAngle: c.shapeless != nil && c.shapeless.NoAngle,
+		Turns: map[bike.Sets]bike.Turns{turning: c.turns}}
+	if c.rotation != nil {
+		m.Turns[bike.SetsRotation] = *c.rotation
+	}
+	return m, nil
+}
