@@ -201,9 +201,6 @@ func (t *Table) Tables(key string) (tables []*Table, ok bool) {
 // Key is the name under which the file has this table, "" for one in a list.
 func (t *Table) Key() string { return t.node.Key }
 
-// Where is the table's place in the file.
-func (t *Table) Where() *tomltree.Node { return t.node }
-
 // Marks are the entries of a table of numbers, in file order.
 func (t *Table) Marks(key string) []*tomltree.Node {
 	var entries []*tomltree.Node

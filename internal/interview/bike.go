@@ -17,8 +17,8 @@ import (
 // bike asks for a bike: first what it is for and how much is to be measured.
 func (f *form) bike() {
 	f.fillIn(&f.top, "name", question{name: "name", text: "What do you call this bike", read: text})
-	use := f.choose("use", "Will a position be carried from this bike, to it, or both", "", "from", "to", "both")
-	way := f.choose("way", "The short way, ten minutes: a mark on the saddle and six readings; or the long one: shapes, scales, checks",
+	use := f.askWord("use", "Will a position be carried from this bike, to it, or both", "", "from", "to", "both")
+	way := f.askWord("way", "The short way, ten minutes: a mark on the saddle and six readings; or the long one: shapes, scales, checks",
 		"the short way needs no part of any catalogue; both can be carried to and from either", "short", "long")
 	if way == "long" {
 		f.long(use != "to", use != "from")
@@ -84,7 +84,7 @@ const markPicture = `
 // short asks what a practised rider can measure in ten minutes: no shapes, no anchors.
 func (f *form) short(from, to bool) {
 	f.in("feet", "crank")
-	hands := f.choose("hands", "Where are the hands", "on the hoods, in the drops, or the forearms on pads", "hood", "drop", "pad")
+	hands := f.askWord("hands", "Where are the hands", "on the hoods, in the drops, or the forearms on pads", "hood", "drop", "pad")
 	if f.pending != nil {
 		return
 	}
@@ -226,7 +226,7 @@ func (f *form) hands(from, to bool) []string {
 			f.in("bar", "rotation")
 		}
 	}
-	switch f.choose("pads", "Forearm pads on it: none, clamped on, or built into the cockpit",
+	switch f.askWord("pads", "Forearm pads on it: none, clamped on, or built into the cockpit",
 		"a built-in cockpit needs no parts list: the tape says where the pads are",
 		"none", "clamped", "built-in") {
 	case "clamped":
@@ -252,11 +252,11 @@ func (f *form) pads(to bool) {
 
 // machine asks for what can be set; it is true when the places of the clamps are known.
 func (f *form) machine() bool {
-	stem := f.choose("front", "Does the bar slide, or hang on a stem that is to be chosen", "", "slides", "stem") == "stem"
+	stem := f.askWord("front", "Does the bar slide, or hang on a stem that is to be chosen", "", "slides", "stem") == "stem"
 	if stem {
 		f.stem()
 	}
-	anchored := f.choose("anchors", "Do you know where the clamps are with every mark at 0",
+	anchored := f.askWord("anchors", "Do you know where the clamps are with every mark at 0",
 		"if not, the bike is taped as it stands, which does as well; "+
 			"or `carryover calibrate` learns it from a few standings, eight readings each", "no", "yes") == "yes"
 	if anchored {
@@ -354,12 +354,12 @@ func (f *form) adjusters(anchored bool) {
 func (f *form) postures(where []string) []string {
 	var used []string
 	for i := 0; f.pending == nil && len(where) > 0; i++ {
-		if i > 0 && f.choose(fmt.Sprintf("another %d", i), "Another way to ride it", "", "no", "yes") != "yes" {
+		if i > 0 && f.askWord(fmt.Sprintf("another %d", i), "Another way to ride it", "", "no", "yes") != "yes" {
 			break
 		}
 		hands := where[0]
 		if len(where) > 1 {
-			hands = f.choose(fmt.Sprintf("hands %d", i+1), "Where are the hands in the position to keep", "", where...)
+			hands = f.askWord(fmt.Sprintf("hands %d", i+1), "Where are the hands in the position to keep", "", where...)
 		}
 		if f.pending != nil {
 			break
@@ -411,7 +411,7 @@ func (f *form) pitch() {
 		}
 	}
 	var q question
-	switch f.choose("pitch", "Does it stand now as it is ridden? If not, a level or the heights of its axles tell by how much", how, "same",
+	switch f.askWord("pitch", "Does it stand now as it is ridden? If not, a level or the heights of its axles tell by how much", how, "same",
 		"level", "axles") {
 	case "level":
 		q = question{name: "pitch by level", text: "The tube as it stands now and as it is ridden, two numbers, degrees",

@@ -56,7 +56,8 @@ type Result struct {
 	Open     []string // what the readings leave open: the file can be read, but not carried from
 }
 
-const greeting = "An empty answer leaves a question out, ? says more, < goes back. Lengths in mm; 74,3 cm and 29 1/4 in do as well.\n"
+const greeting = "An empty answer leaves a question out, ? says more, < goes back. Lengths in mm; " +
+	"74,3 cm, 29 1/4 in and 5 ft 10 do as well.\n"
 
 // Run asks for a file. former are the answers of an interview that was stopped.
 func Run(s Subject, former []Answer, c Conversation) Result {
@@ -181,8 +182,8 @@ func (f *form) ask(q question) string {
 	return ""
 }
 
-// choose asks for a word that no key holds; the first word stands for an empty answer.
-func (f *form) choose(name, prompt, how string, words ...string) string {
+// askWord asks for a word that no key holds; the first word stands for an empty answer.
+func (f *form) askWord(name, prompt, how string, words ...string) string {
 	answer := f.ask(question{name: name, text: prompt + " (" + strings.Join(words, ", ") + ")", how: how, read: oneOf(words...),
 		usual: words[0], words: words})
 	return unquoted(answer)
@@ -198,12 +199,14 @@ func (in *interview) put(f *form) bool {
 	if usual != "" {
 		prompt += " [" + usual + "]"
 	}
+	mark := prompt + ":"
 	if q.how != "" && q.how != in.told {
-		in.Say("  " + q.how)
-		in.told = q.how
+		in.Say(prompt + "\n  " + q.how)
+		mark, in.told = ">", q.how
 	}
 	for {
-		answer, ok := in.Ask(prompt + ": ")
+		answer, ok := in.Ask(mark + " ")
+		mark = prompt + ":"
 		answer = strings.TrimSpace(answer)
 		switch {
 		case !ok:

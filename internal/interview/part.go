@@ -46,7 +46,7 @@ func (f *form) shapeKey(k *format.Key) {
 // barPart asks for a bar's curve, or for one measured hand place instead.
 func (f *form) barPart() {
 	keys := []string{"reach", "drop", "bend", "flare"}
-	if f.choose("form", "A drop bar with levers, or one whose hand place you measure", "", "drop", "measured") == "measured" {
+	if f.askWord("form", "A drop bar with levers, or one whose hand place you measure", "", "drop", "measured") == "measured" {
 		keys = []string{"hood", "hood_angle"}
 	}
 	for _, name := range append(keys, "width", "clamp") {
@@ -66,7 +66,7 @@ func (f *form) rider() {
 			continue
 		}
 		if k.Name == "thigh" {
-			if f.choose("body", "Lengths of the body as well", "only the body view needs them; a second person holds the tape", "no",
+			if f.askWord("body", "Lengths of the body as well", "only the body view needs them; a second person holds the tape", "no",
 				"yes") != "yes" {
 				return
 			}

@@ -60,14 +60,14 @@ func (s *scanner) spanFrom(start diag.Pos) diag.Span {
 	return diag.Span{File: s.file, Start: start, End: s.pos}
 }
 
-// spaces skips blanks on the line; gap also skips line ends and comments.
+// spaces skips blanks on the line, blanksAndComments line ends and comments too.
 func (s *scanner) spaces() {
 	for s.peek() == ' ' || s.peek() == '\t' {
 		s.advance(1)
 	}
 }
 
-func (s *scanner) gap() {
+func (s *scanner) blanksAndComments() {
 	for {
 		switch s.peek() {
 		case ' ', '\t', '\r', '\n':
@@ -88,7 +88,7 @@ func (s *scanner) gap() {
 func (s *scanner) document() *Node {
 	root := &Node{Kind: KindTable, Span: s.spanFrom(s.pos), Line: s.line()}
 	current := root
-	for s.gap(); s.off < len(s.text) && s.repeated == nil; s.gap() {
+	for s.blanksAndComments(); s.off < len(s.text) && s.repeated == nil; s.blanksAndComments() {
 		if s.peek() == '[' {
 			current = s.header(root)
 		} else {
@@ -274,10 +274,10 @@ func (s *scanner) value() *Node {
 
 // more moves to the next element and reports whether there is one; otherwise it takes the closing bracket.
 func (s *scanner) more(closing byte) bool {
-	s.gap()
+	s.blanksAndComments()
 	if s.peek() == ',' {
 		s.advance(1)
-		s.gap()
+		s.blanksAndComments()
 	}
 	if s.peek() == closing || s.off >= len(s.text) {
 		s.advance(1)

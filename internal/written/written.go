@@ -24,8 +24,22 @@ var (
 	angles  = []unit{{"degrees", 1}, {"deg", 1}, {"°", 1}}
 )
 
-// Length reads a length, mm: "742", "742 mm", "74.2 cm", "29.2in", "74,2 cm".
-func Length(text string) (float64, error) { return number(text, lengths) }
+// Length reads a length, mm: "742", "742 mm", "74.2 cm", "29.2in", "74,2 cm", "5 ft 10".
+func Length(text string) (float64, error) {
+	m := feet.FindStringSubmatch(strings.ToLower(text))
+	if m == nil {
+		return number(text, lengths)
+	}
+	inches, err := number("0"+m[2], nil)
+	if err != nil || inches >= 12 {
+		return 0, fmt.Errorf("%q is not a number of feet and inches", text)
+	}
+	whole, _ := strconv.ParseFloat(m[1], 64) // digits
+	return math.Round((12*whole+inches)*25.4*1e6) / 1e6, nil
+}
+
+// feet is a number of feet, perhaps with inches behind it.
+var feet = regexp.MustCompile(`^\s*(\d{1,3})\s*(?:feet|foot|ft|'|′)\s*([\d./ ]*?)\s*(?:inches|inch|in|"|″)?\s*$`)
 
 // Quantity reads a length or an angle, mm or degrees.
 func Quantity(text string) (float64, error) { return number(text, slices.Concat(lengths, angles)) }

@@ -14,7 +14,7 @@ func TestLengths(t *testing.T) {
 		"742": 742, " 742 mm ": 742, "742mm": 742, "74.2 cm": 742, "74,2cm": 742, "29.2in": 741.68, "29.2 inches": 741.68, `29.2"`: 741.68,
 		"29.2″": 741.68, "0.742 m": 742, "742,5": 742.5, "-3": -3, "−3,5 mm": -3.5, "1e3": 1000, "742\u00a0mm": 742, "0,742 m": 742,
 		"29 1/4 in": 742.95, `29 1/4"`: 742.95, "1/2 in": 12.7, "-2 1/2": -2.5,
-		"29.2 IN": 741.68, "-0,125 in": -3.175,
+		"29.2 IN": 741.68, "-0,125 in": -3.175, "5 ft 10": 1778, `5'10"`: 1778, "5 ft": 1524, "5 feet 10 1/2 in": 1790.7,
 	} {
 		got, err := Length(text)
 		require.NoError(t, err, "%q", text)
@@ -23,7 +23,7 @@ func TestLengths(t *testing.T) {
 	for text, says := range map[string]string{
 		"": "not a number", "NaN": "not a number", "Inf": "not a number", "mm": "not a number", "742 km": "not a number", "3°": "not a number",
 		"1,010.5": "not a number", "1,010": "write 1010 or 1.010", "74 2": "not a number", "7,4,2": "not a number",
-		"1/0": "not a number", "29 1/4 1/2": "not a number", "1/-2": "not a number",
+		"1/0": "not a number", "5 ft 12": "feet and inches", "5 ft x": "not a number", "29 1/4 1/2": "not a number", "1/-2": "not a number",
 	} {
 		_, err := Length(text)
 		assert.ErrorContains(t, err, says, "%q", text)
