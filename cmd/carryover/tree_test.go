@@ -138,7 +138,7 @@ func TestInterruptKeepsWhatWasAnswered(t *testing.T) {
 	_, err = in.Write([]byte("Half a bike\nfrom\nlong\n272\n172.5\n"))
 	require.NoError(t, err)
 	said, piece := "", make([]byte, 4096)
-	for !strings.Contains(said, "underside of the foot, mm:") { // the question after the last answer
+	for !strings.Contains(said, "underside of the foot, mm") { // the question after the last answer
 		n, err := questions.Read(piece)
 		require.NoError(t, err, said)
 		said += string(piece[:n])
