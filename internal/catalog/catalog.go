@@ -3,6 +3,7 @@
 package catalog
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -101,40 +102,26 @@ func (l *Library) add(p *partfile.Part) diag.List {
 }
 
 // partFiles lists the TOML files of a directory and of the directories right in it, sorted.
-func partFiles(dir string) ([]string, diag.List) {
-	refuse := func(err error) ([]string, diag.List) {
-		text := err.Error()
-		if pe, ok := err.(*fs.PathError); ok {
-			text = pe.Err.Error()
+func partFiles(dir string) (files []string, problems diag.List) {
+	err := fs.WalkDir(os.DirFS(dir), ".", func(name string, e fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case e.IsDir() && strings.Contains(name, "/"):
+			return fs.SkipDir
+		case !e.IsDir() && strings.HasSuffix(name, ".toml"):
+			files = append(files, filepath.Join(dir, filepath.FromSlash(name)))
 		}
+		return nil
+	})
+	if pe, ok := errors.AsType[*fs.PathError](err); ok {
+		err = pe.Err
+	}
+	if err != nil {
 		return nil, diag.List{{
 			Code: "catalog-dir", Severity: diag.Error, Span: &diag.Span{File: dir},
-			Summary: "the catalogue directory cannot be read: " + text,
+			Summary: "the catalogue directory cannot be read: " + err.Error(),
 		}}
-	}
-	entries, err := os.ReadDir(dir)
-	if err != nil {
-		return refuse(err)
-	}
-	var files []string
-	take := func(in string, e os.DirEntry) {
-		if !e.IsDir() && strings.HasSuffix(e.Name(), ".toml") {
-			files = append(files, filepath.Join(in, e.Name()))
-		}
-	}
-	for _, e := range entries {
-		take(dir, e)
-		if !e.IsDir() {
-			continue
-		}
-		sub := filepath.Join(dir, e.Name())
-		inner, err := os.ReadDir(sub)
-		if err != nil {
-			return refuse(err)
-		}
-		for _, e := range inner {
-			take(sub, e)
-		}
 	}
 	slices.Sort(files)
 	return files, nil

@@ -4,6 +4,7 @@ package diag
 
 import (
 	"cmp"
+	"encoding/json"
 	"slices"
 	"strings"
 )
@@ -54,6 +55,20 @@ type Diagnostic struct {
 	Span     *Span  // nil when the cause lies in no file
 	Line     string // the source line at Span.Start, "" if unknown
 	Related  []Note
+}
+
+// MarshalJSON writes a finding. Line and column count from 1; 0: the file as a whole.
+func (d Diagnostic) MarshalJSON() ([]byte, error) {
+	at := d.span()
+	return json.Marshal(struct {
+		Severity string `json:"severity"`
+		Code     string `json:"code"`
+		File     string `json:"file"`
+		Line     int    `json:"line"`
+		Column   int    `json:"column"`
+		Text     string `json:"text"`
+		Mend     string `json:"mend"`
+	}{d.Severity.String(), d.Code, at.File, at.Start.Line, at.Start.Col, d.Summary, d.Detail})
 }
 
 // List collects findings. It is an error; use Err to get a nil error when there are none.

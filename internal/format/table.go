@@ -178,6 +178,38 @@ func (t *Table) Curve(key string) ([][2]float64, []*tomltree.Node, bool) {
 	return pairs, n.Children, true
 }
 
+// Values are what the table says behind some keys, mm and degrees, but for curves; a step that is left out is 0.
+func (t *Table) Values(keys Keys) map[string]any {
+	all := map[string]any{}
+	for _, k := range keys {
+		n, right := t.value(k.Name)
+		if k.Least > 0 {
+			all[k.Name] = 0.0
+		}
+		if right == nil {
+			continue
+		}
+		switch k.Kind {
+		case Number:
+			all[k.Name] = n.Number()
+		case Numbers, Span:
+			var list []float64
+			for _, c := range n.Children {
+				list = append(list, c.Number())
+			}
+			if list == nil {
+				list = []float64{n.Number(), n.Number()}
+			}
+			all[k.Name] = list
+		case Text:
+			all[k.Name] = n.Str
+		case Section:
+			all[k.Name] = t.file.tables[n].Values(k.Keys)
+		}
+	}
+	return all
+}
+
 // Table is the table under the key.
 func (t *Table) Table(key string) (*Table, bool) {
 	sub := t.file.tables[t.node.Get(key)]

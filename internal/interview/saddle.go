@@ -305,8 +305,7 @@ func (s *Saddle) shape() string {
 func (s *Saddle) PartFile() ([]byte, diag.List) {
 	src := fmt.Appendf(nil, "# Measured with tape, calliper and straightedge; mm.\nschema = 1\nkind = \"saddle\"\nid = %s\nname = %s\n%s",
 		tomltree.Quote(s.ID), tomltree.Quote(cmp.Or(s.Name, s.ID)), s.shape())
-	_, problems := partfile.Judge(cmp.Or(s.ID, "saddle")+".toml", src)
-	return src, problems
+	return src, partfile.Judge(cmp.Or(s.ID, "saddle")+".toml", src, nil)
 }
 
 // The scale of a drawing: a column is 3.3 mm; a row, about twice as high, stands for 12.5 mm, so the saddle is drawn

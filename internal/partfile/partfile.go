@@ -31,11 +31,12 @@ func (k Kind) String() string { return KindNames[k] }
 
 // Part is one part. Exactly the pointer of its Kind is set.
 type Part struct {
-	Kind  Kind
-	ID    string  // "" for an inline table
-	Name  string  // what a person calls it; the ID where the file gives none
-	Sigma float64 // standard uncertainty of its numbers, mm
-	File  string  // where it was read
+	Kind   Kind
+	ID     string         // "" for an inline table
+	Name   string         // what a person calls it; the ID where the file gives none
+	Sigma  float64        // standard uncertainty of its numbers, mm
+	File   string         // where it was read
+	Stated map[string]any // its shape as the file has it, mm and degrees, but for the curves of a saddle
 
 	Saddle *saddle.Shape
 	Bar    *cockpit.Bar
@@ -60,12 +61,16 @@ func Load(path string) (*Part, diag.List) {
 
 // Read reads a part from the text of a file; file is only for messages. The part is nil exactly when the list holds
 // an error.
-func Read(file string, src []byte) (*Part, diag.List) { return read(file, src, false) }
+func Read(file string, src []byte) (*Part, diag.List) { return read(file, src, false, nil) }
 
-// Judge is Read with a warning for every number that is right but unusual.
-func Judge(file string, src []byte) (*Part, diag.List) { return read(file, src, true) }
+// Judge is what there is to say about a file: what Read finds, every number that is right but unusual, and what more says of a
+// part that reads well.
+func Judge(file string, src []byte, more func(*Part, *format.Table)) diag.List {
+	_, problems := read(file, src, true, more)
+	return problems
+}
 
-func read(file string, src []byte, odd bool) (*Part, diag.List) {
+func read(file string, src []byte, odd bool, more func(*Part, *format.Table)) (*Part, diag.List) {
 	var problems diag.List
 	t := format.Document(file, src, &format.Part, &problems, odd)
 	if t == nil {
@@ -76,6 +81,9 @@ func read(file string, src []byte, odd bool) (*Part, diag.List) {
 	p.ID, p.File = t.String("id"), file
 	if p.Name == "" {
 		p.Name = p.ID
+	}
+	if more != nil && !problems.HasErrors() {
+		more(p, t)
 	}
 	problems.Sort()
 	if problems.HasErrors() {
@@ -91,7 +99,8 @@ const ownSigma = 1
 func Inline(kind Kind, t *format.Table) *Part { return fill(kind, t) }
 
 func fill(kind Kind, t *format.Table) *Part {
-	p := &Part{Kind: kind, Name: t.String("name"), Sigma: t.Or("sigma", ownSigma)}
+	p := &Part{Kind: kind, Name: t.String("name"), Sigma: t.Or("sigma", ownSigma),
+		Stated: t.Values(format.Shape(kind.String()))}
 	if kind == Bar { // what is not used beside a measured hood is said, whatever else is wrong
 		unused(t)
 	}
