@@ -33,9 +33,7 @@ type Source struct {
 // posture is a source with what it wants of the target.
 type posture struct {
 	Source
-	want    carry.Wanted
-	support float64
-	noAngle bool
+	want carry.Wanted
 }
 
 // Value is one setting in one posture.
@@ -170,7 +168,7 @@ func Solve(ctx context.Context, target *bike.Bike, sources []Source, o carry.Opt
 			return nil, fmt.Errorf("%s: %w", s.Label, err)
 		}
 		r.Alone = append(r.Alone, Alone{Solution: alone})
-		t.postures = append(t.postures, posture{s, want, s.Position.Posture.Support, s.Position.NoAngle})
+		t.postures = append(t.postures, posture{s, want})
 	}
 	whole := t
 	if err := whole.open(&cranked); err != nil {
@@ -300,10 +298,8 @@ func (h *half) moved(set uint) func(*knob) bool {
 
 // answer is the best of one half for one number of moves.
 type answer struct {
+	*trial
 	set    uint // of movable
-	build  *build
-	turns  []float64         // of each posture, radians
-	own    []map[int]float64 // of each posture: the turn of each knob that turns it
 	c      *coupling
 	of     [][]int
 	x      []float64
@@ -314,10 +310,10 @@ type answer struct {
 // got is where the contact of posture p comes to lie.
 func (a *answer) got(p int) plane.Point {
 	l := &a.build.links[p]
-	at := l.base.Add(l.at.Turn(a.turns[p]))
+	at := l.Clamp.Add(l.At.Turn(a.turns[p]))
 	for k := range a.build.knobs {
 		if v := a.of[k][p]; v >= 0 {
-			at = at.Add(l.column(&a.build.knobs[k], a.turns[p]).Scale(a.x[v]))
+			at = at.Add(column(&a.build.knobs[k], a.turns[p]).Scale(a.x[v]))
 		}
 	}
 	return at
@@ -389,10 +385,10 @@ func (h *half) solve(ctx context.Context, wants []wish, done func()) ([]answer, 
 // trial is a build with its angles settled.
 type trial struct {
 	build *build
-	turns []float64
-	own   []map[int]float64
-	miss  float64 // of the angles, squared, mm²
-	floor float64 // with every travel moved, mm²
+	turns []float64         // of each posture, radians
+	own   []map[int]float64 // of each posture: the turn of each knob that turns it
+	miss  float64           // of the angles, squared, mm²
+	floor float64           // with every travel moved, mm²
 }
 
 func (h *half) trials(wants []wish, moved uint) (list []trial) {
@@ -405,15 +401,18 @@ func (h *half) trials(wants []wish, moved uint) (list []trial) {
 	return list
 }
 
+// coupled is the trial with a set of settings moved, not solved yet.
+func (k *trial) coupled(h *half, wants []wish, set uint) answer {
+	a := answer{trial: k, set: set}
+	a.c, a.of = k.build.couple(wants, k.turns, h.moved(set))
+	return a
+}
+
 // solve is the trial with a set of settings moved, where it is better than a square.
 func (k *trial) solve(ctx context.Context, h *half, wants []wish, set uint, square float64) answer {
-	a := answer{set: set, build: k.build, turns: k.turns, own: k.own, square: math.Inf(1)}
-	a.c, a.of = k.build.couple(wants, k.turns, h.moved(set))
+	a := k.coupled(h, wants, set)
 	out := a.c.solve(ctx, square-k.miss)
-	a.x, a.proven = out.x, out.proven
-	if out.x != nil {
-		a.square = out.square + k.miss
-	}
+	a.x, a.square, a.proven = out.x, out.square+k.miss, out.proven
 	return a
 }
 
@@ -428,11 +427,9 @@ func (h *half) tied(best answer, list []trial, wants []wish) answer {
 		if k.floor > limit {
 			break
 		}
-		a := answer{set: best.set, build: k.build, turns: k.turns, own: k.own, proven: best.proven}
-		a.c, a.of = k.build.couple(wants, k.turns, h.moved(best.set))
+		a := k.coupled(h, wants, best.set)
 		a.c.ties(limit-k.miss, func(x []float64, square float64) {
-			a := a
-			a.x, a.square = a.c.near(x), square+k.miss
+			a.x, a.square, a.proven = a.c.near(x), square+k.miss, best.proven
 			second, way := a.short(wants), a.stray()
 			if second < short-Tolerance || second < short+Tolerance && way < stray-1e-6 {
 				short, stray, out = math.Min(second, short), way, a
@@ -464,7 +461,7 @@ func (a *answer) short(wants []wish) float64 {
 			if !ok {
 				continue
 			}
-			off = off.Sub(drop.Sub(l.at))
+			off = off.Sub(drop.Sub(l.At))
 		default:
 			continue
 		}

@@ -8,7 +8,6 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/carry"
-	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 )
 
@@ -23,14 +22,12 @@ type knob struct {
 // movable reports whether it may stand differently in two postures: what is built once may not.
 func (k *knob) movable() bool { return len(k.users) > 1 && !k.Sets.Built() && !k.Fixed() }
 
-// link is one posture's contact: at base + Σ knob·column + R(turn)·at, its angle turn + offset.
+// link is one posture's contact: where it hangs, moved by Σ travel·column, and what turns it.
 type link struct {
-	base, at plane.Point
-	offset   float64 // radians
-	noAngle  bool    // no angle is wanted
-	angles   []int   // knobs whose turns make up its own
-	fixed    float64 // what of its turn stands still
-	steerer  plane.Point
+	carry.Mount
+	noAngle bool    // no angle is wanted
+	angles  []int   // knobs whose turns make up its own
+	fixed   float64 // what of its turn stands still
 }
 
 // build is one half of the target with its parts chosen: what stays the same in every posture.
@@ -74,111 +71,40 @@ func (b *build) stands(s *bike.Settable) []float64 {
 
 // link connects posture p of a half: where its contact hangs and what moves it. ok is false where the parts give it none.
 func (b *build) link(p int, post *posture, onSaddle bool) (ok bool) {
-	l, hands, f := link{noAngle: post.noAngle && !onSaddle}, post.want.Hands.Name, b.bike.Chosen()
-	turning := map[bike.Sets]bike.Turns{}
-	if onSaddle {
-		l.base = *b.bike.SaddleAnchor
-		turning[bike.SetsSaddleTilt], _ = b.bike.TurnsOf(bike.MovesSaddleTilt)
-		if a := b.bike.Saddle.Arm; f.Saddle == nil && a != nil {
-			l.at = a.At
-		} else {
-			clamp, held := b.bike.Saddle.ClampAt.OnRails(f.Saddle.Rail)
-			station, _ := f.Saddle.WidthStation(post.support)
-			l.at = plane.Point{X: clamp.Lo - station, Y: f.Saddle.Rail.Height + f.Saddle.Loaded(station).Y}
-			if b.bike.Saddle.ClampAt.Free {
-				l.at.X = -station
-			}
-			if !held {
-				return false
-			}
-		}
-	} else if ok = b.holds(&l, hands, f, turning); !ok {
+	mount, err := carry.MountOf(b.bike, post.Position.Posture, onSaddle)
+	if err != nil {
 		return false
 	}
-	for _, s := range b.bike.Settables(f, hands) {
-		switch t, turns := turning[s.Sets]; {
+	l := link{Mount: mount, noAngle: !onSaddle && (post.Position.NoAngle || mount.NoAngle)}
+	for _, s := range b.bike.Settables(b.bike.Chosen(), post.want.Hands.Name) {
+		switch t, turns := l.Turns[s.Sets]; {
 		case s.Sets.OnSaddle() != onSaddle || s.Sets.Sideways() || s.Sets == bike.SetsExtension || s.Sets == bike.SetsLever:
-		case s.Turns():
-			if turns {
-				l.angles = append(l.angles, b.use(p, s, nil, t))
-				delete(turning, s.Sets)
-			}
-		default:
+		case turns:
+			l.angles = append(l.angles, b.use(p, s, nil, t))
+			delete(l.Turns, s.Sets)
+		case !s.Turns():
 			b.use(p, s, b.stands(&s), bike.Turns{})
+			if onPart(s.Sets) { // a mount has it at its least
+				l.At = l.At.Sub(s.Heading.Scale(s.Lo))
+			}
 		}
 	}
-	for _, t := range turning { // what nothing turns
+	for _, t := range l.Turns { // what nothing turns
 		l.fixed += t.Ends().Lo
 	}
 	b.links = append(b.links, l)
 	return true
 }
 
-// holds says where the hands are on the bar or the pads.
-func (b *build) holds(l *link, hands bike.Contact, f bike.Fitted, turning map[bike.Sets]bike.Turns) (ok bool) {
-	if b.bike.Stem != nil {
-		steerer, ok := b.bike.Steerer()
-		if !ok {
-			return false
-		}
-		spacers := b.bike.Stem.Spacers.Fixed
-		if b.bike.Stem.Spacers.Free {
-			spacers = 0
-		}
-		l.base, l.steerer = steerer.BarClamp(*f.Stem, b.bike.Stem.Flipped(), spacers), steerer.Up()
-	} else {
-		l.base = *b.bike.BarAnchor
-	}
-	rotation, _ := b.bike.TurnsOf(bike.MovesBarRotation)
-	if a, own := b.bike.Bar.Arms[hands]; own {
-		l.at, l.offset, l.noAngle = a.At, a.Angle, l.noAngle || a.NoAngle
-		turning[bike.SetsRotation] = rotation
-		return true
-	}
-	if hands == bike.Pad {
-		if f.Clipon == nil {
-			return false
-		}
-		c := b.bike.Clipon
-		tilts, ok := c.Tilt.Tilts(f.Clipon)
-		holes, stacks := c.Hole.Offered(f.Clipon.Holes), c.Stack.Offered(f.Clipon.Stacks)
-		if !ok || len(holes) == 0 || len(stacks) == 0 {
-			return false
-		}
-		turning[bike.SetsPadTilt] = tilts
-		if f.Clipon.TiltFromBar {
-			turning[bike.SetsRotation] = rotation
-		}
-		l.at = f.Clipon.Pad(0, 0)
-		if !c.Hole.Open() {
-			l.at.X += holes[0]
-		}
-		if !c.Stack.Open() {
-			l.at.Y += stacks[0]
-		}
-		return true
-	}
-	turning[bike.SetsRotation] = rotation
-	switch {
-	case f.Bar == nil:
-		return false
-	case hands == bike.Drop:
-		l.at, ok = f.Bar.DropContact()
-	default:
-		l.at, l.offset, ok = f.Bar.HoodContact(f.Lever, b.bike.Bar.LeverAt.Lo)
-	}
-	return ok
+// onPart reports whether a knob moves its contact along the part that turns.
+func onPart(s bike.Sets) bool {
+	return s == bike.SetsRails || s == bike.SetsHole || s == bike.SetsRisers
 }
 
-// column is where a knob takes the contact of a link turned by turn.
-func (l *link) column(k *knob, turn float64) plane.Point {
-	switch k.Sets {
-	case bike.SetsRails, bike.SetsHole:
-		return plane.Direction(turn)
-	case bike.SetsRisers:
-		return plane.Direction(turn).Perp()
-	case bike.SetsSpacers:
-		return l.steerer
+// column is where a knob takes a contact whose part is turned by turn.
+func column(k *knob, turn float64) plane.Point {
+	if onPart(k.Sets) {
+		return k.Heading.Turn(turn)
 	}
 	return k.Heading
 }
@@ -189,82 +115,36 @@ const mostBuilds = 20_000
 // leverStep is how finely a lever free along its bar is tried, mm: no finer than it can be taped into place.
 const leverStep = 1
 
-// fits lists the bike with every choice of the parts that several postures share: of the saddle, or of what holds the hands.
-func fits(b *bike.Bike, list []posture, onSaddle bool) (all []*build, err error) {
-	hood := slices.ContainsFunc(list, func(p posture) bool { return p.want.Hands.Name == bike.Hood })
-	pad := slices.ContainsFunc(list, func(p posture) bool { return p.want.Hands.Name == bike.Pad })
-	bar := hood || slices.ContainsFunc(list, func(p posture) bool { return p.want.Hands.Name == bike.Drop })
-	all = []*build{{bike: b}}
-	each := func(n int, slot string, open bool, choose func(c *bike.Bike, i int) carry.Part) {
+// fits lists the bike with every choice of the parts that several postures share: of the saddle, or of what holds the hands, with
+// each stem either way up and each place of a free lever.
+func fits(b *bike.Bike, list []posture, onSaddle bool) ([]*build, error) {
+	slots := []int{bike.StemSlot, bike.BarSlot, bike.LeverSlot, bike.CliponSlot}
+	if onSaddle {
+		slots = []int{bike.SaddleSlot}
+	}
+	all := []*build{{bike: b}}
+	for _, slot := range slots {
+		stock := b.Stocks()[slot]
+		if stock.Count == 0 || !slices.ContainsFunc(list, func(p posture) bool { return p.want.Hands.Name.Uses(slot) }) {
+			continue
+		}
 		var next []*build
 		for _, before := range all {
-			for i := range n {
-				c := *before.bike
-				k := &build{bike: &c, parts: slices.Clone(before.parts)}
-				if part := choose(&c, i); open {
-					part.Slot = slot
-					k.parts = append(k.parts, part)
+			for i := range stock.Count {
+				for _, c := range ways(before.bike.Narrowed(bike.Pick(slot, i)), slot) {
+					k := &build{bike: c, parts: slices.Clone(before.parts)}
+					if stock.Open {
+						k.parts = append(k.parts, carry.Part{Slot: stock.Slot, ID: stock.At(i).ID, Name: stock.At(i).Name,
+							Flip: slot == bike.StemSlot && c.Stem.Flipped()})
+					}
+					next = append(next, k)
 				}
-				next = append(next, k)
 			}
 		}
 		all = next
-	}
-	switch {
-	case onSaddle:
-		if n := len(b.Saddle.Options); n > 0 {
-			each(n, "saddle", b.Saddle.Open, func(c *bike.Bike, i int) carry.Part {
-				c.Saddle.Slot = b.Saddle.Slot.One(i)
-				return carry.Part{ID: b.Saddle.Options[i].ID, Name: b.Saddle.Options[i].Name}
-			})
-		}
-		return all, nil
-	case b.Stem != nil:
-		type way struct {
-			option int
-			flip   bool
-		}
-		var ways []way
-		for i := range b.Stem.Options {
-			for _, flip := range b.Stem.Ways(i) {
-				ways = append(ways, way{i, flip})
-			}
-		}
-		each(len(ways), "stem", b.Stem.Open, func(c *bike.Bike, i int) carry.Part {
-			stem, o := *b.Stem, b.Stem.Options[ways[i].option]
-			stem.Slot, stem.Flip = b.Stem.Slot.One(ways[i].option), &ways[i].flip
-			c.Stem = &stem
-			return carry.Part{ID: o.ID, Name: o.Name, Flip: ways[i].flip}
-		})
-	}
-	if bar && len(b.Bar.Options) > 0 {
-		each(len(b.Bar.Options), "bar", b.Bar.Open, func(c *bike.Bike, i int) carry.Part {
-			c.Bar.Slot = b.Bar.Slot.One(i)
-			return carry.Part{ID: b.Bar.Options[i].ID, Name: b.Bar.Options[i].Name}
-		})
-	}
-	if lever := b.Bar.Lever; hood && len(lever.Options) > 0 {
-		each(len(lever.Options), "lever", lever.Open, func(c *bike.Bike, i int) carry.Part {
-			c.Bar.Lever = lever.One(i)
-			return carry.Part{ID: lever.Options[i].ID, Name: lever.Options[i].Name}
-		})
-		if at := b.Bar.LeverAt; at.Free {
-			each(int(math.Floor((at.Hi-at.Lo)/leverStep))+1, "", false, func(c *bike.Bike, i int) carry.Part {
-				c.Bar.LeverAt = bike.Fixed(at.Lo + float64(i)*leverStep)
-				return carry.Part{}
-			})
-		}
-	}
-	if pad && b.Clipon != nil {
-		fit := slices.ContainsFunc(b.Clipon.Options, func(o bike.Option[cockpit.Clipon]) bool { return b.Short(o.Part) <= 1e-9 })
-		each(len(b.Clipon.Options), "clipon", b.Clipon.Open, func(c *bike.Bike, i int) carry.Part {
-			clipon, o := *b.Clipon, b.Clipon.Options[i]
-			clipon.Slot = b.Clipon.Slot.One(i)
-			c.Clipon = &clipon
-			return carry.Part{ID: o.ID, Name: o.Name}
-		})
-		if fit { // one that fits wins over one that does not
-			all = slices.DeleteFunc(all, func(k *build) bool { return k.bike.Short(k.bike.Chosen().Clipon) > 1e-9 })
+		fit := func(k *build) bool { return k.bike.Short(k.bike.Chosen().Clipon) <= 1e-9 }
+		if slot == bike.CliponSlot && slices.ContainsFunc(all, fit) { // one that fits wins over one that does not
+			all = slices.DeleteFunc(all, func(k *build) bool { return !fit(k) })
 		}
 	}
 	if len(all) > mostBuilds {
@@ -274,13 +154,29 @@ func fits(b *bike.Bike, list []posture, onSaddle bool) (all []*build, err error)
 	return all, nil
 }
 
+// ways are the ways to mount the part of a slot.
+func ways(b *bike.Bike, slot int) (list []*bike.Bike) {
+	switch at := b.Bar.LeverAt; {
+	case slot == bike.StemSlot:
+		for _, flip := range b.Stem.Ways(0) {
+			c, stem := *b, *b.Stem
+			stem.Flip, c.Stem = &flip, &stem
+			list = append(list, &c)
+		}
+	case slot == bike.LeverSlot && at.Free:
+		for i := range int((at.Hi-at.Lo)/leverStep) + 1 {
+			c := *b
+			c.Bar.LeverAt = bike.Fixed(at.Lo + float64(i)*leverStep)
+			list = append(list, &c)
+		}
+	default:
+		return []*bike.Bike{b}
+	}
+	return list
+}
+
 // builds lists the choices that give every posture a place.
 func builds(b *bike.Bike, list []posture, onSaddle bool) ([]*build, error) {
-	what := map[bool]string{true: "needs a saddle and [anchor] saddle_clamp = [x, y]",
-		false: "does not say where its bar is: give [anchor] bar_clamp = [x, y] or a [stem]"}[onSaddle]
-	if onSaddle && (b.SaddleAnchor == nil || b.Saddle.Empty() && b.Saddle.Arm == nil) || !onSaddle && b.Stem == nil && b.BarAnchor == nil {
-		return nil, fmt.Errorf("%s %s", b.File, what)
-	}
 	all, err := fits(b, list, onSaddle)
 	if err != nil {
 		return nil, err
@@ -310,7 +206,7 @@ func (b *build) turned(wants []wish, moved func(*knob) bool) (turns [][]float64,
 	all := [][]map[int]float64{start}
 	left := func(p int, own map[int]float64) float64 { // what is still to be turned
 		l := &b.links[p]
-		rest := wants[p].Angle - l.offset - l.fixed
+		rest := wants[p].Angle - l.Offset - l.fixed
 		for _, v := range own {
 			rest -= v
 		}
@@ -366,7 +262,7 @@ func (b *build) turned(wants []wish, moved func(*knob) bool) (turns [][]float64,
 		turn, miss := make([]float64, len(wants)), 0.0
 		for p := range wants {
 			rest := left(p, so[p])
-			turn[p] = wants[p].Angle - b.links[p].offset - rest
+			turn[p] = wants[p].Angle - b.links[p].Offset - rest
 			if !b.links[p].noAngle {
 				miss += math.Pow(rest*carry.CarriedMM/carry.CarriedRad, 2)
 			}
@@ -388,7 +284,7 @@ func (b *build) couple(wants []wish, turns []float64, moved func(*knob) bool) (
 	}
 	for p, w := range wants {
 		l := &b.links[p]
-		put(c.want, p, w.At.Sub(l.base).Sub(l.at.Turn(turns[p])))
+		put(c.want, p, w.At.Sub(l.Clamp).Sub(l.At.Turn(turns[p])))
 	}
 	of = make([][]int, len(b.knobs))
 	for k := range b.knobs {
@@ -403,7 +299,7 @@ func (b *build) couple(wants []wish, turns []float64, moved func(*knob) bool) (
 				c.col = append(c.col, make([]float64, rows))
 			}
 			of[k][p] = len(c.vars) - 1
-			put(c.col[len(c.col)-1], p, b.links[p].column(knob, turns[p]))
+			put(c.col[len(c.col)-1], p, column(knob, turns[p]))
 		}
 	}
 	return c, of

@@ -78,8 +78,8 @@ func TestPadsThatNothingHoldsGiveNoPlace(t *testing.T) {
 		} else {
 			target.Clipon.Stack = nowhere
 		}
-		all, err := builds(target, []posture{{list[0], carry.Wanted{Hands: list[0].Position.Hands}, 120, false},
-			{list[1], carry.Wanted{Hands: list[1].Position.Hands}, 85, false}}, false)
+		all, err := builds(target, []posture{{list[0], carry.Wanted{Hands: list[0].Position.Hands}},
+			{list[1], carry.Wanted{Hands: list[1].Position.Hands}}}, false)
 		assert.ErrorContains(t, err, "nothing fitted gives a place for every posture")
 		assert.Empty(t, all)
 	}
@@ -203,7 +203,7 @@ func TestARowIsProvenWhenBothHalvesAre(t *testing.T) {
 	for _, s := range append(source(t, "road", "road"), source(t, "tri", "horns")...) {
 		want, err := carry.Want(s.Position, s.Feet, target, carry.Options{})
 		require.NoError(t, err)
-		tb.postures = append(tb.postures, posture{s, want, s.Position.Posture.Support, false})
+		tb.postures = append(tb.postures, posture{s, want})
 	}
 	require.NoError(t, tb.open(target))
 	rows, err := tb.solve(context.Background(), func() {})
@@ -258,7 +258,7 @@ func TestALeverIsTriedEveryMillimetre(t *testing.T) {
 	target.Bar.LeverAt = bike.Setting{Given: true, Free: true, Lo: 2.5, Hi: 14}
 	var postures []posture
 	for _, s := range list {
-		postures = append(postures, posture{s, carry.Wanted{Hands: s.Position.Hands}, 120, false})
+		postures = append(postures, posture{s, carry.Wanted{Hands: s.Position.Hands}})
 	}
 	all, err := builds(target, postures, false)
 	require.NoError(t, err)

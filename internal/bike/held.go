@@ -141,6 +141,26 @@ const Every = -1
 // Picks chooses an option for each slot, by index: its zero value the first of every one.
 type Picks [Slots]int
 
+// Pick chooses option i of one slot, and leaves the others as they are.
+func Pick(slot, i int) Picks {
+	p := Picks{Every, Every, Every, Every, Every}
+	p[slot] = i
+	return p
+}
+
+// Uses reports whether a rider with the hands there feels the part of a slot.
+func (c Contact) Uses(slot int) bool {
+	switch slot {
+	case BarSlot:
+		return c != Pad
+	case LeverSlot:
+		return c == Hood
+	case CliponSlot:
+		return c == Pad
+	}
+	return true
+}
+
 // And joins picks with those of other slots.
 func (p Picks) And(q Picks) Picks {
 	for i := range p {

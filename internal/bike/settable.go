@@ -271,7 +271,8 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 	}
 	if f.Stem != nil && b.Stem.Spacers.Free {
 		heights := b.Stem.Spacers.Heights()
-		add(SetsSpacers, 0, heights[len(heights)-1], b.Stem.Spacers.Step, up)
+		steerer, _ := b.Steerer()
+		add(SetsSpacers, 0, heights[len(heights)-1], b.Stem.Spacers.Step, steerer.Up())
 	}
 	if c := b.Clipon; c != nil && f.Clipon != nil && hands == Pad {
 		part := f.Clipon

@@ -55,10 +55,8 @@ func changes(target *bike.Bike, s *Solution) []Change {
 // choosable lists the open slots with something to choose that the posture uses.
 func choosable(target *bike.Bike, hands bike.Contact) []int {
 	var list []int
-	used := [bike.Slots]bool{bike.SaddleSlot: true, bike.BarSlot: hands != bike.Pad, bike.LeverSlot: hands == bike.Hood, bike.StemSlot: true,
-		bike.CliponSlot: hands == bike.Pad}
 	for k, s := range target.Stocks() {
-		if s.Open && s.Count > 1 && used[k] {
+		if s.Open && s.Count > 1 && hands.Uses(k) {
 			list = append(list, k)
 		}
 	}
