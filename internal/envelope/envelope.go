@@ -11,22 +11,21 @@ import (
 	"slices"
 
 	"carryover/internal/bike"
+	"carryover/internal/carry"
 	"carryover/internal/plane"
-	"carryover/internal/saddle"
 	"carryover/internal/search"
 )
 
 // Machine is a bike reduced to what can be moved with its parts as fitted.
 type Machine struct {
-	Bike    *bike.Bike
-	Fitted  []string // parts taken for fitted although their slot is open, in words
-	Unbound []string // adjusters that no stop is known of
+	Bike    *bike.Bike // with those parts alone
+	Fitted  []string   // parts taken for fitted although their slot is open, in words
+	Unbound []string   // adjusters that no stop is known of
 	saddle  clamp
 	bar     clamp
 	fit     bike.Fitted
 	rail    plane.Range // stations the clamp may hold
 	tilt    bike.Turns
-	rotate  bike.Turns
 }
 
 // clamp is where a clamp can be: one of many places, then along slides.
@@ -40,64 +39,47 @@ const mostPlaces = 100_000
 
 // New takes a bike apart. It fails when the file does not say where the clamps are.
 func New(b *bike.Bike) (*Machine, error) {
-	m := &Machine{Bike: b, fit: b.Chosen()}
+	m := &Machine{Bike: b.Narrowed(bike.Picks{}), fit: b.Chosen()}
+	if b.Stem != nil {
+		flip := b.Stem.Flipped()
+		m.Bike.Stem.Flip = &flip
+	}
 	if b.Saddle.Empty() && b.Saddle.Arm != nil {
 		return nil, fmt.Errorf("%s has no saddle part, so where its nose and middle can be is not known: give [saddle] part", b.File)
 	}
-	if b.Saddle.Empty() || b.SaddleAnchor == nil {
-		return nil, fmt.Errorf("%s does not say where its saddle can be: give a saddle and [anchor] saddle_clamp = [x, y]", b.File)
-	}
-	var ok bool
-	if m.rail, ok = b.Saddle.ClampAt.OnRails(m.fit.Saddle.Rail); !ok {
-		return nil, fmt.Errorf("%s: the clamp cannot hold the rails of %s", b.File, b.Saddle.Options[0].ID)
-	}
-	var places []plane.Point
-	if b.Stem != nil {
-		steerer, ok := b.Steerer()
-		if !ok {
-			return nil, fmt.Errorf("%s has a stem but no steerer: give frame head_angle with stack and reach, or [steerer] top = [x, y]", b.File)
-		}
-		for _, h := range b.Stem.Spacers.Heights() {
-			places = append(places, steerer.BarClamp(*m.fit.Stem, b.Stem.Flipped(), h))
-		}
-	} else if b.BarAnchor != nil {
-		places = []plane.Point{*b.BarAnchor}
-	} else {
-		return nil, fmt.Errorf("%s does not say where its bar can be: give [anchor] bar_clamp = [x, y] or a [stem]", b.File)
-	}
-	var err error
-	if m.saddle, err = m.newClamp([]plane.Point{*b.SaddleAnchor}, bike.SetsSaddle); err != nil {
+	seat, err := carry.MountOf(m.Bike, bike.Posture{}, true)
+	if err != nil {
 		return nil, err
 	}
-	if m.bar, err = m.newClamp(places, bike.SetsBar); err != nil {
+	m.tilt = seat.Turns[bike.SetsSaddleTilt]
+	m.rail, _ = b.Saddle.ClampAt.OnRails(m.fit.Saddle.Rail)
+	if m.saddle, err = m.newClamp(seat.Clamp, bike.SetsSaddle); err != nil {
 		return nil, err
 	}
-	m.tilt, _ = b.TurnsOf(bike.MovesSaddleTilt)
-	m.rotate, _ = b.TurnsOf(bike.MovesBarRotation)
-	taken(m, "saddle", b.Saddle.Slot)
-	if b.Stem != nil {
-		taken(m, "stem", b.Stem.Slot)
+	at, ok := m.Bike.OnStem()
+	if b.Stem == nil && b.BarAnchor != nil {
+		at, ok = *b.BarAnchor, true
 	}
-	taken(m, "bar", b.Bar.Slot)
-	taken(m, "lever", b.Bar.Lever)
-	if b.Clipon != nil {
-		taken(m, "clipon", b.Clipon.Slot)
+	if !ok {
+		return nil, fmt.Errorf("%s does not say where its bar can be: give [anchor] bar_clamp = [x, y], or a [stem] on a frame with "+
+			"head_angle, stack and reach or [steerer] top = [x, y]", b.File)
+	}
+	if m.bar, err = m.newClamp(at, bike.SetsBar, bike.SetsSpacers); err != nil {
+		return nil, err
+	}
+	for _, k := range m.Bike.Stocks() {
+		if k.Open && k.Count > 0 {
+			m.Fitted = append(m.Fitted, k.Slot+" "+k.At(0).ID)
+		}
 	}
 	return m, nil
 }
 
-// taken notes what an open slot is taken to be fitted with.
-func taken[T any](m *Machine, name string, s bike.Slot[T]) {
-	if s.Open && len(s.Options) > 0 {
-		m.Fitted = append(m.Fitted, name+" "+s.Options[0].ID)
-	}
-}
-
-// newClamp is a clamp at one of several places with what moves it.
-func (m *Machine) newClamp(places []plane.Point, by bike.Sets) (clamp, error) {
-	c := clamp{places: places}
-	for _, s := range m.Bike.Settables(bike.Fitted{}, bike.Hood) {
-		if s.Sets != by {
+// newClamp is a clamp with what moves it.
+func (m *Machine) newClamp(at plane.Point, by ...bike.Sets) (clamp, error) {
+	c := clamp{places: []plane.Point{at}}
+	for _, s := range m.Bike.Settables(m.fit, bike.Hood) {
+		if !slices.Contains(by, s.Sets) {
 			continue
 		}
 		if !s.Stops {
@@ -148,85 +130,58 @@ func (m *Machine) ontoSaddle(p plane.Point) arm {
 	return arm{at: []plane.Point{{X: m.rail.Lo + p.X, Y: m.fit.Saddle.Rail.Height + p.Y}}, long: m.rail.Hi - m.rail.Lo, turn: m.tilt}
 }
 
-// lever stations along a bar whose lever is free are gone through in steps of a millimetre, ends included.
-func (m *Machine) hoodArms() []arm {
-	if m.fit.Bar == nil {
-		return nil
-	}
-	q := m.Bike.Bar.LeverAt
-	lo, hi := q.Lo, q.Hi
-	if q.Free && m.fit.Bar.Curved() {
-		first, last := m.fit.Bar.LeverTravel()
-		lo, hi = math.Max(lo, first), math.Min(hi, last)
-	}
-	var arms []arm
-	for j := 0.0; ; j++ {
-		at := math.Min(lo+j, hi)
-		p, angle, ok := m.fit.Bar.HoodContact(m.fit.Lever, at)
-		if !ok {
-			return nil
-		}
-		arms = append(arms, arm{at: []plane.Point{p}, offset: angle, turn: m.rotate})
-		if at >= hi || m.fit.Bar.Hood != nil {
-			return arms
+// levers is the machine with its levers wherever they are tried for hands at a contact: where they are, or every millimetre of where
+// they may be, ends included.
+func (m *Machine) levers(c bike.Contact) (list []*bike.Bike) {
+	for _, s := range m.Bike.Settables(m.fit, c) {
+		for at := s.Lo; s.Sets == bike.SetsLever; at++ {
+			list = append(list, m.Bike.Held([]bike.Settable{s}, []float64{math.Min(at, s.Hi)}))
+			if at >= s.Hi {
+				return list
+			}
 		}
 	}
+	return []*bike.Bike{m.Bike}
 }
 
 // arms are the ways to the contact of the hands; none when the bike does not have it.
-func (m *Machine) arms(c bike.Contact) []arm {
-	if own, ok := m.Bike.Bar.Arms[c]; ok {
-		return []arm{{at: []plane.Point{own.At}, offset: own.Angle, turn: m.rotate}}
-	}
-	switch c {
-	case bike.Hood:
-		return m.hoodArms()
-	case bike.Drop:
-		if m.fit.Bar == nil {
+func (m *Machine) arms(c bike.Contact) (list []arm) {
+	for _, b := range m.levers(c) {
+		mount, err := carry.MountOf(b, bike.Posture{Hands: c}, false)
+		if err != nil {
 			return nil
 		}
-		at, ok := m.fit.Bar.DropContact()
-		if !ok {
-			return nil
+		a := arm{at: []plane.Point{mount.At}, offset: mount.Offset}
+		for _, t := range mount.Turns {
+			a.turn = sums(a.turn, t)
 		}
-		return []arm{{at: []plane.Point{at}, turn: m.rotate}}
-	case bike.Pad:
-		if m.fit.Clipon == nil {
-			return nil
-		}
-		tilts, ok := m.Bike.Clipon.Tilt.Tilts(m.fit.Clipon)
-		if !ok {
-			return nil
-		}
-		a := arm{turn: tilts}
-		if m.fit.Clipon.TiltFromBar {
-			a.turn = sums(tilts, m.rotate)
-		}
-		for _, hole := range m.Bike.Clipon.Hole.Offered(m.fit.Clipon.Holes) {
-			for _, stack := range m.Bike.Clipon.Stack.Offered(m.fit.Clipon.Stacks) {
-				a.at = append(a.at, m.fit.Clipon.Pad(hole, stack))
+		if _, own := b.Bar.Arms[c]; c == bike.Pad && !own {
+			holes, risers := b.Clipon.Hole.Offered(m.fit.Clipon.Holes), b.Clipon.Stack.Offered(m.fit.Clipon.Stacks)
+			a.at = nil
+			for _, hole := range holes { // the mount is in the first, on the lowest
+				for _, stack := range risers {
+					a.at = append(a.at, mount.At.Add(plane.Point{X: hole - holes[0], Y: stack - risers[0]}))
+				}
 			}
 		}
-		if len(a.at) == 0 {
-			return nil
-		}
-		return []arm{a}
+		list = append(list, a)
 	}
-	return nil
+	return list
 }
 
 // sums are the turns that two turns, one on the other, can come to; of steps the ends alone count where the other is free.
 func sums(a, b bike.Turns) bike.Turns {
+	steps := func(t bike.Turns) []float64 {
+		if len(t.Values) == 0 && t.Lo == t.Hi {
+			return []float64{t.Lo}
+		}
+		return t.Values
+	}
 	e, f := a.Ends(), b.Ends()
 	out := bike.Turns{Range: plane.Range{Lo: e.Lo + f.Lo, Hi: e.Hi + f.Hi}}
-	for _, v := range a.Values {
-		for _, w := range b.Values {
+	for _, v := range steps(a) {
+		for _, w := range steps(b) {
 			out.Values = append(out.Values, v+w)
-		}
-	}
-	if f.Lo == f.Hi && len(b.Values) == 0 {
-		for _, v := range a.Values {
-			out.Values = append(out.Values, v+f.Lo)
 		}
 	}
 	slices.Sort(out.Values)
@@ -289,8 +244,8 @@ type Extreme struct {
 	Greatest float64      `json:"greatest"`
 }
 
-func extreme(name string, kind bike.Kind, from, to bike.Place, least, greatest float64) Extreme {
-	return Extreme{Name: name, Reading: bike.Reading{Kind: kind, From: from, To: to}, From: from, To: to, Least: least, Greatest: greatest}
+func extreme(name string, r bike.Reading, least, greatest float64) Extreme {
+	return Extreme{Name: name, Reading: r, From: r.From, To: r.To, Least: least, Greatest: greatest}
 }
 
 // Extremes lists what the machine can be. The straight saddle height is the only measure that is not
@@ -300,34 +255,31 @@ func (m *Machine) Extremes(ctx context.Context) ([]Extreme, error) {
 	between := func(c clamp, a []arm, n plane.Point) (lo, hi float64) {
 		return -support(c, a, n.Scale(-1)), support(c, a, n)
 	}
-	bb := bike.Place{Kind: bike.AtBB}
-	onSaddle := func(k saddle.RefKind) bike.Place {
-		return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
-	}
-	station := func(s float64) []arm { return []arm{m.ontoSaddle(m.fit.Saddle.Point(s))} }
-	nose, mid := station(0), station(m.fit.Saddle.Length/2)
-	list := []Extreme{}
-	least, greatest, err := m.saddleHeight(ctx, mid[0])
+	nose, mid := m.ontoSaddle(m.fit.Saddle.Point(0)), m.ontoSaddle(m.fit.Saddle.Point(m.fit.Saddle.Length/2))
+	least, greatest, err := m.saddleHeight(ctx, mid)
 	if err != nil {
 		return nil, err
 	}
-	list = append(list, extreme("saddle-height", bike.Line, bb, onSaddle(saddle.Mid), least, greatest))
-	noseLo, noseHi := between(m.saddle, nose, right)
-	list = append(list, extreme("setback", bike.Level, onSaddle(saddle.Nose), bb, -noseHi, -noseLo))
-	midLo, midHi := between(m.saddle, mid, up)
+	noseLo, noseHi := between(m.saddle, []arm{nose}, right)
+	midLo, midHi := between(m.saddle, []arm{mid}, up)
+	of := func(k carry.Measure, hands bike.Contact, least, greatest float64) Extreme {
+		name := k.String()
+		if hands != "" {
+			name += " to " + string(hands)
+		}
+		return extreme(name, k.Reading(m.Bike, hands), least, greatest)
+	}
+	list := []Extreme{of(carry.SaddleHeight, "", least, greatest), of(carry.Setback, "", -noseHi, -noseLo)}
 	for _, c := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
 		arms := m.arms(c)
 		if arms == nil {
 			continue
 		}
-		hands := bike.Place{Kind: map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad}[c]}
 		xLo, xHi := between(m.bar, arms, right)
 		yLo, yHi := between(m.bar, arms, up)
-		list = append(list,
-			extreme("reach to "+string(c), bike.Level, onSaddle(saddle.Nose), hands, xLo-noseHi, xHi-noseLo),
-			extreme("drop to "+string(c), bike.Plumb, hands, onSaddle(saddle.Mid), midLo-yHi, midHi-yLo))
+		list = append(list, of(carry.Reach, c, xLo-noseHi, xHi-noseLo), of(carry.Drop, c, midLo-yHi, midHi-yLo))
 		if c == bike.Pad {
-			list = append(list, m.height("pad height", hands, yLo, yHi)...)
+			list = append(list, m.height("pad height", c.Place(), yLo, yHi)...)
 		}
 	}
 	yLo, yHi := between(m.bar, nil, up)
@@ -336,9 +288,9 @@ func (m *Machine) Extremes(ctx context.Context) ([]Extreme, error) {
 
 // height is a height above the BB, and above the floor when the BB's is known.
 func (m *Machine) height(name string, of bike.Place, lo, hi float64) []Extreme {
-	list := []Extreme{extreme(name, bike.Plumb, bike.Place{Kind: bike.AtBB}, of, lo, hi)}
+	list := []Extreme{extreme(name, bike.Reading{Kind: bike.Plumb, From: bike.Place{Kind: bike.AtBB}, To: of}, lo, hi)}
 	if h := m.Bike.Frame.BBHeight; h != nil {
-		list = append(list, extreme(name+" above the floor", bike.Plumb, bike.Place{Kind: bike.AtFloor}, of, lo+*h, hi+*h))
+		list = append(list, extreme(name+" above the floor", m.Bike.Above(of), lo+*h, hi+*h))
 	}
 	return list
 }

@@ -134,7 +134,7 @@ func TestOutOfReachIsWhatACarryMissesBy(t *testing.T) {
 				Sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -200 + 150*r.NormFloat64(), Y: 690 + 150*r.NormFloat64()},
 					Angle: plane.Rad(r.NormFloat64())},
 				Hands: assembly.Contact{Name: bike.Hood, At: plane.Point{X: 480 + 150*r.NormFloat64(), Y: 660 + 150*r.NormFloat64()}}}
-			s, err := carry.Solve(context.Background(), m.asFitted(), source, &pos, carry.Options{})
+			s, err := carry.Solve(context.Background(), m.Bike, source, &pos, carry.Options{})
 			require.NoError(t, err)
 			rooms, _, err := m.Rooms(context.Background(), &pos, source, carry.Options{})
 			require.NoError(t, err)
@@ -215,18 +215,15 @@ func TestTheSeatHasRoomWithoutAPlaceForTheHands(t *testing.T) {
 func TestAFlippedStemStaysFlipped(t *testing.T) {
 	m := machine(t, "outdoor")
 	stem := *m.Bike.Stem
-	for _, flip := range []*bool{nil, new(bool)} {
+	upright, over := false, true
+	for _, flip := range []*bool{nil, &upright, &over} {
 		stem.Flip = flip
 		b := *m.Bike
 		b.Stem = &stem
 		m, err := New(&b)
 		require.NoError(t, err)
-		assert.False(t, *m.asFitted().Stem.Flip)
-		assert.Len(t, m.asFitted().Stem.Options, 1)
-		if flip != nil {
-			*flip = true
-			assert.True(t, *m.asFitted().Stem.Flip)
-		}
+		assert.Equal(t, flip == &over, *m.Bike.Stem.Flip)
+		assert.Len(t, m.Bike.Stem.Options, 1)
 	}
 }
 
@@ -272,10 +269,10 @@ func TestStepsAndTurnsOfARegion(t *testing.T) {
 // What a machine lacks is said, and what is taken for fitted although its slot is open.
 func TestWhatAMachineLacks(t *testing.T) {
 	for want, change := range map[string]func(b *bike.Bike){
-		"give a saddle and [anchor] saddle_clamp": func(b *bike.Bike) { b.SaddleAnchor = nil },
-		"give a saddle and":                       func(b *bike.Bike) { b.Saddle.Slot = bike.Slot[saddle.Shape]{} },
-		"has no saddle part":                      func(b *bike.Bike) { b.Saddle = bike.SaddleFit{Arm: &bike.Arm{}} },
-		"where its bar can be":                    func(b *bike.Bike) { b.BarAnchor = nil },
+		"where its saddle clamp is": func(b *bike.Bike) { b.SaddleAnchor = nil },
+		"has no saddle:":            func(b *bike.Bike) { b.Saddle.Slot = bike.Slot[saddle.Shape]{} },
+		"has no saddle part":        func(b *bike.Bike) { b.Saddle = bike.SaddleFit{Arm: &bike.Arm{}} },
+		"where its bar can be":      func(b *bike.Bike) { b.BarAnchor = nil },
 	} {
 		b := *machine(t, "studio").Bike
 		change(&b)

@@ -9,6 +9,7 @@ import (
 	"carryover/internal/carry"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 )
 
 // Region is where a point can be brought with its part at one turn.
@@ -116,9 +117,9 @@ func hull(points []plane.Point) []plane.Point {
 // part as near to level as it goes.
 func (m *Machine) Regions() []Region {
 	list := []Region{
-		region("saddle.nose", m.saddle, []arm{m.ontoSaddle(m.fit.Saddle.Point(0))}, 0),
-		region("saddle.mid", m.saddle, []arm{m.ontoSaddle(m.fit.Saddle.Point(m.fit.Saddle.Length / 2))}, 0),
-		region("bar", m.bar, nil, 0),
+		region(m.Bike.Seat(saddle.Nose).String(), m.saddle, []arm{m.ontoSaddle(m.fit.Saddle.Point(0))}, 0),
+		region(m.Bike.Seat(saddle.Mid).String(), m.saddle, []arm{m.ontoSaddle(m.fit.Saddle.Point(m.fit.Saddle.Length / 2))}, 0),
+		region(bike.Place{Kind: bike.AtBar}.String(), m.bar, nil, 0),
 	}
 	for _, c := range []bike.Contact{bike.Hood, bike.Drop, bike.Pad} {
 		if arms := m.arms(c); arms != nil {
@@ -153,11 +154,11 @@ type Room struct {
 // is wanted, and where the hands are once it has come as near as it goes. Hands that nothing fitted gives a place have none.
 func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.Bike, o carry.Options) (
 	rooms []Room, crank float64, err error) {
-	b, arms := m.asFitted(), m.arms(pos.Posture.Hands)
+	b, arms := *m.Bike, m.arms(pos.Posture.Hands)
 	if arms == nil { // the seat alone: the hands may be anywhere
 		b.Bar, b.Clipon = bike.BarFit{Arms: map[bike.Contact]bike.Arm{pos.Posture.Hands: {}}}, nil
 	}
-	s, err := carry.Solve(ctx, b, source, pos, o)
+	s, err := carry.Solve(ctx, &b, source, pos, o)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -170,16 +171,6 @@ func (m *Machine) Rooms(ctx context.Context, pos *locate.Position, source *bike.
 		rooms[i].HeldBy = s.HeldBy(rooms[i].Carried)
 	}
 	return rooms, s.Want.Crank, nil
-}
-
-// asFitted is the machine with the parts that it is taken to be fitted with.
-func (m *Machine) asFitted() *bike.Bike {
-	b := m.Bike.Narrowed(bike.Picks{})
-	if b.Stem != nil {
-		flip := b.Stem.Flipped()
-		b.Stem.Flip = &flip
-	}
-	return b
 }
 
 func room(k carry.Carried, c clamp, arms []arm) Room {
