@@ -41,13 +41,13 @@ func (v *Scene) details(r *Room, f frame) {
 			}
 			n++
 			ring, small := f.at(centre), radius*scale/f.scale
-			if around := circle(ring, math.Max(small, 2.4), 0, 2*math.Pi); r.along(around, func(i int) bool { return !r.text[i] }) {
+			if around := circle(ring, math.Max(small, 2.4), 0, 2*math.Pi); without(byText, r.along(around)) {
 				r.p.Line(Thin, Both, "", around...)
 			}
 			v.detail(r, at, radius, centre, scale, was, t.Got)
 			r.p.Say(Label, Both, at.Add(plane.Point{Y: radius + 3.6}), Middle, head)
 			r.p.Say(Minor, Both, at.Add(plane.Point{Y: radius + 7.2}), Middle, by)
-			r.Label(Minor, Both, ring.Add(plane.Point{X: -small * 0.8, Y: small * 0.8}), letter, -0.75*math.Pi)
+			r.say(note{style: Minor, at: ring.Add(plane.Point{X: -small * 0.8, Y: small * 0.8}), text: letter, toward: -0.75 * math.Pi})
 			break
 		}
 	}
@@ -76,12 +76,23 @@ func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Poi
 // and down.
 func (r *Room) circle(half, radius, below float64) (plane.Point, bool) {
 	r.look()
+	// How many cells are taken left of and above each corner of a cell.
+	sums := make([][]int, r.ny+1)
+	sums[0] = make([]int, r.nx+1)
+	for y := range r.ny {
+		sums[y+1] = make([]int, r.nx+1)
+		for x := range r.nx {
+			sums[y+1][x+1] = sums[y+1][x] + sums[y][x+1] - sums[y][x] + min(int(r.taken[y*r.nx+x]), 1)
+		}
+	}
+	across := func(x float64) int { return min(max(int(math.Floor(x/r.cell)), 0), r.nx-1) }
+	down := func(y float64) int { return min(max(int(math.Floor(y/r.cell)), 0), r.ny-1) }
 	for x := r.within.hi.X - half; x >= r.within.lo.X+half; x -= 4 * r.cell {
+		left, right := across(x-half), across(x+half)+1
 		for y := r.within.hi.Y - radius - below; y >= r.within.lo.Y+radius; y -= 4 * r.cell {
-			at := plane.Point{X: x, Y: y}
-			lo, hi := at.Sub(plane.Point{X: half, Y: radius}), at.Add(plane.Point{X: half, Y: radius + below})
-			if r.inside([4]plane.Point{lo, {X: hi.X, Y: lo.Y}, hi, {X: lo.X, Y: hi.Y}}, func(i int) bool { return !r.line[i] && !r.text[i] }) {
-				return at, true
+			top, foot := down(y-radius), down(y+radius+below)+1
+			if sums[foot][right]-sums[top][right] == sums[foot][left]-sums[top][left] {
+				return plane.Point{X: x, Y: y}, true
 			}
 		}
 	}

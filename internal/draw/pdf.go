@@ -89,14 +89,3 @@ func (m *Mark) pdf(doc *fpdf.Fpdf) {
 	}
 	doc.DrawPath(how)
 }
-
-// shift is how far left of its anchor text begins, mm.
-func (m *Mark) shift(text string) float64 {
-	switch m.Side {
-	case Middle:
-		return -TextWidth(text, m.Style) / 2
-	case End:
-		return -TextWidth(text, m.Style)
-	}
-	return 0
-}

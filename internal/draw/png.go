@@ -55,13 +55,9 @@ func (c *canvas) mark(m Mark) {
 		c.paint([][]plane.Point{m.Line}, l.fill)
 	}
 	if l.stroke.A > 0 {
-		line := m.Line
-		if m.Closed && len(line) > 0 {
-			line = append(append([]plane.Point(nil), line...), line[0])
-		}
 		var shapes [][]plane.Point
-		for _, piece := range dashes(line, l.dash) {
-			shapes = append(shapes, outline(piece, l.width)...)
+		for _, piece := range dashes(m.outline(), l.dash) {
+			shapes = append(shapes, stroke(piece, l.width)...)
 		}
 		c.paint(shapes, l.stroke)
 	}
@@ -94,9 +90,9 @@ func (c *canvas) paint(shapes [][]plane.Point, col color.RGBA) {
 	c.fill.Draw(c.img, box, image.NewUniform(col), image.Point{})
 }
 
-// outline is the area of a line of some width: a box for each segment and a disc at each bend, all turned the same
+// stroke is the area of a line of some width: a box for each segment and a disc at each bend, all turned the same
 // way so that overlaps add up instead of cancelling.
-func outline(line []plane.Point, width float64) [][]plane.Point {
+func stroke(line []plane.Point, width float64) [][]plane.Point {
 	var shapes [][]plane.Point
 	for i := 1; i < len(line); i++ {
 		d := line[i].Sub(line[i-1])
@@ -192,16 +188,13 @@ func contours(segs sfnt.Segments, place func(x, y float64) plane.Point) [][]plan
 		case sfnt.SegmentOpLineTo:
 			at = point(s, 0)
 			shapes[last] = append(shapes[last], at)
-		case sfnt.SegmentOpQuadTo:
+		case sfnt.SegmentOpQuadTo: // a cubic TrueType has not
 			p, q := point(s, 0), point(s, 1)
 			for i := 1; i <= pieces; i++ {
 				t := float64(i) / pieces
 				shapes[last] = append(shapes[last], at.Scale((1-t)*(1-t)).Add(p.Scale(2*t*(1-t))).Add(q.Scale(t*t)))
 			}
 			at = q
-		case sfnt.SegmentOpCubeTo: // TrueType has none
-			at = point(s, 2)
-			shapes[last] = append(shapes[last], at)
 		}
 	}
 	return shapes

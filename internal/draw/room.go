@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"iter"
 	"math"
 	"slices"
 
@@ -15,14 +16,18 @@ func (b box) near(q plane.Point) plane.Point {
 	return plane.Point{X: plane.Clamp(q.X, b.lo.X, b.hi.X), Y: plane.Clamp(q.Y, b.lo.Y, b.hi.Y)}
 }
 
+// shift is how far left of its anchor text begins, mm.
+func (m *Mark) shift(text string) float64 {
+	return [...]float64{Start: 0, Middle: -0.5, End: -1}[m.Side] * TextWidth(text, m.Style)
+}
+
 // corners are those of a mark's text, once around: what no line and no other text may enter.
-func (m *Mark) corners() [4]plane.Point {
-	w, size := TextWidth(m.Text, m.Style), m.Style.Size()
-	left := map[Side]float64{Start: 0, Middle: -w / 2, End: -w}[m.Side]
-	var list [4]plane.Point
-	for i, c := range [4][2]float64{{left, 0.22 * size}, {left + w, 0.22 * size}, {left + w, -0.76 * size}, {left, -0.76 * size}} {
-		// Paper y runs down, so a turn counter-clockwise as seen is negative here.
-		list[i] = m.At.Add(plane.Point{X: c[0], Y: c[1]}.Turn(-m.Turn))
+func (m *Mark) corners() (list [4]plane.Point) {
+	size, left := m.Style.Size(), m.shift(m.Text)
+	right := left + TextWidth(m.Text, m.Style)
+	for i, c := range [4]plane.Point{{X: left, Y: 0.22 * size}, {X: right, Y: 0.22 * size}, {X: right, Y: -0.76 * size},
+		{X: left, Y: -0.76 * size}} {
+		list[i] = m.At.Add(c.Turn(-m.Turn)) // paper y runs down
 	}
 	return list
 }
@@ -34,16 +39,32 @@ func (m *Mark) box() box {
 	return box{lo, hi}
 }
 
+// outline is a mark's line with, of an area, the way back to its beginning.
+func (m *Mark) outline() []plane.Point {
+	if !m.Closed {
+		return m.Line
+	}
+	return append(m.Line[:len(m.Line):len(m.Line)], m.Line[0])
+}
+
 // Room knows what on a picture is taken, in cells, so that text finds a place that touches nothing.
 // It looks at the picture's marks itself: what is drawn later is seen the next time a place is asked for.
 type Room struct {
-	p          *Picture
-	within     box
-	cell       float64 // mm
-	nx, ny     int
-	line, text []bool
-	seen       int // marks of the picture looked at
+	p      *Picture
+	within box
+	cell   float64 // mm
+	nx, ny int
+	taken  []taken
+	seen   int // marks of the picture looked at
 }
+
+// taken says by what a cell is.
+type taken uint8
+
+const (
+	byLine taken = 1 << iota
+	byText
+)
 
 const (
 	cell  = 0.5 // mm, on any page; coarser on a poster
@@ -55,27 +76,58 @@ const (
 func NewRoom(p *Picture, lo, hi plane.Point) *Room {
 	r := &Room{p: p, within: box{lo, hi}, cell: math.Max(cell, math.Sqrt(p.Width*p.Height/cells))}
 	r.nx, r.ny = int(math.Ceil(p.Width/r.cell))+1, int(math.Ceil(p.Height/r.cell))+1
-	r.line, r.text = make([]bool, r.nx*r.ny), make([]bool, r.nx*r.ny)
+	r.taken = make([]taken, r.nx*r.ny)
 	return r
 }
 
-// along calls do for the cells along a line until it says no.
-func (r *Room) along(line []plane.Point, do func(i int) bool) bool {
-	for i := 1; i < len(line); i++ {
-		d := line[i].Sub(line[i-1])
-		n := int(math.Ceil(d.Norm()/r.cell*2)) + 1
-		for k := 0; k <= n; k++ {
-			if j, ok := r.index(line[i-1].Add(d.Scale(float64(k) / float64(n)))); ok && !do(j) {
-				return false
+// at is the cell of a place, if it is on the picture.
+func (r *Room) at(q plane.Point) (*taken, bool) {
+	x, y := int(math.Floor(q.X/r.cell)), int(math.Floor(q.Y/r.cell))
+	if x < 0 || y < 0 || x >= r.nx || y >= r.ny {
+		return nil, false
+	}
+	return &r.taken[y*r.nx+x], true
+}
+
+// along are the cells along a line.
+func (r *Room) along(line []plane.Point) iter.Seq[*taken] {
+	return func(yield func(*taken) bool) {
+		for i := 1; i < len(line); i++ {
+			d := line[i].Sub(line[i-1])
+			n := int(math.Ceil(d.Norm()/r.cell*2)) + 1
+			for k := 0; k <= n; k++ {
+				if c, ok := r.at(line[i-1].Add(d.Scale(float64(k) / float64(n)))); ok && !yield(c) {
+					return
+				}
 			}
 		}
 	}
-	return true
 }
 
-func (r *Room) index(q plane.Point) (int, bool) {
-	x, y := int(math.Floor(q.X/r.cell)), int(math.Floor(q.Y/r.cell))
-	return y*r.nx + x, x >= 0 && y >= 0 && x < r.nx && y < r.ny
+// inside are the cells of a turned rectangle.
+func (r *Room) inside(c [4]plane.Point) iter.Seq[*taken] {
+	return func(yield func(*taken) bool) {
+		u, v := c[1].Sub(c[0]), c[3].Sub(c[0])
+		nu, nv := int(math.Ceil(u.Norm()/r.cell*1.5))+1, int(math.Ceil(v.Norm()/r.cell*1.5))+1
+		for a := 0; a <= nu; a++ {
+			for b := 0; b <= nv; b++ {
+				q := c[0].Add(u.Scale(float64(a) / float64(nu))).Add(v.Scale(float64(b) / float64(nv)))
+				if c, ok := r.at(q); ok && !yield(c) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// without reports whether no cell is taken in one of some ways.
+func without(by taken, cells iter.Seq[*taken]) bool {
+	for c := range cells {
+		if *c&by != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // look marks what was drawn since the last time.
@@ -84,30 +136,15 @@ func (r *Room) look() {
 		m := r.p.Marks[r.seen]
 		switch {
 		case m.Text != "":
-			r.inside(m.corners(), func(i int) bool { r.text[i] = true; return true })
+			for c := range r.inside(m.corners()) {
+				*c |= byText
+			}
 		case m.Style.Drawn():
-			line := m.Line
-			if m.Closed {
-				line = append(line[:len(line):len(line)], line[0])
-			}
-			r.along(line, func(i int) bool { r.line[i] = true; return true })
-		}
-	}
-}
-
-// inside calls do for the cells of a turned rectangle until it says no.
-func (r *Room) inside(c [4]plane.Point, do func(i int) bool) bool {
-	u, v := c[1].Sub(c[0]), c[3].Sub(c[0])
-	nu, nv := int(math.Ceil(u.Norm()/r.cell*1.5))+1, int(math.Ceil(v.Norm()/r.cell*1.5))+1
-	for a := 0; a <= nu; a++ {
-		for b := 0; b <= nv; b++ {
-			q := c[0].Add(u.Scale(float64(a) / float64(nu))).Add(v.Scale(float64(b) / float64(nv)))
-			if i, ok := r.index(q); ok && !do(i) {
-				return false
+			for c := range r.along(m.outline()) {
+				*c |= byLine
 			}
 		}
 	}
-	return true
 }
 
 // padded are corners moved outward.
@@ -125,22 +162,17 @@ func (r *Room) Free(m Mark) bool {
 	r.look()
 	c := m.corners()
 	for _, q := range c {
-		if q.X < r.within.lo.X || q.Y < r.within.lo.Y || q.X > r.within.hi.X || q.Y > r.within.hi.Y {
+		if r.within.near(q) != q {
 			return false
 		}
 	}
-	return r.inside(padded(c, pad), func(i int) bool { return !r.line[i] && !r.text[i] })
+	return without(byLine|byText, r.inside(padded(c, pad)))
 }
 
 // Clear reports whether lines would touch nothing.
 func (r *Room) Clear(lines ...[]plane.Point) bool {
 	r.look()
-	for _, l := range lines {
-		if !r.along(l, func(i int) bool { return !r.line[i] && !r.text[i] }) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(lines, func(l []plane.Point) bool { return !without(byLine|byText, r.along(l)) })
 }
 
 // Put draws the first of several texts that has room, and reports whether one has.
@@ -164,78 +196,8 @@ func leader(at plane.Point, b box) []plane.Point {
 	return []plane.Point{at.Add(near.Sub(at).Scale(1.2 / d)), near.Add(at.Sub(near).Scale(0.3 / d))}
 }
 
-// far are the distances at which Label looks for room, mm.
+// far are the distances at which say looks for room, mm.
 var far = [...]float64{2.6, 4, 6, 9, 12, 16, 20, 25, 31, 38, 46, 55, 65}
-
-// Label puts text near a point where it touches nothing, as near as can be and in the direction asked for (radians,
-// counter-clockwise from the right), with a leader when it had to go far. Where there is no room nearby it takes the
-// nearest there is.
-func (r *Room) Label(k Style, layer Layer, at plane.Point, text string, toward float64) {
-	if text == "" {
-		return
-	}
-	r.look()
-	try := func(m Mark) bool {
-		return r.Free(m) && r.along(leader(at, m.box()), func(i int) bool { return !r.text[i] })
-	}
-	// A leader that crosses lines is hard to follow: each is as bad as some way.
-	const crossing = 4.0 // mm
-	crossed := func(m Mark) (n float64) {
-		was := true // the line that it starts from
-		r.along(leader(at, m.box()), func(i int) bool {
-			if r.line[i] && !was {
-				n++
-			}
-			was = r.line[i]
-			return true
-		})
-		return n
-	}
-	best, bestCost := Mark{}, math.Inf(1)
-	for _, d := range far {
-		for turn := range 16 {
-			cost := 0.6*d + 0.9*float64((turn+1)/2)
-			if cost >= bestCost {
-				continue
-			}
-			// Alternately to both sides of the direction asked for.
-			a := toward + float64((turn+1)/2)*[2]float64{1, -1}[turn%2]*math.Pi/8
-			s, co := math.Sincos(a)
-			q := plane.Point{X: at.X + d*co, Y: at.Y - d*s}
-			side := Middle
-			switch {
-			case co > 0.35:
-				side = Start
-			case co < -0.35:
-				side = End
-			}
-			q.Y += 0.35 * k.Size() * (1 - s) // so that the text's middle, foot or head meets the direction
-			if m := (Mark{Style: k, Layer: layer, Text: text, At: q, Side: side}); try(m) {
-				if cost += crossing * crossed(m); cost < bestCost {
-					best, bestCost = m, cost
-				}
-			}
-		}
-	}
-	if math.IsInf(bestCost, 1) {
-		step := 4 * r.cell
-		for y := r.within.lo.Y; y <= r.within.hi.Y; y += step {
-			for x := r.within.lo.X; x <= r.within.hi.X; x += step {
-				q := plane.Point{X: x, Y: y}
-				if m := (Mark{Style: k, Layer: layer, Text: text, At: q}); q.Distance(at) < bestCost && try(m) {
-					best, bestCost = m, q.Distance(at)
-				}
-			}
-		}
-	}
-	if best.Text == "" {
-		return // a page so full that there is no room: its numbers stand in the text beside it
-	}
-	if l := leader(at, best.box()); l != nil {
-		r.p.Line(Thin, layer, "", l...)
-	}
-	r.p.Marks = append(r.p.Marks, best)
-}
 
 // note is a label before it has its place.
 type note struct {
@@ -243,14 +205,99 @@ type note struct {
 	layer  Layer
 	at     plane.Point
 	text   string
-	toward float64 // radians
+	toward float64     // where it had best stand: radians, counter-clockwise from the right
+	along  plane.Point // it may stand as well at so much to both sides of the place
 }
 
-// say finds a place for each of some labels.
-func (r *Room) say(list []note) {
+// say puts labels where they touch nothing, as near as can be and in the direction asked for, with a leader when one had to go far.
+// Where there is no room nearby it takes the nearest there is; on a page so full that there is none its numbers stand in the text.
+func (r *Room) say(list ...note) {
 	for _, n := range list {
-		r.Label(n.style, n.layer, n.at, n.text, n.toward)
+		best, from, cost := Mark{}, n.at, math.Inf(1)
+		for _, share := range []float64{0, 0.3, -0.3, 0.6, -0.6} {
+			at := n.at.Add(n.along.Scale(share))
+			if m, c := r.nearest(n, at, cost-math.Abs(share)); m.Text != "" {
+				best, from, cost = m, at, c+math.Abs(share)
+			}
+			if n.along == (plane.Point{}) {
+				break
+			}
+		}
+		if best.Text == "" {
+			best = r.anywhere(n)
+		}
+		if best.Text == "" {
+			continue
+		}
+		if l := leader(from, best.box()); l != nil {
+			r.p.Line(Thin, n.layer, "", l...)
+		}
+		r.p.Marks = append(r.p.Marks, best)
 	}
+}
+
+// fits reports whether there is room for a label and its leader.
+func (r *Room) fits(m Mark, at plane.Point) bool {
+	return m.Text != "" && r.Free(m) && without(byText, r.along(leader(at, m.box())))
+}
+
+// nearest is the best place for a label around a point that costs less than another, and what it costs.
+func (r *Room) nearest(n note, at plane.Point, least float64) (best Mark, cost float64) {
+	cost = least
+	for _, d := range far {
+		for turn := range 16 {
+			c := 0.6*d + 0.9*float64((turn+1)/2)
+			if c >= cost {
+				continue
+			}
+			// Alternately to both sides of the direction asked for.
+			s, co := math.Sincos(n.toward + float64((turn+1)/2)*[2]float64{1, -1}[turn%2]*math.Pi/8)
+			side := Middle
+			switch {
+			case co > 0.35:
+				side = Start
+			case co < -0.35:
+				side = End
+			}
+			q := plane.Point{X: at.X + d*co, Y: at.Y - d*s}
+			q.Y += 0.35 * n.style.Size() * (1 - s) // so that the text's middle, foot or head meets the direction
+			m := Mark{Style: n.style, Layer: n.layer, Text: n.text, At: q, Side: side}
+			if !r.fits(m, at) {
+				continue
+			}
+			const crossing = 4.0 // mm: a leader that crosses lines is hard to follow, each is as bad as some way
+			if c += crossing * r.crossed(leader(at, m.box())); c < cost {
+				best, cost = m, c
+			}
+		}
+	}
+	return best, cost
+}
+
+// crossed is how many lines a leader crosses, but for the one that it starts from.
+func (r *Room) crossed(leader []plane.Point) (n float64) {
+	was := byLine
+	for c := range r.along(leader) {
+		if *c&byLine > was {
+			n++
+		}
+		was = *c & byLine
+	}
+	return n
+}
+
+// anywhere is the nearest place with room for a label, if there is one.
+func (r *Room) anywhere(n note) (best Mark) {
+	nearest, step := math.Inf(1), 4*r.cell
+	for y := r.within.lo.Y; y <= r.within.hi.Y; y += step {
+		for x := r.within.lo.X; x <= r.within.hi.X; x += step {
+			m := Mark{Style: n.style, Layer: n.layer, Text: n.text, At: plane.Point{X: x, Y: y}}
+			if d := m.At.Distance(n.at); d < nearest && r.fits(m, n.at) {
+				best, nearest = m, d
+			}
+		}
+	}
+	return best
 }
 
 // dimension is a measure, drawn from a to b, of two places beside it.
@@ -304,7 +351,7 @@ func (r *Room) lines(list ...dimension) {
 func (r *Room) texts(list []dimension) (rest []note) {
 	for _, d := range list {
 		if !r.Put(r.placesAlong(d)...) {
-			rest = append(rest, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, d.toward})
+			rest = append(rest, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, d.toward, d.b.Sub(d.a).Scale(0.5)})
 		}
 	}
 	return rest
@@ -383,7 +430,7 @@ func (r *Room) roomy(list ...dimension) dimension {
 func (r *Room) Dimension(toward float64, a, b plane.Point, name, text string) {
 	d := between(a, b, name, text)
 	d.toward = toward
-	r.say(r.measure([]dimension{d}))
+	r.say(r.measure([]dimension{d})...)
 }
 
 // head is an arrow's head at tip, pointing along u.

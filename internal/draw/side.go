@@ -81,7 +81,7 @@ func (v *Scene) Side(o Sheet) *Picture {
 	v.touches(p, f)
 	texts := v.dimensions(r, f, lo, hi)
 	v.floors(r, f)
-	r.say(slices.Concat(v.contactLabels(f), texts, labels))
+	r.say(slices.Concat(v.contactLabels(f), texts, labels)...)
 	v.details(r, f) // where the words have left room
 	v.titleBlock(p, foot)
 	p.Text = v.sideText()
@@ -156,7 +156,7 @@ func (v *Scene) machines(p *Picture, f frame) (labels []note) {
 		if t := s.travels[i]; !a.NoScale && !a.FromHere && !math.IsNaN(t) {
 			text += " " + typeset(words.Mark(a, t/a.Unit))
 		}
-		labels = append(labels, note{Label, l, f.at(q.at), text, q.toward})
+		labels = append(labels, note{style: Label, layer: l, at: f.at(q.at), text: text, toward: q.toward})
 	}
 	return labels
 }
@@ -251,6 +251,9 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 			y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, share*n.Y)}).Y
 			places = append(places, level(f.at(n), f.origin, y, "setback", text))
 		}
+		if lo.Y < -s.crank { // or between the crank and the floor
+			places = append(places, level(f.at(n), f.origin, f.at(plane.Point{Y: (lo.Y - s.crank) / 2}).Y, "setback", text))
+		}
 		setback := r.roomy(places...)
 		r.lines(setback)
 		list = append(list, setback)
@@ -260,8 +263,8 @@ func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note)
 	if was := mm(v.bikes[v.layers()[0]].crank); was != crank {
 		crank = was + " → " + crank
 	}
-	labels = append(labels, note{Label, Both, f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)), "crank " + crank, -0.3 * math.Pi},
-		note{Label, Both, f.origin, "BB", -math.Pi / 4})
+	labels = append(labels, note{style: Label, at: f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)), text: "crank " + crank, toward: -0.3 * math.Pi},
+		note{style: Label, at: f.origin, text: "BB", toward: -math.Pi / 4})
 	return labels
 }
 
@@ -351,7 +354,7 @@ func (v *Scene) contactLabels(f frame) (list []note) {
 		if got := v.carried(); got != nil && got[i].Miss > carry.CarriedMM {
 			text += ", " + mm(got[i].Miss) + " off"
 		}
-		list = append(list, note{Bold, l, f.at(c.At), text, toward[c.Name]})
+		list = append(list, note{style: Bold, layer: l, at: f.at(c.At), text: text, toward: toward[c.Name]})
 	}
 	return list
 }

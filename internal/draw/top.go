@@ -80,8 +80,8 @@ func (v *Scene) Top(o Sheet) *Picture {
 	}
 	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 50)
 	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(p.Scale)+", mm")
-	r.say(r.measure(list))
-	r.Label(Label, Both, f.at(plane.Point{Y: reach}), fmt.Sprintf("support, %s wide", mm(v.Posture.Support)), 0)
+	r.say(r.measure(list)...)
+	r.say(note{style: Label, at: f.at(plane.Point{Y: reach}), text: fmt.Sprintf("support, %s wide", mm(v.Posture.Support))})
 	p.Text = "Seen from above, to scale, where the saddle carries the rider on one upright line; front to the right."
 	for _, l := range shapes {
 		s := v.bikes[l].Shape

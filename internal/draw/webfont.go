@@ -44,60 +44,21 @@ func sfntTables(ttf []byte) map[string][]byte {
 }
 
 // subset keeps the outlines of some glyphs, without hints; the others become empty but keep their numbers, so that the
-// tables of letters and widths hold as they are. The Go fonts have short offsets (loca of halves).
+// tables of letters and widths hold as they are. The Go fonts have short offsets (loca of halves) and no glyph made of others.
 func subset(ttf []byte, used map[int]bool) map[string][]byte {
 	t := sfntTables(ttf)
 	u16 := func(b []byte, i int) int { return int(binary.BigEndian.Uint16(b[i:])) }
 	glyph := func(g int) []byte { return t["glyf"][2*u16(t["loca"], 2*g) : 2*u16(t["loca"], 2*g+2)] }
 	count := len(t["loca"])/2 - 1
-	// A glyph of parts needs its parts, which have numbers of their own.
-	parts := func(b []byte) (ids, flags []int, end int) {
-		for at, more := 10, true; more; {
-			flag := u16(b, at)
-			ids, flags = append(ids, u16(b, at+2)), append(flags, at)
-			at += 6
-			if flag&1 != 0 { // offsets are words
-				at += 2
-			}
-			switch {
-			case flag&8 != 0: // one scale
-				at += 2
-			case flag&0x40 != 0: // two
-				at += 4
-			case flag&0x80 != 0: // a matrix
-				at += 8
-			}
-			end, more = at, flag&0x20 != 0
-		}
-		return ids, flags, end
-	}
-	made := func(b []byte) bool { return len(b) > 0 && int16(binary.BigEndian.Uint16(b)) < 0 }
-	for g := range count {
-		if b := glyph(g); used[g] && made(b) {
-			ids, _, _ := parts(b)
-			for _, id := range ids {
-				used[id] = true // parts of the Go fonts are whole glyphs: no deeper
-			}
-		}
-	}
 	var glyf, loca []byte
 	for g := range count {
 		loca = binary.BigEndian.AppendUint16(loca, uint16(len(glyf)/2))
 		b := glyph(g)
-		switch {
-		case !used[g] || len(b) == 0:
+		if !used[g] || len(b) == 0 {
 			continue
-		case made(b):
-			_, flags, end := parts(b)
-			b = slices.Clone(b[:end])
-			for _, at := range flags {
-				b[at] &^= 1 // no instructions follow
-			}
-		default:
-			at := 10 + 2*u16(b, 0)
-			b = slices.Concat(b[:at], []byte{0, 0}, b[at+2+u16(b, at):])
 		}
-		glyf = append(glyf, b...)
+		at := 10 + 2*u16(b, 0)
+		glyf = slices.Concat(glyf, b[:at], []byte{0, 0}, b[at+2+u16(b, at):])
 		for len(glyf)%4 != 0 {
 			glyf = append(glyf, 0)
 		}
