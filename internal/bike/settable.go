@@ -41,6 +41,9 @@ var calledInWords = [setsCount]string{"saddle", "saddle tilt", "rail clamp", "ba
 // Key is what the file calls a setting without an adjuster.
 func (s Sets) Key() string { return settingKeys[s] }
 
+// Called is what a person calls such a setting.
+func (s Sets) Called() string { return calledInWords[s] }
+
 // SettingKeys are the keys of all settings without an adjuster.
 func SettingKeys() []string {
 	return slices.DeleteFunc(slices.Clone(settingKeys[:]), func(key string) bool { return key == "" })

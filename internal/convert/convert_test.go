@@ -257,7 +257,7 @@ func TestWhatIsMissingIsSaid(t *testing.T) {
 	_, err := Locate(Request{Saddle: find(t, "classic-280"), Readings: readings(t, "setback", "55", "tilt", "0")})
 	var missing *locate.MissingError
 	require.ErrorAs(t, err, &missing)
-	assert.Equal(t, "saddle.y", missing.Gaps[0].Unknown)
+	assert.Equal(t, "saddle.y", missing.Gaps[0].Name)
 	assert.NotContains(t, err.Error(), "nose-to-bar")
 	_, err = Locate(Request{Saddle: find(t, "classic-280"), Readings: readings(t, "seat-tube", "740", "setback", "50")})
 	assert.ErrorContains(t, err, "seat angle")

@@ -28,6 +28,9 @@ const (
 	AssumedSigma = 1.5 * math.Pi / 180
 )
 
+// railClamp is what a person calls the station that a saddle's clamp holds.
+const railClamp = "the place of the rail clamp"
+
 // exactSigma is what a number that counts as exact is given so that it can be found to be mistaken: small enough to move
 // nothing that a tape shows, large enough for its redundancy to be seen, mm.
 const exactSigma = 0.005
@@ -55,6 +58,7 @@ type Observation struct {
 	Adjuster int           // FromMark
 	Mark     float64       // FromMark
 	Name     string        // of the adjuster, or of what is stated or assumed; how a reading was written
+	Called   string        // of what is stated or assumed: what a person calls it
 	Value    plane.Quantity
 	Sigma    float64 // mm or radians
 	Zero     float64 // what the file writes where Value is 0
@@ -263,26 +267,26 @@ func (a *Adjustment) observe(anchors []Number) {
 	}
 	for i, u := range m.clipon {
 		if u >= 0 {
-			add(Observation{Origin: FromClipon, Unknown: u, Name: [2]string{bike.SetsHole.Key(), bike.SetsRisers.Key()}[i], Sigma: exactSigma,
+			set := [2]bike.Sets{bike.SetsHole, bike.SetsRisers}[i]
+			add(Observation{Origin: FromClipon, Unknown: u, Name: set.Key(), Called: "the " + set.Called(), Sigma: exactSigma,
 				Zero: [2]float64{m.layout.Hole, m.layout.Stack}[i]})
 		}
 	}
 	if s := b.Saddle.ClampAt; m.station >= 0 && !s.Given {
-		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Value: m.starts[m.station],
+		add(Observation{Origin: FromAssumption, Unknown: m.station, Name: bike.SetsRails.Key(), Called: railClamp, Value: m.starts[m.station],
 			Sigma: m.layout.Shape.Rail.Sigma()})
 	}
 	for _, body := range [...]assembly.Body{assembly.Saddle, assembly.Bar, assembly.Pads} {
-		u, name := m.turnOf(0, body), bodyNames[body].turn
-		if body == assembly.Pads && m.layout.Clipon != nil {
-			name = bike.SetsPadTilt.Key()
-		}
+		u, o := m.turnOf(0, body), Observation{Name: m.turnKey(body), Called: "the " + bodies[body].turnCalled}
 		switch s := m.stated(body); {
 		case u < 0 || len(m.entries) > 1 && m.turning(body) >= 0: // of several standings each says by itself how far it is turned
 		case s.Given && !s.Free:
-			add(Observation{Origin: FromStated, Unknown: u, Name: name, Value: plane.Turning(plane.Angle(s.Lo)), Sigma: StatedSigma})
+			o.Origin, o.Unknown, o.Value, o.Sigma = FromStated, u, plane.Turning(plane.Angle(s.Lo)), StatedSigma
+			add(o)
 		case body == assembly.Bar && m.layout.BarShape == nil && m.layout.Clipon == nil: // its angle says nothing
 		case !read[u]:
-			add(Observation{Origin: FromAssumption, Unknown: u, Name: name, Value: plane.Turning(plane.Angle(nearest(0, s))), Sigma: AssumedSigma})
+			o.Origin, o.Unknown, o.Value, o.Sigma = FromAssumption, u, plane.Turning(plane.Angle(nearest(0, s))), AssumedSigma
+			add(o)
 		}
 	}
 }
@@ -358,7 +362,7 @@ func (a *Adjustment) Assumptions() []string {
 		}
 	}
 	if l := a.model.layout; a.Search != nil && a.Uses(assembly.Hood) && a.noAngle(l.Hood) {
-		words = append(words, Stated(hoodAngle)+" is neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
+		words = append(words, "the "+bodies[assembly.Hood].turnCalled+" is neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
 	}
 	return words
 }
@@ -380,9 +384,9 @@ func (a *Adjustment) Measured() bool {
 // Assumed is what an assumption says, in words.
 func (o *Observation) Assumed() string {
 	if o.Value.Turns() {
-		return fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f°", Stated(o.Name), o.Value.Shown(), plane.Deg(o.Sigma))
+		return fmt.Sprintf("%s is neither stated nor read: taken as %.1f° ± %.1f°", o.Called, o.Value.Shown(), plane.Deg(o.Sigma))
 	}
-	return fmt.Sprintf("%s is not stated: taken as %.0f ± %.0f mm", Stated(o.Name), o.Value.Value(), o.Sigma)
+	return fmt.Sprintf("%s is not stated: taken as %.0f ± %.0f mm", o.Called, o.Value.Value(), o.Sigma)
 }
 
 // Suspects are the observations that the others contradict, as indexes into Observations.

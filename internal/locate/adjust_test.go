@@ -350,9 +350,9 @@ func TestWhatNothingFixesIsNamed(t *testing.T) {
 		{"no setback", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 1, []string{"saddle.x"},
 			"setback at sit, saddle-height at sit"},
 		{"no reach", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 3, []string{"hood.x"},
-			"reach at sit, line from bb to hood"},
+			"reach at sit to hood, line from bb to hood"},
 		{"no drop", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 4, []string{"hood.y"},
-			"drop at sit, floor-height of hood"},
+			"drop at sit to hood, floor-height of hood"},
 		{"no reach to the bar", bike.Hood, bar, append(seat, at(bike.AtBar)...), 3, []string{"bar.x"},
 			"nose-to-bar, reach at sit to bar"},
 		{"no height of the bar", bike.Hood, bar, append(seat, at(bike.AtBar)...), 4, []string{"bar.y"},
@@ -376,7 +376,7 @@ func TestWhatNothingFixesIsNamed(t *testing.T) {
 			require.NoError(t, err)
 			var names []string
 			for _, g := range a.Missing {
-				names = append(names, g.Unknown)
+				names = append(names, g.Name)
 				assert.Equal(t, c.proposed, strings.Join(g.Readings, ", "))
 			}
 			assert.Equal(t, c.unknowns, names)

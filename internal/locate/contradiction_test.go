@@ -98,7 +98,7 @@ func TestWhatIsHardlyFixedIsMissing(t *testing.T) {
 	require.NoError(t, err)
 	var missing *MissingError
 	require.ErrorAs(t, a.Err(), &missing)
-	require.Equal(t, "saddle.y", missing.Gaps[0].Unknown)
+	require.Equal(t, "saddle.y", missing.Gaps[0].Name)
 	assert.Greater(t, missing.Gaps[0].Sigma.Value(), float64(looseMM))
 	assert.NotContains(t, missing.Gaps[0].Readings, "saddle-height at sit", "it has been taken")
 	assert.Contains(t, missing.Gaps[0].Readings, "plumb from bb to saddle.sit")

@@ -32,29 +32,8 @@ type model struct {
 	station    int                 // unknown: what the saddle's clamp holds; -1: held
 }
 
-// Where a body is looked for at first: behind and above the BB for a saddle, ahead for the hands. Distances
-// alone cannot tell left from right or up from down; these settle it as on every bike.
-var places = [assembly.Bodies]plane.Point{
-	assembly.Saddle: {X: -50, Y: 720},
-	assembly.Bar:    {X: 420, Y: 650},
-	assembly.Hood:   {X: 480, Y: 680},
-	assembly.Drop:   {X: 440, Y: 530},
-	assembly.Pads:   {X: 420, Y: 680},
-	assembly.Grip:   {X: 700, Y: 720},
-}
-
 // markSpread is how far a mark on a saddle without a shape is looked for behind its nose, mm.
 const markSpread = 130
-
-// body names a body and its turn as unknowns are called.
-var bodyNames = [assembly.Bodies]struct{ body, turn string }{
-	assembly.Saddle: {"saddle", bike.SetsSaddleTilt.Key()},
-	assembly.Bar:    {"bar", bike.SetsRotation.Key()},
-	assembly.Hood:   {"hood", "hood.angle"},
-	assembly.Drop:   {"drop", ""},
-	assembly.Pads:   {"pad", "pad.tilt"},
-	assembly.Grip:   {"grip", ""},
-}
 
 func (m *model) add(start plane.Quantity) assembly.Number {
 	scale := 100.0
@@ -173,7 +152,7 @@ func (m *model) clamp(body assembly.Body) (at plane.Point, ok bool) {
 
 // free lets a body be anywhere.
 func (m *model) free(body assembly.Body) {
-	at := places[body]
+	at := bodies[body].near
 	if body == assembly.Saddle && m.layout.Shape == nil {
 		at.X -= markSpread
 	}

@@ -80,7 +80,7 @@ func Stand(b *bike.Bike, rider *bike.Rider, posture bike.Posture) (*Standing, er
 	} else if shape := b.Saddle.Only(); shape != nil && b.Scaled(bike.MovesSaddle) && !b.Saddle.ClampAt.Given {
 		s.ClampSigma = shape.Rail.Sigma()
 		s.assume("%s is not stated: taken as %.0f ± %.0f mm; set by its scales the saddle is off by as much, which the ± of the settings "+
-			"do not count: trust the tape, or state clamp_at in [saddle]", Stated(bike.SetsRails.Key()), shape.Rail.Mid(), s.ClampSigma)
+			"do not count: trust the tape, or state clamp_at in [saddle]", railClamp, shape.Rail.Mid(), s.ClampSigma)
 	}
 	if used[assembly.Bar] || used[assembly.Hood] || used[assembly.Drop] || used[assembly.Pads] {
 		if err := s.standBar(posture.Hands); err != nil {
@@ -195,7 +195,7 @@ func (s *Standing) standSaddle() error {
 		if turns := b.Saddle.Tilt.Free || len(b.Moving(bike.MovesSaddleTilt)) > 0; turns && b.SaddleAnchor == nil && !b.Saddle.ClampAt.Given {
 			s.assume("%s is not stated: taken as %.0f ± %.0f mm; each degree that the saddle is turned makes its height ± %.1f mm less sure, "+
 				"which the ± of the settings do not count: turn it first, or state clamp_at in [saddle]",
-				Stated(bike.SetsRails.Key()), shape.Rail.Mid(), shape.Rail.Sigma(), plane.Rad(1)*shape.Rail.Sigma())
+				railClamp, shape.Rail.Mid(), shape.Rail.Sigma(), plane.Rad(1)*shape.Rail.Sigma())
 		}
 		h.clamp, _ = a.spot(assembly.Mount{Body: assembly.Saddle, At: shape.RailPoint(clamped(b.Saddle.ClampAt, shape.Rail))})
 	} else {
@@ -235,7 +235,7 @@ func (s *Standing) fixed(body assembly.Body, anchor *plane.Point) (bool, error) 
 		return false, a.Err()
 	}
 	a.Missing = nil
-	s.assume("the readings do not say where the %s of %s stands, so its anchor is taken as the file has it", bodyNames[body].body, s.Bike.File)
+	s.assume("the readings do not say where the %s of %s stands, so its anchor is taken as the file has it", bike.PlaceNames[bodies[body].place], s.Bike.File)
 	return false, nil
 }
 

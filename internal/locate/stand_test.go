@@ -454,7 +454,7 @@ func TestWhatHasNoShapeHasToBeRead(t *testing.T) {
 	_, err = Stand(truth.Bike, nil, truth.Posture)
 	var missing *MissingError
 	require.ErrorAs(t, err, &missing)
-	assert.Equal(t, "saddle.y", missing.Gaps[0].Unknown)
+	assert.Equal(t, "saddle.y", missing.Gaps[0].Name)
 }
 
 // Readings to a saddle or a bar that is still to be chosen say nothing of it.
@@ -554,7 +554,7 @@ func TestABarReadByHalf(t *testing.T) {
 	_, err = Stand(b, nil, truth.Posture)
 	var missing *MissingError
 	require.ErrorAs(t, err, &missing)
-	assert.Equal(t, "bar.x", missing.Gaps[0].Unknown)
+	assert.Equal(t, "bar.x", missing.Gaps[0].Name)
 	b.Clipon = nil
 	truth.Unshaped(false, true)
 	_, err = Stand(truth.Bike, nil, truth.Posture)

@@ -13,9 +13,10 @@ import (
 
 // Value is one coordinate of the bike as adjusted, with its standard uncertainty.
 type Value struct {
-	Name  string         `json:"name"`
-	Value plane.Quantity `json:"value"`
-	Sigma plane.Quantity `json:"sigma"`
+	Coordinate `json:"-"`
+	Name       string         `json:"name"`
+	Value      plane.Quantity `json:"value"`
+	Sigma      plane.Quantity `json:"sigma"`
 }
 
 // Values lists the adjusted coordinates that the observations fix: saddle.x and .y are the straightedge
@@ -23,19 +24,15 @@ type Value struct {
 func (a *Adjustment) Values() []Value {
 	list := []Value{}
 	for _, c := range a.model.coordinates() {
-		row, p := a.row(c.gradient()), a.Placement.Poses[c.body]
-		v := plane.Length(p.Origin.X*c.g.By.X + p.Origin.Y*c.g.By.Y)
-		switch {
-		case c.body == assembly.Pads && a.model.layout.Clipon != nil: // counts from where its part says
-			tilt := a.model.joints.Turn[c.body]
+		row, v := a.row(c.gradient()), c.of(a.Placement.Poses[c.Body])
+		if c.Body == assembly.Pads && a.model.layout.Clipon != nil { // counts from where its part says
+			tilt := a.model.joints.Turn[c.Body]
 			clear(row)
 			tilt.Add(row, 1)
-			v = plane.Turning(plane.Angle(tilt.Of(a.solution().X)))
-		case c.g.Turn != 0:
-			v = plane.Turning(plane.Angle(p.Turn))
+			v = v.Of(tilt.Of(a.solution().X))
 		}
 		if a.solution().Estimable(row) {
-			list = append(list, Value{c.name, v, v.Of(a.solution().Propagate(row))})
+			list = append(list, Value{c, c.Name, v, v.Of(a.solution().Propagate(row))})
 		}
 	}
 	return list

@@ -25,9 +25,9 @@ func observed(a *locate.Adjustment, i int) string {
 	case locate.FromAnchor:
 		return "the anchor " + name
 	case locate.FromStated, locate.FromClipon:
-		return locate.Stated(name) + " as the file states it"
+		return o.Called + " as the file states it"
 	}
-	return locate.Stated(name) + " as assumed"
+	return o.Called + " as assumed"
 }
 
 // Finding tells a wrong reading, the same wherever it is told: what it is, the likely slip, and what else it may be.

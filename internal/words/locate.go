@@ -46,7 +46,7 @@ func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
 	p.Para("", Agreement(a))
 	p.contacts(source, all)
 	p.readings(a, all)
-	p.Para("", Assumed(a)...)
+	p.Para("", assumed(a.Assumptions())...)
 	if plan != nil {
 		p.plan(plan)
 	}
@@ -217,25 +217,9 @@ func (p *Page) parts(a *locate.Adjustment) {
 	p.Heading("Where its parts are, seen from the BB")
 	var rows [][]string
 	for _, v := range a.Values() {
-		rows = append(rows, []string{coordinate(v.Name), fine(v.Value, v.Sigma.Value())})
+		rows = append(rows, []string{v.Called(), fine(v.Value, v.Sigma.Value())})
 	}
 	p.Table("lr", rows...)
-}
-
-// coordinate is what a person calls a coordinate of a body.
-func coordinate(name string) string {
-	body, what, _ := strings.Cut(name, ".")
-	point := map[string]string{"saddle": "saddle nose", "bar": "bar centre", "pad": "pad centre", "pads": "pad centre"}[body]
-	if point == "" {
-		point = body
-	}
-	switch what {
-	case "x":
-		return point + ", ahead"
-	case "y":
-		return point + ", up"
-	}
-	return strings.TrimSpace(body + " " + what)
 }
 
 // plan is what to measure next.
