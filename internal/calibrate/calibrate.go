@@ -14,7 +14,6 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/lsq"
-	"carryover/internal/plane"
 	"carryover/internal/written"
 )
 
@@ -33,15 +32,13 @@ type Parameter struct {
 	Needs string
 }
 
-// Reading is what the calibration says of one reading or mark of an entry.
+// Reading is what the calibration says of one reading or mark of an entry. The value of a mark is the travel that it says on the
+// scale as fitted.
 type Reading struct {
-	Entry                  int // index into the bike's calibrations
-	Reading                *bike.Reading
-	Adjuster               int     // of a mark, -1 for a reading
-	Mark, FittedMark       float64 // as the scale shows it, of a mark
-	Value, Fitted, Sigma   float64
-	Normalized, Redundancy float64
-	Suspect                bool
+	locate.Observation
+	locate.Judgement
+	FittedMark float64 // of a mark: where it should be, as the scale shows it
+	Suspect    bool
 }
 
 // Linear is the test of one scale for straightness.
@@ -245,7 +242,8 @@ const (
 func (m *learner) doubt(p *Parameter, s *lsq.Solution) string {
 	u := m.entries.Unknown(p.Number)
 	sigma, limit, unit, where := s.Sigma(u), float64(worstMM), " mm", ""
-	if turns(m.b, p.Number) {
+	of := p.On(m.b)
+	if of.Turns() {
 		limit, unit = worstRad, "°"
 	}
 	if p.Kind == locate.Unit {
@@ -254,7 +252,7 @@ func (m *learner) doubt(p *Parameter, s *lsq.Solution) string {
 		where = " at the end of its scale"
 	}
 	if sigma > limit {
-		return fmt.Sprintf("known to ± %.1f%s only%s", plane.QuantityOf(unit == "°", sigma).Shown(), unit, where)
+		return fmt.Sprintf("known to ± %.1f%s only%s", of.Of(sigma).Shown(), unit, where)
 	}
 	r := s.Redundancy()
 	for i := range r {
@@ -269,40 +267,33 @@ const unchecked = "checked by no other reading"
 
 // choose lists the machine's numbers, and which of them to learn.
 func (m *learner) choose(o Options) {
-	everything := o.everything()
-	add := func(n locate.Number, before float64, learn bool) {
-		m.parameters = append(m.parameters, Parameter{Number: n, Before: before, Value: before})
-		if learn {
+	for _, n := range locate.Numbers(m.b) {
+		before := n.On(m.b).Value()
+		p := Parameter{Number: n, Before: before, Value: before}
+		switch wanted, sees := o.wants(m.b, n), m.entries.Sees(n); {
+		case wanted && sees:
 			m.learn = append(m.learn, n)
+		case wanted && n.Adjuster >= 0:
+			p.Needs = "a reading that sees what it moves, in every entry"
 		}
+		m.parameters = append(m.parameters, p)
 	}
-	anchor := func(at *plane.Point, saddle, learn bool) {
-		add(locate.Number{Kind: locate.AnchorX, Saddle: saddle, Adjuster: -1}, at.X, learn)
-		add(locate.Number{Kind: locate.AnchorY, Saddle: saddle, Adjuster: -1}, at.Y, learn)
+}
+
+// wants reports whether a number is to be fitted. Without a scale the marks are a tape's, from the stop: their unit is known.
+func (o *Options) wants(b *bike.Bike, n locate.Number) bool {
+	everything := o.everything()
+	switch {
+	case n.Saddle:
+		return everything || o.SaddleAnchor
+	case n.Adjuster < 0:
+		return everything || o.BarAnchor
 	}
-	if m.b.SaddleAnchor != nil {
-		anchor(m.b.SaddleAnchor, true, m.entries.Uses(assembly.Saddle) && (everything || o.SaddleAnchor))
+	a := &b.Adjusters[n.Adjuster]
+	if n.Kind == locate.Direction {
+		return everything || o.Adjusters[a.Name].Angle
 	}
-	if m.b.BarAnchor != nil && m.b.Stem == nil {
-		anchor(m.b.BarAnchor, false, m.entries.Uses(assembly.Bar) && (everything || o.BarAnchor))
-	}
-	for i := range m.b.Adjusters {
-		a := &m.b.Adjusters[i]
-		want, sees := o.Adjusters[a.Name], m.entries.Sees(i)
-		if everything { // without a scale the marks are a tape's, from the stop: their unit is known
-			want = Learn{Angle: true, Unit: !a.NoScale}
-		}
-		number := func(k locate.NumberKind, before float64, want bool) {
-			add(locate.Number{Kind: k, Adjuster: i}, before, want && sees)
-			if want && !sees {
-				m.parameters[len(m.parameters)-1].Needs = "a reading that sees what it moves, in every entry"
-			}
-		}
-		if !a.Moves.Turns() {
-			number(locate.Direction, a.Angle, want.Angle)
-		}
-		number(locate.Unit, a.Unit, want.Unit)
-	}
+	return everything && !a.NoScale || o.Adjusters[a.Name].Unit
 }
 
 // undetermined is the share of a parameter along free directions from which on it counts as not told.
@@ -437,20 +428,20 @@ func (m *learner) assumptions(s *lsq.Solution) (list []string) {
 
 // judged lists what the calibration says of every reading and mark.
 func (m *learner) judged(s *lsq.Search) (list []Reading) {
-	w, red := s.Final.Normalized(), s.Final.Redundancy()
+	m.entries.Search = s
+	judged := m.entries.Judged()
 	for i, o := range m.entries.Observations {
 		if !entered(&o) {
 			continue
 		}
-		k := Reading{Entry: o.Entry, Reading: o.Reading, Adjuster: -1, Value: o.Value.Value(), Fitted: s.Final.Fitted[i], Sigma: o.Sigma,
-			Normalized: w[i], Redundancy: red[i], Suspect: slices.ContainsFunc(s.Suspects, func(k lsq.Suspect) bool { return k.Index == i })}
-		if o.Reading == nil { // the travel that the mark says on the scale as fitted
+		k := Reading{Observation: o, Judgement: judged[i], Suspect: s.Suspected(i)}
+		if o.Origin == locate.FromMark {
 			unit := m.b.Adjusters[o.Adjuster].Unit
 			if u := m.entries.Unknown(locate.Number{Kind: locate.Unit, Adjuster: o.Adjuster}); u >= 0 {
 				unit = s.Final.X[u]
 			}
-			k.Adjuster, k.Mark, k.Value = o.Adjuster, o.Mark, unit*o.Mark
-			k.Fitted = k.Value + s.Final.Residuals[i]
+			k.Value = o.Value.Of(unit * o.Mark)
+			k.Fitted = k.Value.Value() + k.Residual
 			k.FittedMark = k.Fitted / unit
 		}
 		list = append(list, k)
@@ -464,8 +455,7 @@ func (m *learner) judged(s *lsq.Search) (list []Reading) {
 func (m *learner) linear(wrong bool) (list []Linear, err error) {
 	for i := range m.b.Adjusters {
 		l := Linear{Adjuster: i, Points: len(m.entries.Entered(i)), Straight: true}
-		if l.Points >= 3 && m.entries.Sees(i) {
-			bend := locate.Number{Kind: locate.Bend, Adjuster: i}
+		if bend := (locate.Number{Kind: locate.Bend, Adjuster: i}); l.Points >= 3 && m.entries.Sees(bend) {
 			s, err := m.bentFit(bend, wrong)
 			if err != nil {
 				return nil, fmt.Errorf("%s: the scale of %q cannot be tested: %w", m.b.File, m.b.Adjusters[i].Name, err)

@@ -207,7 +207,7 @@ func TestAsItStandsIsOneEntry(t *testing.T) {
 				of := one.Readings[i]
 				assert.Equal(t, a.Observations[i].Reading, of.Reading)
 				assert.InDelta(t, said.Fitted, of.Fitted, 1e-6)
-				assert.InDelta(t, said.Residual, of.Fitted-of.Value, 1e-6)
+				assert.InDelta(t, said.Residual, of.Residual, 1e-6)
 				assert.InDelta(t, said.Normalized, of.Normalized, 1e-6)
 				assert.InDelta(t, said.Redundancy, of.Redundancy, 1e-6)
 			}

@@ -3,7 +3,6 @@ package calibrate
 import (
 	"encoding/json"
 
-	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -11,21 +10,12 @@ import (
 type keys map[string]any
 
 // Quantity is a parameter's number: mm or degrees, of a unit per mark.
-func (r *Result) Quantity(p Parameter, v float64) plane.Quantity {
-	return plane.QuantityOf(r.Turns(p), v)
-}
+func (r *Result) Quantity(p Parameter, v float64) plane.Quantity { return p.On(r.Bike).Of(v) }
 
 // Bent is how far the middle of a scale is off the line through its ends, with the standard uncertainty of that.
 func (r *Result) Bent(l Linear) (bend, sigma plane.Quantity) {
 	bend = plane.QuantityOf(r.Bike.Adjusters[l.Adjuster].Moves.Turns(), l.Bend)
 	return bend, bend.Of(l.Sigma)
-}
-
-// Turns reports whether a parameter is an angle, or an angle per mark.
-func (r *Result) Turns(p Parameter) bool { return turns(r.Bike, p.Number) }
-
-func turns(b *bike.Bike, n locate.Number) bool {
-	return n.Kind == locate.Direction || n.Kind == locate.Unit && b.Adjusters[n.Adjuster].Moves.Turns()
 }
 
 // Name is what a parameter is called in the file: anchor.saddle_clamp.x, or angle or unit of its adjuster.
@@ -39,14 +29,6 @@ func (p Parameter) Name() string {
 		return "anchor." + p.Clamp() + ".x"
 	}
 	return "anchor." + p.Clamp() + ".y"
-}
-
-// Of is a number of a reading's kind: mm or radians.
-func (r *Result) Of(k Reading, v float64) plane.Quantity {
-	if k.Reading != nil {
-		return k.Reading.Quantity().Of(v)
-	}
-	return plane.QuantityOf(r.Bike.Adjusters[k.Adjuster].Moves.Turns(), v)
 }
 
 // MarshalJSON writes a calibration; a mark is given as the travel it stands for, and as its scale shows it.
@@ -69,9 +51,8 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 		parameters = append(parameters, k)
 	}
 	for _, o := range r.Readings {
-		value := r.Of(o, o.Value)
-		k := keys{"entry": o.Entry + 1, "index": 0, "value": value, "fitted": value.Of(o.Fitted), "residual": value.Of(o.Fitted - o.Value),
-			"sigma": value.Of(o.Sigma), "normalized": o.Normalized, "redundancy": o.Redundancy, "unit": value.Unit(), "suspect": o.Suspect}
+		k := keys{"entry": o.Entry + 1, "index": 0, "value": o.Value, "fitted": o.Value.Of(o.Fitted), "residual": o.Value.Of(o.Residual),
+			"sigma": o.Value.Of(o.Sigma), "normalized": o.Normalized, "redundancy": o.Redundancy, "unit": o.Value.Unit(), "suspect": o.Suspect}
 		if o.Reading != nil {
 			k["name"], k["index"] = o.Reading.Written, o.Reading.Index
 		} else {

@@ -218,7 +218,7 @@ func TestHowWellANumberMustBeKnown(t *testing.T) {
 				continue
 			}
 			off, limit := p.Sigma, 10.0
-			if r.Turns(p) {
+			if p.On(b).Turns() {
 				limit = plane.Rad(2)
 			}
 			if p.Kind == locate.Unit {
@@ -238,7 +238,7 @@ func TestHowWellANumberMustBeKnown(t *testing.T) {
 
 // A turn that nothing states or reads is told as an assumption where some reading sees it, and not where none does.
 func TestWhatIsAssumedInEveryEntry(t *testing.T) {
-	saddle, bar := "the saddle tilt is neither stated nor read: taken as 0.0° ± 1.5° in every entry", "the rotation of the bar is neither"
+	saddle, bar := "the saddle tilt is neither stated nor read: taken as 0.0° ± 1.5° in every entry", "the bar rotation is neither"
 	for _, c := range []struct {
 		kept []int // readings of each entry
 		hood bool
@@ -293,14 +293,23 @@ func TestNumbersAreWrittenAsWellAsTheyAreKnown(t *testing.T) {
 // Of entries without errors every mark and every reading fits what was read.
 func TestWhatIsExactFits(t *testing.T) {
 	b := biketest.Example(t, "studio")
+	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Lo: -10, Hi: 10,
+		Sigma: plane.Rad(0.3)})
 	m := real(b)
+	m.unit[4] = plane.Rad(0.5)
+	for _, marks := range m.marks {
+		marks["tilt wheel"] = m.tilt / m.unit[4]
+	}
 	m.enter(t, b)
 	r, err := Calibrate(b, Options{})
 	require.NoError(t, err)
 	marks := 0
 	for _, k := range r.Readings {
-		assert.InDelta(t, k.Value, k.Fitted, 1e-4, "%+v", k)
-		if k.Reading == nil {
+		assert.InDelta(t, k.Value.Value(), k.Fitted, 1e-4, "%+v", k)
+		if k.Reading != nil {
+			assert.Equal(t, k.Reading.Kind == bike.Angle, k.Value.Turns())
+		} else {
+			assert.Equal(t, b.Adjusters[k.Adjuster].Moves.Turns(), k.Value.Turns())
 			assert.InDelta(t, k.Mark, k.FittedMark, 1e-4)
 			assert.Equal(t, b.Calibrations[k.Entry].Marks[b.Adjusters[k.Adjuster].Name], k.Mark)
 			marks++

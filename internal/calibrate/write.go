@@ -82,7 +82,7 @@ func (r *Result) Fragment() string {
 			if p.Adjuster != k || !p.Fitted {
 				continue
 			}
-			unit := map[bool]string{true: "°", false: " mm"}[r.Turns(p)]
+			unit := map[bool]string{true: "°", false: " mm"}[p.On(r.Bike).Turns()]
 			if p.Kind == locate.Unit {
 				unit += " per mark"
 			}

@@ -145,19 +145,6 @@ func TestOneSigmaForAllAnchors(t *testing.T) {
 	}
 }
 
-// Numbers know their unit: of a reading that of its kind, of a mark that of what its adjuster moves.
-func TestUnitsOfEntries(t *testing.T) {
-	r := &Result{Bike: &bike.Bike{Adjusters: []bike.Adjuster{{Moves: bike.MovesSaddle}, {Moves: bike.MovesBarRotation}}}}
-	for want, list := range map[string][]Reading{
-		"mm":  {{Reading: &bike.Reading{Kind: bike.Line}, Adjuster: -1}, {Adjuster: 0}},
-		"deg": {{Reading: &bike.Reading{Kind: bike.Angle}, Adjuster: -1}, {Adjuster: 1}},
-	} {
-		for _, k := range list {
-			assert.Equal(t, want, r.Of(k, 1).Unit(), "%+v", k)
-		}
-	}
-}
-
 // JSON counts entries from 1, gives a mark as the travel it stands for and as its scale shows it, degrees where something turns, and only
 // the keys that have something to say.
 func TestAResultAsJSON(t *testing.T) {
@@ -168,8 +155,10 @@ func TestAResultAsJSON(t *testing.T) {
 			{Number: locate.Number{Kind: locate.Unit}, Before: plane.Rad(0.5), Value: plane.Rad(0.5), Sigma: plane.Rad(0.01), Kept: true},
 		},
 		Readings: []Reading{
-			{Entry: 1, Reading: &bike.Reading{Kind: bike.Line, Index: 4, Written: "nose-to-bar"}, Adjuster: -1, Value: 460, Fitted: 463, Sigma: 2, Suspect: true},
-			{Entry: 0, Mark: 0, FittedMark: 5, Fitted: plane.Rad(2.5), Sigma: plane.Rad(0.3)},
+			{Observation: locate.Observation{Entry: 1, Reading: &bike.Reading{Kind: bike.Line, Index: 4, Written: "nose-to-bar"},
+				Value: plane.Length(460), Sigma: 2}, Judgement: locate.Judgement{Fitted: 463, Residual: 3}, Suspect: true},
+			{Observation: locate.Observation{Value: plane.Turning(0), Sigma: plane.Rad(0.3)}, FittedMark: 5,
+				Judgement: locate.Judgement{Fitted: plane.Rad(2.5), Residual: plane.Rad(2.5)}},
 		},
 		Linear: []Linear{{Points: 3, Tested: true, Bend: plane.Rad(1), Sigma: plane.Rad(0.2)}},
 	}

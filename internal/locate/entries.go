@@ -7,6 +7,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/lsq"
+	"carryover/internal/plane"
 )
 
 // NumberKind is what a number of the machine is.
@@ -39,6 +40,53 @@ func (n Number) Clamp() string {
 
 func anchor(kind NumberKind, body assembly.Body) Number {
 	return Number{kind, body == assembly.Saddle, -1}
+}
+
+// body is the one whose clamp an anchor is of.
+func (n Number) body() assembly.Body {
+	if n.Saddle {
+		return assembly.Saddle
+	}
+	return assembly.Bar
+}
+
+// On is the number as a bike's file has it: mm or radians, of a unit per mark. A scale is straight as far as the file says, and an
+// anchor that it does not give 0.
+func (n Number) On(b *bike.Bike) plane.Quantity {
+	if n.Adjuster < 0 {
+		at := plane.Point{}
+		if a := map[bool]*plane.Point{true: b.SaddleAnchor, false: b.BarAnchor}[n.Saddle]; a != nil {
+			at = *a
+		}
+		return plane.Length([...]float64{AnchorX: at.X, AnchorY: at.Y}[n.Kind])
+	}
+	a := &b.Adjusters[n.Adjuster]
+	switch n.Kind {
+	case Direction:
+		return plane.Turning(plane.Angle(a.Angle))
+	case Unit:
+		return plane.QuantityOf(a.Moves.Turns(), a.Unit)
+	default:
+		return plane.QuantityOf(a.Moves.Turns(), 0)
+	}
+}
+
+// Numbers are those that a bike's file gives of its machine and that readings may tell: of its anchors, where no stem says where the
+// bar is, and of each adjuster its direction, where it has one, and its unit.
+func Numbers(b *bike.Bike) (list []Number) {
+	if b.SaddleAnchor != nil {
+		list = append(list, anchor(AnchorX, assembly.Saddle), anchor(AnchorY, assembly.Saddle))
+	}
+	if b.BarAnchor != nil && b.Stem == nil {
+		list = append(list, anchor(AnchorX, assembly.Bar), anchor(AnchorY, assembly.Bar))
+	}
+	for i := range b.Adjusters {
+		if !b.Adjusters[i].Moves.Turns() {
+			list = append(list, Number{Kind: Direction, Adjuster: i})
+		}
+		list = append(list, Number{Kind: Unit, Adjuster: i})
+	}
+	return list
 }
 
 // Entries is a bike read in several standings, those of its calibration, as one adjustment: Learn says of what. The saddle's
@@ -92,15 +140,16 @@ func (a *Adjustment) Unknown(n Number) int {
 	case Bend:
 		return m.bend[n.Adjuster].Unknown
 	}
-	body := assembly.Bar
-	if n.Saddle {
-		body = assembly.Saddle
-	}
-	return m.joints.At[body][n.Kind-AnchorX].Unknown
+	return m.joints.At[n.body()][n.Kind-AnchorX].Unknown
 }
 
-// Sees reports whether any reading sees what an adjuster moves.
-func (a *Adjustment) Sees(i int) bool { return a.model.travel[0][i].Unknown >= 0 }
+// Sees reports whether any reading sees what a number says: a part on its clamp, or what an adjuster moves.
+func (a *Adjustment) Sees(n Number) bool {
+	if n.Adjuster < 0 {
+		return a.Uses(n.body())
+	}
+	return a.model.travel[0][n.Adjuster].Unknown >= 0
+}
 
 // Entered lists the different marks that the standings of the bike say of an adjuster, from the least.
 func (a *Adjustment) Entered(i int) []float64 { return a.model.entered(i) }

@@ -86,7 +86,7 @@ func TestWhatReadingsSee(t *testing.T) {
 		a, err := Entries(b)
 		require.NoError(t, err)
 		for i := range b.Adjusters {
-			assert.Equal(t, c.sees[b.Adjusters[i].Moves], a.Sees(i), "%v: %s", c.to, b.Adjusters[i].Name)
+			assert.Equal(t, c.sees[b.Adjusters[i].Moves], a.Sees(Number{Kind: Unit, Adjuster: i}), "%v: %s", c.to, b.Adjusters[i].Name)
 		}
 	}
 }

@@ -59,10 +59,9 @@ func newModel(l *assembly.Layout, used [assembly.Bodies]bool, entries []bike.Cal
 		m.travel[e] = take()
 	}
 	for i := range b.Adjusters {
-		a := &b.Adjusters[i]
-		m.joints.Angle[i] = m.number(Number{Kind: Direction, Adjuster: i}, plane.Turning(plane.Angle(a.Angle)))
-		m.unit[i] = m.number(Number{Kind: Unit, Adjuster: i}, plane.QuantityOf(a.Moves.Turns(), a.Unit))
-		m.bend[i] = m.number(Number{Kind: Bend, Adjuster: i}, plane.QuantityOf(a.Moves.Turns(), 0))
+		m.joints.Angle[i] = m.number(Number{Kind: Direction, Adjuster: i})
+		m.unit[i] = m.number(Number{Kind: Unit, Adjuster: i})
+		m.bend[i] = m.number(Number{Kind: Bend, Adjuster: i})
 		for e := range entries {
 			m.travel[e][i] = assembly.Held(0)
 		}
@@ -107,7 +106,8 @@ func newModel(l *assembly.Layout, used [assembly.Bodies]bool, entries []bike.Cal
 }
 
 // number is a number of the machine itself: an unknown where it is to be learnt, else held.
-func (m *model) number(n Number, before plane.Quantity) assembly.Number {
+func (m *model) number(n Number) assembly.Number {
+	before := n.On(m.layout.Bike)
 	if !slices.Contains(m.learn, n) {
 		return assembly.Held(before.Value())
 	}
@@ -125,14 +125,11 @@ func turning(s bike.Setting) plane.Quantity {
 	return plane.Turning(plane.Angle(s.Mid()))
 }
 
-// anchors are the numbers of the clamps that the file gives; a stem's is exact.
-func (m *model) anchors() (list []Number) {
-	for _, body := range [...]assembly.Body{assembly.Saddle, assembly.Bar} {
-		if _, ok := m.clamp(body); ok && (body == assembly.Saddle || m.layout.Bike.Stem == nil) {
-			list = append(list, anchor(AnchorX, body), anchor(AnchorY, body))
-		}
-	}
-	return list
+// anchors are the numbers of the clamps that the file gives.
+func (m *model) anchors() []Number {
+	return slices.DeleteFunc(Numbers(m.layout.Bike), func(n Number) bool {
+		return n.Adjuster >= 0 || n.Saddle && m.layout.Shape == nil // a mark on a saddle without a shape has no clamp
+	})
 }
 
 // clamp is where the clamp of a body is with every travel at 0, when the bike says so.
@@ -170,8 +167,9 @@ func (m *model) hang(body assembly.Body, at plane.Point) {
 	for _, i := range m.layout.Bike.Moving(moves) {
 		m.travels(i)
 	}
-	m.joints.At[body] = [2]assembly.Number{
-		m.number(anchor(AnchorX, body), plane.Length(at.X)), m.number(anchor(AnchorY, body), plane.Length(at.Y)),
+	m.joints.At[body] = [2]assembly.Number{m.number(anchor(AnchorX, body)), m.number(anchor(AnchorY, body))}
+	if body == assembly.Bar && m.layout.Bike.Stem != nil {
+		m.joints.At[body] = [2]assembly.Number{assembly.Held(at.X), assembly.Held(at.Y)}
 	}
 }
 

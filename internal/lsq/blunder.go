@@ -30,6 +30,11 @@ type Suspect struct {
 	Rivals []int
 }
 
+// Suspected reports whether an observation is set aside.
+func (s *Search) Suspected(i int) bool {
+	return slices.ContainsFunc(s.Suspects, func(k Suspect) bool { return k.Index == i })
+}
+
 const (
 	twinCorrelation = 1 - 1e-6
 	minPairPivot    = 1e-6

@@ -18,7 +18,7 @@ func (p *Page) Calibrate(r *calibrate.Result, all bool) {
 	for _, o := range r.Readings {
 		if o.Suspect {
 			p.Danger(fmt.Sprintf("Entry %d: %s, %s, does not fit the other entries, which say %s. It is left out; measure it again.",
-				o.Entry+1, entryName(r, o), entryRead(r, o), entryFits(r, o)))
+				o.Entry+1, entryName(r, o), entryRead(o), entryFits(o)))
 		}
 	}
 	switch {
@@ -91,8 +91,8 @@ func (p *Page) entries(r *calibrate.Result) {
 	p.Heading("Readings that are off most")
 	rows := [][]string{{"entry", "", "read", "fits", "off"}}
 	for _, o := range worst(r.Readings, 8) {
-		off := r.Of(o, o.Fitted-o.Value)
-		rows = append(rows, []string{fmt.Sprint(o.Entry + 1), entryName(r, o), entryRead(r, o), entryFits(r, o),
+		off := o.Value.Of(o.Residual)
+		rows = append(rows, []string{fmt.Sprint(o.Entry + 1), entryName(r, o), entryRead(o), entryFits(o),
 			Signed(off.Shown(), 1) + either(o.Reading == nil, unit(off), "")}) // of a mark it is no longer in marks
 	}
 	p.Table("rlrrl", rows...)
@@ -124,7 +124,7 @@ func decimals(k calibrate.Parameter) int {
 }
 
 func parameterUnit(r *calibrate.Result, k calibrate.Parameter) string {
-	unit := either(r.Turns(k), "°", NoBreak+"mm")
+	unit := either(k.On(r.Bike).Turns(), "°", NoBreak+"mm")
 	return unit + either(k.Kind == locate.Unit, " per mark", "")
 }
 
@@ -137,19 +137,18 @@ func entryName(r *calibrate.Result, o calibrate.Reading) string {
 }
 
 // entryRead is a reading in its unit, or a mark as its scale shows it; entryFits is what it should be.
-func entryRead(r *calibrate.Result, o calibrate.Reading) string {
+func entryRead(o calibrate.Reading) string {
 	if o.Reading == nil {
 		return Trimmed(o.Mark, 4)
 	}
-	q := r.Of(o, o.Value)
-	return Trimmed(q.Shown(), 2) + unit(q)
+	return Trimmed(o.Value.Shown(), 2) + unit(o.Value)
 }
 
-func entryFits(r *calibrate.Result, o calibrate.Reading) string {
+func entryFits(o calibrate.Reading) string {
 	if o.Reading == nil {
 		return Num(o.FittedMark, 2)
 	}
-	return Num(r.Of(o, o.Fitted).Shown(), 1)
+	return Num(o.Value.Of(o.Fitted).Shown(), 1)
 }
 
 // Untold says what the entries do not tell, or tell badly, and what would.
