@@ -253,68 +253,50 @@ func (a *Adjustment) without(p lsq.Problem, suspect, wrong int) *Adjustment {
 }
 
 // slips lists the usual slips that explain an observation that is set aside, of which the others say a value.
-func (a *Adjustment) slips(i int, others, sigmaOthers float64) []Slip {
+func (a *Adjustment) slips(i int, others, sigmaOthers float64) (list []Slip) {
 	o := a.Observations[i]
 	if o.Origin != FromReading && o.Origin != FromStated {
 		return nil // a mark's slips depend on how its scale is read
 	}
-	show := func(v float64) float64 { return v }
-	back := show
-	if o.Value.Turns() {
-		show, back = plane.Deg, plane.Rad
-	}
-	value := o.Value.Value()
-	written := show(value)
-	var list []Slip
-	spread := math.Hypot(o.Sigma, sigmaOthers)
-	// What is read after a slip is normal around its prediction. A wide prediction fits many readings by chance, and costs
-	// for it.
-	cost := func(off, spread, share float64) float64 {
-		return a.solution().Chi2 + off*off + 2*math.Log(spread/(o.Sigma*share))
-	}
-	// try offers a slip after which value would have been read where the others say predicted.
-	try := func(code string, value, predicted, spread float64, words string) {
+	// explains offers a slip after which what was read is normal around a prediction, from which it is off. A wide prediction fits
+	// many readings by chance, and costs for it.
+	explains := func(code string, meant, off, spread float64, words string) {
 		share := slipShare
 		if code == "centimetres" {
 			share = plainShare
 		}
-		if off := math.Abs(value-predicted) / spread; off <= explained {
-			list = append(list, Slip{code, value, words, i, cost(off, spread, share)})
+		if off = math.Abs(off) / spread; off <= explained {
+			list = append(list, Slip{code, meant, words, i, a.solution().Chi2 + off*off + 2*math.Log(spread/(o.Sigma*share))})
 		}
 	}
-	for _, v := range swapped(written) {
-		try("digits", back(v), others, spread, fmt.Sprintf("two digits swapped: %s for %s", number(written), number(v)))
+	read, spread := o.Value.Shown(), math.Hypot(o.Sigma, sigmaOthers)
+	// instead offers that another number was meant, mm or degrees, which is written only so far as to rough mm.
+	instead := func(code string, meant, rough float64, words string) {
+		v := meant
+		if o.Value.Turns() {
+			v = plane.Rad(meant)
+		}
+		explains(code, v, v-others, math.Hypot(spread, rough), words)
+	}
+	for _, v := range swapped(read) {
+		instead("digits", v, 0, fmt.Sprintf("two digits swapped: %s for %s", number(read), number(v)))
 	}
 	if !o.Value.Turns() {
 		for _, off := range []float64{10, -10, 100, -100} {
-			code := "ten"
-			if math.Abs(off) == 100 {
-				code = "hundred"
-			}
-			try(code, value+off, others, spread,
-				fmt.Sprintf("%s off: %s for %s", number(math.Abs(off)), number(written), number(written+off)))
+			code := map[float64]string{10: "ten", 100: "hundred"}[math.Abs(off)]
+			instead(code, read+off, 0, fmt.Sprintf("%s off: %s for %s", number(math.Abs(off)), number(read), number(read+off)))
 		}
-		try("centimetres", value*10, others, math.Hypot(spread, 5),
-			fmt.Sprintf("centimetres for millimetres: %s cm is %s mm", number(written), number(written*10)))
-		try("inches", value*25.4, others, math.Hypot(spread, 3),
-			fmt.Sprintf("inches for millimetres: %s in is %s mm", number(written), number(math.Round(written*254)/10)))
+		instead("centimetres", read*10, 5, fmt.Sprintf("centimetres for millimetres: %s cm is %s mm", number(read), number(read*10)))
+		instead("inches", read*25.4, 3, fmt.Sprintf("inches for millimetres: %s in is %s mm", number(read),
+			number(math.Round(read*254)/10)))
 	}
-	if written != 0 && (o.Origin != FromReading || o.Reading.Kind != bike.Line) {
-		try("sign", -value, others, spread, "the wrong sign: "+number(written)+" for "+number(-written))
+	if read != 0 && (o.Origin != FromReading || o.Reading.Kind != bike.Line) {
+		instead("sign", -read, 0, "the wrong sign: "+number(read)+" for "+number(-read))
 	}
 	if o.Origin == FromReading {
-		for _, other := range a.otherPlaces(*o.Reading) {
-			v, g, err := a.Placement.ReadingOf(other.reading)
-			if err != nil {
-				continue
-			}
-			row := a.row(g)
-			if !a.solution().Estimable(row) {
-				continue
-			}
-			sigma := math.Hypot(o.Sigma, a.solution().Propagate(row))
-			if off := math.Abs(value-v) / sigma; off <= explained {
-				list = append(list, Slip{other.code, others, other.words, i, cost(off, sigma, slipShare)})
+		for _, other := range otherPlaces(*o.Reading) {
+			if v, sigma, ok := a.Reads(other.reading); ok {
+				explains(other.code, others, o.Value.Value()-v, math.Hypot(o.Sigma, sigma), other.words)
 			}
 		}
 	}
@@ -330,7 +312,7 @@ type otherPlace struct {
 
 // otherPlaces lists what may have been measured instead of r: another reference of the saddle, or from the
 // floor instead of the BB and the other way about.
-func (a *Adjustment) otherPlaces(r bike.Reading) []otherPlace {
+func otherPlaces(r bike.Reading) []otherPlace {
 	if r.Kind == bike.Angle || r.Kind == bike.SeatTube {
 		return nil
 	}
