@@ -362,7 +362,7 @@ func (a *Adjustment) Assumptions() []string {
 		}
 	}
 	if l := a.model.layout; a.Search != nil && a.Uses(assembly.Hood) && a.noAngle(l.Hood) {
-		words = append(words, "the "+bodies[assembly.Hood].turnCalled+" is neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
+		words = append(words, "the hood angle is neither stated nor read, so the hoods are carried by their place alone: read hood-angle")
 	}
 	return words
 }

@@ -235,7 +235,8 @@ func (s *Standing) fixed(body assembly.Body, anchor *plane.Point) (bool, error) 
 		return false, a.Err()
 	}
 	a.Missing = nil
-	s.assume("the readings do not say where the %s of %s stands, so its anchor is taken as the file has it", bike.PlaceNames[bodies[body].place], s.Bike.File)
+	s.assume("the readings do not say where the %s of %s stands, so its anchor is taken as the file has it",
+		bike.PlaceNames[bodies[body].place], s.Bike.File)
 	return false, nil
 }
 
