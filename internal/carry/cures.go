@@ -134,7 +134,8 @@ const (
 // kind the one that comes nearest is named. All postures sit on the one target: a change that carries all of them is sought first,
 // then one that takes nothing from those that are carried, then one for the posture alone. Where no single change does without
 // spoiling another contact, a setting and one more change, else all that the half lacks. A context that ends leaves what was found.
-func Cures(ctx context.Context, all []*Solution, shop Shop) [][]Ailment {
+// The shop is asked for where something ails.
+func Cures(ctx context.Context, all []*Solution, shop func() (Shop, error)) ([][]Ailment, error) {
 	list := make([][]Ailment, len(all))
 	for of, s := range all {
 		for i, k := range s.Contacts[:2] {
@@ -143,18 +144,23 @@ func Cures(ctx context.Context, all []*Solution, shop Shop) [][]Ailment {
 				c.level = 0.5
 			}
 			gap, ails := s.GapShort > 0 && !c.seat, !k.Carried || !c.good(k) && s.stopped(k)
-			if gap || ails {
-				c.prepare()
+			if !gap && !ails {
+				continue
+			}
+			c.prepare()
+			parts, err := shop()
+			if err != nil {
+				return nil, err
 			}
 			if gap {
-				list[of] = append(list[of], c.gap(shop))
+				list[of] = append(list[of], c.gap(parts))
 			}
 			if ails {
-				list[of] = append(list[of], c.contact(shop))
+				list[of] = append(list[of], c.contact(parts))
 			}
 		}
 	}
-	return list
+	return list, nil
 }
 
 // stopped reports whether a stop holds a contact back, and not only a step.

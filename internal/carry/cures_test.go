@@ -34,7 +34,15 @@ func corner(r *rand.Rand) Shop {
 // curesOf are those of a posture by itself.
 func curesOf(t *testing.T, s *Solution, shop Shop) []Ailment {
 	t.Helper()
-	return Cures(t.Context(), []*Solution{s}, shop)[0]
+	return curesOfAll(t, []*Solution{s}, shop)[0]
+}
+
+// curesOfAll are those of all postures on one target.
+func curesOfAll(t *testing.T, all []*Solution, shop Shop) [][]Ailment {
+	t.Helper()
+	ails, err := Cures(t.Context(), all, func() (Shop, error) { return shop, nil })
+	require.NoError(t, err)
+	return ails
 }
 
 // Random wishes that a bike cannot reach, in one posture or in two on the same target: the bike that a cure says to make is built anew
@@ -75,7 +83,7 @@ func TestEveryCureCarries(t *testing.T) {
 			continue
 		}
 		n++
-		for of, ails := range Cures(t.Context(), all, corner(r)) {
+		for of, ails := range curesOfAll(t, all, corner(r)) {
 			for _, a := range ails {
 				s := all[of]
 				ailing++
@@ -205,7 +213,7 @@ func TestAStemThatCarriesBothPosturesComesFirst(t *testing.T) {
 			one := solvePosition(t, &machine{b: b}, asked[0].Position)
 			carries = carries || one.Contacts[1].Carried && solvePosition(t, &machine{b: b}, asked[1].Position).Contacts[1].Carried
 		}
-		for _, ails := range Cures(t.Context(), all, shop) {
+		for _, ails := range curesOfAll(t, all, shop) {
 			cures := ails[len(ails)-1].Cures
 			at := slices.IndexFunc(cures, func(c Cure) bool { return c.Kind == CureStem && c.With == nil })
 			if carries {

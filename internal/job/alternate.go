@@ -85,10 +85,6 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	if moves >= 0 {
 		a.Chosen = moves
 	}
-	shop, err := f.shop()
-	if err != nil {
-		return nil, err
-	}
 	var solved []*carry.Solution
 	for i := range a.Alone {
 		k := &Result{Solution: a.Alone[i].Solution}
@@ -97,14 +93,15 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		}
 		a.Cures, solved = append(a.Cures, k), append(solved, k.Solution)
 	}
-	for i, ails := range carry.Cures(ctx, solved, shop) {
+	ails, err := carry.Cures(ctx, solved, f.shop)
+	for i := range ails {
 		if k := a.Cures[i]; !k.Carried() {
-			k.Ails = slices.DeleteFunc(ails, func(a carry.Ailment) bool {
+			k.Ails = slices.DeleteFunc(ails[i], func(a carry.Ailment) bool {
 				return !a.Gap && slices.ContainsFunc(k.Contacts[:2], func(c carry.Carried) bool { return c.Want.Name == a.Contact && c.Carried })
 			})
 		}
 	}
-	return a, nil
+	return a, err
 }
 
 // FewPosturesError is a wish to alternate with one posture alone.

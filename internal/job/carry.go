@@ -66,11 +66,7 @@ func (f *Files) Carry(ctx context.Context, q Asked) (*Carry, error) {
 	if err != nil {
 		return nil, err
 	}
-	shop, err := f.shop()
-	if err != nil {
-		return nil, err
-	}
-	return source.Carry(ctx, target, q, shop)
+	return source.Carry(ctx, target, q, f.shop)
 }
 
 // pair loads both bikes and adjusts the readings of the first.
@@ -100,8 +96,9 @@ func (f *Files) pair(q Asked) (source *Source, target *bike.Bike, err error) {
 	return source, target, err
 }
 
-// Carry carries the postures asked for to a target as it stands for each of them; shop is what could be bought.
-func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, shop carry.Shop) (*Carry, error) {
+// Carry carries the postures asked for to a target as it stands for each of them; shop is what could be bought, nil where no cures
+// are asked for.
+func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, shop func() (carry.Shop, error)) (*Carry, error) {
 	postures, err := s.Postures(q.Posture)
 	if err != nil {
 		return nil, err
@@ -144,21 +141,26 @@ func (s *Source) Carry(ctx context.Context, target *bike.Bike, q Asked, shop car
 	if len(c.Results) == 0 {
 		return nil, all(fails)
 	}
+	if shop == nil {
+		return c, nil
+	}
 	solved := make([]*carry.Solution, len(c.Results))
 	for i, r := range c.Results {
 		solved[i] = r.Solution
 	}
-	for i, ails := range carry.Cures(ctx, solved, shop) {
-		c.Results[i].Ails = ails
+	ails, err := carry.Cures(ctx, solved, shop)
+	for i := range ails {
+		c.Results[i].Ails = ails[i]
 	}
-	return c, nil
+	return c, err
 }
 
 // stemsTold is between how many stems a client chooses.
 const stemsTold = 3
 
 // result is a solution with what was asked for beside it, and what is told of it.
-func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Standing, q Asked, shop carry.Shop) (*Result, error) {
+func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Standing, q Asked,
+	shop func() (carry.Shop, error)) (*Result, error) {
 	r := &Result{Solution: s, Source: c.Source, Standing: stand}
 	var err error
 	if q.Alternatives > 0 {
@@ -167,7 +169,11 @@ func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Sta
 		}
 	}
 	if q.Stems {
-		if r.Stems, r.StemsProven, err = s.Stems(ctx, shop, stemsTold); err != nil {
+		parts, err := shop()
+		if err != nil {
+			return nil, err
+		}
+		if r.Stems, r.StemsProven, err = s.Stems(ctx, parts, stemsTold); err != nil {
 			return nil, err
 		}
 	}

@@ -14,7 +14,6 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
-	"carryover/internal/carry"
 	"carryover/internal/format"
 	"carryover/internal/locate"
 	"carryover/internal/partfile"
@@ -264,7 +263,7 @@ func moves(ctx context.Context, w *Who, b, to *bike.Bike, q Asked, named func(*b
 			return nil, err
 		}
 		if to != nil {
-			if carried[i], err = s.Carry(ctx, target, q, carry.Shop{}); err != nil {
+			if carried[i], err = s.Carry(ctx, target, q, nil); err != nil {
 				return nil, err
 			}
 		}

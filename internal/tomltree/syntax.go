@@ -21,11 +21,11 @@ func syntaxProblem(file, text string, err error) diag.List {
 	}
 	from := max(0, min(parse.Position.Start, len(text)))
 	to := max(from, min(from+parse.Position.Len, len(text)))
-	if m := duplicate.FindStringSubmatch(parse.Message); m != nil {
+	if m := regexp.MustCompile(duplicate).FindStringSubmatch(parse.Message); m != nil {
 		return duplicateProblem(file, text, from, to, m[1])
 	}
 	for _, rule := range rewordings {
-		m := rule.message.FindStringSubmatch(parse.Message)
+		m := regexp.MustCompile(rule.message).FindStringSubmatch(parse.Message)
 		if m == nil {
 			continue
 		}
@@ -51,7 +51,7 @@ func syntaxProblem(file, text string, err error) diag.List {
 	return at(file, text, from, to, "toml-syntax", strings.ToLower(message[:1])+message[1:], "")
 }
 
-var duplicate = regexp.MustCompile(`^Key '(.*)' (?:has already been defined|was already created)`)
+const duplicate = `^Key '(.*)' (?:has already been defined|was already created)`
 
 // duplicateProblem also points at the first of the two, found by reading the lines above on their own.
 func duplicateProblem(file, text string, from, to int, key string) diag.List {
@@ -71,7 +71,7 @@ func duplicateProblem(file, text string, from, to int, key string) diag.List {
 
 // rewording turns one message of the decoder into the rider's language.
 type rewording struct {
-	message *regexp.Regexp
+	message string // a pattern
 	summary string // $1 is what the message quotes
 	detail  string
 	atEnd   bool                             // the culprit is the last character of the reported stretch
@@ -79,63 +79,64 @@ type rewording struct {
 }
 
 var rewordings = []rewording{
-	{message: regexp.MustCompile(`^expected a top-level item to end .* but got (.+) instead$`),
+	{message: `^expected a top-level item to end .* but got (.+) instead$`,
 		summary: "the line should end here, but has $1", atEnd: true, mend: mendTrailing},
-	{message: regexp.MustCompile(`^expected value but found '\\[rn]' instead$`),
+	{message: `^expected value but found '\\[rn]' instead$`,
 		summary: "a value is missing", detail: "write it behind the = on the same line"},
-	{message: regexp.MustCompile(`^expected value but found (".*") instead$`),
+	{message: `^expected value but found (".*") instead$`,
 		summary: "expected a value, found $1", mend: mendBareWord},
-	{message: regexp.MustCompile(`^expected value but found (.+) instead$`),
+	{message: `^expected value but found (.+) instead$`,
 		summary: "expected a value, found $1", atEnd: true},
-	{message: regexp.MustCompile(`^unexpected EOF; expected value$`), summary: "a value is missing"},
-	{message: regexp.MustCompile(`^unexpected EOF; expected (.+)$`),
+	{message: `^unexpected EOF; expected value$`, summary: "a value is missing"},
+	{message: `^unexpected EOF; expected (.+)$`,
 		summary: "a text is not closed", detail: "add $1 at its end"},
-	{message: regexp.MustCompile(`^strings cannot contain newlines$`),
+	{message: `^strings cannot contain newlines$`,
 		summary: "a text is not closed on its line", detail: "add the closing quote"},
-	{message: regexp.MustCompile(`^floats must start with a digit`),
+	{message: `^floats must start with a digit`,
 		summary: "a number must start with a digit", detail: "write 0.5, not .5"},
-	{message: regexp.MustCompile(`^Invalid float "(.*)": '\.' must be followed`),
+	{message: `^Invalid float "(.*)": '\.' must be followed`,
 		summary: "$1 lacks a digit behind its point", detail: "write 5.0 or 5, not 5."},
-	{message: regexp.MustCompile(`^Invalid (?:integer|float) "(.*)": cannot have leading zeroes$`),
+	{message: `^Invalid (?:integer|float) "(.*)": cannot have leading zeroes$`,
 		summary: "$1 starts with a needless 0", detail: "remove the leading zeros"},
-	{message: regexp.MustCompile(`^Invalid (?:integer|float)(?: value)?:? "(.*?)"`), summary: "$1 is not a number"},
-	{message: regexp.MustCompile(`^invalid datetime: "(.*)"$`), summary: "$1 is neither a number nor a date"},
-	{message: regexp.MustCompile(`^(\S+) is out of range for`), summary: "the number $1 is too large"},
-	{message: regexp.MustCompile(`^unexpected '=': key name appears blank$`), summary: "a key is missing in front of the ="},
-	{message: regexp.MustCompile(`^unexpected '\.': keys cannot start with a '\.'$`),
+	{message: `^Invalid (?:integer|float)(?: value)?:? "(.*?)"`, summary: "$1 is not a number"},
+	{message: `^invalid datetime: "(.*)"$`, summary: "$1 is neither a number nor a date"},
+	{message: `^(\S+) is out of range for`, summary: "the number $1 is too large"},
+	{message: `^unexpected '=': key name appears blank$`, summary: "a key is missing in front of the ="},
+	{message: `^unexpected '\.': keys cannot start with a '\.'$`,
 		summary: "a key cannot start with a point"},
-	{message: regexp.MustCompile(`^expected '\.' or '=', but got (.+) instead$`),
+	{message: `^expected '\.' or '=', but got (.+) instead$`,
 		summary: "expected = behind the key, found $1", atEnd: true, mend: mendKey},
-	{message: regexp.MustCompile(`^unexpected (?:end of table name|table separator)`),
+	{message: `^unexpected (?:end of table name|table separator)`,
 		summary: "the name in a [header] is missing"},
-	{message: regexp.MustCompile(`^expected (?:'\.' or '\]' to end table name|end of table array name delimiter '\]'), but got (.+) instead$`),
+	{message: `^expected (?:'\.' or '\]' to end table name|end of table array name delimiter '\]'), but got (.+) instead$`,
 		summary: "expected ] at the end of the header, found $1", atEnd: true},
-	{message: regexp.MustCompile(`^expected a comma \(','\) or array terminator \('\]'\), but got (.+)$`),
+	{message: `^expected a comma \(','\) or array terminator \('\]'\), but got (.+)$`,
 		summary: "expected , or ] in the list, found $1", atEnd: true},
-	{message: regexp.MustCompile(`^expected a comma or an inline table terminator '\}', but got (.+) instead$`),
+	{message: `^expected a comma or an inline table terminator '\}', but got (.+) instead$`,
 		summary: "expected , or } in the table, found $1", atEnd: true},
-	{message: regexp.MustCompile(`^unexpected comma$`), summary: "there is a comma too many", atEnd: true},
-	{message: regexp.MustCompile(`^invalid escape(?: in string)?:? '(\\.)'$`),
+	{message: `^unexpected comma$`, summary: "there is a comma too many", atEnd: true},
+	{message: `^invalid escape(?: in string)?:? '(\\.)'$`,
 		summary: `$1 means nothing inside "quotes"`, detail: `write \\ for a backslash, or use 'single quotes'`},
 }
 
-var (
-	unitBehind   = regexp.MustCompile(`^(?:mm|cm|m|in|inch|inches|deg|degrees|°|"|″)\s*(?:#.*)?$`)
-	numberBehind = regexp.MustCompile(`[-+]?\d[\d_]*(?:\.\d+)?\s*$`)
-	leadDigits   = regexp.MustCompile(`^,(\d+)`)
-	decimalComma = regexp.MustCompile(`=\s*([-+]?\d+),(\d+)\s*$`) // between braces: 717,0 begins a key called 0
+// Patterns of what is written by mistake; none is compiled before there is one.
+const (
+	unitBehind   = `^(?:mm|cm|m|in|inch|inches|deg|degrees|°|"|″)\s*(?:#.*)?$`
+	numberBehind = `[-+]?\d[\d_]*(?:\.\d+)?\s*$`
+	leadDigits   = `^,(\d+)`
+	decimalComma = `=\s*([-+]?\d+),(\d+)\s*$` // between braces: 717,0 begins a key called 0
 )
 
 // mendTrailing knows the commonest things written behind a complete value.
 func mendTrailing(before, rest string) string {
-	number := strings.TrimSpace(numberBehind.FindString(before))
+	number := strings.TrimSpace(regexp.MustCompile(numberBehind).FindString(before))
 	if number == "" {
 		return ""
 	}
-	if m := leadDigits.FindStringSubmatch(rest); m != nil {
+	if m := regexp.MustCompile(leadDigits).FindStringSubmatch(rest); m != nil {
 		return fmt.Sprintf("use a decimal point: %s.%s", Shorten(number), Shorten(m[1]))
 	}
-	if unitBehind.MatchString(rest) {
+	if regexp.MustCompile(unitBehind).MatchString(rest) {
 		return "write the number alone; lengths are in mm, angles in degrees"
 	}
 	return ""
@@ -161,7 +162,7 @@ func mendBareWord(_, rest string) string {
 }
 
 func mendKey(before, rest string) string {
-	if m := decimalComma.FindStringSubmatch(before); m != nil {
+	if m := regexp.MustCompile(decimalComma).FindStringSubmatch(before); m != nil {
 		return fmt.Sprintf("use a decimal point: %s.%s", Shorten(m[1]), Shorten(m[2]))
 	}
 	key := strings.TrimSpace(before)

@@ -25,7 +25,7 @@ func carried(t testing.TB, source, target *bike.Bike) *job.Carry {
 	t.Helper()
 	s, err := job.NewSource(source, nil, locate.Options{})
 	require.NoError(t, err)
-	c, err := s.Carry(context.Background(), target, job.Asked{}, carry.Shop{})
+	c, err := s.Carry(context.Background(), target, job.Asked{}, func() (carry.Shop, error) { return carry.Shop{}, nil })
 	require.NoError(t, err)
 	return c
 }
