@@ -29,22 +29,16 @@ type Folder struct {
 
 // read reads a file of the folder; shown is the path for messages.
 func (f Folder) read(name string) (src []byte, shown string, problems diag.List) {
-	if f.FS == nil {
+	switch {
+	case f.FS != nil:
+		shown = path.Join(f.Dir, name)
+	case filepath.IsAbs(filepath.FromSlash(name)):
 		shown = filepath.FromSlash(name)
-		if !filepath.IsAbs(shown) {
-			shown = filepath.Join(f.Dir, shown)
-		}
-		src, problems = tomltree.ReadFile(shown)
-		return src, shown, problems
+	default:
+		shown = filepath.Join(f.Dir, filepath.FromSlash(name))
 	}
-	shown = path.Join(f.Dir, name)
-	src, err := fs.ReadFile(f.FS, shown)
-	if err != nil {
-		return nil, shown, diag.List{{
-			Code: "file-missing", Severity: diag.Error, Summary: "no such file", Span: &diag.Span{File: shown},
-		}}
-	}
-	return src, shown, nil
+	src, problems = tomltree.ReadFrom(f.FS, shown)
+	return src, shown, problems
 }
 
 // ReadBike reads a bike from the text of a file; name is what the user called it. The bike is nil exactly when the

@@ -132,12 +132,11 @@ func (f *Files) read(path string) (src []byte, folder bikefile.Folder, err error
 		src, err = Example(name)
 		return src, bikefile.Folder{FS: catalogs.Examples}, err
 	}
-	if f.FS != nil {
-		src, err = fs.ReadFile(f.FS, path)
-		return src, bikefile.Folder{FS: f.FS}, err
+	if folder = (bikefile.Folder{FS: f.FS}); f.FS == nil {
+		folder.Dir = filepath.Dir(path)
 	}
-	src, problems := tomltree.ReadFile(path)
-	return src, bikefile.Folder{Dir: filepath.Dir(path)}, problems.Err()
+	src, problems := tomltree.ReadFrom(f.FS, path)
+	return src, folder, problems.Err()
 }
 
 // Bike loads a bike from a path or example:NAME.

@@ -234,7 +234,9 @@ func FuzzAnswer(f *testing.F) {
 		}
 		r := p.Answer(t.Context(), &page.Memory{}, page.Request{Path: u.Path, Query: u.Query()})
 		require.NotEqual(t, page.StatusFailed, r.Status, "%s\n%s", address, r.Body)
-		require.NotContains(t, string(r.Body), "NaN")
+		if asked := u.Path + u.Query().Encode(); !strings.Contains(asked, "NaN") { // a page may show again what was asked
+			require.NotContains(t, string(r.Body), "NaN")
+		}
 	})
 }
 

@@ -38,6 +38,18 @@ func ReadFile(path string) ([]byte, diag.List) {
 	return src, nil
 }
 
+// ReadFrom reads a file among files, or of the disk where they are nil.
+func ReadFrom(files fs.FS, path string) ([]byte, diag.List) {
+	if files == nil {
+		return ReadFile(path)
+	}
+	src, err := fs.ReadFile(files, path)
+	if err != nil {
+		return nil, fileProblem(path, err)
+	}
+	return src, nil
+}
+
 func checkInfo(path string, info fs.FileInfo) diag.List {
 	switch {
 	case info.IsDir():
