@@ -97,7 +97,7 @@ func TestASlipNeverSendsAnythingTheWrongWay(t *testing.T) {
 	const seed = 1020
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	n := 1000
+	n := 300
 	if testing.Short() {
 		n = 60
 	}

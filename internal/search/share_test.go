@@ -93,7 +93,7 @@ func TestShareIsNearestToHome(t *testing.T) {
 	const seed = 61
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range trials(20000) {
+	for n := range trials(6000) {
 		travels := randomTravels(r, 1e-5)
 		to := plane.Point{}
 		for _, v := range travels {
@@ -126,7 +126,7 @@ func TestTravelsThatCrossAreSharedWithoutTryingStops(t *testing.T) {
 	const seed = 64
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	missed, all := 0, trials(20000)
+	missed, all := 0, trials(6000)
 	for n := range all {
 		travels := crossing(randomTravels(r, 1.9e-2))
 		to, whole := plane.Point{}, plane.Zonogon{}
@@ -169,7 +169,7 @@ func TestShareOfTravelsNearlyParallel(t *testing.T) {
 	const seed = 63
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range trials(20000) {
+	for n := range trials(6000) {
 		travels := randomTravels(r, 1e-14)
 		to := plane.Point{}
 		for _, v := range travels {
