@@ -1,6 +1,7 @@
 package confirm
 
 import (
+	"math"
 	"slices"
 
 	"carryover/internal/assembly"
@@ -12,15 +13,16 @@ import (
 type Change struct {
 	Reading       bike.Reading
 	Before, After float64 // mm or radians
+	Sigma         float64 // standard uncertainty of the difference, mm or radians; NaN: not worked out
 }
 
 // By is the difference, mm or radians.
 func (c *Change) By() float64 { return c.After - c.Before }
 
-// Changes says, for each thing that the bike's file reads, what a tape shows now and what it will show once
+// changes says, for each thing that the bike's file reads, what a tape shows now and what it will show once
 // the contacts of the result are where they are wanted. It needs no scales: the saddle and what the hands
 // hold are moved as rigid parts.
-func (s *Standing) Changes(r *Result) []Change {
+func (s *Standing) changes(r *Result) []Change {
 	now := s.Adjusted.Placement
 	then := *now
 	sit, _ := now.SitMount(r.Posture.Support)
@@ -38,7 +40,7 @@ func (s *Standing) Changes(r *Result) []Change {
 	case hand.Body == assembly.Bar && now.Clipon != nil:
 		then.Poses[assembly.Pads].Origin = then.Poses[assembly.Bar].Origin
 	}
-	var list []Change
+	list := []Change{}
 	for _, k := range s.Bike.Readings {
 		before, _, err := now.ReadingOf(k)
 		if err != nil {
@@ -49,7 +51,7 @@ func (s *Standing) Changes(r *Result) []Change {
 			continue
 		}
 		if !slices.ContainsFunc(list, func(c Change) bool { return c.Reading.Keys() == k.Keys() }) {
-			list = append(list, Change{k, before, after})
+			list = append(list, Change{k, before, after, math.NaN()})
 		}
 	}
 	return list

@@ -47,14 +47,8 @@ func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Op
 	return &Standing{&c, a, rider}, nil
 }
 
-// Position is where a rider touches the bike in a posture of another.
-func (s *Standing) Position(p bike.Posture) (locate.Position, error) {
-	pos, _, err := s.position(p)
-	return pos, err
-}
-
-// position is Position with what it depends on.
-func (s *Standing) position(p bike.Posture) (pos locate.Position, effects []locate.Effect, err error) {
+// Position is where a rider touches the bike in a posture of another, and what that depends on.
+func (s *Standing) Position(p bike.Posture) (pos locate.Position, effects []locate.Effect, err error) {
 	p.At = nil
 	of, err := s.Adjusted.For(p)
 	if err != nil {
@@ -100,25 +94,23 @@ func open(b *bike.Bike) (list []string) {
 
 // Contact is one contact: where it should be and where it is, as the bike is read.
 type Contact struct {
-	Want, Got assembly.Contact
-	Primary   bool
-	Away      plane.Point // from where it should be to where it is, mm
-	Miss      float64     // mm
-	MissAngle float64     // got - want, radians; 0 for a second contact
+	carry.Carried
 	// Standard uncertainties of the difference, from the readings of both bikes: x, y and along the miss, mm; angle, radians.
 	SigmaX, SigmaY, SigmaMiss, SigmaAngle float64
 	xy                                    float64 // covariance of x and y, mm²
-	Inside                                bool
-	// Unsure is whether that cannot be told: the uncertainty exceeds the distance to the tolerance, or it hangs on which of
-	// several readings is the wrong one.
+	// Unsure is whether it cannot be told if it is carried: the uncertainty exceeds the distance to the tolerance, or it hangs on
+	// which of several readings is the wrong one.
 	Unsure bool
 }
+
+// Inside reports whether it is inside tolerance, as far as can be told.
+func (c *Contact) Inside() bool { return c.Carried.Carried }
 
 // Result is a posture confirmed.
 type Result struct {
 	Posture     bike.Posture
 	Contacts    []Contact
-	Corrections []Correction
+	Corrections []Move
 	// Withheld are the settings that no move is given for: it would hang on which of several readings is the wrong one.
 	Withheld []string
 	// ByTape is whether something that no correction is given for can be moved all the same, with only a tape to tell how far.
@@ -137,16 +129,16 @@ type Result struct {
 
 // Inside reports whether every primary contact is inside tolerance, as far as can be told.
 func (r *Result) Inside() bool {
-	return r.every(func(c Contact) bool { return c.Inside })
+	return r.every((*Contact).Inside)
 }
 
 // Sure reports whether nothing that is said of a primary contact could as well be otherwise.
 func (r *Result) Sure() bool {
-	return r.every(func(c Contact) bool { return !c.Unsure })
+	return r.every(func(c *Contact) bool { return !c.Unsure })
 }
 
-func (r *Result) every(is func(Contact) bool) bool {
-	return !slices.ContainsFunc(r.Contacts, func(c Contact) bool { return c.Primary && !is(c) })
+func (r *Result) every(is func(*Contact) bool) bool {
+	return !slices.ContainsFunc(r.Contacts, func(c Contact) bool { return c.Primary && !is(&c) })
 }
 
 // From is a position on another bike: its feet, and where its rider touches it; Others are the same if another of its
@@ -154,7 +146,7 @@ func (r *Result) every(is func(Contact) bool) bool {
 type From struct {
 	Feet     bike.Feet
 	Position *locate.Position
-	Effects  []locate.Effect // what it depends on; nil: its readings alone, as Position has them
+	Effects  []locate.Effect // what it depends on
 	Others   []*locate.Position
 }
 
@@ -165,7 +157,7 @@ func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Resul
 	if err != nil {
 		return nil, err
 	}
-	r.Readings = s.Changes(r)
+	r.Readings = s.changes(r)
 	for _, pos := range from.Others {
 		k, err := check(ctx, s, from, pos, o)
 		if err != nil {
@@ -189,7 +181,7 @@ func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Resul
 }
 
 func check(ctx context.Context, s *Standing, from From, pos *locate.Position, o carry.Options) (*Result, error) {
-	got, effects, err := s.position(pos.Posture)
+	got, effects, err := s.Position(pos.Posture)
 	if err != nil {
 		return nil, err
 	}
@@ -203,20 +195,7 @@ func check(ctx context.Context, s *Standing, from From, pos *locate.Position, o 
 	if err != nil {
 		return nil, err
 	}
-	cov := got.Cov // and J·C·J' of what is wanted
-	if from.Effects != nil {
-		cov = locate.Apart(locate.Turned(effects, -s.Bike.Frame.Pitch), wanted(by, from.Effects))
-	} else {
-		for i := range cov {
-			for j := range cov {
-				for a := range by {
-					for b := range by {
-						cov[i][j] += by[i][a] * pos.Cov[a][b] * by[j][b]
-					}
-				}
-			}
-		}
-	}
+	cov := locate.Apart(locate.Turned(effects, -s.Bike.Frame.Pitch), wanted(by, from.Effects))
 	if pos.NoAngle || got.NoAngle {
 		want.Hands.Angle, cov[5][5] = got.Hands.Angle, 0
 	}
@@ -243,10 +222,9 @@ func wanted(by [locate.Coordinates][locate.Coordinates]float64, effects []locate
 
 // compare judges one contact; its coordinates begin at k of the covariance of the differences.
 func compare(want, got assembly.Contact, primary bool, cov *[locate.Coordinates][locate.Coordinates]float64, k int) Contact {
-	c := Contact{Want: want, Got: got, Primary: primary, Away: got.At.Sub(want.At)}
+	c := Contact{Carried: carry.Carried{Want: want, Got: got, Primary: primary}}
 	c.SigmaX, c.SigmaY, c.xy = math.Sqrt(cov[k][k]), math.Sqrt(cov[k+1][k+1]), cov[k][k+1]
 	if primary {
-		c.MissAngle = got.Angle - want.Angle
 		c.SigmaAngle = math.Sqrt(cov[k+2][k+2])
 	}
 	c.judge()
@@ -255,13 +233,12 @@ func compare(want, got assembly.Contact, primary bool, cov *[locate.Coordinates]
 
 // judge says by how much a contact misses, how sure that is, and what is to be thought of it.
 func (c *Contact) judge() {
-	c.Miss = c.Away.Norm()
+	c.Carried = carry.Judged(c.Want, c.Got, c.Primary)
 	n := plane.Point{X: 1}
 	if c.Miss > 0 {
 		n = c.Away.Scale(1 / c.Miss)
 	}
 	c.SigmaMiss = math.Sqrt(math.Max(0, n.X*n.X*c.SigmaX*c.SigmaX+2*n.X*n.Y*c.xy+n.Y*n.Y*c.SigmaY*c.SigmaY))
-	c.Inside = carry.Carries(c.Miss, c.MissAngle)
 	angle := math.Abs(c.MissAngle)
 	surely := carry.Carries(c.Miss+c.SigmaMiss, angle+c.SigmaAngle)
 	off := !carry.Carries(math.Max(0, c.Miss-c.SigmaMiss), math.Max(0, angle-c.SigmaAngle))

@@ -13,14 +13,6 @@ import (
 	"carryover/internal/plane"
 )
 
-// Correction is one thing to move.
-type Correction struct {
-	Move
-	// Tape is what to set an adjuster without a scale by, nil when no tape shows it: the reading with what it
-	// says now and once everything is corrected.
-	Tape *Change
-}
-
 // movable is something that stands somewhere, and that a correction may move.
 type movable struct {
 	bike.Settable
@@ -194,9 +186,9 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 	then := *s.Adjusted.Placement // with both halves corrected
 	for half := range 2 {
 		moving := k.movables(half)
-		if r.Contacts[half].Inside || len(moving) == 0 {
-			r.Cured = r.Cured && r.Contacts[half].Inside
-			r.ByTape = r.ByTape || !r.Contacts[half].Inside && slices.ContainsFunc(k.all, func(m movable) bool {
+		if r.Contacts[half].Inside() || len(moving) == 0 {
+			r.Cured = r.Cured && r.Contacts[half].Inside()
+			r.ByTape = r.ByTape || !r.Contacts[half].Inside() && slices.ContainsFunc(k.all, func(m movable) bool {
 				return m.Sets.OnSaddle() == (half == 0) && m.Adjuster >= 0
 			})
 			r.After = append(r.After, r.Contacts[half])
@@ -215,15 +207,14 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 		for j, i := range moving {
 			m := &k.all[i]
 			if by := m.travel(best); found>>j&1 == 1 && math.Abs(by) > still {
-				r.Corrections = append(r.Corrections, Correction{Move: m.to(m.now + by)})
+				r.Corrections = append(r.Corrections, m.to(m.now+by))
 			}
 		}
 		c := best.Contacts[half]
 		if half == 0 && follow && !cured {
 			pos = r.follow(pos, c.Away.Scale(-1), s.Bike.Frame.Pitch)
 		}
-		r.After = append(r.After, Contact{Want: c.Want, Got: c.Got, Primary: true, Away: c.Away.Scale(-1), Miss: c.Miss,
-			MissAngle: c.MissAngle, Inside: c.Carried})
+		r.After = append(r.After, Contact{Carried: c})
 	}
 	for i := range r.Corrections {
 		r.Corrections[i].tape(k, &then)
@@ -236,7 +227,7 @@ func (r *Result) follow(pos *locate.Position, by plane.Point, pitch float64) *lo
 	r.Followed = true
 	for i := 1; i < len(r.Contacts); i++ {
 		c := &r.Contacts[i]
-		c.Want.At, c.Away = c.Want.At.Add(by), c.Away.Sub(by)
+		c.Want.At = c.Want.At.Add(by)
 		c.judge()
 	}
 	return further(pos, by.Turn(pitch))
@@ -299,7 +290,7 @@ func (k *rig) travelled(s *carry.Solution, moving []int, set uint) float64 {
 
 // tape finds what shows a correction that no scale shows: the reading that follows it closest, now and with everything
 // corrected.
-func (c *Correction) tape(k *rig, then *assembly.Placement) {
+func (c *Move) tape(k *rig, then *assembly.Placement) {
 	own, body := k.bike.Saddle.Arm != nil, assembly.Saddle
 	if _, arm := k.bike.Bar.Arms[k.hands]; !c.Sets.OnSaddle() {
 		own, body = own || arm, assembly.Bar
@@ -318,7 +309,7 @@ func (c *Correction) tape(k *rig, then *assembly.Placement) {
 		moved, _, _ := further.ReadingOf(r)
 		after, _, err := then.ReadingOf(r)
 		if follows := math.Abs(moved - before); err == nil && (c.Tape == nil || follows > closest+likewise) {
-			closest, c.Tape = follows, &Change{Reading: r, Before: before, After: after}
+			closest, c.Tape = follows, &Change{r, before, after, math.NaN()}
 		}
 	}
 }

@@ -62,9 +62,9 @@ func without(b *bike.Bike, o *locate.Observation) *bike.Bike {
 	case locate.FromAnchor:
 		c.AnchorSigma = loosely
 	case locate.FromStated: // it is then read, or taken to be level
-		for set, stated := range map[bike.Sets]*bike.Setting{bike.SetsSaddleTilt: &c.Saddle.Tilt, bike.SetsRotation: &c.Bar.Rotation} {
-			if set.Key() == o.Name {
-				*stated = bike.Setting{}
+		for _, k := range [2]bike.Sets{bike.SetsSaddleTilt, bike.SetsRotation} {
+			if k.Key() == o.Name {
+				*c.Setting(k) = bike.Setting{}
 			}
 		}
 	}
@@ -80,39 +80,29 @@ const (
 // doubt takes back what another way to read the bikes does not bear out: moves that it does not make alike, and that a
 // contact is inside tolerance or is not.
 func (r *Result) doubt(k *Result) {
-	differ := func(a, b *Correction) bool {
-		most := alikeMM
-		if a.Turns() {
-			most = alikeRad
-		}
-		by := a.Travel()
-		if b != nil {
-			by -= b.Travel()
-		}
-		return math.Abs(by) > most
-	}
-	find := func(list []Correction, name string) *Correction {
+	travel := func(list []Move, name string) float64 {
 		for i := range list {
 			if list[i].Name == name {
-				return &list[i]
+				return list[i].Travel()
 			}
 		}
-		return nil
+		return 0
 	}
-	for _, sides := range [2][2][]Correction{{k.Corrections, r.Corrections}, {r.Corrections, k.Corrections}} {
-		for i := range sides[0] {
-			c := &sides[0][i]
-			if differ(c, find(sides[1], c.Name)) && !slices.Contains(r.Withheld, c.Name) {
-				r.Withheld = append(r.Withheld, c.Name)
-			}
+	for _, m := range slices.Concat(k.Corrections, r.Corrections) {
+		most := alikeMM
+		if m.Turns() {
+			most = alikeRad
+		}
+		if math.Abs(travel(k.Corrections, m.Name)-travel(r.Corrections, m.Name)) > most && !slices.Contains(r.Withheld, m.Name) {
+			r.Withheld = append(r.Withheld, m.Name)
 		}
 	}
-	r.Corrections = slices.DeleteFunc(r.Corrections, func(c Correction) bool { return slices.Contains(r.Withheld, c.Name) })
+	r.Corrections = slices.DeleteFunc(r.Corrections, func(m Move) bool { return slices.Contains(r.Withheld, m.Name) })
 	r.Cured = r.Cured && len(r.Withheld) == 0
 	for i := range r.Contacts {
 		c := &r.Contacts[i]
-		if i >= len(k.Contacts) || k.Contacts[i].Inside != c.Inside {
-			c.Unsure, c.Inside = true, false
+		if i >= len(k.Contacts) || k.Contacts[i].Inside() != c.Inside() {
+			c.Unsure, c.Carried.Carried = true, false
 		}
 	}
 }

@@ -60,7 +60,7 @@ func TestAMoveThatHangsOnAReadingOfTheOtherBikeIsWithheld(t *testing.T) {
 	s.read(t)
 	stand, _ := s.check(t)
 	moved := s.pos.Moved(3, 12) // the hands 12 mm further forward, if another reading is wrong
-	from := From{Feet: s.source.Feet, Position: &s.pos, Others: []*locate.Position{&moved}}
+	from := From{Feet: s.source.Feet, Position: &s.pos, Effects: s.effects, Others: []*locate.Position{&moved}}
 	r, err := Check(context.Background(), stand, from, carry.Options{})
 	require.NoError(t, err)
 	assert.Equal(t, []string{"bar slide"}, r.Withheld)
@@ -87,7 +87,7 @@ func TestWhatTheUncertaintyLeavesOpenCannotBeTold(t *testing.T) {
 		got.At.X += c.miss
 		got.Angle += c.angle * math.Pi / 180
 		k := compare(want, got, true, &cov, 0)
-		assert.Equal(t, c.inside, k.Inside, "%+v", c)
+		assert.Equal(t, c.inside, k.Inside(), "%+v", c)
 		assert.Equal(t, c.unsure, k.Unsure, "%+v", c)
 	}
 }
@@ -153,14 +153,14 @@ func TestWhatNothingIsLeftOfIsNotTold(t *testing.T) {
 	s.read(t)
 	_, r := s.check(t)
 	require.NotEmpty(t, r.Corrections)
-	require.True(t, r.Contacts[1].Inside)
+	require.True(t, r.Contacts[1].Inside())
 	r.doubt(&Result{})
 	assert.Empty(t, r.Corrections)
 	assert.Equal(t, []string{"saddle post"}, r.Withheld)
 	assert.False(t, r.Cured)
 	for _, c := range r.Contacts {
 		assert.True(t, c.Unsure)
-		assert.False(t, c.Inside)
+		assert.False(t, c.Inside())
 	}
 	assert.False(t, r.Sure())
 }
@@ -170,7 +170,7 @@ func TestAMoveHoldsWhereAllAgree(t *testing.T) {
 	tilt := bike.Settable{Sets: bike.SetsSaddleTilt, Name: "saddle.tilt", Adjuster: -1}
 	slide := bike.Settable{Sets: bike.SetsSaddle, Name: "slide"}
 	result := func(mm, degrees float64) *Result {
-		return &Result{Cured: true, Corrections: []Correction{{Move: Move{Settable: slide, After: mm}}, {Move: Move{Settable: tilt, After: degrees * math.Pi / 180}}}}
+		return &Result{Cured: true, Corrections: []Move{{Settable: slide, After: mm}, {Settable: tilt, After: degrees * math.Pi / 180}}}
 	}
 	for _, c := range []struct {
 		mm, degrees float64
@@ -187,8 +187,11 @@ func TestAMoveHoldsWhereAllAgree(t *testing.T) {
 // Where another way to read the bikes has a contact inside as well, it stays told; where it has not, it is not.
 func TestAContactIsToldWhereAllAgree(t *testing.T) {
 	for _, other := range []bool{true, false} {
-		r := &Result{Contacts: []Contact{{Primary: true, Inside: true}}}
-		r.doubt(&Result{Contacts: []Contact{{Primary: true, Inside: other}}})
+		primary := func(inside bool) []Contact {
+			return []Contact{{Carried: carry.Carried{Primary: true, Carried: inside}}}
+		}
+		r := &Result{Contacts: primary(true)}
+		r.doubt(&Result{Contacts: primary(other)})
 		assert.Equal(t, other, r.Inside())
 		assert.Equal(t, other, r.Sure())
 	}

@@ -19,12 +19,6 @@ type Shift struct {
 	Turn    float64
 }
 
-// SureChange is what a tape reads before and after, with the standard uncertainty of the difference, mm or radians.
-type SureChange struct {
-	Change
-	Sigma float64
-}
-
 // Felt is a change made by feel on one bike, taken to another.
 //
 // It is a difference. With S the contact before and S + d after, the contact of the other bike goes from where it is to
@@ -35,7 +29,7 @@ type Felt struct {
 	Moved    []Move          `json:"moved"`
 	Shifts   []Shift         `json:"felt"` // of the seat and the hands
 	Settings []Move          `json:"settings"`
-	Readings []SureChange    `json:"readings"`
+	Readings []Change        `json:"readings"`
 	Carried  bool            `json:"carried"` // the other bike goes so far, but for what no tape or level shows
 	Standing *Standing       `json:"-"`       // the other bike
 	Movable  []bike.Settable `json:"-"`       // what could have been moved on the first
@@ -74,7 +68,7 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 	if c.to, err = stand.rig(there); err != nil {
 		return nil, err
 	}
-	if c.at, err = stand.Position(there); err != nil {
+	if c.at, _, err = stand.Position(there); err != nil {
 		return nil, err
 	}
 	f, err := c.answer(ctx)
@@ -145,7 +139,7 @@ func (k *rig) posture() bike.Posture { return k.Bike.Postures[0] }
 
 // answer works a change out.
 func (c *change) answer(ctx context.Context) (*Felt, error) {
-	f := &Felt{Posture: c.to.posture(), Moved: c.moved, Standing: c.to.Standing, Readings: []SureChange{}}
+	f := &Felt{Posture: c.to.posture(), Moved: c.moved, Standing: c.to.Standing}
 	sit, hands, err := c.from.touched(ctx, nil)
 	if err != nil {
 		return nil, err
@@ -179,11 +173,10 @@ func (c *change) answer(ctx context.Context) (*Felt, error) {
 		f.Settings = append(f.Settings, s.to(s.now+s.travel(after)-s.travel(before)))
 	}
 	described := then.Turned(-c.to.bike.Frame.Pitch)
-	r := &Result{Posture: f.Posture, Contacts: []Contact{
-		{Want: described.Sit, MissAngle: -f.Shifts[0].Turn}, {Want: described.Hands, MissAngle: -f.Shifts[1].Turn}}}
-	for _, k := range c.to.Changes(r) {
-		f.Readings = append(f.Readings, SureChange{Change: k})
-	}
+	r := &Result{Posture: f.Posture, Contacts: make([]Contact, 2)}
+	r.Contacts[0].Want, r.Contacts[0].MissAngle = described.Sit, -f.Shifts[0].Turn
+	r.Contacts[1].Want, r.Contacts[1].MissAngle = described.Hands, -f.Shifts[1].Turn
+	f.Readings = c.to.changes(r)
 	return f, nil
 }
 
@@ -274,7 +267,7 @@ func (c *change) arms() []change {
 	}
 	wider := *c
 	wider.from, wider.to = c.from.wider(), c.to.wider()
-	if at, err := wider.to.Position(wider.to.posture()); err == nil {
+	if at, _, err := wider.to.Position(wider.to.posture()); err == nil {
 		wider.at = at
 	}
 	return append(list, wider)

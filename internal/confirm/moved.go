@@ -16,14 +16,17 @@ import (
 type Move struct {
 	bike.Settable
 	Before, After float64
-	Sigma         float64 // standard uncertainty of how far it went; 0: not worked out
+	Sigma         float64 // standard uncertainty of how far it went; NaN: not worked out
 	From, To      float64 // as its scale shows it; without a scale mm or degrees
 	Toward        string  // where it goes, in a word or two
+	// Tape is what to set an adjuster without a scale by, nil when no tape shows it: the reading with what it says now and then.
+	Tape *Change
 }
 
 // to is something moved from where it stands.
 func (m *movable) to(after float64) Move {
-	k := Move{Settable: m.Settable, Before: m.now, After: after, From: m.Mark(m.now - m.offset), To: m.Mark(after - m.offset)}
+	k := Move{Settable: m.Settable, Before: m.now, After: after, Sigma: math.NaN(), From: m.Mark(m.now - m.offset),
+		To: m.Mark(after - m.offset)}
 	k.Toward = (&carry.Setting{Settable: m.Settable}).Towards(k.Travel())
 	return k
 }
@@ -60,30 +63,32 @@ func (k *rig) moved(text string) (m Move, err error) {
 	if s.Adjuster >= 0 && k.bike.Adjusters[s.Adjuster].Sigma > 0 {
 		sigma = k.bike.Adjusters[s.Adjuster].Sigma
 	}
-	number, way := cutWay(value)
+	set := carry.Setting{Settable: s.Settable}
+	number, way := value, 0.0
+	for _, d := range [2]float64{1, -1} {
+		if before, ok := strings.CutSuffix(value, " "+set.Towards(d)); ok {
+			number, way = before, d
+		}
+	}
+	goes := fmt.Sprintf("%s goes %s or %s", name, set.Towards(1), set.Towards(-1))
 	read := written.Length
 	if s.Turns() {
 		read = written.Degrees
 	}
 	v, err := read(number)
 	if err != nil {
-		return m, fmt.Errorf("--moved %q: %w", text, err)
+		return m, fmt.Errorf("--moved %q: %w; %s", text, err, goes)
 	}
 	bare := strings.Trim(number, "+-.,0123456789 ") == ""
-	set := carry.Setting{Settable: s.Settable}
 	by, after := v, s.now
 	if s.Turns() {
 		by = plane.Rad(v)
 	}
 	switch {
-	case way != "":
-		if by < 0 || set.Towards(1) != way && set.Towards(-1) != way {
-			return m, fmt.Errorf("--moved %q: %s goes %s or %s", text, name, set.Towards(1), set.Towards(-1))
-		}
-		if set.Towards(1) != way {
-			by = -by
-		}
-		after += by
+	case way != 0 && by < 0:
+		return m, fmt.Errorf("--moved %q: %s", text, goes)
+	case way != 0:
+		after += by * way
 	case s.Adjuster >= 0 && !bare:
 		after += by
 	case s.Adjuster >= 0 && !s.Scale:
@@ -100,20 +105,6 @@ func (k *rig) moved(text string) (m Move, err error) {
 	m = s.to(after)
 	m.Sigma = sigma
 	return m, nil
-}
-
-// ways are the words for where a setting goes.
-var ways = []string{"nose up", "nose down", "front up", "front down", "towards the drops", "towards the tops", "forward", "back",
-	"up", "down"}
-
-// cutWay takes "5mm nose down" apart.
-func cutWay(text string) (number, way string) {
-	for _, w := range ways { // the longer of two that end alike comes first
-		if before, ok := strings.CutSuffix(text, " "+w); ok {
-			return strings.TrimSpace(before), w
-		}
-	}
-	return text, ""
 }
 
 // called finds what a person calls by the name of its adjuster, the key of the file or in words.

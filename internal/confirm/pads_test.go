@@ -27,11 +27,13 @@ func TestPadsAndBarMoveTogether(t *testing.T) {
 	for _, p := range tri.Postures {
 		stand, err := Stand(tri, nil, []bike.Posture{p}, locate.Options{})
 		require.NoError(t, err)
-		pos, err := stand.Position(p)
+		pos, _, err := stand.Position(p)
 		require.NoError(t, err)
 		by, hands := plane.Point{X: 12, Y: -5}, pos.Hands
 		hands.At = hands.At.Add(by)
-		changes := stand.Changes(&Result{Posture: p, Contacts: []Contact{{Want: pos.Sit}, {Want: hands}}})
+		r := &Result{Posture: p, Contacts: make([]Contact, 2)}
+		r.Contacts[0].Want, r.Contacts[1].Want = pos.Sit, hands
+		changes := stand.changes(r)
 		onFront := func(place bike.Place) bool { return place.Kind == bike.AtBar || place.Kind == bike.AtPad }
 		seen := map[bike.PlaceKind]bool{}
 		for _, c := range changes {

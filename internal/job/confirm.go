@@ -91,7 +91,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 			return nil, err
 		}
 		if keep {
-			r.Kept = base.Changes(r)
+			r.Kept = r.Readings
 		}
 		c.Results = append(c.Results, r)
 		c.Inside = c.Inside && r.Inside()

@@ -90,7 +90,7 @@ func (p *feltPage) work(v *visit) error {
 // picture is FROM as a sketch, as it was in grey and as it will be in ink.
 func (p *feltPage) picture() error {
 	f := p.Felt
-	was, err := f.Standing.Position(f.Felt.Posture)
+	was, _, err := f.Standing.Position(f.Felt.Posture)
 	if err != nil {
 		return err
 	}

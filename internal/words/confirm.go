@@ -55,7 +55,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 // fitVerdict says in a sentence how a bike compares. One whose readings disagree is not said to fit.
 func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string, fits bool) {
 	posture := "Posture " + diag.Shorten(r.Posture.Name, 22) + ": "
-	off := slices.ContainsFunc(r.Contacts, func(k confirm.Contact) bool { return k.Primary && !k.Inside && !k.Unsure })
+	off := slices.ContainsFunc(r.Contacts, func(k confirm.Contact) bool { return k.Primary && !k.Inside() && !k.Unsure })
 	agree := !Disagree(c.Source.Adjusted) && !Disagree(c.Set.Adjusted) && c.Source.Adjusted.Global().Passed && c.Set.Adjusted.Global().Passed
 	switch {
 	case off:
@@ -74,16 +74,16 @@ func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string
 
 // offText is where a contact is against where it should be, and how far that may be out.
 func offText(k confirm.Contact, all bool) string {
-	text := astray(k.Want.Name, k.Away, k.MissAngle)
+	text := astray(k.Want.Name, k.Away.Scale(-1), k.MissAngle)
 	if text == "" {
 		text = "where it was"
 	}
 	switch {
-	case k.Primary && k.Unsure && k.Inside:
+	case k.Primary && k.Unsure && k.Inside():
 		text = "probably right: " + text
 	case k.Primary && k.Unsure:
 		text = "probably OFF: " + text
-	case k.Primary && k.Inside:
+	case k.Primary && k.Inside():
 		text = "right: " + text
 	case k.Primary:
 		text = "OFF: " + text
@@ -143,7 +143,7 @@ func (p *Page) corrections(r *confirm.Result, machine *bike.Bike, on string) {
 	}
 	var after []string
 	for _, k := range r.After {
-		if w := astray(k.Want.Name, k.Away, k.MissAngle); w != "" {
+		if w := astray(k.Want.Name, k.Away.Scale(-1), k.MissAngle); w != "" {
 			after = append(after, Touched(k.Want.Name)+" "+w)
 		}
 	}
@@ -176,7 +176,7 @@ func (p *Page) tapes(r *confirm.Result, to string) {
 }
 
 // correction is what to move: from where its scale stands to where it should, or what a tape says instead.
-func correction(on *bike.Bike, k confirm.Correction) []string {
+func correction(on *bike.Bike, k confirm.Move) []string {
 	text := moved(on, k.Settable, Size(plane.QuantityOf(k.Turns(), k.Travel()))+" "+k.Toward, k.From, k.To)
 	if t := k.Tape; t != nil {
 		text += fmt.Sprintf(", until %s reads %s instead of %s", Reading(t.Reading, t.After), Amount(quantity(t.Reading, t.After)),
