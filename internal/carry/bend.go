@@ -14,7 +14,7 @@ import (
 func (h *half) settleOnBend(c search.Candidate) settled {
 	w, arm := h.ways[c.Arm], &h.Arms[c.Arm]
 	choice := &h.arms[w.choice]
-	bend, bar := choice.bend, h.bike.Bar.Options[choice.bar].Part
+	bend, bar := choice.bend, choice.Bar
 	at := func(t float64) settled {
 		v := bend.centre.Turn(t).Add(bend.hand.Turn(w.hand)).Turn(-t)
 		out := h.settleAt(c, t, plane.Range{Lo: v.X, Hi: v.X}, v.Y)
@@ -129,7 +129,7 @@ func (h *half) turnsForDrop(w *swing, r plane.Range, dropContact func() (plane.P
 func (h *half) strayOnBend(c search.Candidate, w *swing) func(t float64) float64 {
 	choice := h.arms[h.ways[c.Arm].choice]
 	hand := h.ways[c.Arm].hand
-	base, bar := h.fixed(c), h.bike.Bar.Options[choice.bar].Part
+	base, bar := h.fixed(c), choice.Bar
 	return func(t float64) float64 {
 		lever := (t-hand)*bar.Bend - choice.leverHome
 		sum := h.turnStray(&settled{arm: choice, turn: t}) + lever*lever

@@ -56,7 +56,7 @@ func (s *Solution) placed(sp *ContactSpread, i int) {
 		moves, half, h = bike.MovesSaddle, &s.saddle, s.saddleHalf
 	}
 	var xx, yy float64
-	if half.base.stem < 0 {
+	if half.base.stem == nil {
 		xx, yy = s.Target.AnchorSigma*s.Target.AnchorSigma, s.Target.AnchorSigma*s.Target.AnchorSigma
 	}
 	for _, k := range s.Target.Moving(moves) {

@@ -134,7 +134,7 @@ func (s *Solution) sets(b assembly.Body) bool {
 	case assembly.Saddle, assembly.Bar:
 		return true
 	case assembly.Pads:
-		if s.clipon() != nil {
+		if s.hands.arm.Clipon != nil {
 			return true
 		}
 	}

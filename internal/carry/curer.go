@@ -46,7 +46,7 @@ func (c *curer) prepare() {
 // pinned is a target with parts picked, and its stem as a choice of where the bar is clamped has it.
 func pinned(target *bike.Bike, picks bike.Picks, base baseChoice) *bike.Bike {
 	b := target.Narrowed(picks)
-	if b.Stem != nil && base.stem >= 0 {
+	if base.stem != nil {
 		b.Stem.Flip = &base.flip
 		b.Stem.Spacers = bike.Spacers{Given: true, Fixed: base.spacers}
 	}
@@ -125,7 +125,7 @@ func (c *curer) got(bikes []*bike.Bike, who []int) (list []outcome, ok bool) {
 	}
 	for n, h := range halves {
 		out := settled[n]
-		if c.fits && out.arm.clipon >= 0 && tooWide(h.bike, h.bike.Clipon.Options[out.arm.clipon].Part) {
+		if part := out.arm.Clipon; c.fits && part != nil && tooWide(h.bike, part) {
 			return nil, false
 		}
 		out.got.Name = h.want.Name
@@ -302,7 +302,7 @@ func (c *curer) allOf(list []Cure) {
 // singles looks for single changes of the targets as they are.
 func (c *curer) singles(settings []Cure, shop Shop) {
 	c.try(settings...)
-	if !c.seat && c.all[c.of].hands.base.stem >= 0 {
+	if !c.seat && c.all[c.of].hands.base.stem != nil {
 		c.try(c.stems(shop)...)
 	}
 	c.try(c.parts(shop)...)
@@ -329,11 +329,10 @@ func (c *curer) settings() (list []Cure) {
 	switch {
 	case c.seat:
 		bolt(bike.SetsSaddleTilt, bike.MovesSaddleTilt)
-		if i := s.saddle.arm.saddle; i >= 0 {
-			rail := s.Target.Saddle.Options[i].Part.Rail
-			free(bike.SetsRails, anywhere(rail.From, rail.To))
+		if part := s.saddle.arm.Saddle; part != nil {
+			free(bike.SetsRails, anywhere(part.Rail.From, part.Rail.To))
 		}
-	case s.hands.arm.clipon >= 0:
+	case s.hands.arm.Clipon != nil:
 		for _, k := range []bike.Sets{bike.SetsPadTilt, bike.SetsHole, bike.SetsRisers} {
 			if on := b.Setting(k); on.Given && (k != bike.SetsPadTilt || !on.Free) {
 				free(k, bike.Setting{})
@@ -341,8 +340,8 @@ func (c *curer) settings() (list []Cure) {
 		}
 	default:
 		bolt(bike.SetsRotation, bike.MovesBarRotation)
-		if s.hands.arm.lever >= 0 {
-			free(bike.SetsLever, anywhere(s.Target.Bar.Options[s.hands.arm.bar].Part.LeverTravel()))
+		if s.hands.arm.Lever != nil {
+			free(bike.SetsLever, anywhere(s.hands.arm.Bar.LeverTravel()))
 		}
 	}
 	return list
@@ -351,7 +350,7 @@ func (c *curer) settings() (list []Cure) {
 // stems are the ways to build the stem: on other spacers, turned over, or another one.
 func (c *curer) stems(shop Shop) []Cure {
 	s := c.all[c.of]
-	i, flip := s.hands.base.stem, s.hands.base.flip
+	i, flip := s.hands.base.pick, s.hands.base.flip
 	spacers := soldSpacers(s.Target.Stem)
 	stem := func(slot bike.Slot[cockpit.Stem], flip *bool) func(*bike.Bike) {
 		return func(b *bike.Bike) { b.Stem = &bike.StemFit{Slot: slot, Flip: flip, Spacers: spacers} }
@@ -378,7 +377,7 @@ func soldSpacers(stem *bike.StemFit) bike.Spacers {
 func (c *curer) parts(shop Shop) (list []Cure) {
 	s, b := c.all[c.of], c.all[c.of].Target
 	if c.seat {
-		return swapped(list, CureSaddle, shop.Saddles, b.Saddle.Slot, s.saddle.arm.saddle,
+		return swapped(list, CureSaddle, shop.Saddles, b.Saddle.Slot, s.saddle.arm.picks[bike.SaddleSlot],
 			func(b *bike.Bike, o bike.Slot[saddle.Shape]) {
 				free := b.Saddle.ClampAt.Free
 				b.Saddle.Slot, b.Saddle.ClampAt = o, bike.Setting{}
@@ -387,22 +386,20 @@ func (c *curer) parts(shop Shop) (list []Cure) {
 				}
 			})
 	}
-	if i := s.hands.arm.clipon; i >= 0 {
+	if i := s.hands.arm.picks[bike.CliponSlot]; i != bike.Every {
 		return swapped(list, CureClipon, shop.Clipons, b.Clipon.Slot, i,
 			func(b *bike.Bike, o bike.Slot[cockpit.Clipon]) { b.Clipon = &bike.CliponFit{Slot: o} })
 	}
-	if s.hands.arm.lever >= 0 {
-		list = swapped(list, CureLever, shop.Levers, b.Bar.Lever, s.hands.arm.lever,
-			func(b *bike.Bike, o bike.Slot[cockpit.Lever]) { b.Bar.Lever = o })
-	}
-	return swapped(list, CureBar, shop.Bars, b.Bar.Slot, s.hands.arm.bar,
+	list = swapped(list, CureLever, shop.Levers, b.Bar.Lever, s.hands.arm.picks[bike.LeverSlot],
+		func(b *bike.Bike, o bike.Slot[cockpit.Lever]) { b.Bar.Lever = o })
+	return swapped(list, CureBar, shop.Bars, b.Bar.Slot, s.hands.arm.picks[bike.BarSlot],
 		func(b *bike.Bike, o bike.Slot[cockpit.Bar]) { b.Bar.Slot = o })
 }
 
 // swapped adds all that the shop has in place of the fitted part of a slot, where one is fitted.
 func swapped[T any](list []Cure, kind CureKind, shop []bike.Option[T], now bike.Slot[T], fitted int,
 	put func(b *bike.Bike, s bike.Slot[T])) []Cure {
-	if fitted < 0 {
+	if fitted == bike.Every {
 		return list
 	}
 	others := slices.DeleteFunc(slices.Clone(shop), func(o bike.Option[T]) bool { return o.ID == now.Options[fitted].ID })
@@ -476,7 +473,7 @@ func (c *curer) turned(by float64) (cure Cure, ok bool) {
 	case c.seat:
 		moves, arm, cure.Sets = bike.MovesSaddleTilt, b.Saddle.Arm, bike.SetsSaddleTilt
 		cure.change = func(b *bike.Bike) { further(&b.Saddle.Tilt) }
-	case s.hands.arm.clipon >= 0:
+	case s.hands.arm.Clipon != nil:
 		cure.Sets = bike.SetsPadTilt
 		cure.change = func(b *bike.Bike) {
 			changeClipon(b, func(p *cockpit.Clipon) { p.Tilt[0], p.Tilt[1] = p.Tilt[0]+by, p.Tilt[1]+by })

@@ -211,10 +211,10 @@ func (c Cure) MarshalJSON() ([]byte, error) {
 		k["also"], k["leaves"], k["spoils"] = append([]string{}, c.Also...), append([]string{}, c.Leaves...), append([]Touch{}, c.Spoils...)
 		if !c.OnSaddle {
 			k["contact"] = s.Position.Posture.Hands
-			if s.hands.arm.clipon < 0 || s.hands.arm.rotation != nil {
+			if s.hands.arm.Clipon == nil || s.hands.arm.rotation != nil {
 				k["rotation"] = plane.Angle(s.hands.rotation)
 			}
-			if s.hands.base.stem >= 0 {
+			if s.hands.base.stem != nil {
 				k["spacers"] = s.hands.base.spacers
 			}
 		}

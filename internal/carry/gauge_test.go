@@ -98,9 +98,9 @@ func TestWordsOfAnOpenStem(t *testing.T) {
 	b := &bike.Bike{Stem: &bike.StemFit{}}
 	b.Stem.Open, b.Stem.Options = true, []bike.Option[cockpit.Stem]{{ID: "short"}, {ID: "long"}}
 	for i, want := range []string{"short", "short flipped", "long", "long flipped"} {
-		k := &Solution{Target: b, saddle: settled{base: baseChoice{stem: -1}}}
-		k.saddle.arm, k.hands.arm = armChoice{saddle: -1}, armChoice{saddle: -1, bar: -1, lever: -1, clipon: -1}
-		k.hands.base.stem, k.hands.base.flip = i/2, i%2 == 1
+		k := &Solution{Target: b, saddle: settled{base: anchored}}
+		k.saddle.arm.picks, k.hands.arm.picks = nothingBolted.Picks, nothingBolted.Picks
+		k.hands.base.pick, k.hands.base.flip = i/2, i%2 == 1
 		assert.Equal(t, want, k.decisions()["stem"])
 	}
 }

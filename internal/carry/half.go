@@ -32,21 +32,21 @@ type half struct {
 	second  *assembly.Contact // wanted too, once the first is in place; nil: none
 }
 
-// baseChoice is a stem with its spacers; stem -1: the anchor.
+// baseChoice is a stem with its spacers; nil: the anchor.
 type baseChoice struct {
-	stem    int
+	stem    *cockpit.Stem
+	pick    int // of the slot's options
 	flip    bool
 	spacers float64
 }
 
-// armChoice is the parts of one arm, as indexes into the slots' options (-1: none), and where the contact lies on
-// them: at clamp + R(turn)·(x, y), its angle turn + offset.
+// armChoice is the parts of one arm, and where the contact lies on them: at clamp + R(turn)·(x, y), its angle turn + offset.
 type armChoice struct {
-	parts              int // those that decide what the angle can be
-	saddle             int
-	station            float64 // of the support
-	fit                saddle.Meeting
-	bar, lever, clipon int
+	bike.Fitted
+	picks              bike.Picks // the same parts
+	parts              int        // those that decide what the angle can be
+	station            float64    // of the support
+	meets              saddle.Meeting
 	hole, stack        float64
 	leverAt, leverHome float64 // of a fixed lever and of x's lower end; middle of where a lever may stand
 	x                  plane.Range
@@ -57,6 +57,9 @@ type armChoice struct {
 	more               bool        // goes on where the arm before it ends: another stretch, not a choice of its own
 	shapeless          *bike.Arm
 }
+
+// anchored is a half that hangs on its anchor.
+var anchored = baseChoice{pick: bike.Every}
 
 // bendChoice is where a lever may stand on the bend: at f around it the contact is clamp + R(turn)·centre +
 // R(turn - f)·hand, its angle turn - f + offset.
@@ -97,12 +100,12 @@ func saddleHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 	if b.SaddleAnchor == nil {
 		return nil, fmt.Errorf("%s does not say where its saddle clamp is: give [anchor] saddle_clamp = [x, y]", b.File)
 	}
-	h := &half{bike: b, posture: p, bases: []baseChoice{{stem: -1}}}
+	h := &half{bike: b, posture: p, bases: []baseChoice{anchored}}
 	h.Bases = []search.Base{{At: *b.SaddleAnchor}}
 	h.moved(bike.MovesSaddle)
 	turns, by := b.TurnsOf(bike.MovesSaddleTilt)
 	h.turnBy = by
-	none := armChoice{saddle: -1, bar: -1, lever: -1, clipon: -1, turns: turns}
+	none := armChoice{picks: nothingBolted.Picks, turns: turns}
 	if a := b.Saddle.Arm; b.Saddle.Empty() {
 		h.hold(none, a)
 		return h, nil
@@ -115,8 +118,8 @@ func saddleHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 			continue
 		}
 		c := none
-		c.parts, c.saddle = i, i
-		c.station, c.fit = o.Part.WidthStation(p.Support)
+		c.Saddle, c.picks[bike.SaddleSlot], c.parts = o.Part, i, i
+		c.station, c.meets = o.Part.WidthStation(p.Support)
 		// contact = C + R(t)·(c - station, rail height + top - sag)
 		c.x = plane.Range{Lo: clamp.Lo - c.station, Hi: clamp.Hi - c.station}
 		c.y = o.Part.Rail.Height + o.Part.Loaded(c.station).Y
@@ -147,7 +150,7 @@ func handHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 	}
 	turns, by := b.TurnsOf(bike.MovesBarRotation)
 	h.turnBy = by
-	none := armChoice{saddle: -1, bar: -1, lever: -1, clipon: -1, turns: turns}
+	none := armChoice{picks: nothingBolted.Picks, turns: turns}
 	var err error
 	if a, own := b.Bar.Arms[p.Hands]; own {
 		h.hold(none, &a)
@@ -187,7 +190,7 @@ func (h *half) clamps() error {
 			return fmt.Errorf("%s does not say where its bar is: give [anchor] bar_clamp = [x, y] or a [stem] on a frame with stack and reach",
 				b.File)
 		}
-		h.Bases, h.bases = []search.Base{{At: *b.BarAnchor}}, []baseChoice{{stem: -1}}
+		h.Bases, h.bases = []search.Base{{At: *b.BarAnchor}}, []baseChoice{anchored}
 		return nil
 	}
 	steerer, ok := b.Steerer()
@@ -197,7 +200,7 @@ func (h *half) clamps() error {
 	for i, o := range b.Stem.Options {
 		for _, flip := range b.Stem.Ways(i) {
 			for _, s := range b.Stem.Spacers.Heights() {
-				c := baseChoice{i, flip, s}
+				c := baseChoice{o.Part, i, flip, s}
 				h.bases = append(h.bases, c)
 				h.Bases = append(h.Bases, search.Base{At: steerer.BarClamp(*o.Part, flip, s), Stray: spacerStray(b, c), Parts: i})
 			}
@@ -217,7 +220,8 @@ func (h *half) barArms(c armChoice) error {
 		h.arms = append(h.arms, c)
 	}
 	for i, o := range b.Bar.Options {
-		c.bar, c.lever, c.parts = i, -1, i*max(1, len(b.Bar.Lever.Options))
+		c.Bar, c.picks[bike.BarSlot] = o.Part, i
+		c.Lever, c.picks[bike.LeverSlot], c.parts = nil, bike.Every, i*max(1, len(b.Bar.Lever.Options))
 		if hands == bike.Drop {
 			if p, ok := o.Part.DropContact(); ok {
 				at(p, 0)
@@ -229,8 +233,8 @@ func (h *half) barArms(c armChoice) error {
 			continue
 		}
 		for j, lever := range b.Bar.Lever.Options {
-			c.lever, c.parts = j, i*len(b.Bar.Lever.Options)+j
-			h.leverArms(o.Part, lever.Part, c)
+			c.Lever, c.picks[bike.LeverSlot], c.parts = lever.Part, j, i*len(b.Bar.Lever.Options)+j
+			h.leverArms(c)
 		}
 	}
 	if hands == bike.Hood && len(h.arms) == 0 && b.Bar.Lever.Empty() {
@@ -240,8 +244,8 @@ func (h *half) barArms(c armChoice) error {
 }
 
 // leverArms adds a lever where it stands, or the flat run and the bend along which it may slide.
-func (h *half) leverArms(bar *cockpit.Bar, lever *cockpit.Lever, c armChoice) {
-	set := h.bike.Bar.LeverAt
+func (h *half) leverArms(c armChoice) {
+	set, bar, lever := h.bike.Bar.LeverAt, c.Bar, c.Lever
 	if !set.Free {
 		p, angle, ok := bar.HoodContact(lever, set.Lo)
 		if !ok {
@@ -302,7 +306,7 @@ func (h *half) padArms(none armChoice) error {
 			continue
 		}
 		c := none
-		c.clipon, c.parts, c.turns = i, i, tilts
+		c.Clipon, c.picks[bike.CliponSlot], c.parts, c.turns = o.Part, i, i, tilts
 		if o.Part.TiltFromBar {
 			c.rotation, h.turnBy = &rotation, turnBy
 		}
@@ -447,7 +451,7 @@ func (h *half) push(arm search.Arm, w way) {
 // ownTravel is what an arm can slide along itself, from its lower end.
 func (h *half) ownTravel(c *armChoice, along plane.Point) search.Travel {
 	own := search.Travel{Slide: plane.Slide{Dir: along, Lo: 0, Hi: c.x.Hi - c.x.Lo}, Home: (c.x.Hi - c.x.Lo) / 2}
-	if c.lever >= 0 { // its travel may go on around the bend
+	if c.Lever != nil { // its travel may go on around the bend
 		own.Home = c.leverHome - c.leverAt
 	}
 	return own
@@ -492,7 +496,7 @@ func MountOf(b *bike.Bike, p bike.Posture, seat bool) (m Mount, err error) {
 		return m, err
 	}
 	c := &h.arms[0]
-	if c.clipon >= 0 {
+	if c.Clipon != nil {
 		turning = bike.SetsPadTilt
 	}
 	m = Mount{Clamp: h.Bases[0].At, At: plane.Point{X: c.x.Lo, Y: c.y}, Offset: c.offset, NoAngle: c.shapeless != nil && c.shapeless.NoAngle,

@@ -213,14 +213,14 @@ func (s *Solution) place(travels []float64) {
 		}
 	}
 	switch {
-	case s.hands.arm.clipon < 0:
+	case s.hands.arm.Clipon == nil:
 		s.hands.turn = s.hands.rotation
 	default:
 		s.hands.turn = tilt + s.padRotation()
 	}
-	if i := s.hands.base.stem; i >= 0 {
+	if stem := s.hands.base.stem; stem != nil {
 		steerer, _ := b.Steerer()
-		hands = hands.Add(steerer.BarClamp(*b.Stem.Options[i].Part, s.hands.base.flip, spacers))
+		hands = hands.Add(steerer.BarClamp(*stem, s.hands.base.flip, spacers))
 		if b.BarAnchor != nil {
 			hands = hands.Sub(*b.BarAnchor)
 		}

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"carryover/internal/bike"
-	"carryover/internal/cockpit"
 )
 
 // PadSpacing is how far apart the pads come to stand; lateral, and so outside the side view. mm, pad centre
@@ -24,20 +23,12 @@ func (p *PadSpacing) Outward() (each float64, ok bool) {
 	return (p.Target - *p.Source) / 2, true
 }
 
-// clipon is the clip-on that a solution rests the pads on, nil for other hands.
-func (s *Solution) clipon() *cockpit.Clipon {
-	if s.hands.arm.clipon < 0 {
-		return nil
-	}
-	return s.Target.Clipon.Options[s.hands.arm.clipon].Part
-}
-
 // Spacing is the pad spacing of a solution on pads, nil for other hands: the one that the target's file
 // fixes, else of those the clip-on offers (its clamps as far out as the bar's clamp asks) the one nearest to the
 // source's, the narrower of two equally
 // near; where the source does not say, the narrowest.
 func (s *Solution) Spacing(source *bike.Bike) *PadSpacing {
-	part := s.clipon()
+	part := s.hands.arm.Clipon
 	if part == nil {
 		return nil
 	}

@@ -136,7 +136,7 @@ func (h *half) travelStray(out *settled) (sum float64) {
 // interval.
 func (h *half) slideForDrop(arm armChoice, turn float64, got plane.Point, x plane.Range, y float64, c search.Candidate,
 	known float64) float64 {
-	drop, ok := h.bike.Bar.Options[arm.bar].Part.DropContact()
+	drop, ok := arm.Bar.DropContact()
 	if !ok {
 		return known
 	}
@@ -180,10 +180,10 @@ func (h *half) finishPart(out *settled) {
 	pose := plane.Pose{Origin: out.clamp, Turn: out.turn}
 	hands := h.posture.Hands
 	switch {
-	case out.arm.clipon >= 0:
+	case out.arm.Clipon != nil:
 		h.extendGrip(out, pose)
-	case hands == bike.Hood && out.arm.bar >= 0:
-		if drop, ok := h.bike.Bar.Options[out.arm.bar].Part.DropContact(); ok {
+	case hands == bike.Hood && out.arm.Bar != nil:
+		if drop, ok := out.arm.Bar.DropContact(); ok {
 			out.second = &assembly.Contact{Name: bike.Drop, At: pose.At(drop)}
 		}
 	case hands == bike.Hood && out.arm.shapeless != nil:
@@ -207,7 +207,7 @@ func (h *half) secondOf(name bike.Contact, pose plane.Pose) *assembly.Contact {
 
 // spacerStray is how far free spacers are from the middle of what they may be, mm².
 func spacerStray(b *bike.Bike, c baseChoice) float64 {
-	if c.stem < 0 || !b.Stem.Spacers.Free {
+	if c.stem == nil || !b.Stem.Spacers.Free {
 		return 0
 	}
 	d := c.spacers - b.Stem.Spacers.Max/2
@@ -227,10 +227,10 @@ func (h *half) turnStray(out *settled) float64 {
 	switch {
 	case h.want.Name == bike.Sit:
 		return degrees(out.turn, home(b.Saddle.Tilt, h.turnBy))
-	case out.arm.clipon < 0:
+	case out.arm.Clipon == nil:
 		return degrees(out.turn, home(b.Bar.Rotation, h.turnBy))
 	}
-	c, part := b.Clipon, b.Clipon.Options[out.arm.clipon].Part
+	c, part := b.Clipon, out.arm.Clipon
 	middle := func(r plane.Range) float64 { return (r.Lo + r.Hi) / 2 }
 	hole := out.arm.hole - middle(c.Hole.Within(part.Holes[0], part.Holes[len(part.Holes)-1]))
 	stack := out.arm.stack - middle(c.Stack.Within(part.Stacks[0], part.Stacks[len(part.Stacks)-1]))
@@ -272,7 +272,7 @@ func divide(turn float64, a bike.Turns, homeA float64, b bike.Turns, homeB float
 
 // extendGrip sets the extension: as near to the wanted grip as it goes, else to the middle of its travel.
 func (h *half) extendGrip(out *settled, pose plane.Pose) {
-	part := h.bike.Clipon.Options[out.arm.clipon].Part
+	part := out.arm.Clipon
 	r := h.bike.Clipon.Extension.Within(part.GripForward[0], part.GripForward[1])
 	out.extend = (r.Lo + r.Hi) / 2
 	if h.second != nil {
@@ -292,10 +292,10 @@ func (h *half) foresee(w way) (second, stray float64) {
 	if c.bend != nil {
 		return 0, 0
 	}
-	at := settled{base: baseChoice{stem: -1}, arm: *c, turn: w.turn}
+	at := settled{base: anchored, arm: *c, turn: w.turn}
 	x := c.x.Lo
 	if c.x.Hi > c.x.Lo && h.second != nil && h.posture.Hands == bike.Hood { // no nearer than across the slide
-		if drop, ok := h.bike.Bar.Options[c.bar].Part.DropContact(); ok {
+		if drop, ok := c.Bar.DropContact(); ok {
 			x = plane.Clamp(drop.X-h.second.At.Sub(h.want.At).Turn(-w.turn).X, c.x.Lo, c.x.Hi)
 		}
 	}

@@ -76,7 +76,7 @@ func (h *half) only(k bolted) *half {
 	n := h.copied()
 	n.arms, n.bases, n.Bases = nil, nil, nil
 	for _, a := range h.arms {
-		if parts := a.picks(); k.And(parts) == parts.And(k.Picks) { // neither says otherwise
+		if k.And(a.picks) == a.picks.And(k.Picks) { // neither says otherwise
 			n.arms = append(n.arms, a)
 		}
 	}
@@ -100,7 +100,7 @@ func (h *half) aimed(k bolted) *half {
 
 // open reports whether a half has parts, or spacers, to choose from.
 func (h *half) open() bool {
-	return len(h.bases) > 1 || slices.ContainsFunc(h.arms, func(a armChoice) bool { return a.picks() != h.arms[0].picks() })
+	return len(h.bases) > 1 || slices.ContainsFunc(h.arms, func(a armChoice) bool { return a.picks != h.arms[0].picks })
 }
 
 // shareParts makes solved postures share what is bolted on. The hands follow the saddle that is got, so every saddle that
@@ -180,8 +180,8 @@ func shareParts(ctx context.Context, all []*Solution) error {
 func (h *half) saddles() []int {
 	var list []int
 	for _, a := range h.arms {
-		if !slices.Contains(list, a.saddle) {
-			list = append(list, a.saddle)
+		if i := a.picks[bike.SaddleSlot]; !slices.Contains(list, i) {
+			list = append(list, i)
 		}
 	}
 	return list

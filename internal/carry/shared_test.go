@@ -63,10 +63,10 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 			require.NoError(t, o.Err)
 			require.True(t, o.Proven)
 			got[0], got[1] = got[0]+o.saddle.square, got[1]+o.hands.square
-			require.Equal(t, first.saddle.arm.saddle, o.saddle.arm.saddle)
+			require.Equal(t, first.saddle.arm.Saddle, o.saddle.arm.Saddle)
 			require.Equal(t, first.hands.base, o.hands.base, "case %d", n)
-			if o.hands.arm.bar >= 0 && first.hands.arm.bar >= 0 {
-				require.Equal(t, first.hands.arm.bar, o.hands.arm.bar)
+			if o.hands.arm.Bar != nil && first.hands.arm.Bar != nil {
+				require.Equal(t, first.hands.arm.Bar, o.hands.arm.Bar)
 			}
 		}
 		// sums are those of one choice of parts held for every posture.

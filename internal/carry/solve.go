@@ -1,6 +1,7 @@
 package carry
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -177,7 +178,7 @@ func (s *Solution) settle() {
 	if s.Want.Second != nil && s.hands.second != nil {
 		s.Second = s.hands.short
 	}
-	if c := s.clipon(); c != nil && tooWide(s.Target, c) {
+	if c := s.hands.arm.Clipon; c != nil && tooWide(s.Target, c) {
 		s.GapShort = s.Target.Short(c)
 	}
 	s.saddle.got.Name, s.hands.got.Name = bike.Sit, s.Position.Posture.Hands
@@ -201,21 +202,9 @@ func Judged(want, got assembly.Contact, primary bool) Carried {
 }
 
 // Fitted is the choice of parts.
-func (s *Solution) Fitted() (f bike.Fitted) {
-	b := s.Target
-	if i := s.saddle.arm.saddle; i >= 0 {
-		f.Saddle = b.Saddle.Options[i].Part
-	}
-	if i := s.hands.arm.bar; i >= 0 {
-		f.Bar = b.Bar.Options[i].Part
-	}
-	if i := s.hands.arm.lever; i >= 0 {
-		f.Lever = b.Bar.Lever.Options[i].Part
-	}
-	if i := s.hands.base.stem; i >= 0 {
-		f.Stem = b.Stem.Options[i].Part
-	}
-	f.Clipon = s.clipon()
+func (s *Solution) Fitted() bike.Fitted {
+	f := s.hands.arm.Fitted
+	f.Saddle, f.Stem = s.saddle.arm.Saddle, s.hands.base.stem
 	return f
 }
 
@@ -278,7 +267,8 @@ func (s *Solution) setting(a *bike.Settable) (travel, push float64) {
 			return p.Target, 0
 		}
 	case bike.SetsGap:
-		return s.clipon().Gap + s.Target.Widening(s.clipon()), 0
+		part := s.hands.arm.Clipon
+		return part.Gap + s.Target.Widening(part), 0
 	}
 	return 0, 0
 }
@@ -314,7 +304,7 @@ func (s *Solution) leverPush(lo float64) float64 {
 	if k.leverAt <= 0 && lo < 0 {
 		return k.pull(s.handHalf).Dot(plane.Direction(k.turn))
 	}
-	bar := s.Target.Bar.Options[k.arm.bar].Part
+	bar := k.arm.Bar
 	off := s.handHalf.anglePush(k)
 	if math.Abs(off) > felt {
 		return -off
@@ -389,15 +379,9 @@ func (s *Solution) picks() bike.Picks { return s.saddle.picks().And(s.hands.pick
 
 // picks are the parts of a half; slots of the other are left open.
 func (k *settled) picks() bike.Picks {
-	p := k.arm.picks()
-	p[bike.StemSlot] = k.base.stem
+	p := k.arm.picks
+	p[bike.StemSlot] = k.base.pick
 	return p
-}
-
-// picks are the parts of an arm; other slots are left open.
-func (a *armChoice) picks() bike.Picks {
-	return bike.Picks{bike.SaddleSlot: a.saddle, bike.BarSlot: a.bar, bike.LeverSlot: a.lever, bike.StemSlot: bike.Every,
-		bike.CliponSlot: a.clipon}
 }
 
 // ownBody is the body that a contact is on which no part gives.
@@ -409,8 +393,7 @@ func (s *Solution) stand() *assembly.Placement {
 	b := s.Target
 	l := &assembly.Layout{Bike: b, SitWidth: s.Position.Posture.Support, Extension: math.NaN()}
 	st := &assembly.Placement{Layout: l}
-	if i := s.saddle.arm.saddle; i >= 0 {
-		l.Shape = b.Saddle.Options[i].Part
+	if l.Shape = s.saddle.arm.Saddle; l.Shape != nil {
 		// N = C + R(t)·(c, rail height), with c = x + station.
 		rail := plane.Point{X: s.saddle.slideAt + s.saddle.arm.station, Y: l.Shape.Rail.Height}
 		st.Poses[assembly.Saddle] = plane.Pose{Origin: s.saddle.clamp.Add(rail.Turn(s.saddle.turn)), Turn: s.saddle.turn}
@@ -424,19 +407,15 @@ func (s *Solution) stand() *assembly.Placement {
 		st.Poses[assembly.Saddle] = plane.Pose{Origin: at.Add(plane.Point{Y: sag}.Turn(s.saddle.turn)), Turn: s.saddle.turn}
 	}
 	turn := s.hands.rotation
-	if i := s.hands.arm.bar; i >= 0 {
-		l.BarShape = b.Bar.Options[i].Part
-	} else {
-		l.BarShape = b.Bar.Only()
-	}
-	if s.hands.arm.clipon >= 0 && s.hands.arm.rotation == nil { // the bar turns nothing of this posture
+	l.BarShape = cmp.Or(s.hands.arm.Bar, b.Bar.Only())
+	if s.hands.arm.Clipon != nil && s.hands.arm.rotation == nil { // the bar turns nothing of this posture
 		turn = b.Bar.Rotation.Mid()
 		if on := b.Moving(bike.MovesBarRotation); len(on) > 0 {
 			turn = untouched(b, on[0])
 		}
 	}
-	if i := s.hands.arm.lever; i >= 0 {
-		l.Lever, l.LeverAt = b.Bar.Lever.Options[i].Part, s.hands.leverAt
+	if l.Lever = s.hands.arm.Lever; l.Lever != nil {
+		l.LeverAt = s.hands.leverAt
 	} else if !b.Bar.Lever.Empty() {
 		l.Lever, l.LeverAt = b.Bar.Lever.Only(), b.Bar.LeverAt.Mid()
 	}
@@ -444,7 +423,7 @@ func (s *Solution) stand() *assembly.Placement {
 	for c, a := range b.Bar.Arms {
 		st.Poses[ownBody[c]] = plane.Pose{Origin: st.Poses[assembly.Bar].At(a.At), Turn: turn + a.Angle}
 	}
-	if l.Clipon = s.clipon(); l.Clipon != nil {
+	if l.Clipon = s.hands.arm.Clipon; l.Clipon != nil {
 		l.Hole, l.Stack, l.Extension = s.hands.arm.hole, s.hands.arm.stack, s.hands.extend
 		l.PadLength = l.Clipon.PadLength
 		st.Poses[assembly.Pads] = plane.Pose{Origin: s.hands.clamp, Turn: s.hands.turn}

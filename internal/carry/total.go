@@ -66,7 +66,7 @@ func (s *Solution) bodies(k *locate.Shift) (by [assembly.Bodies]plane.Pose) {
 		case second:
 			own = k.Second
 		}
-		if b == assembly.Pads && s.hands.arm.clipon >= 0 { // pads turn with the bar only where their tilt counts from it
+		if b == assembly.Pads && s.hands.arm.Clipon != nil { // pads turn with the bar only where their tilt counts from it
 			if s.hands.arm.rotation == nil {
 				bar.Turn = 0
 			}
@@ -141,22 +141,22 @@ func (s *Solution) reads(g Gauge, d displacement) float64 {
 func (s *Solution) uncertain(f assembly.Fault) (sigma float64, part string) {
 	switch b := s.Target; f {
 	case assembly.SaddleWidths, assembly.SaddleHeights:
-		return known(b.Saddle.Slot, s.saddle.arm.saddle)
+		return known(b.Saddle.Slot, s.saddle.arm.picks[bike.SaddleSlot])
 	case assembly.BarX, assembly.BarY:
-		return known(b.Bar.Slot, s.hands.arm.bar)
+		return known(b.Bar.Slot, s.hands.arm.picks[bike.BarSlot])
 	case assembly.LeverX, assembly.LeverY:
-		return known(b.Bar.Lever, s.hands.arm.lever)
+		return known(b.Bar.Lever, s.hands.arm.picks[bike.LeverSlot])
 	case assembly.CliponX, assembly.CliponY:
 		if b.Clipon != nil {
-			return known(b.Clipon.Slot, s.hands.arm.clipon)
+			return known(b.Clipon.Slot, s.hands.arm.picks[bike.CliponSlot])
 		}
 	}
 	return 0, ""
 }
 
-// known is how well a chosen part is known, and which it is; index -1: none.
+// known is how well a chosen part is known, and which it is.
 func known[T any](slot bike.Slot[T], index int) (sigma float64, part string) {
-	if index < 0 {
+	if index == bike.Every {
 		return 0, ""
 	}
 	return slot.Options[index].Sigma, slot.Options[index].ID

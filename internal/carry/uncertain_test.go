@@ -243,7 +243,7 @@ func TestDrawsComeOutWithOtherParts(t *testing.T) {
 		Part: &cockpit.Bar{Hood: &plane.Point{X: hood.X + 0.0001, Y: hood.Y}, HoodAngle: angle}})
 	s, err := Solve(context.Background(), m.b, source, &pos, Options{})
 	require.NoError(t, err)
-	require.GreaterOrEqual(t, s.hands.arm.lever, 0)
+	require.NotNil(t, s.hands.arm.Lever)
 	d, err := s.Draw(context.Background(), a, DrawPlan{Draws: 1000, Seed: 1})
 	require.NoError(t, err)
 	share := map[string]float64{}

@@ -26,7 +26,7 @@ func (s *Solution) warnings() []Warning {
 		}
 	}
 	fit("your", s.Position.SitFit)
-	fit("the other bike's", s.saddle.arm.fit)
+	fit("the other bike's", s.saddle.arm.meets)
 	if shape := s.Source.Saddle.Only(); shape != nil && p.At == nil && s.Position.SitFit == saddle.Reached {
 		from, _ := shape.WidthStation(p.Support - flatBy/2)
 		if to, _ := shape.WidthStation(p.Support + flatBy/2); to-from > flatMoves {
@@ -36,7 +36,7 @@ func (s *Solution) warnings() []Warning {
 					"instead, as in support = \"at:%.0f\"", p.Support, flatBy, to-from, at)})
 		}
 	}
-	if part := s.clipon(); part != nil && s.GapShort > 0 {
+	if part := s.hands.arm.Clipon; part != nil && s.GapShort > 0 {
 		list = append(list, Warning{"clipon-gap", fmt.Sprintf(
 			"the clip-on leaves %.1f mm between its clamps as far out as they go, %.1f mm less than what the bar is clamped in: "+
 				"it does not fit", part.Gap+2*part.Spread, s.GapShort)})
