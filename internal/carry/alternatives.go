@@ -59,7 +59,7 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		if c.Square >= worst() {
 			return false
 		}
-		got, _, _, _ := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c)).choose(ctx)
+		got, _ := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c)).solve(ctx)
 		hands := first.handHalf
 		away := got.got.At.Sub(first.saddle.got.At)
 		if !first.asked.Followed {

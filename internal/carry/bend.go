@@ -18,6 +18,7 @@ func (h *half) settleOnBend(c search.Candidate) settled {
 	at := func(t float64) settled {
 		v := bend.centre.Turn(t).Add(bend.hand.Turn(w.hand)).Turn(-t)
 		out := h.settleAt(c, t, plane.Range{Lo: v.X, Hi: v.X}, v.Y)
+		out.from.Turn = t
 		out.got.Angle = w.hand + choice.offset
 		out.leverAt = plane.Clamp(t-w.hand, bend.f.Lo, bend.f.Hi) * bar.Bend
 		out.strayS = h.travelStray(&out)
@@ -36,16 +37,13 @@ func (h *half) settleOnBend(c search.Candidate) settled {
 			turns = []float64{leastOn(stretch, h.strayOnBend(c, &swing))}
 		}
 		for _, t := range turns {
-			from := c
-			from.Turn = t
-			v.offer(at(t), from)
+			v.offer(at(t))
 		}
 	}
 	if len(v.front) == 0 {
 		return at(c.Turn)
 	}
-	best, _ := v.best()
-	return best
+	return v.best()
 }
 
 // swing is a bar turning about the place, at, of the centre of its bend: its clamp stands at at - R(t)·centre.

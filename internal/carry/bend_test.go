@@ -96,7 +96,7 @@ func TestTheBestTurnOfTheBarAgainstAScan(t *testing.T) {
 		got := solvePosition(t, m, positionOf(m, second))
 		require.LessOrEqual(t, math.Sqrt(got.hands.square), 1e-9, "case %d", n)
 
-		s, c := got.handHalf, got.handsPick
+		s, c := got.handHalf, got.hands.from
 		bend, f := s.Arms[c.Arm].Bend, s.arms[s.ways[c.Arm].choice].bend.f
 		w := swing{centre: bend.Centre, at: m.hands.At.Sub(s.Arms[c.Arm].At), clamps: s.reach(c)}
 		stray := s.strayOnBend(c, &w)

@@ -193,6 +193,9 @@ func (h *half) clamps() error {
 		h.Bases, h.bases = []search.Base{{At: *b.BarAnchor}}, []baseChoice{anchored}
 		return nil
 	}
+	if b.Stem.Empty() {
+		return fmt.Errorf("%s has no stem to choose from: give [stem] part = \"...\"", b.File)
+	}
 	steerer, ok := b.Steerer()
 	if !ok {
 		return fmt.Errorf("%s has a stem but no steerer: give frame head_angle with stack and reach, or [steerer] top = [x, y]", b.File)

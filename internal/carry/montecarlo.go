@@ -144,9 +144,7 @@ func (s *Solution) solver() func(context.Context, *locate.Position) (*Solution, 
 			return nil, errors.Join(montecarlo.ErrVoid, err)
 		}
 		n := &Solution{Target: s.Target, Position: pos, Source: s.Source, Options: s.Options, asked: want, saddleHalf: saddle, handHalf: hands}
-		if err := n.search(ctx); err != nil {
-			return nil, err
-		}
+		n.search(ctx)
 		n.settle()
 		return n, nil
 	}

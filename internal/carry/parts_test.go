@@ -112,25 +112,25 @@ func TestTheBallotDoesNotDrift(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	for range 200 {
-		var all []option
+		var all []settled
 		for i := range 40 {
-			k := option{}
-			k.settled.short, k.settled.strayS = 0.4e-6*float64(i), 100-float64(i/2)
+			k := settled{}
+			k.short, k.strayS = 0.4e-6*float64(i), 100-float64(i/2)
 			k.from.Base = r.IntN(40)
 			all = append(all, k)
 		}
 		r.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 		v := ballot{half: &half{ways: make([]way, 1)}}
 		for _, k := range all {
-			v.offer(k.settled, k.from)
+			v.offer(k)
 		}
-		k, from := v.best()
+		k := v.best()
 		require.LessOrEqual(t, k.short, 1e-6, "within Tie of the least second miss")
 		require.Equal(t, 99.0, k.strayS, "and of those the least stray")
 		require.Equal(t, 0.8e-6, k.short)
 		for _, o := range all {
-			if o.settled.short == k.short {
-				require.Equal(t, o.from, from)
+			if o.short == k.short {
+				require.Equal(t, o.from, k.from)
 			}
 		}
 	}
@@ -141,11 +141,9 @@ func TestTheFileDecidesAmongOptionsAlikeInEverything(t *testing.T) {
 		v := ballot{half: &half{ways: make([]way, 1)}}
 		for _, base := range []int{4, 2, 7, 3} {
 			k := settled{short: 1 + noise*float64(base), strayS: 50 - noise*float64(base)}
-			c := option{settled: k}
-			c.from.Base = base
-			v.offer(c.settled, c.from)
+			k.from.Base = base
+			v.offer(k)
 		}
-		_, from := v.best()
-		assert.Equal(t, 2, from.Base, "noise %g", noise)
+		assert.Equal(t, 2, v.best().from.Base, "noise %g", noise)
 	}
 }

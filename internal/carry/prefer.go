@@ -130,7 +130,7 @@ func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven boo
 	hands := first.handHalf
 	saddles := first.saddleHalf.Groups(ctx, func(c search.Candidate) bool {
 		saddle := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c))
-		got, _, _, _ := saddle.choose(ctx)
+		got, _ := saddle.solve(ctx)
 		if c.Square > mostCarried(saddle) {
 			return false
 		}

@@ -12,12 +12,13 @@ import (
 	"carryover/internal/search"
 )
 
-// frozen is one half reduced to the discrete choices of a candidate: only what is continuous still moves.
-func (h *half) frozen(c search.Candidate, out *settled) *half {
+// frozen is one half reduced to the discrete choices that were made: only what is continuous still moves.
+func (h *half) frozen(out *settled) *half {
+	c := out.from
 	f := &half{bike: h.bike, posture: h.posture, bases: h.bases[c.Base : c.Base+1], slides: h.slides, racks: h.racks, turnBy: h.turnBy,
 		noAngle: h.noAngle}
 	f.Bases, f.Slides = h.Bases[c.Base:c.Base+1], h.Slides
-	arm := h.arms[h.ways[c.Arm].choice]
+	arm := out.arm
 	held := func(t bike.Turns, at float64) bike.Turns {
 		if len(t.Values) > 0 {
 			t = bike.Turns{Range: plane.Range{Lo: at, Hi: at}}
@@ -40,8 +41,8 @@ func (h *half) frozen(c search.Candidate, out *settled) *half {
 }
 
 // again settles a half with the same discrete choices for something else that is wanted, its misses counted by m.
-func (h *half) again(c search.Candidate, out *settled, want assembly.Contact, second *assembly.Contact, m plane.Metric) (*half, settled) {
-	f := h.frozen(c, out)
+func (h *half) again(out *settled, want assembly.Contact, second *assembly.Contact, m plane.Metric) (*half, settled) {
+	f := h.frozen(out)
 	f.aim(want, second, m)
 	best, _, _ := f.Best(context.Background())
 	return f, f.settle(best)
@@ -60,11 +61,11 @@ func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
 		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
 		saddle: s.saddle, hands: s.hands, saddleHalf: s.saddleHalf, handHalf: s.handHalf}
 	if want.Sit != s.asked.Sit {
-		n.saddleHalf, n.saddle = s.saddleHalf.again(s.saddlePick, &s.saddle, want.Sit, nil, m)
+		n.saddleHalf, n.saddle = s.saddleHalf.again(&s.saddle, want.Sit, nil, m)
 	}
 	n.Want = want.After(n.saddle.got.At)
 	if n.Want.Hands != s.Want.Hands || !same(n.Want.Second, s.Want.Second) {
-		n.handHalf, n.hands = s.handHalf.again(s.handsPick, &s.hands, n.Want.Hands, n.Want.Second, s.handHalf.Wish.Metric)
+		n.handHalf, n.hands = s.handHalf.again(&s.hands, n.Want.Hands, n.Want.Second, s.handHalf.Wish.Metric)
 	}
 	n.settle()
 	n.Placement = n.stand()

@@ -14,6 +14,7 @@ import (
 
 // settled is one half of the target with every setting decided.
 type settled struct {
+	from     search.Candidate
 	base     baseChoice
 	arm      armChoice
 	travels  []float64   // of the adjusters that move this half, mm, by index into the bike's list; 0 for the others
@@ -82,7 +83,7 @@ func (h *half) reach(c search.Candidate) plane.Zonogon {
 
 // settleAt settles a candidate whose contact lies at (x, y) of a part turned by turn, x within a stretch.
 func (h *half) settleAt(c search.Candidate, turn float64, x plane.Range, y float64) settled {
-	out := settled{base: h.bases[c.Base], arm: h.arms[h.ways[c.Arm].choice], turn: turn, travels: make([]float64, len(h.bike.Adjusters))}
+	out := settled{from: c, base: h.bases[c.Base], arm: h.arms[h.ways[c.Arm].choice], turn: turn, travels: make([]float64, len(h.bike.Adjusters))}
 	out.leverAt = out.arm.leverAt
 	along := plane.Direction(turn)
 	foot := along.Perp().Scale(y).Add(along.Scale(x.Lo)) // from the clamp to the contact with its own slide at 0
@@ -307,18 +308,12 @@ func (h *half) foresee(w way) (second, stray float64) {
 // evenStray is the difference in stray, mm², below which two ways to set a half are equally near to home.
 const evenStray = 1e-6
 
-// option is a candidate with its settings.
-type option struct {
-	settled settled
-	from    search.Candidate
-}
-
 // ballot keeps of the options offered those that can still turn out best: of the ones within Tie of the least second
 // miss the one of least stray, of the ones within evenStray of that the first in the order of the file. An option that
 // another one is not behind in any of the three is dropped.
 type ballot struct {
 	half  *half
-	front []option
+	front []settled
 }
 
 // order tells candidates apart that come out alike in everything, by the order of the file: a stem upright before the
@@ -333,45 +328,43 @@ func (h *half) order(a, b search.Candidate) int {
 func (v *ballot) least() float64 {
 	short := math.Inf(1)
 	for i := range v.front {
-		short = math.Min(short, v.front[i].settled.short)
+		short = math.Min(short, v.front[i].short)
 	}
 	return short
 }
 
-func (v *ballot) offer(k settled, from search.Candidate) {
-	behind := func(a, b *settled, ordered int) bool {
-		return b.short <= a.short && b.strayS <= a.strayS && ordered <= 0
+func (v *ballot) offer(k settled) {
+	behind := func(a, b *settled) bool {
+		return b.short <= a.short && b.strayS <= a.strayS && v.half.order(b.from, a.from) <= 0
 	}
 	for i := range v.front {
-		if f := &v.front[i]; behind(&k, &f.settled, v.half.order(f.from, from)) {
+		if behind(&k, &v.front[i]) {
 			return
 		}
 	}
 	most := math.Min(v.least(), k.short) + search.Tie
-	v.front = slices.DeleteFunc(v.front, func(f option) bool {
-		return f.settled.short > most || behind(&f.settled, &k, v.half.order(from, f.from))
-	})
+	v.front = slices.DeleteFunc(v.front, func(f settled) bool { return f.short > most || behind(&f, &k) })
 	if k.short <= most {
-		v.front = append(v.front, option{k, from})
+		v.front = append(v.front, k)
 	}
 }
 
 // best is the winner; there must have been an offer.
-func (v *ballot) best() (settled, search.Candidate) {
+func (v *ballot) best() settled {
 	short, stray := v.least()+search.Tie, math.Inf(1)
 	for i := range v.front {
-		if k := &v.front[i].settled; k.short <= short {
+		if k := &v.front[i]; k.short <= short {
 			stray = math.Min(stray, k.strayS)
 		}
 	}
-	var best *option
+	var best *settled
 	for i := range v.front {
 		f := &v.front[i]
-		if f.settled.short <= short && f.settled.strayS <= stray+evenStray && (best == nil || v.half.order(f.from, best.from) < 0) {
+		if f.short <= short && f.strayS <= stray+evenStray && (best == nil || v.half.order(f.from, best.from) < 0) {
 			best = f
 		}
 	}
-	return best.settled, best.from
+	return *best
 }
 
 // beaten reports whether an option of at least this second miss (mm) and this stray (mm²) cannot win. A second miss is
@@ -383,33 +376,27 @@ func (v *ballot) beaten(second, stray float64) bool {
 	if second > v.least()+3*search.Tie {
 		return true
 	}
-	return slices.ContainsFunc(v.front, func(f option) bool {
-		return f.settled.short <= second+3*search.Tie && f.settled.strayS < stray-evenStray
-	})
+	return slices.ContainsFunc(v.front, func(f settled) bool { return f.short <= second+3*search.Tie && f.strayS < stray-evenStray })
 }
 
 // mostSettled bounds how many ties are settled one by one; only steps without number that bounds cannot tell apart come
 // to so many.
 const mostSettled = 1 << 16
 
-// choose finds the least E of a half that has been aimed, and of all that share it the one of least second miss, then
-// nearest to home. ok is false when nothing was found, proven when the context ended the search.
-func (h *half) choose(ctx context.Context) (best settled, from search.Candidate, ok, proven bool) {
-	least, ok, proven := h.Best(ctx)
-	if !ok {
-		return best, from, false, false
-	}
+// solve finds the least E of a half that has been aimed, and of all that share it the one of least second miss, then
+// nearest to home. proven is false when the context ended the search.
+func (h *half) solve(ctx context.Context) (best settled, proven bool) {
+	least, _, proven := h.Best(ctx)
 	v := ballot{half: h}
-	v.offer(h.settle(least), least)
+	v.offer(h.settle(least))
 	if len(h.Bases) > 1 || len(h.Racks) > 0 || len(h.Arms) > 1 {
 		count := 0
 		all := h.Ties(ctx, least.Square, search.Review{Beaten: v.beaten, Offer: func(c search.Candidate) bool {
-			v.offer(h.settle(c), c)
+			v.offer(h.settle(c))
 			count++
 			return count < mostSettled
 		}})
 		proven = proven && all
 	}
-	best, from = v.best()
-	return best, from, true, proven
+	return v.best(), proven
 }

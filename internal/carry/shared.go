@@ -31,10 +31,7 @@ func SolveAll(ctx context.Context, source *bike.Bike, asked []Asked, o Options) 
 	list := make([]Outcome, len(asked))
 	var all []*Solution
 	for i, a := range asked {
-		s, err := prepare(a.Target, source, a.Position, o)
-		if err == nil {
-			err = s.solve(ctx)
-		}
+		s, err := Solve(ctx, a.Target, source, a.Position, o)
 		if list[i] = (Outcome{s, err}); err == nil {
 			all = append(all, s)
 		}
@@ -116,16 +113,14 @@ func shareParts(ctx context.Context, all []*Solution) error {
 		return nil
 	}
 	// fit solves every posture with what is bolted on; proven tells whether each answer is.
-	fit := func(k bolted) (proven bool, err error) {
+	fit := func(k bolted) (proven bool) {
 		proven = true
 		for i, s := range all {
 			s.saddleHalf, s.handHalf = seats[i].only(k), hands[i].only(k)
-			if err := s.solve(ctx); err != nil {
-				return false, err
-			}
+			s.solve(ctx)
 			proven = proven && s.Proven
 		}
-		return proven, nil
+		return proven
 	}
 	type saddle struct {
 		k      bolted
@@ -152,10 +147,7 @@ func shareParts(ctx context.Context, all []*Solution) error {
 		if math.IsInf(k.square, 1) || found && k.square > least {
 			break // the saddles that follow are no better
 		}
-		sure, err := fit(k.k)
-		if err != nil {
-			return err
-		}
+		sure := fit(k.k)
 		halves := make([]*half, len(all))
 		for i, s := range all {
 			halves[i] = s.handHalf
@@ -169,11 +161,11 @@ func shareParts(ctx context.Context, all []*Solution) error {
 	if !found {
 		return errors.New("no choice of parts serves every posture: ask for one with --posture")
 	}
-	sure, err := fit(best)
+	sure := fit(best)
 	for _, s := range all {
 		s.Proven = sure && proven
 	}
-	return err
+	return nil
 }
 
 // saddles are the saddles to choose from, by index; -1 alone where none has a shape.
@@ -203,10 +195,7 @@ func together(ctx context.Context, halves []*half) (list []settled, ok bool) {
 		if len(halves) > 1 {
 			h = h.aimed(k)
 		}
-		out, _, ok, _ := h.choose(ctx)
-		if !ok {
-			return nil, false
-		}
+		out, _ := h.solve(ctx)
 		list = append(list, out)
 	}
 	return list, true
@@ -258,7 +247,7 @@ func sharedBest(ctx context.Context, halves []*half, k bolted) (best bolted, squ
 	}
 	rank := func(t total) (second, stray float64) {
 		for _, h := range halves {
-			out, _, _, _ := h.aimed(t.k).choose(ctx)
+			out, _ := h.aimed(t.k).solve(ctx)
 			second, stray = second+out.short*out.short, stray+out.strayS
 		}
 		return math.Sqrt(second), stray

@@ -3,14 +3,12 @@ package carry
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/search"
 )
 
 // A contact is carried when it misses by no more than this: 2 mm and 1°.
@@ -89,11 +87,10 @@ type Solution struct {
 	Causes       []Cause // of the settings' uncertainty: see Total
 	GapShort     float64 // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
 
-	asked                 Wanted // before it was known which saddle is got
-	saddle, hands         settled
-	saddleHalf, handHalf  *half
-	saddlePick, handsPick search.Candidate
-	nearby                *[locate.Coordinates][2]*Solution // see beside: by the coordinates of asked
+	asked                Wanted // before it was known which saddle is got
+	saddle, hands        settled
+	saddleHalf, handHalf *half
+	nearby               *[locate.Coordinates][2]*Solution // see beside: by the coordinates of asked
 }
 
 // Carried reports whether every primary contact is, and the parts fit.
@@ -108,17 +105,8 @@ func (s *Solution) Carried() bool {
 
 // Solve finds the settings of the target that bring its contacts nearest to the wanted ones, angles first, then the
 // saddle, then the hands, and proves it.
-func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options) (*Solution, error) {
-	s, err := prepare(target, source, pos, o)
-	if err != nil {
-		return nil, err
-	}
-	return s, s.solve(ctx)
-}
-
-// prepare works out what is wanted and what there is to bring it about.
-func prepare(target, source *bike.Bike, pos *locate.Position, o Options) (s *Solution, err error) {
-	s = &Solution{Target: target, Position: pos, Source: source, Options: o}
+func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position, o Options) (_ *Solution, err error) {
+	s := &Solution{Target: target, Position: pos, Source: source, Options: o}
 	if s.asked, err = Want(pos, source.Feet, target, o); err != nil {
 		return nil, err
 	}
@@ -130,35 +118,28 @@ func prepare(target, source *bike.Bike, pos *locate.Position, o Options) (s *Sol
 	}
 	s.handHalf.noAngle = pos.NoAngle
 	s.Combinations = s.saddleHalf.combinations() * s.handHalf.combinations()
+	s.solve(ctx)
 	return s, nil
 }
 
 // solve settles both halves and fills in what a person reads.
-func (s *Solution) solve(ctx context.Context) error {
-	if err := s.search(ctx); err != nil {
-		return err
-	}
+func (s *Solution) solve(ctx context.Context) {
+	s.search(ctx)
 	s.settle()
 	s.Parts = s.parts()
 	s.Placement = s.stand()
 	s.Warnings = s.warnings()
-	return nil
 }
 
 // search settles the saddle's half, ties included, and then the hands'.
-func (s *Solution) search(ctx context.Context) error {
-	var ok, proven bool
+func (s *Solution) search(ctx context.Context) {
+	var proven bool
 	s.saddleHalf.aim(s.asked.Sit, nil, SeatMetric(s.asked.Sit.At, s.Position.Posture.Weights))
-	if s.saddle, s.saddlePick, ok, s.Proven = s.saddleHalf.choose(ctx); !ok {
-		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
-	}
+	s.saddle, s.Proven = s.saddleHalf.solve(ctx)
 	s.Want = s.asked.After(s.saddle.got.At)
 	s.handHalf.aim(s.Want.Hands, s.Want.Second, HandMetric(s.Position.Posture.Weights))
-	if s.hands, s.handsPick, ok, proven = s.handHalf.choose(ctx); !ok {
-		return fmt.Errorf("%s: stopped before any setting was tried", s.Target.File)
-	}
+	s.hands, proven = s.handHalf.solve(ctx)
 	s.Proven = s.Proven && proven
-	return nil
 }
 
 // SeatMetric counts what a saddle misses along the line from the BB, which is leg extension, and across it.

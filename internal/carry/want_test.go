@@ -10,6 +10,7 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -247,7 +248,8 @@ func TestBikesThatCannotBeATarget(t *testing.T) {
 		{"no bar", func(b *bike.Bike) { b.Bar.Options = nil }, "no bar"},
 		{"no levers", func(b *bike.Bike) { b.Bar.Lever.Options = nil }, "no levers"},
 		{"no bar anchor", func(b *bike.Bike) { b.BarAnchor = nil }, "where its bar is"},
-		{"a stem without a steerer", func(b *bike.Bike) { b.Stem = &bike.StemFit{} }, "no steerer"},
+		{"a stem without a steerer", func(b *bike.Bike) { b.Stem = &bike.StemFit{Slot: one(&cockpit.Stem{})} }, "no steerer"},
+		{"an empty list of stems", func(b *bike.Bike) { b.Stem = &bike.StemFit{} }, "no stem"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b, m := limited(bike.Adjuster{Unit: 1}, bike.Adjuster{Unit: 1})
@@ -256,9 +258,4 @@ func TestBikesThatCannotBeATarget(t *testing.T) {
 			assert.ErrorContains(t, err, c.says)
 		})
 	}
-	b, m := limited(bike.Adjuster{Unit: 1}, bike.Adjuster{Unit: 1})
-	head := plane.Rad(73)
-	b.Frame.HeadAngle, b.Frame.SteererTop, b.Stem = &head, &plane.Point{X: 360, Y: 580}, &bike.StemFit{}
-	_, err := Solve(t.Context(), b, b, positionOf(m, nil), Options{})
-	assert.Error(t, err, "no stem to choose from")
 }
