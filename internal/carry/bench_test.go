@@ -59,9 +59,6 @@ func BenchmarkCarryExample(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
 			s, a := settings(b)
-			if err := s.AddSigmas(); err != nil {
-				b.Fatal(err)
-			}
 			if err := s.Total(a, nil); err != nil {
 				b.Fatal(err)
 			}

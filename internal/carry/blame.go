@@ -20,19 +20,15 @@ type ContactSpread struct {
 
 // Uncertain works out how sure the contacts are to first order. That the target's anchors may be off does not count for a bar
 // that hangs on a stem.
-func (s *Solution) Uncertain() ([]ContactSpread, error) {
-	jac, err := s.Jacobian(func(k *Solution) (v []float64) {
+func (s *Solution) Uncertain() (list []ContactSpread) {
+	jac := s.Jacobian(func(k *Solution) (v []float64) {
 		for i := range k.Contacts {
 			c := &k.Contacts[i]
 			v = append(v, c.Want.At.X, c.Want.At.Y, c.Want.Angle, c.Away.X, c.Away.Y, c.MissAngle)
 		}
 		return v
 	})
-	if err != nil {
-		return nil, err
-	}
 	sigma := func(k int) float64 { return Spread(jac[k], &s.Position.Cov) }
-	var list []ContactSpread
 	for i := range s.Contacts {
 		c, at := &s.Contacts[i], 6*i
 		sp := ContactSpread{Name: c.Want.Name, WantX: sigma(at), WantY: sigma(at + 1), WantAngle: sigma(at + 2), MissAngle: sigma(at + 5)}
@@ -46,7 +42,7 @@ func (s *Solution) Uncertain() ([]ContactSpread, error) {
 		s.placed(&sp, i)
 		list = append(list, sp)
 	}
-	return list, nil
+	return list
 }
 
 // placed fills in what anchor and adjusters leave open in the place of contact i.
@@ -85,10 +81,7 @@ func (s *Solution) ByAnchors(setting int) (sigma float64) {
 // SettingRows returns the derivatives of the settings by the unknowns of the source's adjustment, for a plan
 // of further readings: mm, and for what turns the mm that its angle is worth.
 func (s *Solution) SettingRows(source *locate.Adjustment) ([][]float64, error) {
-	jac, err := s.Jacobian((*Solution).travels)
-	if err != nil {
-		return nil, err
-	}
+	jac := s.Jacobian((*Solution).travels)
 	rows, err := source.Rows(s.Position.Posture)
 	if err != nil {
 		return nil, err

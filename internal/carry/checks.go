@@ -86,7 +86,7 @@ func (s *Solution) Checks() ([]Check, error) {
 			return nil, err
 		}
 	}
-	sure, err := s.foretold(readings)
+	sure := s.foretold(readings)
 	var told []Check
 	for i := range sure {
 		if i > 0 && readings[i] == contacts[readings[i-1].Written] && sure[i].SigmaTotal >= surer*sure[i-1].SigmaTotal {
@@ -94,11 +94,11 @@ func (s *Solution) Checks() ([]Check, error) {
 		}
 		told = append(told, Check{readings[i], sure[i]})
 	}
-	return told, err
+	return told, nil
 }
 
 // foretold is what readings will show once the target is set up.
-func (s *Solution) foretold(readings []bike.Reading) ([]Foretold, error) {
+func (s *Solution) foretold(readings []bike.Reading) []Foretold {
 	gauges, at := make([]Gauge, len(readings)), make([]*Solution, len(readings))
 	for i, r := range readings {
 		gauges[i], at[i] = Gauge{Reading: r}, s
@@ -121,11 +121,8 @@ func (s *Solution) Reads(r bike.Reading) (value, sigma float64, ok bool) {
 			return 0, 0, false
 		}
 	}
-	f, err := s.foretold([]bike.Reading{r})
-	if err != nil || math.IsNaN(f[0].Value) {
-		return 0, 0, false
-	}
-	return f[0].Value, f[0].SigmaTotal, true
+	f := s.foretold([]bike.Reading{r})[0]
+	return f.Value, f.SigmaTotal, !math.IsNaN(f.Value)
 }
 
 // sets reports whether the settings say where a body is.
@@ -148,21 +145,18 @@ func (s *Solution) sets(b assembly.Body) bool {
 
 // foretell works out what gauges will show, and how sure that is. values is what they show on a solution; at[gauge] is the target as it
 // stands when the gauge is read.
-func (s *Solution) foretell(gauges []Gauge, at []*Solution, values func(*Solution) []float64) ([]Foretold, error) {
+func (s *Solution) foretell(gauges []Gauge, at []*Solution, values func(*Solution) []float64) []Foretold {
 	list := make([]Foretold, len(gauges))
 	for i, v := range values(s) {
 		list[i].Value = v
 	}
 	if s.Position.Cov == ([locate.Coordinates][locate.Coordinates]float64{}) {
-		return list, nil
+		return list
 	}
 	by := s.responses(values)
-	jac, err := s.bySource(by)
-	if err != nil {
-		return nil, err
-	}
+	jac := s.bySource(by)
 	for i, total := range s.totals(gauges, at, by, values) {
 		list[i].Sigma, list[i].SigmaTotal = Spread(jac[i], &s.Position.Cov), total
 	}
-	return list, nil
+	return list
 }

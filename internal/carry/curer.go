@@ -182,7 +182,7 @@ func (c *curer) tryFor(who []int, cure Cure) bool {
 		s := Solution{Target: k.half.bike, Source: c.all[who[n]].Source, Position: c.all[who[n]].Position, saddleHalf: k.half, handHalf: k.half,
 			saddle: k.settled, hands: k.settled}
 		for j := range held {
-			v, _ := s.setting(&held[j])
+			v := s.travel(&held[j])
 			at[n], middle[j] = append(at[n], v), middle[j]+v/float64(len(who))
 		}
 	}
@@ -220,7 +220,8 @@ func (c *curer) keep(who []int, cure Cure, bikes []*bike.Bike, open *bike.Bike) 
 	}
 	s, n := c.all[c.of], cure.Solution
 	n.Target = open
-	n.Settings = n.settings()
+	n.Settings = n.unset()
+	n.set()
 	cure.measure(s, n)
 	if cure.With = c.with; c.with != nil {
 		with := *c.with

@@ -177,9 +177,7 @@ func (c *Cure) measure(from, to *Solution) {
 	switch c.Kind {
 	case CureSetting:
 		a := bike.Settable{Sets: c.Sets, Adjuster: -1}
-		was, _ := from.setting(&a)
-		is, _ := to.setting(&a)
-		c.By = is - was
+		c.By = to.travel(&a) - from.travel(&a)
 	case CureSpacers, CureFlip:
 		c.By = to.hands.base.spacers - from.hands.base.spacers
 	}

@@ -176,56 +176,34 @@ func (s *Solution) at(travels []float64) *Solution {
 
 // place moves the settled halves to other travels.
 func (s *Solution) place(travels []float64) {
-	b := s.Target
-	seat, hands := *b.SaddleAnchor, plane.Point{}
-	if b.BarAnchor != nil {
-		hands = *b.BarAnchor
-	}
-	spacers := s.hands.base.spacers
+	s.saddle.travels, s.hands.travels = slices.Clone(s.saddle.travels), slices.Clone(s.hands.travels)
+	s.saddle.clamp, s.hands.clamp = *s.Target.SaddleAnchor, plane.Point{}
 	tilt := s.hands.turn - s.padRotation()
 	for i, v := range travels {
-		set := s.Settings[i]
+		set := &s.Settings[i]
+		if number, zero := s.kept(&set.Settable); number != nil && (set.Sets != bike.SetsRotation || !s.Idle(set.Settable)) {
+			*number = v + zero
+		}
 		switch set.Sets {
 		case bike.SetsSaddle:
-			seat = seat.Add(set.Heading.Scale(v))
+			s.saddle.clamp = s.saddle.clamp.Add(set.Heading.Scale(v))
 		case bike.SetsBar:
-			hands = hands.Add(set.Heading.Scale(v))
-		case bike.SetsSaddleTilt:
-			s.saddle.turn = v + set.Zero
-		case bike.SetsRails:
-			s.saddle.slideAt = v - s.saddle.arm.station
-		case bike.SetsRotation:
-			if !s.Idle(set.Settable) {
-				s.hands.rotation = v + set.Zero
-			}
-		case bike.SetsLever:
-			s.hands.leverAt = v
-		case bike.SetsSpacers:
-			spacers = v
+			s.hands.clamp = s.hands.clamp.Add(set.Heading.Scale(v))
 		case bike.SetsPadTilt:
 			tilt = v
-		case bike.SetsHole:
-			s.hands.arm.hole = v
-		case bike.SetsRisers:
-			s.hands.arm.stack = v
-		case bike.SetsExtension:
-			s.hands.extend = v
 		}
 	}
-	switch {
-	case s.hands.arm.Clipon == nil:
-		s.hands.turn = s.hands.rotation
-	default:
+	s.hands.turn = s.hands.rotation
+	if s.hands.arm.Clipon != nil {
 		s.hands.turn = tilt + s.padRotation()
 	}
-	if stem := s.hands.base.stem; stem != nil {
-		steerer, _ := b.Steerer()
-		hands = hands.Add(steerer.BarClamp(*stem, s.hands.base.flip, spacers))
-		if b.BarAnchor != nil {
-			hands = hands.Sub(*b.BarAnchor)
-		}
+	from := s.Target.BarAnchor
+	if base := s.hands.base; base.stem != nil {
+		steerer, _ := s.Target.Steerer()
+		at := steerer.BarClamp(*base.stem, base.flip, base.spacers)
+		from = &at
 	}
-	s.saddle.clamp, s.hands.clamp = seat, hands
+	s.hands.clamp = s.hands.clamp.Add(*from)
 }
 
 // read is what a gauge shows; ok is false when the bike has no such point.
@@ -345,7 +323,7 @@ func (s *Solution) sure(list []Gauge) []Gauge {
 // A step's cost is the most that all steps after it can change the best of its readings. It can only
 // grow with the set of steps still to come, so taking the cheapest step first at every turn makes the
 // greatest cost as small as it can be (Lawler 1973, for one machine with precedence, read backwards).
-func (s *Solution) Order() ([]Step, error) {
+func (s *Solution) Order() []Step {
 	starts := s.starts()
 	left := s.jobs()
 	gauges := make([][]Gauge, len(left))
@@ -399,7 +377,8 @@ func (s *Solution) Order() ([]Step, error) {
 		done[pick] = true
 		steps = append(steps, Step{Settings: left[pick].settings, Parts: left[pick].parts, Gauge: with})
 	}
-	return steps, s.predict(steps, starts)
+	s.predict(steps, starts)
+	return steps
 }
 
 // Simulate returns what every step's gauge shows after each step, [after step][of step], the settings
@@ -429,7 +408,7 @@ func (s *Solution) after(steps []Step, starts []float64) []*Solution {
 }
 
 // predict fills in what the gauges of the steps show, and which steps disturb them.
-func (s *Solution) predict(steps []Step, starts []float64) error {
+func (s *Solution) predict(steps []Step, starts []float64) {
 	states := s.after(steps, starts)
 	shown := s.Simulate(steps, starts)
 	gauges, at := make([]Gauge, 2*len(steps)), append(states, make([]*Solution, len(steps))...)
@@ -441,7 +420,7 @@ func (s *Solution) predict(steps []Step, starts []float64) error {
 			}
 		}
 	}
-	sure, err := s.foretell(gauges, at, func(k *Solution) []float64 {
+	sure := s.foretell(gauges, at, func(k *Solution) []float64 {
 		v := make([]float64, 2*len(steps))
 		for i, row := range k.Simulate(steps, starts) {
 			v[i] = row[i]
@@ -449,13 +428,9 @@ func (s *Solution) predict(steps []Step, starts []float64) error {
 		}
 		return v
 	})
-	if err != nil {
-		return err
-	}
 	for k := range steps {
 		steps[k].Foretold, steps[k].Final = sure[k], sure[len(steps)+k]
 	}
-	return nil
 }
 
 // Mend is how far one setting of a step has to go, mm or radians, so that the step's gauge shows its Value where it now reads

@@ -59,7 +59,8 @@ func (s *Solution) toward(want Wanted) *Solution {
 func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
 	n := &Solution{Target: s.Target, Position: s.Position, Source: s.Source, Options: s.Options, asked: want,
 		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
-		saddle: s.saddle, hands: s.hands, saddleHalf: s.saddleHalf, handHalf: s.handHalf}
+		saddle: s.saddle, hands: s.hands, saddleHalf: s.saddleHalf, handHalf: s.handHalf,
+		Settings: slices.Clone(s.Settings)}
 	if want.Sit != s.asked.Sit {
 		n.saddleHalf, n.saddle = s.saddleHalf.again(&s.saddle, want.Sit, nil, m)
 	}
@@ -68,6 +69,7 @@ func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
 		n.handHalf, n.hands = s.handHalf.again(&s.hands, n.Want.Hands, n.Want.Second, s.handHalf.Wish.Metric)
 	}
 	n.settle()
+	n.set()
 	n.Placement = n.stand()
 	return n
 }
@@ -182,16 +184,12 @@ func Wants(of *locate.Position, source bike.Feet, target *bike.Bike, o Options) 
 
 // Jacobian returns the derivatives of some outputs of the solution by the coordinates of the source's position,
 // [output][coordinate], with discrete choices held; a setting that a stop holds does not move.
-func (s *Solution) Jacobian(outputs func(*Solution) []float64) ([][locate.Coordinates]float64, error) {
+func (s *Solution) Jacobian(outputs func(*Solution) []float64) [][locate.Coordinates]float64 {
 	return s.bySource(s.responses(outputs))
 }
 
 // bySource are derivatives by the coordinates of the source's position, from those by what is asked for.
-func (s *Solution) bySource(by [][locate.Coordinates]float64) ([][locate.Coordinates]float64, error) {
-	wants, err := Wants(s.Position, s.Source.Feet, s.Target, s.Options)
-	if err != nil {
-		return nil, err
-	}
+func (s *Solution) bySource(by [][locate.Coordinates]float64) [][locate.Coordinates]float64 {
 	jac := make([][locate.Coordinates]float64, len(by))
 	for k := range by {
 		for i, r := range by[k] {
@@ -199,11 +197,11 @@ func (s *Solution) bySource(by [][locate.Coordinates]float64) ([][locate.Coordin
 				continue
 			}
 			for j := range jac[k] {
-				jac[k][j] += r * wants[i][j]
+				jac[k][j] += r * s.wants[i][j]
 			}
 		}
 	}
-	return jac, nil
+	return jac
 }
 
 // Spread is the standard uncertainty of an output with derivatives j, from the source's covariance.
@@ -215,16 +213,4 @@ func Spread(j [locate.Coordinates]float64, cov *[locate.Coordinates][locate.Coor
 		}
 	}
 	return math.Sqrt(math.Max(0, v))
-}
-
-// AddSigmas fills in what the source's readings leave open in every setting.
-func (s *Solution) AddSigmas() error {
-	jac, err := s.Jacobian((*Solution).travels)
-	if err != nil {
-		return err
-	}
-	for i := range s.Settings {
-		s.Settings[i].Sigma = Spread(jac[i], &s.Position.Cov)
-	}
-	return nil
 }

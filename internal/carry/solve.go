@@ -27,7 +27,7 @@ func Carries(miss, angle float64) bool {
 type Setting struct {
 	bike.Settable
 	Travel     float64 // mm or radians
-	Sigma      float64 // of Travel, from the source's readings
+	Sigma      float64 // of Travel, from the source's readings: see Total
 	SigmaTotal float64 // of Travel, from everything: see Total
 	Limit      string  // "", "min", "max" or "step"
 	Push       float64 // how hard the misses of its half ask for more travel, mm
@@ -87,7 +87,8 @@ type Solution struct {
 	Causes       []Cause // of the settings' uncertainty: see Total
 	GapShort     float64 // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
 
-	asked                Wanted // before it was known which saddle is got
+	wants                [locate.Coordinates][locate.Coordinates]float64 // derivatives of asked: see Wants
+	asked                Wanted                                          // before it was known which saddle is got
 	saddle, hands        settled
 	saddleHalf, handHalf *half
 	nearby               *[locate.Coordinates][2]*Solution // see beside: by the coordinates of asked
@@ -110,6 +111,9 @@ func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position,
 	if s.asked, err = Want(pos, source.Feet, target, o); err != nil {
 		return nil, err
 	}
+	if s.wants, err = Wants(pos, source.Feet, target, o); err != nil {
+		return nil, err
+	}
 	if s.saddleHalf, err = saddleHalf(target, pos.Posture); err != nil {
 		return nil, err
 	}
@@ -126,6 +130,8 @@ func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position,
 func (s *Solution) solve(ctx context.Context) {
 	s.search(ctx)
 	s.settle()
+	s.Settings = s.unset()
+	s.set()
 	s.Parts = s.parts()
 	s.Placement = s.stand()
 	s.Warnings = s.warnings()
@@ -152,7 +158,7 @@ func HandMetric(w bike.Weights) plane.Metric {
 	return plane.Metric{Line: plane.Point{X: 1}, Along: w.Hands, Across: w.Hands}
 }
 
-// settle fills in the numbers: E, contacts and settings.
+// settle fills in the numbers: E and contacts.
 func (s *Solution) settle() {
 	s.E = math.Sqrt(s.saddle.square + s.hands.square)
 	s.Second = math.NaN()
@@ -168,7 +174,6 @@ func (s *Solution) settle() {
 	if s.Want.Second != nil && s.hands.second != nil {
 		s.Contacts = append(s.Contacts, Judged(*s.Want.Second, *s.hands.second, false))
 	}
-	s.Settings = s.settings()
 }
 
 // Judged compares a contact with where it should be.
@@ -189,69 +194,99 @@ func (s *Solution) Fitted() bike.Fitted {
 	return f
 }
 
-// settings lists what to set: adjusters in file order, then what has no scale.
-func (s *Solution) settings() []Setting {
-	all := s.Target.Settables(s.Fitted(), s.Position.Posture.Hands)
-	list := make([]Setting, 0, len(all))
-	for _, a := range all {
-		set := Setting{Settable: a}
-		var push float64
-		set.Travel, push = s.setting(&a)
-		set.hold(push)
-		list = append(list, set)
+// unset lists what is to set: adjusters in file order, then what has no scale.
+func (s *Solution) unset() (list []Setting) {
+	for _, a := range s.Target.Settables(s.Fitted(), s.Position.Posture.Hands) {
+		list = append(list, Setting{Settable: a})
 	}
 	return list
 }
 
-// setting is where a setting came to stand, and how hard the misses of its half push it: by half the slope of -E², per
-// mm, and per the mm that angles are worth.
-func (s *Solution) setting(a *bike.Settable) (travel, push float64) {
+// set fills in the settings.
+func (s *Solution) set() {
+	for i := range s.Settings {
+		set := &s.Settings[i]
+		set.Travel, set.Push = s.travel(&set.Settable), s.push(&set.Settable)
+		set.hold()
+	}
+}
+
+// kept is the number of the settled halves that a setting sets, and its value at travel 0; nil outside the side view.
+func (s *Solution) kept(a *bike.Settable) (number *float64, zero float64) {
+	switch a.Sets {
+	case bike.SetsSaddle:
+		return &s.saddle.travels[a.Adjuster], 0
+	case bike.SetsSaddleTilt:
+		return &s.saddle.turn, a.Zero
+	case bike.SetsRails:
+		return &s.saddle.slideAt, -s.saddle.arm.station
+	case bike.SetsBar:
+		return &s.hands.travels[a.Adjuster], 0
+	case bike.SetsRotation:
+		return &s.hands.rotation, a.Zero
+	case bike.SetsLever:
+		return &s.hands.leverAt, 0
+	case bike.SetsSpacers:
+		return &s.hands.base.spacers, 0
+	case bike.SetsPadTilt:
+		return &s.hands.turn, s.padRotation()
+	case bike.SetsHole:
+		return &s.hands.arm.hole, 0
+	case bike.SetsRisers:
+		return &s.hands.arm.stack, 0
+	case bike.SetsExtension:
+		return &s.hands.extend, 0
+	}
+	return nil, 0
+}
+
+// travel is where a setting came to stand.
+func (s *Solution) travel(a *bike.Settable) float64 {
+	switch part := s.hands.arm.Clipon; {
+	case a.Sets == bike.SetsSpacing:
+		if p := s.Spacing(s.Source); p != nil {
+			return p.Target
+		}
+		return 0
+	case a.Sets == bike.SetsGap:
+		return part.Gap + s.Target.Widening(part)
+	case a.Sets == bike.SetsRotation && s.Idle(*a): // turns nothing in this posture: left where it is
+		if a.Adjuster >= 0 {
+			return untouched(s.Target, a.Adjuster)
+		}
+		return a.Home
+	}
+	number, zero := s.kept(a)
+	return *number - zero
+}
+
+// push is how hard the misses of its half push a setting: half the slope of -E², per mm, and per the mm that angles are worth.
+func (s *Solution) push(a *bike.Settable) float64 {
 	h, out := s.handHalf, &s.hands
 	if a.Sets.OnSaddle() {
 		h, out = s.saddleHalf, &s.saddle
 	}
-	pull := out.pull(h)
-	along := plane.Direction(out.turn)
-	switch a.Sets {
-	case bike.SetsSaddle, bike.SetsBar:
-		return out.travels[a.Adjuster], pull.Dot(a.Heading)
-	case bike.SetsSaddleTilt:
-		return out.turn - a.Zero, h.anglePush(out)
-	case bike.SetsRotation:
-		if s.Idle(*a) { // turns nothing in this posture: left where it is
-			if a.Adjuster >= 0 {
-				return untouched(s.Target, a.Adjuster), 0
-			}
-			return a.Home, 0
-		}
-		return out.rotation - a.Zero, h.anglePush(out)
-	case bike.SetsRails:
-		return out.slideAt + out.arm.station, pull.Dot(along)
-	case bike.SetsLever:
-		return out.leverAt, s.leverPush(a.Lo)
-	case bike.SetsSpacers:
+	way := a.Heading
+	switch {
+	case a.Sets.Sideways() || s.Idle(*a):
+		return 0
+	case a.Turns():
+		return h.anglePush(out)
+	case a.Sets == bike.SetsLever:
+		return s.leverPush(a.Lo)
+	case a.Sets == bike.SetsSpacers:
 		steerer, _ := s.Target.Steerer()
-		return out.base.spacers, pull.Dot(steerer.Up())
-	case bike.SetsPadTilt:
-		return out.turn - s.padRotation(), h.anglePush(out)
-	case bike.SetsHole:
-		return out.arm.hole, pull.Dot(along)
-	case bike.SetsRisers:
-		return out.arm.stack, pull.Dot(along.Perp())
-	case bike.SetsExtension:
-		if s.Want.Second != nil && out.second != nil {
-			push = s.Want.Second.At.Sub(out.second.At).Dot(along)
-		}
-		return out.extend, push
-	case bike.SetsSpacing:
-		if p := s.Spacing(s.Source); p != nil {
-			return p.Target, 0
-		}
-	case bike.SetsGap:
-		part := s.hands.arm.Clipon
-		return part.Gap + s.Target.Widening(part), 0
+		way = steerer.Up()
+	case a.Adjuster < 0: // on the part that turns
+		way = way.Turn(out.turn)
 	}
-	return 0, 0
+	if a.Sets == bike.SetsExtension {
+		if out.second == nil {
+			return 0
+		}
+		return s.Want.Second.At.Sub(out.second.At).Dot(way)
+	}
+	return out.pull(h).Dot(way)
 }
 
 // padRotation is what of the pads' turn is the bar's.
@@ -293,20 +328,19 @@ func (s *Solution) leverPush(lo float64) float64 {
 	return k.pull(s.handHalf).Dot(bar.BendCentre().Turn(k.turn).Perp()) / bar.Bend
 }
 
-// hold notes how hard the misses push a setting, and names the stop or step that holds a contact back: a setting at an
-// end of its travel that is pushed outward, or on a step with the wanted place beside it.
-func (set *Setting) hold(push float64) {
+// hold names the stop or step that holds a contact back: a setting at an end of its travel that is pushed outward, or on a step with
+// the wanted place beside it.
+func (set *Setting) hold() {
 	low, high := "min", "max"
 	if set.Unit < 0 {
 		low, high = high, low
 	}
 	const end = 1e-9
-	set.Push = push
-	switch {
-	case math.Abs(push) <= felt || !set.Stops:
-	case set.Travel >= set.Hi-end && push > 0:
+	switch set.Limit = ""; {
+	case math.Abs(set.Push) <= felt || !set.Stops:
+	case set.Travel >= set.Hi-end && set.Push > 0:
 		set.Limit = high
-	case set.Travel <= set.Lo+end && push < 0:
+	case set.Travel <= set.Lo+end && set.Push < 0:
 		set.Limit = low
 	case set.Step > 0:
 		set.Limit = "step"

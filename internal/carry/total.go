@@ -171,10 +171,6 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 	if err != nil {
 		return nil, err
 	}
-	wants, err := Wants(s.Position, s.Source.Feet, s.Target, s.Options)
-	if err != nil {
-		return nil, err
-	}
 	var list []Cause
 	var shifts [assembly.Faults]*locate.Shift // of the target's readings, by its faults
 	if stand != nil {
@@ -192,7 +188,7 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 		k := Cause{Cause: e.Cause}
 		for i := range k.by {
 			for j, v := range e.At {
-				k.by[i] += wants[i][j] * v
+				k.by[i] += s.wants[i][j] * v
 			}
 		}
 		k.own[1] = displacement{e.Width, assembly.Support, shifts[assembly.Support]}
@@ -218,8 +214,8 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 	return list, nil
 }
 
-// Total works out what everything leaves open in the settings, each cause by its first-order effect with the choices
-// held, and keeps the causes. stand is the target as it stands, nil where it is as described.
+// Total works out what the source's readings and what everything leaves open in the settings, each cause by its first-order effect with
+// the choices held, and keeps the causes. stand is the target as it stands, nil where it is as described.
 func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) (err error) {
 	if s.Causes, err = s.causes(source, stand); err != nil {
 		return err
@@ -227,8 +223,8 @@ func (s *Solution) Total(source *locate.Adjustment, stand *locate.Standing) (err
 	by := s.responses((*Solution).travels)
 	own := s.heldResponses(by, (*Solution).travels)
 	memory := make([]float64, len(s.Causes)*len(by))
-	for i := range s.Settings {
-		s.Settings[i].SigmaTotal = 0
+	for i, row := range s.bySource(by) {
+		s.Settings[i].Sigma, s.Settings[i].SigmaTotal = Spread(row, &s.Position.Cov), 0
 	}
 	for n := range s.Causes {
 		c := &s.Causes[n]

@@ -30,7 +30,7 @@ func drawn(t *testing.T, s *Solution, a *locate.Adjustment, draws int) *Draws {
 // within five of its own standard uncertainties, the spread within five of its own (sigma/√(2N)) and 1 %.
 func TestDrawsAgreeWithFirstOrder(t *testing.T) {
 	s, a := carriedExample(t, "road", "studio", 0)
-	require.NoError(t, s.AddSigmas())
+	require.NoError(t, s.Total(a, nil))
 	const draws = 40_000
 	d := drawn(t, s, a, draws)
 	require.Equal(t, draws, d.N)
@@ -55,7 +55,6 @@ func TestBlameIsTheDerivativeOfTheWholeWay(t *testing.T) {
 		posture  int
 	}{{"road", "studio", 0}, {"road", "outdoor", 0}} {
 		s, a := carriedExample(t, c.from, c.to, c.posture)
-		require.NoError(t, s.AddSigmas())
 		require.NoError(t, s.Total(a, nil))
 		blame := s.Blame()
 		require.Len(t, blame, len(s.Settings))
@@ -120,9 +119,8 @@ func TestASettingAtItsStopHasNoSpreadAndTheMissHas(t *testing.T) {
 	target.Marks["saddle post"] = 9
 	s, err := Solve(context.Background(), target, source, &pos, Options{})
 	require.NoError(t, err)
-	require.NoError(t, s.AddSigmas())
-	sure, err := s.Uncertain()
-	require.NoError(t, err)
+	require.NoError(t, s.Total(a, nil))
+	sure := s.Uncertain()
 	assert.Equal(t, "max", s.Settings[0].Limit)
 	assert.Zero(t, s.Settings[0].Sigma)
 	sit := sure[0]
@@ -172,8 +170,7 @@ func TestTheAnchorMovesTheSettingsAgainstItself(t *testing.T) {
 	require.NoError(t, err)
 	s.Target.AnchorSigma = 1
 	require.NoError(t, s.Total(a, stand))
-	sure, err := s.Uncertain()
-	require.NoError(t, err)
+	sure := s.Uncertain()
 	post, slide := s.Target.Adjusters[0].Direction(), s.Target.Adjusters[1].Direction()
 	// x = post·p + slide·q solved for p and q, for the two axes in turn.
 	det := post.Cross(slide)
@@ -199,8 +196,7 @@ func TestADialLeavesThePlaceOpenToo(t *testing.T) {
 	require.NoError(t, err)
 	s, err := Solve(context.Background(), target, source, &pos, Options{})
 	require.NoError(t, err)
-	sure, err := s.Uncertain()
-	require.NoError(t, err)
+	sure := s.Uncertain()
 	arm := s.Contacts[0].Got.At.Sub(s.saddle.clamp)
 	assert.InDelta(t, math.Abs(arm.Y)*sigma, sure[0].PlaceX, 1e-9)
 	assert.InDelta(t, math.Abs(arm.X)*sigma, sure[0].PlaceY, 1e-9)

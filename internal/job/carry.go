@@ -191,19 +191,11 @@ func (c *Carry) result(ctx context.Context, s *carry.Solution, stand *locate.Sta
 
 // explain works out what is told of a solution.
 func (r *Result) explain() (err error) {
-	if err := r.AddSigmas(); err != nil {
-		return err
-	}
 	if err := r.Total(r.Source.Adjusted, r.Standing); err != nil {
 		return err
 	}
-	if r.Steps, err = r.Order(); err != nil {
-		return err
-	}
+	r.Steps, r.Sure = r.Order(), r.Uncertain()
 	if r.Checks, err = r.Solution.Checks(); err != nil {
-		return err
-	}
-	if r.Sure, err = r.Uncertain(); err != nil {
 		return err
 	}
 	r.Couplings, r.Why = r.Solution.Couplings(), r.Solution.Why(r.Source.Adjusted)
