@@ -96,10 +96,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		}
 		return a.askFile(ctx, o.out, interview.Subject{Kind: "part", Answer: known}, putFile)
 	}
-	if missing := s.Missing(); len(missing) > 0 || s.ID == "" {
-		if s.ID == "" {
-			missing = append([]string{"an id"}, missing...)
-		}
+	if missing := s.Missing(); len(missing) > 0 {
 		return fmt.Errorf("still needed: %s", strings.Join(missing, "; "))
 	}
 	src, problems := s.PartFile()

@@ -1,6 +1,7 @@
 package format
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -24,7 +25,7 @@ func record(keys ...Key) Keys {
 	return append(Keys{
 		{Name: "schema", Kind: Version, Needed: true, About: "version of the file format"},
 		text("name", "what a person calls it"),
-		{Name: "date", Kind: Day, About: "when it was measured or set: year-month-day"},
+		Key{Name: "date", Kind: Day, About: "when it was measured or set"}.how("year-month-day, like 2026-11-27"),
 		text("fitter", "who did the work"),
 		text("notes", "anything worth keeping"),
 	}, keys...)
@@ -58,8 +59,7 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 		mm("clamp_at", 0, 400, "station that the clamp holds").as(Span).how("tape from the nose back to the middle of the clamp").
 			left("the middle of the rails, ± 20 mm"),
 		deg("tilt", -60, 60, "saddle tilt").as(Span).usual(-12, 12).how("level on a straightedge laid along the saddle; positive is nose up"),
-		mm("sag", 0, 40, "how far the surface of a saddle without a part gives").
-			how("height of the saddle above the floor empty, less the same with you on it"),
+		sag.about("how far the surface of a saddle without a part gives", sag.How),
 		table("stretch", "fits the part to a measured size",
 			saddleLength, mm("width", 50, 300, "greatest width")),
 	})...).needed(),
@@ -79,7 +79,7 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 			table("", "from 0 to max in steps",
 				mm("max", 0, 300, "height of all spacers that may go under the stem").usual(5, 60).needed().
 					how("most of the steerer that may be covered"),
-				mm("step", 0.1, 300, "thinnest of the spacers").usual(1, 30).needed())),
+				mm("step", 0.1, 300, "thinnest of the spacers").usual(1, 30).needed().empty("5"))),
 	})...),
 	table("clipon", "the clip-on and how its pads are set", slices.Concat(slot("clipon"), Keys{
 		deg("tilt", -90, 90, "tilt of the pads").as(Span).usual(-15, 45).
@@ -105,11 +105,15 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 		Key{Name: "sigma", Kind: Number, Lo: 0.001, Hi: 100, About: "standard uncertainty of each of these numbers, mm"}),
 	Key{Name: "adjuster", Kind: Sections, About: "something that moves and carries a scale", Limit: MaxAdjusters,
 		Except: "adjusters-many", Mend: "leave out what is never moved", Keys: Keys{
-			Key{Name: "name", Kind: Text, Form: &adjusterName, About: "as it is written on the machine"}.needed(),
+			Key{Name: "name", Kind: Text, Form: &adjusterName, About: "what it is called"}.needed().
+				ask("something that slides or turns: what is it called (empty: no more)").
+				how("as it is written on the machine: saddle post, bar slide, ..."),
 			word("moves", "what it moves", bike.MovesNames...).needed(),
 			Key{Name: "angle", Kind: Number, Unit: Deg, Lo: -360, Hi: 360, About: "direction as the mark rises"}.
-				how("0 is level forward, 90 straight up, 107 up along a usual seat tube; digital level along it"),
+				said(Said{"up", 90}, Said{"down", 270}, Said{"forward", 0}, Said{"back", 180}, Said{"seat tube", 107}, Said{"post", 107}).
+				how("0 is level forward, 90 straight up, 107 up along a usual seat tube, 180 level back; by eye, or a digital level along it"),
 			Key{Name: "unit", Kind: Number, Lo: -1000, Hi: 1000, Nonzero: true, About: "mm (or degrees) per 1.0 of the scale"}.needed().
+				said(Said{"mm", 1}, Said{"cm", 10}, Said{"inch", 25.4}, Said{"degrees", 1}, Said{"none", 1}).ask("what its scale counts").empty("mm").
 				how("10 when the scale counts centimetres, negative when the mark falls as it moves that way"),
 			Key{Name: "range", Kind: Rising, Lo: math.Inf(-1), Hi: math.Inf(1), About: "least and greatest mark",
 				Mend: "; a scale that counts down has a negative unit"}.how("as they stand on the scale"),
@@ -157,17 +161,17 @@ var reading = Key{Name: "reading", Kind: Sections, About: "a measurement", By: "
 	"plumb":     {tapePoint("from", &place).needed(), tapePoint("to", &place).needed(), value(anywhere)},
 	"angle":     {word("of", "of what", bike.BodyNames...).needed(), value(turned)},
 	"seat-tube": {value(ToSaddle)},
-	"saddle-height": {at, value(ToSaddle).about("saddle height: bottom bracket straight to the saddle",
+	"saddle-height": {at, value(ToSaddle).between("saddle height: bottom bracket straight to %[1]s", "",
 		"tape from the middle of the axle, straight")},
-	"setback": {at, value(anywhere.usual(-150, 450)).about("setback: how far the saddle is behind the bottom bracket",
+	"setback": {at, value(anywhere.usual(-150, 450)).between("setback: how far %[1]s is behind the bottom bracket", "",
 		"plumb line off it, level to the axle; negative: ahead of the axle")},
 	"nose-to-bar": {value(mm("", 150, 1200, "").usual(250, 800)).about("saddle nose straight to the middle of the bar",
 		"tape from the very tip to the bar's middle at its clamp")},
-	"reach": {at, tapePoint("to", &above), value(anywhere.usual(250, 1100)).about("reach: from the saddle level forward to the hands",
+	"reach": {at, tapePoint("to", &above), value(anywhere.usual(250, 1100)).between("reach: from %[1]s level forward to %[2]s", "the hands",
 		"plumb lines off both, level between them")},
-	"drop": {at, tapePoint("to", &place), value(anywhere.usual(-250, 350)).about("drop: from the saddle down to the hands",
+	"drop": {at, tapePoint("to", &place), value(anywhere.usual(-250, 350)).between("drop: from %[1]s down to %[2]s", "the hands",
 		"level line from the saddle, tape down; negative: the hands are higher")},
-	"floor-height": {tapePoint("to", &place).needed(), value(mm("", 100, 2500, "").usual(500, 1400)).about("floor up to the place",
+	"floor-height": {tapePoint("to", &place).needed(), value(mm("", 100, 2500, "").usual(500, 1400)).between("floor up to %[2]s", "the place",
 		"tape upright from the floor")},
 	"saddle-tilt":  {value(turned.usual(-12, 12)).about("saddle tilt", "level on a straightedge along the saddle; positive is nose up")},
 	"bar-rotation": {value(turned.usual(-20, 20)).about("rotation of the bar", "level on its flat run; positive turns the front upward")},
@@ -189,6 +193,12 @@ func tapePoint(name string, form *Form) Key {
 func value(k Key) Key { k.Name, k.Needed = "value", true; return k }
 
 func (k Key) about(what, how string) Key { k.About, k.How = what, how; return k }
+
+// between is about a reading that goes from or to a place on the saddle, %[1]s, and perhaps to another, %[2]s.
+func (k Key) between(what, to, how string) Key {
+	k.slots = what
+	return k.about(fmt.Sprintf(what, "the saddle", to), how)
+}
 
 // Rider is a rider file.
 var Rider = Key{Kind: Section, About: "a rider", How: "name it behind --rider", Keys: record(

@@ -4,8 +4,10 @@
 package format
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -54,6 +56,11 @@ type Key struct {
 	About  string // what it is
 	How    string // where to hold the tape, for the person who is asked
 	Left   string // what it counts as where it is left out, if that is not plain
+	Ask    string // how a person is asked for it, where About makes no question
+	Usual  string // what an empty answer stands for
+	Said   []Said // words that a person may answer for a number
+
+	slots string // About of a reading, with %[1]s for the place on the saddle and %[2]s for the other end
 
 	Unit    Unit
 	Lo, Hi  float64    // what a number may be
@@ -74,6 +81,12 @@ type Key struct {
 
 	Kinds []Key  // of Either
 	Mend  string // advice, where the problem itself suggests none
+}
+
+// Said is a word that stands for a number.
+type Said struct {
+	Word  string
+	Value float64
 }
 
 // Form is how a text is made up: a pattern for the schema, and a judge that says what is wrong and how to mend it.
@@ -147,6 +160,9 @@ func (k Key) needed() Key              { k.Needed = true; return k }
 func (k Key) usual(lo, hi float64) Key { k.Most = [2]float64{lo, hi}; return k }
 func (k Key) how(text string) Key      { k.How = text; return k }
 func (k Key) left(text string) Key     { k.Left = text; return k }
+func (k Key) ask(text string) Key      { k.Ask = text; return k }
+func (k Key) empty(text string) Key    { k.Usual = text; return k }
+func (k Key) said(words ...Said) Key   { k.Said = words; return k }
 func (k Key) with(key string) Key      { k.With = key; return k }
 func (k Key) unless(key string) Key    { k.Needed, k.Unless = true, key; return k }
 func (k Key) above() Key               { k.Above = true; return k }
@@ -170,16 +186,47 @@ func (k *Key) Number(text string) (float64, error) {
 	return written.Quantity(text)
 }
 
-// Read reads a number as people write it, mm or degrees, and refuses one that cannot be.
+// Read reads a number as people write it, mm or degrees, or a word that stands for one, and refuses one that cannot be.
 func (k *Key) Read(text string) (float64, error) {
+	for _, s := range k.Said {
+		if strings.EqualFold(text, s.Word) {
+			return s.Value, nil
+		}
+	}
 	v, err := k.Number(text)
-	if err != nil {
+	switch {
+	case err != nil && k.Said != nil:
+		return 0, fmt.Errorf("answer with %s", written.Or(k.Answers()))
+	case err != nil:
 		return 0, err
 	}
 	if fault := k.Judge(v, Num(v)); fault != nil {
 		return 0, fmt.Errorf("it %w", fault)
 	}
 	return v, nil
+}
+
+// Answers are the words that are taken for an answer, the last of them "a number" where one may be given too.
+func (k *Key) Answers() []string {
+	words := slices.Clone(k.Words)
+	for _, s := range k.Said {
+		words = append(words, s.Word)
+	}
+	if k.Said != nil {
+		words = append(words, "a number")
+	}
+	return words
+}
+
+// Asked is the question for a key, with its unit.
+func (k *Key) Asked() string { return written.Capital(cmp.Or(k.Ask, k.Described())) }
+
+// Between is the question for a reading that goes from a place on the saddle to another end, in a person's words for both.
+func (k Key) Between(at, to string) string {
+	if k.slots != "" {
+		k.About = fmt.Sprintf(k.slots, at, to)
+	}
+	return k.Asked()
 }
 
 // Judge says what is wrong with a number, nil when nothing is. literal is how it was written.

@@ -22,8 +22,11 @@ func shape(kind string) Keys {
 	return append(append(Keys{text("name", "what a person calls it")}, common...), shapes[kind]...)
 }
 
-var saddleLength = mm("length", 100, 400, "length").usual(225, 310).
+var saddleLength = mm("length", 100, 400, "length, nose to tail").usual(225, 310).
 	how("straightedge lengthwise on the saddle; a square from it at the tip of the nose and at the very tail, and measure between")
+
+var sag = mm("sag", 0, 40, "how far the surface gives under the seated rider").
+	how("height of the saddle above the floor empty, less the same with you on it; alone: press the padding with both thumbs")
 
 var shapes = map[string]Keys{
 	"saddle": {
@@ -31,15 +34,14 @@ var shapes = map[string]Keys{
 		Key{Name: "width", Kind: Curve, About: "[[station, full width], ...] from the nose, station 0, to the tail", Needed: true,
 			Unit: MM, Hi: 300, Above: true,
 			Mend: "give the full width there, side to side, in mm"}.
-			how("callipers across the saddle, over the padding, not pressing"),
+			how("mark the place along the straightedge, then callipers across the saddle there, over the padding, not pressing"),
 		Key{Name: "top", Kind: Curve, About: "[[station, height], ...] against the straightedge", Needed: true, Unit: MM, Lo: -150,
 			Mend: "measure down from the straightedge: heights are 0 where it touches, else negative"}.
-			how("ruler straight down from the straightedge to the surface, beside a cut-out if there is one"),
-		mm("sag", 0, 40, "how far the surface gives under the seated rider").usual(0, 20).needed().
-			how("height of the saddle above the floor empty, less the same with you on it"),
+			how("straightedge along the middle of the saddle; a thin ruler straight down from it to the surface, beside a cut-out if there is one"),
+		sag.usual(0, 20).needed().empty("6"),
 		table("rail", "the straight stretch of the rails",
 			mm("height", 0, 150, "straightedge down to the middle of the rails").usual(30, 65).needed().
-				how("ruler straight down beside the saddle"),
+				how("ruler straight down beside the saddle, at the straight stretch, to half their thickness"),
 			mm("from", 0, inf, "where the straight stretch of the rails begins, behind the nose").needed().
 				how("square from the straightedge to where the rails stop bending"),
 			mm("to", 0, inf, "where it ends, behind the nose").needed().how("the same at its rear end")).needed(),

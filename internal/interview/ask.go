@@ -1,7 +1,6 @@
 package interview
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -16,8 +15,8 @@ import (
 
 // key asks for a key of the file's table of keys.
 func (f *form) key(t *table, where string, k *format.Key) string {
-	q := question{name: where + k.Name, text: written.Capital(k.Described()), how: k.How, needed: k.Needed && k.Unless == "", read: reads(k),
-		key: k}
+	q := question{name: where + k.Name, text: k.Asked(), how: k.How, needed: k.Needed && k.Unless == "", usual: k.Usual, words: k.Answers(),
+		read: reads(k), key: k}
 	if k.Kind == format.Numbers && k.Count > 1 || k.Kind == format.Rising {
 		q.text += ", two numbers"
 	}
@@ -132,19 +131,5 @@ func oneOf(words ...string) func(string) (string, error) {
 			return "", fmt.Errorf("did you mean %q?", near)
 		}
 		return "", fmt.Errorf("answer with one of %s", strings.Join(words, ", "))
-	}
-}
-
-// wordsOr is one of some words, each standing for a number, or a number.
-func wordsOr(meaning map[string]float64, number func(string) (float64, error), want string) func(string) (string, error) {
-	return func(answer string) (string, error) {
-		if v, ok := meaning[strings.ToLower(answer)]; ok {
-			return tomltree.Float(v), nil
-		}
-		v, err := number(answer)
-		if err != nil {
-			return "", errors.New("answer with " + want)
-		}
-		return tomltree.Float(v), nil
 	}
 }

@@ -33,7 +33,7 @@ func (f *form) bike() {
 	if len(open) > 0 && len(short) > 0 {
 		open = append(open, "the fewest readings that tell it: "+strings.Join(short, ", "))
 	}
-	if !f.listed("reading") && !f.begun("[anchor]") {
+	if !f.begun("reading") && !f.begun("[anchor]") {
 		open = append(open, "where saddle and hands are: nothing was read")
 	}
 	f.open = open
@@ -42,18 +42,9 @@ func (f *form) bike() {
 
 // record asks for what stands on a sheet beside the numbers.
 func (f *form) record() {
-	for _, r := range [][2]string{{"fitter", "Who measures it"}, {"date", "When: year-month-day, like 2030-05-14"},
-		{"notes", "A line for the sheet, like the rider's name"}} {
-		k := bikeKey(r[0])
-		f.fillIn(&f.top, r[0], question{name: r[0], text: r[1] + " (empty: not said)", read: reads(k)})
+	for _, name := range []string{"fitter", "date", "notes"} {
+		f.key(&f.top, "", bikeKey(name))
 	}
-}
-
-// listed reports whether a list of that name has anything in it.
-func (d *draft) listed(name string) bool {
-	return slices.ContainsFunc(d.lists, func(l *list) bool {
-		return l.name == name && slices.ContainsFunc(l.items, func(t *table) bool { return !t.empty() })
-	})
 }
 
 func bikeKey(path string) *format.Key { return format.Bike.Keys.Find(path) }
@@ -93,7 +84,7 @@ func (f *form) short(from, to bool) {
 	if from {
 		p := f.begin("[posture." + ride(hands) + "]")
 		p.set("hands", tomltree.Quote(hands), "")
-		f.fillIn(p, "support", question{name: "support", text: "How wide the saddle is at the mark, mm", how: markHow,
+		f.fillIn(p, "support", question{name: "support", short: "support", text: "How wide the saddle is at the mark, mm", how: markHow,
 			picture: markPicture, read: support, key: &bikeKey("posture.support").Kinds[0]})
 		p.keys[len(p.keys)-1].note = "the saddle's width at the mark"
 	}
@@ -141,11 +132,11 @@ func (f *form) long(from, to bool) {
 		hands = hands[:min(1, len(hands))]
 	}
 	if from || !anchored {
-		mark := "sit"
+		at := "sit"
 		if shaped {
-			mark = f.mark()
+			at = f.carrying()
 		}
-		for _, r := range saddleAndHands(mark, hands) {
+		for _, r := range saddleAndHands(at, hands) {
 			f.reading(r)
 		}
 		for _, r := range f.checks(hands, shaped) {
@@ -179,11 +170,11 @@ func (f *form) part1(t *table, name string, kind partfile.Kind, or, how string) 
 			return "", nil
 		case n == 2 && kind == partfile.Saddle:
 			near := f.nearest(length, width)
-			if len(near) == 0 {
+			if near == nil {
 				return "", fmt.Errorf("the catalogue has no saddle")
 			}
 			stretch = fmt.Sprintf("{ length = %s, width = %s }", tomltree.Float(length), tomltree.Float(width))
-			return tomltree.Quote(near[0].ID), nil
+			return tomltree.Quote(near.ID), nil
 		}
 		return text(answer)
 	}
@@ -275,26 +266,16 @@ func (f *form) stem() {
 	}
 	t := f.begin("[stem]")
 	t.set("parts", `["stem-*"]`, "any of the catalogue; list the ones you have")
-	ask := func(path, usual string) string {
-		k := bikeKey(path)
-		return f.ask(question{name: path, text: written.Capital(k.Described()), how: k.How, read: reads(k), key: k, usual: usual})
-	}
-	most, step := ask("stem.spacers.max", ""), ask("stem.spacers.step", "5")
-	if most != "" && step != "" {
-		t.set("spacers", fmt.Sprintf("{ max = %s, step = %s }", most, step), "")
+	most, step := *bikeKey("stem.spacers.max"), *bikeKey("stem.spacers.step")
+	most.Name, step.Name, most.Needed = "spacers.max", "spacers.step", false
+	if f.key(t, "stem.", &most) != "" {
+		f.key(t, "stem.", &step)
 	}
 }
 
-var (
-	directions = map[string]float64{"up": 90, "down": 270, "forward": 0, "back": 180, "seat tube": 107, "post": 107}
-	scales     = map[string]float64{"mm": 1, "cm": 10, "inch": 25.4, "none": 1}
-)
-
-// markKey is a mark on a scale, which may be any number.
-var markKey = &format.Key{Kind: format.Number, Lo: math.Inf(-1), Hi: math.Inf(1)}
-
-const directionHow = "by eye: up, down, forward, back, or seat tube for up and back along a usual one (107); a number is degrees: " +
-	"0 level forward, 90 straight up, 180 level back"
+// mark is where an adjuster stands on its scale, which may be anywhere.
+var mark = format.Key{Name: "mark", Kind: format.Number, Lo: math.Inf(-1), Hi: math.Inf(1), About: "where its mark stands now",
+	How: "empty when it cannot be read: it then counts from where it stands"}
 
 // adjusters asks for each thing that moves, and where its mark stands. With anchors the marks count.
 func (f *form) adjusters(anchored bool) {
@@ -302,50 +283,43 @@ func (f *form) adjusters(anchored bool) {
 	for i := 1; f.pending == nil; i++ {
 		at := fmt.Sprintf("adjuster %d ", i)
 		t := f.item("adjuster")
-		name := f.fillIn(t, "name", question{name: at + "name", text: "Something that slides or turns: what is it called (empty: no more)",
-			how: "as it is written on the machine: saddle post, bar slide, ...", read: text})
+		ask := func(name string, needed bool) string {
+			k := *bikeKey("adjuster." + name)
+			k.Needed = needed
+			return f.key(t, at, &k)
+		}
+		name := ask("name", false)
 		if name == "" {
 			t.keys = nil
 			return
 		}
-		moves := f.fillIn(t, "moves", question{name: at + "moves", text: "What does it move (saddle, bar, saddle-tilt, bar-rotation)",
-			needed: true,
-			read:   oneOf(bikeKey("adjuster.moves").Words...)})
+		moves := ask("moves", true)
 		body, turned, turns := strings.Cut(unquoted(moves), "-")
 		if turns {
 			f.begin("[" + body + "]").drop(turned) // its mark says it
+		} else if moves != "" {
+			ask("angle", true)
 		}
-		if !turns && moves != "" {
-			f.fillIn(t, "angle", question{name: at + "angle", text: "Which way, as the mark rises", how: directionHow, needed: true,
-				read: wordsOr(directions, written.Degrees, "up, down, forward, back, seat tube, or degrees")})
-		}
-		scale := question{name: at + "scale", text: "What does its scale count (mm, cm, inch, none, or the mm of 1)", needed: true, usual: "mm",
-			read: wordsOr(scales, written.Length, "mm, cm, inch, none, or how many mm 1 is")}
+		unit := *bikeKey("adjuster.unit")
 		if turns {
-			scale.text, scale.usual = "What does its scale count (degrees, none, or the degrees of 1)", "degrees"
-			scale.read = wordsOr(map[string]float64{"degrees": 1, "none": 1}, written.Degrees, "degrees, none, or how many degrees 1 is")
+			unit.Usual = "degrees"
 		}
-		f.fillIn(t, "unit", scale)
-		if strings.EqualFold(f.answers[at+"scale"], "none") {
+		f.key(t, at, &unit)
+		if strings.EqualFold(f.answers[at+"unit"], "none") {
 			t.set("marked", "false", "")
 			t.about = "no scale on it: it is set with the tape"
 			if !anchored {
 				continue
 			}
 		}
-		mark := f.ask(question{name: at + "mark", text: "Where does its mark stand now",
-			how:  "empty when it cannot be read: it then counts from where it stands",
-			read: reads(markKey)})
+		stands := f.ask(question{name: at + mark.Name, text: mark.Asked(), how: mark.How, read: reads(&mark)})
 		ends := ""
-		if mark != "" || anchored {
-			ends = f.fillIn(t, "range", question{name: at + "range", text: "Least and greatest mark, two numbers",
-				how: bikeKey("adjuster.range").How, needed: mark != "",
-				read: reads(bikeKey("adjuster.range"))})
+		if stands != "" || anchored {
+			ends = ask("range", stands != "")
 		}
-		f.fillIn(t, "step", question{name: at + "step", text: "Marks between two stops", how: bikeKey("adjuster.step").How,
-			read: reads(bikeKey("adjuster.step"))})
-		if mark != "" && ends != "" {
-			marks.set(name, mark, "")
+		ask("step", false)
+		if stands != "" && ends != "" {
+			marks.set(name, stands, "")
 		}
 	}
 }
@@ -376,9 +350,9 @@ func (f *form) postures(where []string) []string {
 	return used
 }
 
-// mark is the reference of the place that carries the rider in the first posture, "" when that takes a rider file. Readings
+// carrying is the reference of the place that carries the rider in the first posture, "" when that takes a rider file. Readings
 // to it hardly depend on the saddle's shape.
-func (f *form) mark() string {
+func (f *form) carrying() string {
 	for _, t := range f.tables {
 		if !strings.HasPrefix(t.header, "[posture.") {
 			continue

@@ -9,19 +9,13 @@ import (
 // draft is a file in the making: keys of its own, lists of inline tables, then tables, each in the order it was begun.
 type draft struct {
 	top    table
-	lists  []*list
 	tables []*table
-}
-
-// list is a list of inline tables, one a line.
-type list struct {
-	name  string
-	items []*table
 }
 
 // table is one table of the file.
 type table struct {
-	header  string // "[feet]"
+	header  string // "[feet]"; of an item the name of its list
+	item    bool   // an inline table of a list
 	about   string // comment behind the header, or behind the line of an item
 	keys    []*key
 	written bool // although nothing in it is answered
@@ -33,6 +27,7 @@ type key struct {
 	value  string // TOML; "" while unanswered
 	note   string // comment behind it: where it was measured
 	needed bool
+	part   string // what there is of a value that is not whole yet
 }
 
 // begin is the table of that header, begun where it is not there yet.
@@ -42,22 +37,20 @@ func (d *draft) begin(header string) *table {
 			return t
 		}
 	}
-	t := &table{header: header}
+	return d.add(&table{header: header})
+}
+
+// item adds an inline table to a list.
+func (d *draft) item(name string) *table { return d.add(&table{header: name, item: true}) }
+
+func (d *draft) add(t *table) *table {
 	d.tables = append(d.tables, t)
 	return t
 }
 
-// item adds an inline table to a list.
-func (d *draft) item(name string) *table {
-	t := &table{header: name}
-	for _, l := range d.lists {
-		if l.name == name {
-			l.items = append(l.items, t)
-			return t
-		}
-	}
-	d.lists = append(d.lists, &list{name: name, items: []*table{t}})
-	return t
+// begun reports whether anything is in a table, or in a list.
+func (d *draft) begun(header string) bool {
+	return slices.ContainsFunc(d.tables, func(t *table) bool { return t.header == header && !t.empty() })
 }
 
 // set adds a key; without a value it counts as missing when it is needed.
@@ -73,53 +66,33 @@ func (t *table) drop(name string) {
 }
 
 func (t *table) has(name string) bool {
-	for _, k := range t.keys {
-		if k.name == name && k.value != "" {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.keys, func(k *key) bool { return k.name == name && k.value != "" })
 }
 
 func (t *table) empty() bool {
-	for _, k := range t.keys {
-		if k.value != "" {
-			return false
-		}
-	}
-	return !t.written
-}
-
-// missing lists what is needed and not there.
-func (f *form) missing() []string {
-	all := f.draft.missing()
-	if f.saddle != nil {
-		all = append(all, f.saddle.Missing()...)
-	}
-	return all
+	return !t.written && !slices.ContainsFunc(t.keys, func(k *key) bool { return k.value != "" })
 }
 
 // missing lists the needed keys without a value, as "crank in [feet]".
 func (d *draft) missing() []string {
-	var all []string
-	note := func(t *table, where string) {
-		for _, k := range t.keys {
-			if k.needed && k.value == "" {
-				all = append(all, k.name+where)
-			}
-		}
-	}
-	note(&d.top, "")
-	for _, l := range d.lists {
-		for i, t := range l.items {
-			if !t.empty() {
-				note(t, fmt.Sprintf(" in %s %d", l.name, i+1))
-			}
-		}
-	}
+	all, items := d.top.missing(""), map[string]int{}
 	for _, t := range d.tables {
+		where := " in " + t.header
+		if t.item {
+			items[t.header]++
+			where += fmt.Sprintf(" %d", items[t.header])
+		}
 		if !t.empty() {
-			note(t, " in "+t.header)
+			all = append(all, t.missing(where)...)
+		}
+	}
+	return all
+}
+
+func (t *table) missing(where string) (all []string) {
+	for _, k := range t.keys {
+		if k.needed && k.value == "" {
+			all = append(all, k.name+where)
 		}
 	}
 	return all
@@ -133,11 +106,21 @@ func (d *draft) String() string {
 	for _, k := range d.top.keys {
 		k.write(&b)
 	}
-	for _, l := range d.lists {
-		d.writeList(&b, l)
+	lists := map[string][]*table{}
+	var names []string
+	for _, t := range d.tables {
+		if t.item && !t.empty() {
+			if lists[t.header] == nil {
+				names = append(names, t.header)
+			}
+			lists[t.header] = append(lists[t.header], t)
+		}
+	}
+	for _, name := range names {
+		writeList(&b, name, lists[name])
 	}
 	for _, t := range d.tables {
-		if t.empty() {
+		if t.item || t.empty() {
 			continue
 		}
 		b.WriteString("\n")
@@ -149,35 +132,27 @@ func (d *draft) String() string {
 	return b.String()
 }
 
-func (d *draft) writeList(b *strings.Builder, l *list) {
-	var rows [][2]string
-	for _, t := range l.items {
-		if t.empty() {
-			continue
-		}
+// writeList writes a list of inline tables, one a line, with their comments in a column.
+func writeList(b *strings.Builder, name string, items []*table) {
+	rows, wide := make([]string, len(items)), 0
+	for i, t := range items {
 		var keys []string
 		for _, k := range t.keys {
 			if k.value != "" {
 				keys = append(keys, k.name+" = "+k.value)
 			}
 		}
-		rows = append(rows, [2]string{"  { " + strings.Join(keys, ", ") + " },", t.about})
-	}
-	if len(rows) == 0 {
-		return
-	}
-	b.WriteString("\n" + l.name + " = [\n")
-	wide := 0
-	for _, r := range rows {
-		if len(r[0]) < 70 {
-			wide = max(wide, len(r[0]))
+		rows[i] = "  { " + strings.Join(keys, ", ") + " },"
+		if len(rows[i]) < 70 {
+			wide = max(wide, len(rows[i]))
 		}
 	}
-	for _, r := range rows {
-		if r[1] != "" {
-			r[0] = fmt.Sprintf("%-*s", wide, r[0])
+	b.WriteString("\n" + name + " = [\n")
+	for i, t := range items {
+		if t.about != "" {
+			rows[i] = fmt.Sprintf("%-*s", wide, rows[i])
 		}
-		line(b, r[0], r[1])
+		line(b, rows[i], t.about)
 	}
 	b.WriteString("]\n")
 }
@@ -187,7 +162,7 @@ func (k *key) write(b *strings.Builder) {
 	case k.value != "":
 		line(b, k.name+" = "+k.value, k.note)
 	case k.needed:
-		fmt.Fprintf(b, "# still missing: %s =\n", k.name)
+		fmt.Fprintln(b, strings.TrimRight("# still missing: "+k.name+" = "+strings.ReplaceAll(k.part, "\n", "\n# "), " "))
 	}
 }
 
@@ -203,14 +178,6 @@ func line(b *strings.Builder, text, note string) {
 	}
 }
 
-// source is the file as it stands.
-func (f *form) source() string {
-	if f.saddle == nil {
-		return f.draft.String()
-	}
-	return f.draft.String() + f.saddle.shape()
-}
-
 // written is the file with what is to be said of it above.
 func (f *form) written(r Result) string {
 	var b strings.Builder
@@ -221,5 +188,5 @@ func (f *form) written(r Result) string {
 	if len(r.Open) > 0 {
 		fmt.Fprintf(&b, "# The readings leave open: %s.\n", strings.Join(r.Open, ", "))
 	}
-	return b.String() + f.source()
+	return b.String() + f.String()
 }

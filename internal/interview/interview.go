@@ -7,8 +7,10 @@
 package interview
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -83,7 +85,7 @@ func Run(s Subject, former []Answer, c Conversation) Result {
 		}
 	}
 	f := in.fill()
-	r := Result{Stopped: stopped, Missing: f.missing(), Open: f.open}
+	r := Result{Stopped: stopped, Missing: f.draft.missing(), Open: f.open}
 	for _, g := range f.trail {
 		if g.answer != "" {
 			r.Answered++
@@ -107,10 +109,11 @@ type interview struct {
 // question is one question.
 type question struct {
 	name    string // of the answer
+	short   string // in a few words, where neither name nor key has them
 	text    string // "Crank length, mm"
 	how     string // where to look or to hold the tape
 	picture string
-	words   []string // one of these
+	words   []string // the answers that are words
 	more    func() string
 	read    func(answer string) (toml string, err error)
 	key     *format.Key // of a number: what is usual
@@ -184,15 +187,16 @@ func (f *form) ask(q question) string {
 
 // askWord asks for a word that no key holds; the first word stands for an empty answer.
 func (f *form) askWord(name, prompt, how string, words ...string) string {
-	answer := f.ask(question{name: name, text: prompt + " (" + strings.Join(words, ", ") + ")", how: how, read: oneOf(words...),
-		usual: words[0], words: words})
-	return unquoted(answer)
+	return unquoted(f.ask(question{name: name, text: prompt, how: how, read: oneOf(words...), usual: words[0], words: words}))
 }
 
 // put asks the pending question until the answer can be used; it is false when there are no more answers.
 func (in *interview) put(f *form) bool {
 	q := f.pending
 	prompt, usual := q.text, q.usual
+	if len(q.words) > 0 {
+		prompt += " (" + strings.Join(q.words, ", ") + ")"
+	}
 	if old := in.before[q.name]; old != "" {
 		usual = old
 	}
@@ -380,21 +384,8 @@ func (in *interview) summary(f *form) bool {
 
 // called is a question in a few words.
 func (q *question) called() string {
-	reading, isReading := strings.CutPrefix(q.name, "reading ")
-	switch {
-	case isReading:
-		kind, rest, _ := strings.Cut(reading, " ")
-		name := strings.ReplaceAll(kind, "-", " ")
-		for _, place := range strings.Fields(rest) {
-			called := places[place]
-			if called == "" {
-				called = places["sit"] // it is marked, whatever its name
-			}
-			name += ", " + called
-		}
-		return name
-	case q.key != nil && !strings.HasPrefix(q.name, "support"):
-		return q.key.About
+	if q.key != nil {
+		return cmp.Or(q.short, q.key.About)
 	}
 	return q.name
 }
@@ -424,7 +415,7 @@ func (f *form) doubts() []string {
 
 // problems are what the reader of the file finds wrong with the draft as it stands, less what is missing.
 func (f *form) problems() diag.List {
-	src, skip := []byte(f.source()), []string{"missing-key", "missing-anchor"} // readings may come instead
+	src, skip := []byte(f.String()), []string{"missing-key", "missing-anchor"} // readings may come instead
 	var found diag.List
 	switch f.Kind {
 	case "bike":
@@ -432,30 +423,21 @@ func (f *form) problems() diag.List {
 	case "rider":
 		_, found = bikefile.ReadRider(f.File, src)
 	case "part":
-		if f.saddle != nil && len(f.saddle.Missing()) > 0 {
-			return nil
-		}
 		found = catalog.Lint(f.File, src)
 		skip = append(skip, "part-file-name", "stations-apart")
 	}
 	return slices.DeleteFunc(found, func(d diag.Diagnostic) bool { return slices.Contains(skip, d.Code) })
 }
 
-// nearest are the catalogue's saddles nearest in length and greatest width.
-func (f *form) nearest(length, width float64) []*partfile.Part {
+// nearest is the catalogue's saddle nearest in length and greatest width; nil: it has none.
+func (f *form) nearest(length, width float64) *partfile.Part {
 	parts, err := f.Lib.List(partfile.Saddle)
-	if err != nil {
+	if err != nil || len(parts) == 0 {
 		return nil
 	}
 	away := func(p *partfile.Part) float64 {
 		_, wide := p.Saddle.Widest()
-		return (p.Saddle.Length-length)*(p.Saddle.Length-length) + (wide-width)*(wide-width)
+		return math.Hypot(p.Saddle.Length-length, wide-width)
 	}
-	slices.SortStableFunc(parts, func(a, b *partfile.Part) int {
-		if away(a) < away(b) {
-			return -1
-		}
-		return 1
-	})
-	return parts
+	return slices.MinFunc(parts, func(a, b *partfile.Part) int { return cmp.Compare(away(a), away(b)) })
 }

@@ -25,21 +25,14 @@ func (f *form) part() {
 		f.barPart()
 		return
 	}
-	for i := range format.Shape(kind) {
-		f.shapeKey(&format.Shape(kind)[i])
-	}
-}
-
-// shapeKey asks for a key of a shape; the keys of a table are written with a dot.
-func (f *form) shapeKey(k *format.Key) {
-	if k.Kind != format.Section {
-		f.key(&f.top, "", k)
-		return
-	}
-	for i := range k.Keys {
-		part := k.Keys[i]
-		part.Name = k.Name + "." + part.Name
-		f.key(&f.top, "", &part)
+	for _, k := range format.Shape(kind) {
+		if k.Kind != format.Section {
+			f.key(&f.top, "", &k)
+		}
+		for _, part := range k.Keys {
+			part.Name = k.Name + "." + part.Name
+			f.key(&f.top, "", &part)
+		}
 	}
 }
 
@@ -78,18 +71,18 @@ func (f *form) rider() {
 // measured asks for a saddle, place by place.
 func (f *form) measured() {
 	f.saddle = &Saddle{}
-	if !f.place(First()) {
-		return
+	if f.place(First()) {
+		for _, p := range Places(f.saddle.number("length")) {
+			f.place(p)
+		}
 	}
-	for _, p := range Places(f.saddle.Length) {
-		f.place(p)
-	}
+	f.saddle.put(&f.top)
 }
 
-// place asks for one place of the saddle.
+// place asks for one place of the saddle; it is false when it was left out.
 func (f *form) place(p Place) bool {
-	length := f.saddle.Length
-	q := question{name: strings.TrimSpace(p.Key + " " + p.Name), text: p.Ask + ", mm", how: p.How, needed: p.Needed, usual: p.Usual,
+	length := f.saddle.number("length")
+	q := question{name: strings.TrimSpace(p.Key + " " + p.Name), text: p.Ask, how: p.How, needed: p.Needed, usual: p.Usual,
 		read: func(answer string) (string, error) { _, _, err := p.read(length, answer); return answer, err }}
 	if p.Key == "width" {
 		q.after = func(f *form) []string { return []string{strings.TrimSuffix(f.saddle.Outline(), "\n")} }

@@ -24,11 +24,20 @@ var places = map[string]string{
 // toTake is one measurement to ask for: "" where the kind says it all.
 type toTake struct{ kind, at, to string }
 
-// asked is a reading as a question; all its places are given.
-func (r toTake) asked() string {
-	at := cmp.Or(places[r.at], places["sit"]) // a place is marked, whatever its name
-	in := strings.NewReplacer("the saddle", at, "the hands", places[r.to], "the place", places[r.to])
-	return written.Capital(in.Replace(format.Reading(r.kind).Described()))
+// ends are a person's words for where it goes; a place on the saddle that has none is the mark, whatever its name.
+func (r toTake) ends() (at, to string) { return cmp.Or(places[r.at], places["sit"]), places[r.to] }
+
+// short is a reading in a few words, with the places that its kind does not say.
+func (r toTake) short() string {
+	words := []string{strings.ReplaceAll(r.kind, "-", " ")}
+	at, to := r.ends()
+	if r.at != "" {
+		words = append(words, at)
+	}
+	if r.to != "" {
+		words = append(words, to)
+	}
+	return strings.Join(words, ", ")
 }
 
 var pictures = map[string]string{
@@ -81,7 +90,7 @@ func (f *form) reading(r toTake) {
 	if place, err := saddle.ParseReference(full.at); err == nil && r.kind == "setback" {
 		key = format.Setback(place)
 	}
-	q := question{name: strings.Trim("reading "+r.kind+" "+r.at+" "+r.to, " "), text: full.asked(), how: key.How,
+	q := question{name: strings.Trim("reading "+r.kind+" "+r.at+" "+r.to, " "), short: r.short(), text: key.Between(full.ends()), how: key.How,
 		picture: pictures[r.kind], read: reads(key), key: key, small: key.Unit == format.MM && key.Lo < 0, after: (*form).leaves}
 	if r.at != "" && r.kind == "saddle-height" {
 		q.more = func() string { return markPicture + "\n  " + markHow }
@@ -109,7 +118,7 @@ func (f *form) leaves() []string {
 // standing says what the readings so far leave open and which would fix it, or, when nothing is open, how well they
 // agree. It is silent while the bike cannot be judged.
 func (f *form) standing() (open []string, agree string, shortest []string) {
-	b, problems := bikefile.ReadBike(f.File, []byte(f.source()), f.Folder, f.Lib)
+	b, problems := bikefile.ReadBike(f.File, []byte(f.String()), f.Folder, f.Lib)
 	if problems.HasErrors() || len(b.Readings) == 0 {
 		return nil, "", nil
 	}
@@ -173,7 +182,7 @@ func saddleAndHands(at string, hands []string) []toTake {
 // checks are the readings that say whether the others are right.
 func (f *form) checks(hands []string, shaped bool) []toTake {
 	var list []toTake
-	if shaped && f.mark() != "" {
+	if shaped && f.carrying() != "" {
 		list = append(list, toTake{"setback", "nose", ""})
 	}
 	if shaped && f.begun("[bar]") {
@@ -189,8 +198,4 @@ func (f *form) checks(hands []string, shaped bool) []toTake {
 		list = append(list, toTake{kind: "bar-rotation"})
 	}
 	return list
-}
-
-func (d *draft) begun(header string) bool {
-	return slices.ContainsFunc(d.tables, func(t *table) bool { return t.header == header && !t.empty() })
 }

@@ -22,12 +22,7 @@ import (
 // along a straightedge laid lengthwise on it; a dip is how far the surface lies below it there, 0 where it touches.
 type Saddle struct {
 	ID, Name string
-	Length   float64
-	Widths   [][2]float64 // station, full width
-	Dips     [][2]float64 // station, dip
-	Sag      float64
-	Rail     saddle.Rail
-	sagged   bool // the sag is known
+	rows     map[string][][2]float64 // by SaddleKeys: station and number, rising; of what has no station, one at 0
 }
 
 // Place is one thing to measure on a saddle.
@@ -44,6 +39,17 @@ type Place struct {
 // SaddleKeys are the keys of readings, in the order of a file.
 var SaddleKeys = []string{"length", "width", "dip", "sag", "rail-height", "rail-from", "rail-to"}
 
+// placed reports whether readings of the key have a station.
+func placed(key string) bool { return key == "width" || key == "dip" }
+
+// number is a reading that has no station, 0 where it was not taken.
+func (s *Saddle) number(key string) float64 {
+	if rows := s.rows[key]; len(rows) > 0 {
+		return rows[0][1]
+	}
+	return 0
+}
+
 // shares are where widths and dips are asked for, as shares of the length.
 var widthShares, dipShares = []float64{0, 0.15, 0.3, 0.45, 0.6, 0.7}, []float64{0, 0.3, 0.5, 0.7, 1}
 
@@ -55,62 +61,64 @@ func round5(length, share float64) float64 {
 	return 5 * math.Round(length*share/5)
 }
 
-func saddleKey(path string) *format.Key { return format.Shape("saddle").Find(path) }
+// fileKey is the key of a part file that a reading is for; its heights are dips counted upward.
+func fileKey(key string) (path string, k *format.Key) {
+	path = map[string]string{"dip": "top", "rail-height": "rail.height", "rail-from": "rail.from", "rail-to": "rail.to"}[key]
+	path = cmp.Or(path, key)
+	return path, format.Shape("saddle").Find(path)
+}
 
-// limits is what a reading can be: the number of the file, a dip counted downward.
+// limits is what a reading can be.
 func limits(key string) *format.Key {
-	switch key {
-	case "dip":
-		return &format.Key{Kind: format.Number, Unit: format.MM, Hi: -saddleKey("top").Lo, Mend: "a dip is counted downward"}
-	case "rail-height", "rail-from", "rail-to":
-		return saddleKey(strings.Replace(key, "-", ".", 1))
+	_, k := fileKey(key)
+	if key == "dip" {
+		return &format.Key{Kind: format.Number, Unit: format.MM, Hi: -k.Lo, Mend: "a dip is counted downward"}
 	}
-	return saddleKey(key)
+	return k
+}
+
+// plain is the place of a reading without a station, as the file's key has it.
+func plain(key string) Place {
+	_, k := fileKey(key)
+	return Place{Key: key, Ask: k.Asked(), How: k.How, Usual: k.Usual, Needed: true}
 }
 
 // First is the place that the others depend on.
-func First() Place {
-	return Place{Key: "length", Ask: "Length, nose to tail", How: saddleKey("length").How, Needed: true}
-}
+func First() Place { return plain("length") }
 
 // Places are what to measure on a saddle of that length, in the order of the work.
 func Places(length float64) []Place {
-	const across = "mark the place along the straightedge, then callipers across the saddle there, over the padding, not pressing"
-	const down = "straightedge along the middle of the saddle; " +
-		"a thin ruler straight down from it to the surface, beside a cut-out if there is one"
+	across, down := limits("width").How, format.Shape("saddle").Find("top").How
 	var all []Place
 	for i, share := range widthShares {
 		at := round5(length, share)
-		p := Place{Key: "width", Station: at, Name: format.Num(at), How: across, Ask: fmt.Sprintf("Full width %s mm behind the nose",
+		p := Place{Key: "width", Station: at, Name: format.Num(at), How: across, Ask: fmt.Sprintf("Full width %s mm behind the nose, mm",
 			format.Num(at))}
 		if i == 0 {
-			p.Ask, p.How, p.Needed = "Full width at the very tip of the nose", "callipers across the nose, where its rounding begins", true
+			p.Ask, p.How, p.Needed = "Full width at the very tip of the nose, mm", "callipers across the nose, where its rounding begins", true
 		}
 		all = append(all, p)
 	}
 	all = append(all,
-		Place{Key: "width", AskStation: true, Name: "widest", Ask: "The widest place: how far behind the nose, and how wide, two numbers",
+		Place{Key: "width", AskStation: true, Name: "widest", Ask: "The widest place: how far behind the nose, and how wide, two numbers, mm",
 			How: "close the callipers over the wings and slide to and fro until they are widest"},
-		Place{Key: "width", Station: length, Name: "tail", Ask: "Full width of the tail",
+		Place{Key: "width", Station: length, Name: "tail", Ask: "Full width of the tail, mm",
 			How: "callipers at the very end, where the rounding of the tail begins", Needed: true},
-		Place{Key: "dip", AskStation: true, Name: "front", Ask: "How far behind the nose the straightedge touches in front",
+		Place{Key: "dip", AskStation: true, Name: "front", Ask: "How far behind the nose the straightedge touches in front, mm",
 			How: "slide a sheet of paper under the straightedge from the nose until it is held"},
-		Place{Key: "dip", AskStation: true, Name: "rear", Ask: "How far behind the nose it touches at the rear", How: "the same from the tail"})
+		Place{Key: "dip", AskStation: true, Name: "rear", Ask: "How far behind the nose it touches at the rear, mm",
+			How: "the same from the tail"})
 	// The tail comes last: only then can be told whether the straightedge lies.
 	for _, share := range dipShares {
 		at := round5(length, share)
 		p := Place{Key: "dip", Station: at, Name: format.Num(at), How: down, Needed: share == 0 || share == 1,
-			Ask: fmt.Sprintf("How far the surface is below the straightedge %s mm behind the nose", format.Num(at))}
+			Ask: fmt.Sprintf("How far the surface is below the straightedge %s mm behind the nose, mm", format.Num(at))}
 		all = append(all, p)
 	}
-	return append(all,
-		Place{Key: "sag", Ask: "How far the surface gives under the rider", Usual: "6",
-			How: saddleKey("sag").How + "; if nobody can help, press the padding with both thumbs"},
-		Place{Key: "rail-height", Ask: "Straightedge down to the middle of the rails", How: saddleKey("rail.height").How +
-			", at the straight stretch, to half their thickness", Needed: true},
-		Place{Key: "rail-from", Ask: "Where the straight stretch of the rails begins, behind the nose", How: saddleKey("rail.from").How,
-			Needed: true},
-		Place{Key: "rail-to", Ask: "Where it ends, behind the nose", How: saddleKey("rail.to").How, Needed: true})
+	for _, key := range []string{"sag", "rail-height", "rail-from", "rail-to"} {
+		all = append(all, plain(key))
+	}
+	return all
 }
 
 // read is an answer about a place: station and value, or the value alone; of where the straightedge touches, the station.
@@ -144,7 +152,7 @@ func check(key string, length, station, v float64) error {
 	if fault := limits(key).Judge(v, format.Num(v)); fault != nil {
 		return fmt.Errorf("%s %w", key, fault)
 	}
-	if (key == "width" || key == "dip") && (station < 0 || length > 0 && station > length) {
+	if placed(key) && (station < 0 || length > 0 && station > length) {
 		return fmt.Errorf("a station lies between the nose, 0, and the tail, %s", format.Num(length))
 	}
 	return nil
@@ -152,25 +160,17 @@ func check(key string, length, station, v float64) error {
 
 // Put stores one reading, replacing one at the same station.
 func (s *Saddle) Put(key string, station, v float64) error {
-	if err := check(key, s.Length, station, v); err != nil {
+	if err := check(key, s.number("length"), station, v); err != nil {
 		return err
 	}
-	switch key {
-	case "width", "dip":
-		rows := &s.Widths
-		if key == "dip" {
-			rows = &s.Dips
-		}
-		at, found := slices.BinarySearchFunc(*rows, station, func(p [2]float64, at float64) int { return cmp.Compare(p[0], at) })
-		if found {
-			(*rows)[at][1] = v
-		} else {
-			*rows = slices.Insert(*rows, at, [2]float64{station, v})
-		}
-	default:
-		*map[string]*float64{"length": &s.Length, "sag": &s.Sag, "rail-height": &s.Rail.Height, "rail-from": &s.Rail.From,
-			"rail-to": &s.Rail.To}[key] = v
-		s.sagged = s.sagged || key == "sag"
+	if s.rows == nil {
+		s.rows = map[string][][2]float64{}
+	}
+	at, found := slices.BinarySearchFunc(s.rows[key], station, func(p [2]float64, at float64) int { return cmp.Compare(p[0], at) })
+	if found {
+		s.rows[key][at][1] = v
+	} else {
+		s.rows[key] = slices.Insert(s.rows[key], at, [2]float64{station, v})
 	}
 	return nil
 }
@@ -186,12 +186,12 @@ func (s *Saddle) PutText(key, station, value string) error {
 		return nil
 	}
 	at, errAt := 0.0, error(nil)
-	switch placed := key == "width" || key == "dip"; {
-	case placed && station == "":
+	switch {
+	case placed(key) && station == "":
 		return fmt.Errorf("%s needs a station", key)
-	case !placed && station != "":
+	case !placed(key) && station != "":
 		return fmt.Errorf("%s has no station", key)
-	case placed:
+	case placed(key):
 		at, errAt = written.Length(station)
 	}
 	v, err := written.Length(value)
@@ -233,78 +233,70 @@ func (s *Saddle) ReadCSV(in io.Reader) error {
 }
 
 // Missing lists what a part file still needs, in words.
-func (s *Saddle) Missing() []string {
-	var all []string
-	need := func(ok bool, what string) {
-		if !ok {
-			all = append(all, what)
+func (s *Saddle) Missing() (all []string) {
+	if s.ID == "" {
+		all = append(all, "an id")
+	}
+	for _, key := range SaddleKeys {
+		switch {
+		case s.whole(key):
+		case placed(key):
+			all = append(all, key+"s from the nose, station 0, to the tail, station = length")
+		default:
+			all = append(all, key)
 		}
 	}
-	need(s.Length > 0, "the length")
-	need(s.ends(s.Widths), "widths from the nose, station 0, to the tail, station = length")
-	need(s.ends(s.Dips), "dips from the nose, station 0, to the tail, station = length")
-	need(s.sagged, "sag")
-	need(s.Rail.Height > 0, "rail-height")
-	need(s.Rail.To > 0, "rail-from and rail-to")
 	return all
 }
 
-// ends reports whether rows go from the nose to the tail.
-func (s *Saddle) ends(rows [][2]float64) bool {
-	return len(rows) > 1 && rows[0][0] == 0 && rows[len(rows)-1][0] == s.Length
+// whole reports whether the readings of a key are all there: those that have stations go from the nose to the tail.
+func (s *Saddle) whole(key string) bool {
+	rows, n := s.rows[key], len(s.rows[key])
+	return n > 0 && (!placed(key) || n > 1 && rows[0][0] == 0 && rows[n-1][0] == s.number("length"))
 }
 
-// tops are heights against the straightedge. The highest reading counts as touching: a ruler held a little high everywhere
-// must not sink the saddle.
-func (s *Saddle) tops() [][2]float64 {
-	least := math.Inf(1)
-	for _, d := range s.Dips {
-		least = math.Min(least, d[1])
+// curve is a list of stations as the file has it: a dip is a height below the straightedge. The highest reading counts as
+// touching: a ruler held a little high everywhere must not sink the saddle.
+func (s *Saddle) curve(key string) string {
+	least, text := math.Inf(1), ""
+	for _, p := range s.rows[key] {
+		least = math.Min(least, p[1])
 	}
-	top := make([][2]float64, len(s.Dips))
-	for i, d := range s.Dips {
-		top[i] = [2]float64{d[0], math.Round((least-d[1])*1000)/1000 + 0} // + 0: not -0
+	for _, p := range s.rows[key] {
+		if key == "dip" {
+			p[1] = math.Round((least-p[1])*1000)/1000 + 0 // + 0: not -0
+		}
+		text += fmt.Sprintf("  [%s, %s],\n", tomltree.Float(p[0]), tomltree.Float(p[1]))
 	}
-	return top
+	return "[\n" + text + "]"
 }
 
-// shape is the keys of the shape, as far as they go.
-func (s *Saddle) shape() string {
-	var b strings.Builder
-	rows := func(key string, list [][2]float64) {
-		if len(list) == 0 {
-			return
+// put writes the keys of the shape, as far as they go.
+func (s *Saddle) put(t *table) {
+	for _, key := range SaddleKeys {
+		path, named := fileKey(key)
+		k := t.set(path, "", named.About)
+		k.needed = true
+		switch {
+		case placed(key) && s.whole(key):
+			k.value = s.curve(key)
+		case placed(key) && len(s.rows[key]) > 0:
+			k.part = s.curve(key)
+		case s.whole(key):
+			k.value = tomltree.Float(s.number(key))
 		}
-		begin := ""
-		if !s.ends(list) { // kept as a comment until it is whole
-			begin = "# "
-		}
-		fmt.Fprintf(&b, "%s%s = [ # %s\n", begin, key, saddleKey(key).About)
-		for _, p := range list {
-			fmt.Fprintf(&b, "%s  [%s, %s],\n", begin, tomltree.Float(p[0]), tomltree.Float(p[1]))
-		}
-		b.WriteString(begin + "]\n")
 	}
-	b.WriteString("\n")
-	if s.Length > 0 {
-		fmt.Fprintf(&b, "length = %s\n", tomltree.Float(s.Length))
-	}
-	rows("width", s.Widths)
-	rows("top", s.tops())
-	if s.sagged {
-		fmt.Fprintf(&b, "sag = %s # %s\n", tomltree.Float(s.Sag), saddleKey("sag").About)
-	}
-	if s.Rail.To > 0 {
-		fmt.Fprintf(&b, "rail = { height = %s, from = %s, to = %s }\n", tomltree.Float(s.Rail.Height), tomltree.Float(s.Rail.From),
-			tomltree.Float(s.Rail.To))
-	}
-	return b.String()
 }
 
 // PartFile writes the part file; the problems are what a strict reader refuses or finds odd.
 func (s *Saddle) PartFile() ([]byte, diag.List) {
-	src := fmt.Appendf(nil, "# Measured with tape, calliper and straightedge; mm.\nschema = 1\nkind = \"saddle\"\nid = %s\nname = %s\n%s",
-		tomltree.Quote(s.ID), tomltree.Quote(cmp.Or(s.Name, s.ID)), s.shape())
+	var d draft
+	for _, k := range [][2]string{{"schema", "1"}, {"kind", tomltree.Quote("saddle")}, {"id", tomltree.Quote(s.ID)},
+		{"name", tomltree.Quote(cmp.Or(s.Name, s.ID))}} {
+		d.top.set(k[0], k[1], "")
+	}
+	s.put(&d.top)
+	src := []byte("# Measured with tape, calliper and straightedge; mm.\n" + d.String())
 	return src, partfile.Judge(cmp.Or(s.ID, "saddle")+".toml", src, nil)
 }
 
@@ -319,14 +311,15 @@ const (
 // Outline draws the saddle from above with the nose on top, in plain characters, as far as its widths go. Widths that
 // were read are marked with +, those between are interpolated.
 func (s *Saddle) Outline() string {
-	if len(s.Widths) == 0 {
+	widths := s.rows["width"]
+	if len(widths) == 0 {
 		return ""
 	}
-	last := s.Widths[len(s.Widths)-1][0]
-	width := func(float64) float64 { return s.Widths[0][1] }
-	if len(s.Widths) > 1 && s.Widths[0][0] == 0 {
+	last := widths[len(widths)-1][0]
+	width := func(float64) float64 { return widths[0][1] }
+	if len(widths) > 1 && widths[0][0] == 0 {
 		// Only the widths matter here, so any top and rail will do.
-		shape, err := saddle.New(last, s.Widths, [][2]float64{{0, 0}, {last, 0}}, 0, saddle.Rail{})
+		shape, err := saddle.New(last, widths, [][2]float64{{0, 0}, {last, 0}}, 0, saddle.Rail{})
 		if err != nil {
 			return ""
 		}
@@ -336,7 +329,7 @@ func (s *Saddle) Outline() string {
 	for i := 0; ; i++ {
 		from := math.Min(float64(i)*drawRow, last) // the tail has a row of its own
 		edge, at := "|", from
-		for _, p := range s.Widths {
+		for _, p := range widths {
 			if p[0] >= from-drawRow/2 && p[0] < from+drawRow/2 && (p[0] < last || from == last) {
 				edge, at = "+", p[0]
 			}

@@ -21,7 +21,7 @@ func take(t *testing.T, shape *saddle.Shape) *Saddle {
 	t.Helper()
 	s := &Saddle{ID: "mine"}
 	put := func(p Place, answer string) {
-		station, v, err := p.read(s.Length, answer)
+		station, v, err := p.read(s.number("length"), answer)
 		require.NoError(t, err, p.Ask)
 		require.NoError(t, s.Put(p.Key, station, v), p.Ask)
 	}
@@ -33,7 +33,7 @@ func take(t *testing.T, shape *saddle.Shape) *Saddle {
 		}
 	}
 	touches := []float64{touching[0], touching[len(touching)-1]}
-	for _, p := range Places(s.Length) {
+	for _, p := range Places(s.number("length")) {
 		answer := ""
 		switch {
 		case p.Key == "width" && p.AskStation:
@@ -58,6 +58,8 @@ func take(t *testing.T, shape *saddle.Shape) *Saddle {
 	}
 	return s
 }
+
+func measured(rows map[string][][2]float64) *Saddle { return &Saddle{ID: "x", rows: rows} }
 
 // Every saddle of the catalogue, measured with this list of questions: the strict reader takes the file without a word, and its
 // shape is the saddle within a few millimetres.
@@ -125,18 +127,18 @@ func TestReadingsThatAreRefused(t *testing.T) {
 		{"colour", "", "1", "no reading"},
 		{"sag", "", "NaN", "not a number"},
 	} {
-		assert.ErrorContains(t, (&Saddle{Length: 270}).PutText(c.key, c.station, c.value), c.want, "%v", c)
+		assert.ErrorContains(t, measured(map[string][][2]float64{"length": {{0, 270}}}).PutText(c.key, c.station, c.value), c.want, "%v", c)
 	}
-	s := &Saddle{Length: 270}
+	s := measured(map[string][][2]float64{"length": {{0, 270}}})
 	require.NoError(t, s.Put("width", 100, 60))
 	require.NoError(t, s.PutText("width", "10 cm", "6,2 cm"))
-	assert.Equal(t, [][2]float64{{100, 62}}, s.Widths, "a second reading replaces the first")
+	assert.Equal(t, [][2]float64{{100, 62}}, s.rows["width"], "a second reading replaces the first")
 }
 
 // A ruler that reads 1 mm too deep everywhere still makes a saddle that the straightedge touches.
 func TestTheHighestPlaceTouches(t *testing.T) {
-	s := &Saddle{ID: "x", Length: 270, Widths: [][2]float64{{0, 42}, {270, 70}}, Dips: [][2]float64{{0, 5}, {45, 1}, {270, 4}},
-		Sag: 6, sagged: true, Rail: saddle.Rail{Height: 45, From: 95, To: 165}}
+	s := measured(map[string][][2]float64{"length": {{0, 270}}, "width": {{0, 42}, {270, 70}}, "dip": {{0, 5}, {45, 1}, {270, 4}},
+		"sag": {{0, 6}}, "rail-height": {{0, 45}}, "rail-from": {{0, 95}}, "rail-to": {{0, 165}}})
 	src, problems := s.PartFile()
 	require.Empty(t, problems)
 	p, _ := partfile.Read("x.toml", src)
@@ -146,7 +148,7 @@ func TestTheHighestPlaceTouches(t *testing.T) {
 
 func TestOutlineGrowsAndIsSymmetric(t *testing.T) {
 	assert.Empty(t, (&Saddle{}).Outline())
-	s := &Saddle{Length: 270}
+	s := measured(map[string][][2]float64{"length": {{0, 270}}})
 	rows := 0
 	for _, w := range [][2]float64{{0, 42}, {100, 70}, {225, 145}, {270, 70}} {
 		require.NoError(t, s.Put("width", w[0], w[1]))
@@ -195,7 +197,7 @@ func TestReadingsFromCSV(t *testing.T) {
 		"id,,mine\nname,,\"My saddle, black\"\ndip,0,4\ndip,40,0\ndip,240,0\ndip,270,3\nsag,,6\nrail-height,,4.5 cm\nrail-from,,95\nrail-to,,165\n")))
 	assert.Empty(t, s.Missing())
 	assert.Equal(t, "My saddle, black", s.Name)
-	assert.Equal(t, [][2]float64{{0, 42}, {270, 70}}, s.Widths)
+	assert.Equal(t, [][2]float64{{0, 42}, {270, 70}}, s.rows["width"])
 	_, problems := s.PartFile()
 	assert.Empty(t, problems)
 
@@ -203,6 +205,6 @@ func TestReadingsFromCSV(t *testing.T) {
 	for _, want := range []string{"line 2: a station lies", "line 3:", "line 4: ", "line 5: wants", "line 6: dip needs a station"} {
 		assert.ErrorContains(t, err, want)
 	}
-	assert.Len(t, (&Saddle{}).Missing(), 6)
+	assert.Len(t, (&Saddle{}).Missing(), 8)
 	assert.ErrorContains(t, (&Saddle{}).ReadCSV(strings.NewReader(strings.Repeat("sag,,6\n", 2000))), "more than 1000 lines")
 }

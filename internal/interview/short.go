@@ -33,7 +33,7 @@ func Short(s Subject, answers map[string]string) ([]Asked, Result) {
 	for _, a := range Adjusters {
 		if scale := answers[a.Name]; slices.Contains(Scales, scale) {
 			n++
-			for name, text := range map[string]string{"name": a.Name, "moves": a.moves, "angle": a.way, "scale": scale} {
+			for name, text := range map[string]string{"name": a.Name, "moves": a.moves, "angle": a.way, "unit": scale} {
 				in.answers[fmt.Sprintf("adjuster %d %s", n, name)] = text
 			}
 		}
@@ -44,7 +44,7 @@ func Short(s Subject, answers map[string]string) ([]Asked, Result) {
 		if strings.HasPrefix(g.name, "adjuster ") {
 			continue
 		}
-		a := Asked{Name: g.name, Text: strings.TrimSuffix(g.text, " ("+strings.Join(g.words, ", ")+")"), How: g.how, Words: g.words,
+		a := Asked{Name: g.name, Text: g.text, How: g.how, Words: g.words,
 			Answer: g.answer, question: g.question, form: f}
 		if k := g.key; k != nil {
 			a.Unit, a.Signed = k.Unit, k.Lo < 0
@@ -56,7 +56,7 @@ func Short(s Subject, answers map[string]string) ([]Asked, Result) {
 		}
 		list = append(list, a)
 	}
-	r := Result{Missing: f.missing(), Open: f.open}
+	r := Result{Missing: f.draft.missing(), Open: f.open}
 	r.Source = []byte(f.written(r))
 	return list, r
 }
