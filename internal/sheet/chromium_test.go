@@ -45,7 +45,7 @@ type browser struct {
 	end  func()
 }
 
-// shared is one browser for all tests that do not care about its fonts; enders end what they share.
+// shared is one browser for all tests; enders end what they share.
 var (
 	shared = sync.OnceValues(func() (*browser, error) {
 		b, err := start()
@@ -130,7 +130,7 @@ func need(t testing.TB, err error) {
 	require.NoError(t, err)
 }
 
-// browse opens a page in a window that knows nothing of others.
+// browse opens a page in a window that knows nothing of others; "" is none as yet.
 func (b *browser) browse(t testing.TB, file string) *tab {
 	t.Helper()
 	b.t = t
@@ -146,7 +146,9 @@ func (b *browser) browse(t testing.TB, file string) *tab {
 	for _, domain := range []string{"Page", "Runtime", "Network", "Log", "DOM", "CSS"} {
 		p.call(domain+".enable", nil)
 	}
-	p.open(file)
+	if file != "" {
+		p.open(file)
+	}
 	return p
 }
 
@@ -235,6 +237,18 @@ func (p *tab) eval(script string, into any) {
 	b, err := json.Marshal(r["result"].(map[string]any)["value"])
 	require.NoError(p.t, err)
 	require.NoError(p.t, json.Unmarshal(b, into))
+}
+
+// letters waits until the letters that the page brings along are there.
+func (p *tab) letters() {
+	p.t.Helper()
+	for range 1000 {
+		var ready bool
+		if p.eval(`document.fonts.status === "loaded" && document.fonts.check("16px carryover")`, &ready); ready {
+			return
+		}
+	}
+	p.t.Fatal("the page's letters do not come")
 }
 
 // width makes the window so many CSS pixels wide.
