@@ -11,7 +11,6 @@ import (
 	"strings"
 	"testing"
 	"time"
-	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
@@ -28,19 +27,6 @@ func eachCommand(c *cobra.Command, visit func(*cobra.Command)) {
 			eachCommand(child, visit)
 		}
 	}
-}
-
-func TestHelpFitsEightyColumns(t *testing.T) {
-	eachCommand(cli.Command(), func(c *cobra.Command) {
-		path := strings.Fields(c.CommandPath())
-		out, err := exec.Command(path[0], append(path[1:len(path):len(path)], "--help")...).Output()
-		require.NoError(t, err, c.CommandPath())
-		for _, line := range strings.Split(string(out), "\n") {
-			if !strings.HasPrefix(line, "  carryover ") { // a command line is not broken
-				assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, "%s: %s", c.CommandPath(), line)
-			}
-		}
-	})
 }
 
 func TestEveryCommandExplainsItself(t *testing.T) {
@@ -190,28 +176,4 @@ printf '%s\n' "${COMPREPLY[@]}"`
 		require.NoError(t, err)
 		assert.Equal(t, c.want, strings.Fields(string(out)), "%v", c.words)
 	}
-}
-
-// TestWrongUsageOfEveryCommand leaves out what a command needs, or gives it a flag it does not know.
-func TestWrongUsageOfEveryCommand(t *testing.T) {
-	eachCommand(cli.Command(), func(c *cobra.Command) {
-		path := strings.Fields(c.CommandPath())
-		wrong := [][]string{{"--no-such-flag"}, {"--color", "red"}}
-		if words := strings.Fields(c.Use); len(words) > 1 && !strings.ContainsAny(words[1], "[-") {
-			wrong = append(wrong, nil) // without its first argument
-		}
-		if c.HasSubCommands() {
-			wrong = append(wrong, []string{"no-such-command"})
-		}
-		for _, args := range wrong {
-			var stdout, stderr bytes.Buffer
-			cmd := exec.Command(path[0], append(path[1:len(path):len(path)], args...)...)
-			cmd.Stdout, cmd.Stderr = &stdout, &stderr
-			_ = cmd.Run() // judged by its exit code
-			line := strings.Join(cmd.Args, " ")
-			assert.Equal(t, cli.ExitUsage, cmd.ProcessState.ExitCode(), "%s: %s", line, stderr.String())
-			assert.Empty(t, stdout.String(), line)
-			assert.Contains(t, stderr.String(), "see: carryover", line)
-		}
-	})
 }

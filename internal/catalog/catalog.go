@@ -57,13 +57,10 @@ func (l *Library) AddDir(dir string) diag.List {
 	return problems
 }
 
-// idLine is where a part's file says its id.
-var idLine = regexp.MustCompile(`(?m)^[ \t]*id[ \t]*=[ \t]*"([^"]*)"`)
-
 // idOf is the id of a part whose file cannot be read: what it says, else the name of the file.
 func idOf(file string) string {
 	src, _ := os.ReadFile(file) // what is wrong with it is told already
-	if m := idLine.FindSubmatch(src); m != nil {
+	if m := regexp.MustCompile(`(?m)^[ \t]*id[ \t]*=[ \t]*"([^"]*)"`).FindSubmatch(src); m != nil {
 		return string(m[1])
 	}
 	return strings.TrimSuffix(filepath.Base(file), ".toml")

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -64,13 +65,13 @@ func TestEveryExampleIsToldInFewLines(t *testing.T) {
 
 // Help follows the terminal between 60 and 100 columns, and what hangs under a name goes on under it.
 func TestHelpFollowsTheTerminal(t *testing.T) {
-	for _, columns := range []int{0, 40, 60, 72, 100, 160} {
+	for _, columns := range []int{0, 40, 72, 160} {
 		most := min(max(columns, 60), 100)
 		if columns == 0 {
 			most = 80
 		}
 		widest := 0
-		for _, c := range append([]string{"", "catalog measure", "new bike", "readings", "files", "units", "exit-codes"}, commands()...) {
+		for _, c := range append([]string{""}, commands()...) {
 			out, _, code := printed(columns, append([]string{"help"}, strings.Fields(c)...)...)
 			require.Equal(t, ExitOK, code, c)
 			_, examples, _ := strings.Cut(out, "\nExamples:\n")
@@ -89,10 +90,40 @@ func TestHelpFollowsTheTerminal(t *testing.T) {
 	assert.Contains(t, out, "\n  saddle-height   Saddle height: bottom bracket straight to\n                  the saddle.")
 }
 
-// commands are the names of all commands.
+// commands are the names of all commands and topics, with those below: "catalog", "catalog list".
 func commands() (names []string) {
-	for _, c := range (&app{}).root().Commands() {
-		names = append(names, c.Name())
+	var below func(c *cobra.Command)
+	below = func(c *cobra.Command) {
+		for _, child := range c.Commands() {
+			names = append(names, strings.TrimPrefix(child.CommandPath(), "carryover "))
+			below(child)
+		}
 	}
+	below((&app{}).root())
 	return names
+}
+
+// Every command refuses a flag that it does not know, a word for a command that it does not have, and to go without its argument.
+func TestWrongUsageOfEveryCommand(t *testing.T) {
+	for _, name := range commands() {
+		c, _, err := (&app{}).root().Find(strings.Fields(name))
+		require.NoError(t, err)
+		if !c.Runnable() {
+			continue // a topic
+		}
+		wrong := [][]string{{"--no-such-flag"}, {"--color", "red"}}
+		if words := strings.Fields(c.Use); len(words) > 1 && !strings.ContainsAny(words[1], "[-") {
+			wrong = append(wrong, nil) // without its first argument
+		}
+		if c.HasSubCommands() {
+			wrong = append(wrong, []string{"no-such-command"})
+		}
+		for _, args := range wrong {
+			args = append(strings.Fields(name), args...)
+			out, errs, code := printed(0, args...)
+			assert.Equal(t, ExitUsage, code, "%v: %s", args, errs)
+			assert.Empty(t, out, "%v", args)
+			assert.Contains(t, errs, "see: carryover", "%v", args)
+		}
+	}
 }

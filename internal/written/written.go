@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 )
@@ -90,7 +91,7 @@ func number(text string, units []unit) (float64, error) {
 		bare = whole + "." + decimals
 	}
 	v, err := strconv.ParseFloat(bare, 64)
-	if fraction := mixed.FindStringSubmatch(bare); fraction != nil {
+	if fraction := mixed().FindStringSubmatch(bare); fraction != nil {
 		v, err = fractional(fraction), nil
 	}
 	if err != nil || !finite(v) {
@@ -100,7 +101,7 @@ func number(text string, units []unit) (float64, error) {
 }
 
 // mixed is a fraction, perhaps behind a whole number: "29 1/4".
-var mixed = regexp.MustCompile(`^(-?)(?:(\d{1,6})\s+)?(\d{1,4})/([1-9]\d{0,3})$`)
+var mixed = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(-?)(?:(\d{1,6})\s+)?(\d{1,4})/([1-9]\d{0,3})$`) })
 
 func fractional(parts []string) float64 {
 	whole, _ := strconv.ParseFloat(parts[2], 64) // empty: none
