@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/diag"
@@ -103,20 +104,17 @@ func (r *reader) direction(t *format.Table, a *bike.Adjuster) bool {
 
 // movable reports an adjuster that has nothing to start from, or that shares what it turns with something else.
 func (r *reader) movable(t *format.Table, a bike.Adjuster) {
+	body, anchor, tape := "saddle", "saddle_clamp", "saddle-height, setback and saddle-tilt"
+	if a.Moves == bike.MovesBar {
+		body, anchor, tape = "bar", "bar_clamp", "reach and drop"
+	}
 	switch {
-	case a.Moves == bike.MovesSaddle && !r.root.Has("anchor.saddle_clamp") && !r.root.Has("reading"):
-		t.Errorf("moves", "missing-anchor", "tape saddle-height, setback and saddle-tilt, and write a [[reading]] for each; or give "+
-			"saddle_clamp = [x, y] in [anchor], the clamp with every mark at 0",
-			"adjuster %q moves the saddle, but nothing was read on the bike yet and anchor.saddle_clamp is missing", a.Name)
-	case a.Moves == bike.MovesBar && !r.root.Has("anchor.bar_clamp") && !r.root.Has("stem") && !r.root.Has("reading"):
-		t.Errorf("moves", "missing-anchor", "tape reach and drop, and write a [[reading]] for each; or give "+
-			"bar_clamp = [x, y] in [anchor], the clamp with every mark at 0",
-			"adjuster %q moves the bar, but nothing was read on the bike yet and anchor.bar_clamp is missing", a.Name)
+	case !a.Moves.Turns() && !r.root.Has("anchor."+anchor) && !r.root.Has("reading") && !(body == "bar" && r.root.Has("stem")):
+		t.Errorf("moves", "missing-anchor", fmt.Sprintf("tape %s, and write a [[reading]] for each; or give %s = [x, y] in [anchor], the clamp "+
+			"with every mark at 0", tape, anchor),
+			"adjuster %q moves the %s, but nothing was read on the bike yet and anchor.%s is missing", a.Name, body, anchor)
 	case a.Moves.Turns():
-		section, key := "saddle", "tilt"
-		if a.Moves == bike.MovesBarRotation {
-			section, key = "bar", "rotation"
-		}
+		section, key, _ := strings.Cut(a.Moves.String(), "-")
 		if fit, ok := r.root.Table(section); ok && fit.Has(key) {
 			fit.Errorf(key, "set-twice", "leave one of the two out: with an adjuster, its mark sets it",
 				"%s.%s is given, and adjuster %q sets it too", section, key, a.Name)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
@@ -57,6 +58,7 @@ func offered(t *format.Table, key string, s bike.Setting, values []float64) {
 		key, stated(s))
 }
 
+// stated is a setting as its file has it.
 func stated(s bike.Setting) string {
 	if s.Free {
 		return fmt.Sprintf("[%s, %s]", format.Num(s.Lo), format.Num(s.Hi))
@@ -67,17 +69,14 @@ func stated(s bike.Setting) string {
 // listed writes values for a message, long lists shortened in the middle.
 func listed(values []float64) string {
 	const most = 12
-	text := ""
-	for i, v := range values {
-		if len(values) > most && i == most-2 {
-			return text + ", ... " + format.Num(values[len(values)-1])
-		}
-		if i > 0 {
-			text += ", "
-		}
-		text += format.Num(v)
+	var words []string
+	for _, v := range values {
+		words = append(words, format.Num(v))
 	}
-	return text
+	if n := len(words); n > most {
+		words = append(words[:most-2], "... "+words[n-1])
+	}
+	return strings.Join(words, ", ")
 }
 
 func (r *reader) saddle() {
@@ -88,20 +87,12 @@ func (r *reader) saddle() {
 	f, given := &r.b.Saddle, false
 	f.Slot, given = slot[saddle.Shape](r, t, partfile.Saddle, "part", "parts")
 	f.ClampAt, f.Tilt = setting(t, "clamp_at"), setting(t, "tilt")
-	unused := []string{"sag"}
 	if !given {
 		f.Sag = t.Optional("sag")
-		unused = []string{"clamp_at", "stretch"}
-	}
-	for _, key := range unused {
-		if t.Has(key) {
-			t.Warnf(key, "unused-key", "leave it out", "%s is not used %s", key, map[bool]string{true: "beside a part, which says its own",
-				false: "of a saddle without a part"}[given])
-		}
-	}
-	if !given {
+		t.Unused("of a saddle without a part", "clamp_at", "stretch")
 		return
 	}
+	t.Unused("beside a part, which says its own", "sag")
 	r.stretch(t)
 	if s := single(f.Slot); s != nil {
 		within(t, "clamp_at", &f.ClampAt, s.Rail.From, s.Rail.To, "the stretch of rail that a clamp may hold")

@@ -13,39 +13,48 @@ import (
 
 // shorthand is a word of the trade that stands for one reading.
 type shorthand struct {
-	kind bike.Kind
-	at   string // default saddle reference; "" when the word has no at
-	to   string // default point; "" when the word has none
-
-	ends func(at, to bike.Place) (from, end bike.Place)
-	of   bike.Body
+	kind      bike.Kind
+	from, to  bike.Place // on is what the file says at, the nose where the word has no at; other is what it says to
+	at, usual string     // what at and to are where the file does not say; "": the word has none
+	of        bike.Body
 }
 
+var on, bb, other = bike.Place{Kind: bike.AtSaddle}, bike.Place{Kind: bike.AtBB}, bike.Place{Kind: -1}
+
 var shorthands = map[string]shorthand{
-	"saddle-height": {kind: bike.Line, at: "mid",
-		ends: func(at, _ bike.Place) (bike.Place, bike.Place) { return bike.Place{Kind: bike.AtBB}, at }},
-	"setback": {kind: bike.Level, at: "nose",
-		ends: func(at, _ bike.Place) (bike.Place, bike.Place) { return at, bike.Place{Kind: bike.AtBB} }},
-	"nose-to-bar": {kind: bike.Line,
-		ends: func(_, _ bike.Place) (bike.Place, bike.Place) {
-			return bike.Place{Kind: bike.AtSaddle}, bike.Place{Kind: bike.AtBar}
-		}},
-	"reach": {kind: bike.Level, at: "nose", to: "hood",
-		ends: func(at, to bike.Place) (bike.Place, bike.Place) { return at, to }},
-	"drop": {kind: bike.Plumb, at: "mid", to: "hood",
-		ends: func(at, to bike.Place) (bike.Place, bike.Place) { return to, at }},
-	"floor-height": {kind: bike.Plumb, to: "bb", // the file must say; it is never taken
-		ends: func(_, to bike.Place) (bike.Place, bike.Place) { return bike.Place{Kind: bike.AtFloor}, to }},
-	"saddle-tilt":  {kind: bike.Angle, of: bike.SaddleBody},
-	"bar-rotation": {kind: bike.Angle, of: bike.BarBody},
-	"hood-angle":   {kind: bike.Angle, of: bike.HoodBody},
-	"pad-tilt":     {kind: bike.Angle, of: bike.PadBody},
+	"saddle-height": {kind: bike.Line, from: bb, to: on, at: "mid"},
+	"setback":       {kind: bike.Level, from: on, to: bb, at: "nose"},
+	"nose-to-bar":   {kind: bike.Line, from: on, to: bike.Place{Kind: bike.AtBar}},
+	"reach":         {kind: bike.Level, from: on, to: other, at: "nose", usual: "hood"},
+	"drop":          {kind: bike.Plumb, from: other, to: on, at: "mid", usual: "hood"},
+	"floor-height":  {kind: bike.Plumb, from: bike.Place{Kind: bike.AtFloor}, to: other, usual: "bb"}, // the file must say; it is never taken
+	"saddle-tilt":   {kind: bike.Angle, of: bike.SaddleBody},
+	"bar-rotation":  {kind: bike.Angle, of: bike.BarBody},
+	"hood-angle":    {kind: bike.Angle, of: bike.HoodBody},
+	"pad-tilt":      {kind: bike.Angle, of: bike.PadBody},
 }
 
 // Usual is where on the saddle and to what a kind of reading goes when the file does not say; "": it has none, or must say.
 func Usual(kind string) (at, to string) {
 	s := shorthands[kind]
-	return s.at, map[bool]string{true: s.to}[s.at != ""] // without a saddle's place it must be said
+	return s.at, map[bool]string{true: s.usual}[s.at != ""] // without a saddle's place it must be said
+}
+
+// named is what a word's at and to are for a reading; ok is false when the word does not stand for it.
+func (s *shorthand) named(r bike.Reading) (at, to bike.Place, ok bool) {
+	at = on
+	fits := func(end, p bike.Place) bool {
+		switch end {
+		case on:
+			at = p
+			return p == on || p.Kind == bike.AtSaddle && s.at != ""
+		case other:
+			to = p
+			return p.Kind != bike.AtFloor
+		}
+		return end == p
+	}
+	return at, to, s.kind == r.Kind && s.of == r.Of && fits(s.from, r.From) && fits(s.to, r.To)
 }
 
 // Keys are the keys by which a file names a reading, by the trade's word where there is one: kind = "setback", at = "sit".
@@ -57,24 +66,14 @@ func Keys(r bike.Reading) (keys [][2]string) {
 	}
 	for _, word := range format.Shorthands {
 		s := shorthands[word]
-		if s.kind != r.Kind || s.kind == bike.Angle && s.of != r.Of {
-			continue
-		}
-		if s.kind == bike.Angle {
-			return [][2]string{{"kind", word}}
-		}
-		for _, p := range [2][2]bike.Place{{r.From, r.To}, {r.To, r.From}} { // at and to
-			from, end := s.ends(p[0], p[1])
-			if from != r.From || end != r.To || s.at != "" && (p[0].Kind != bike.AtSaddle || p[1].Kind == bike.AtFloor) {
-				continue
-			}
+		if at, to, ok := s.named(r); ok {
+			usualAt, usualTo := Usual(word)
 			add("kind", word, "")
-			at, to := Usual(word)
 			if s.at != "" {
-				add("at", p[0].Ref.String(), at)
+				add("at", at.Ref.String(), usualAt)
 			}
-			if s.to != "" {
-				add("to", p[1].String(), to)
+			if s.usual != "" {
+				add("to", to.String(), usualTo)
 			}
 			return keys
 		}
@@ -129,20 +128,25 @@ func (r *reader) reading(t *format.Table) (rd bike.Reading, ok bool) {
 }
 
 func (r *reader) readShorthand(t *format.Table, rd *bike.Reading, s shorthand) {
-	rd.Kind, rd.Of = s.kind, s.of
-	if rd.Kind == bike.Angle {
-		return
-	}
-	var at, to bike.Place
+	at, to := on, other
 	if s.at != "" {
 		at = r.point(t, "at", s.at)
 		rd.Written += " at " + at.Ref.String()
 	}
-	if s.to != "" {
-		to = r.point(t, "to", s.to)
+	if s.usual != "" {
+		to = r.point(t, "to", s.usual)
 		rd.Written += " to " + to.String()
 	}
-	rd.From, rd.To = s.ends(at, to)
+	stated := func(end bike.Place) bike.Place {
+		switch end {
+		case on:
+			return at
+		case other:
+			return to
+		}
+		return end
+	}
+	rd.Kind, rd.Of, rd.From, rd.To = s.kind, s.of, stated(s.from), stated(s.to)
 }
 
 func (r *reader) readPlain(t *format.Table, rd *bike.Reading) {

@@ -256,6 +256,15 @@ func (t *Table) Warnf(key, code, mend, format string, args ...any) {
 	t.WarnAtf(t.node.Get(key), code, mend, format, args...)
 }
 
+// Unused warns of keys that are there and say nothing.
+func (t *Table) Unused(why string, keys ...string) {
+	for _, key := range keys {
+		if t.Has(key) {
+			t.Warnf(key, "unused-key", "leave it out", "%s is not used %s", key, why)
+		}
+	}
+}
+
 // ErrorAtf reports an error at a node of the document, an element of a list, say.
 func (t *Table) ErrorAtf(n *tomltree.Node, code, mend, format string, args ...any) {
 	t.report(n, diag.Error, code, mend, fmt.Sprintf(format, args...))

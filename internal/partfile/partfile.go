@@ -101,8 +101,8 @@ func Inline(kind Kind, t *format.Table) *Part { return fill(kind, t) }
 func fill(kind Kind, t *format.Table) *Part {
 	p := &Part{Kind: kind, Name: t.String("name"), Sigma: t.Or("sigma", ownSigma),
 		Stated: t.Values(format.Shape(kind.String()))}
-	if kind == Bar { // what is not used beside a measured hood is said, whatever else is wrong
-		unused(t)
+	if kind == Bar && t.Has("hood") { // said whatever else is wrong
+		t.Unused("beside a measured hood", "reach", "drop", "bend")
 	}
 	if kind == Saddle {
 		p.Saddle = saddleShape(t)

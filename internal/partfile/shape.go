@@ -71,14 +71,6 @@ func rails(t *format.Table, length float64, known bool) *saddle.Rail {
 	return nil
 }
 
-func unused(t *format.Table) {
-	for _, key := range []string{"reach", "drop", "bend"} {
-		if t.Has("hood") && t.Has(key) {
-			t.Warnf(key, "unused-key", "leave it out", "%s is not used beside a measured hood", key)
-		}
-	}
-}
-
 // barShape builds a bar from its curve, or from one measured hand place instead.
 func barShape(t *format.Table) *cockpit.Bar {
 	b := &cockpit.Bar{Width: t.Or("width", 0), Flare: t.Or("flare", 0), Clamp: t.Or("clamp", 0), Drops: t.Point("drops"),
