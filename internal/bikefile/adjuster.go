@@ -130,7 +130,7 @@ func (r *reader) movable(t *format.Table, a bike.Adjuster) {
 func (r *reader) marks(t *format.Table) map[string]float64 {
 	marks := map[string]float64{}
 	for _, n := range t.Marks("marks") {
-		if v := n.Number(); r.mark(t, n, v) {
+		if v := n.Float; r.mark(t, n, v) {
 			marks[n.Key] = v
 		}
 	}

@@ -92,8 +92,8 @@ func (f *file) value(t *Table, n *tomltree.Node, k *Key, what string) bool {
 	case Number:
 		ok = f.number(t, n, k, what)
 	case Version:
-		if ok = n.Int == 1; !ok {
-			t.ErrorAtf(n, "schema", "write schema = 1", "schema %d is not known to this program", n.Int)
+		if ok = n.Float == 1; !ok {
+			t.ErrorAtf(n, "schema", "write schema = 1", "schema %s is not known to this program", tomltree.Shorten(n.Str))
 		}
 	case Text:
 		ok = f.text(t, n, k, what)
@@ -109,7 +109,7 @@ func (f *file) value(t *Table, n *tomltree.Node, k *Key, what string) bool {
 		}
 		free := *k
 		free.Most = [2]float64{} // what it can be set to is not what it is
-		if ok = f.numbers(t, n, &free, 2, what); ok && n.Children[0].Number() > n.Children[1].Number() {
+		if ok = f.numbers(t, n, &free, 2, what); ok && n.Children[0].Float > n.Children[1].Float {
 			t.ErrorAtf(n, "reversed-range", fmt.Sprintf("write [%s, %s]%s", tomltree.Shorten(n.Children[1].Str),
 				tomltree.Shorten(n.Children[0].Str), k.Mend),
 				"%s is a range from high to low", what)
@@ -156,26 +156,15 @@ func (f *file) value(t *Table, n *tomltree.Node, k *Key, what string) bool {
 	return ok
 }
 
-// takes reports whether a value is written as this kind is.
-func (k Kind) takes(n *tomltree.Node) bool {
-	switch n.Kind {
-	case tomltree.KindInteger:
-		return k == Number || k == Span || k == Version
-	case tomltree.KindFloat:
-		return k == Number || k == Span
-	case tomltree.KindString:
-		return k == Text || k == Day
-	case tomltree.KindBool:
-		return k == Flag
-	case tomltree.KindDatetime:
-		return k == Day
-	case tomltree.KindArray:
-		return k == Numbers || k == Rising || k == Span || k == Curve || k == Texts || k == Sections
-	case tomltree.KindTable:
-		return k == Section || k == Named || k == Marks
-	}
-	return false
+// kindsOf are the kinds of values that are written in each way.
+var kindsOf = map[tomltree.Kind][]Kind{
+	tomltree.KindInteger: {Number, Span, Version}, tomltree.KindFloat: {Number, Span}, tomltree.KindString: {Text, Day},
+	tomltree.KindBool: {Flag}, tomltree.KindDatetime: {Day}, tomltree.KindArray: {Numbers, Rising, Span, Curve, Texts, Sections},
+	tomltree.KindTable: {Section, Named, Marks},
 }
+
+// takes reports whether a value is written as this kind is.
+func (k Kind) takes(n *tomltree.Node) bool { return slices.Contains(kindsOf[n.Kind], k) }
 
 // day is a date as YYYY-MM-DD, the time of day left off.
 func day(n *tomltree.Node) string {
@@ -184,11 +173,11 @@ func day(n *tomltree.Node) string {
 }
 
 func (f *file) number(t *Table, n *tomltree.Node, k *Key, what string) bool {
-	if n.Kind != tomltree.KindInteger && n.Kind != tomltree.KindFloat {
+	if !Number.takes(n) {
 		t.wrongType(n, &Key{Kind: Number}, what)
 		return false
 	}
-	v, literal := n.Number(), tomltree.Shorten(n.Str)
+	v, literal := n.Float, tomltree.Shorten(n.Str)
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		t.ErrorAtf(n, "not-finite", "", "%s must be an ordinary number, is %s", what, literal)
 		return false
@@ -240,7 +229,7 @@ func (f *file) curve(t *Table, n *tomltree.Node, k *Key, what string) bool {
 			continue
 		}
 		station, value := c.Children[0], c.Children[1]
-		switch at := station.Number(); {
+		switch at := station.Float; {
 		case i == 0 && at != 0:
 			t.ErrorAtf(c, "station-first", "stations are counted from the nose back", "the first station of %s must be 0, is %s", what, Num(at))
 			ok = false
@@ -249,8 +238,8 @@ func (f *file) curve(t *Table, n *tomltree.Node, k *Key, what string) bool {
 				"station %s of %s does not lie behind station %s", Num(at), what, Num(last))
 			ok = false
 		}
-		last = station.Number()
-		if fault := k.Judge(value.Number(), tomltree.Shorten(value.Str)); fault != nil {
+		last = station.Float
+		if fault := k.Judge(value.Float, tomltree.Shorten(value.Str)); fault != nil {
 			t.ErrorAtf(c, fault.Code, fault.Mend, "%s at station %s %s", what, Num(last), fault.Text)
 			ok = false
 		}
@@ -320,8 +309,10 @@ func describe(n *tomltree.Node) string {
 		return "the date or time " + tomltree.Shorten(n.Str)
 	case tomltree.KindBool:
 		return n.Str
+	case tomltree.KindArray:
+		return "a list"
 	}
-	return n.Kind.String()
+	return "a table"
 }
 
 // meant guesses what was meant by a value of another kind.
@@ -333,7 +324,7 @@ func (k *Key) meant(n *tomltree.Node) string {
 			return "write the number alone, without quotes: " + Num(v)
 		}
 	case Version:
-		if n.Kind == tomltree.KindFloat && n.Float == 1 {
+		if n.Float == 1 {
 			return "write 1"
 		}
 	case Text:

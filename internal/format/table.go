@@ -82,7 +82,7 @@ func (t *Table) Float(key string) (v float64, ok bool) {
 	if k == nil || k.Kind != Number {
 		return 0, false
 	}
-	return k.inside(n.Number()), true
+	return k.inside(n.Float), true
 }
 
 // inside is a number as the program counts it.
@@ -139,7 +139,7 @@ func (t *Table) Floats(key string) ([]float64, bool) {
 	}
 	values := make([]float64, len(n.Children))
 	for i, c := range n.Children {
-		values[i] = k.inside(c.Number())
+		values[i] = k.inside(c.Float)
 	}
 	return values, true
 }
@@ -159,10 +159,10 @@ func (t *Table) Span(key string) (lo, hi float64, isRange, ok bool) {
 		return 0, 0, false, false
 	}
 	if n.Kind != tomltree.KindArray {
-		v := k.inside(n.Number())
+		v := k.inside(n.Float)
 		return v, v, false, true
 	}
-	return k.inside(n.Children[0].Number()), k.inside(n.Children[1].Number()), true, true
+	return k.inside(n.Children[0].Float), k.inside(n.Children[1].Float), true, true
 }
 
 // Curve is [station, value] pairs, with the node of each.
@@ -173,7 +173,7 @@ func (t *Table) Curve(key string) ([][2]float64, []*tomltree.Node, bool) {
 	}
 	pairs := make([][2]float64, len(n.Children))
 	for i, c := range n.Children {
-		pairs[i] = [2]float64{c.Children[0].Number(), c.Children[1].Number()}
+		pairs[i] = [2]float64{c.Children[0].Float, c.Children[1].Float}
 	}
 	return pairs, n.Children, true
 }
@@ -191,14 +191,14 @@ func (t *Table) Values(keys Keys) map[string]any {
 		}
 		switch k.Kind {
 		case Number:
-			all[k.Name] = n.Number()
+			all[k.Name] = n.Float
 		case Numbers, Span:
 			var list []float64
 			for _, c := range n.Children {
-				list = append(list, c.Number())
+				list = append(list, c.Float)
 			}
 			if list == nil {
-				list = []float64{n.Number(), n.Number()}
+				list = []float64{n.Float, n.Float}
 			}
 			all[k.Name] = list
 		case Text:

@@ -17,23 +17,24 @@ import (
 func ReadFile(path string) ([]byte, diag.List) {
 	// Stat first: opening a pipe would wait for a writer.
 	info, err := os.Stat(path)
-	if err != nil {
+	switch {
+	case err != nil:
 		return nil, fileProblem(path, err)
-	}
-	if problems := checkInfo(path, info); problems != nil {
-		return nil, problems
+	case info.IsDir():
+		return nil, wholeFile(path, "file-kind", "this is a directory, not a file", "")
+	case !info.Mode().IsRegular():
+		return nil, wholeFile(path, "file-kind", "this is a pipe or device, not a regular file", "")
+	case info.Size() > MaxBytes:
+		return nil, tooLarge(path, info.Size())
 	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fileProblem(path, err)
 	}
 	defer f.Close()
-	src, err := io.ReadAll(io.LimitReader(f, MaxBytes+1)) // the file may have grown since
+	src, err := io.ReadAll(io.LimitReader(f, MaxBytes+1)) // it may have grown since, which Parse refuses
 	if err != nil {
 		return nil, fileProblem(path, err)
-	}
-	if len(src) > MaxBytes {
-		return nil, tooLarge(path, int64(len(src)))
 	}
 	return src, nil
 }
@@ -48,18 +49,6 @@ func ReadFrom(files fs.FS, path string) ([]byte, diag.List) {
 		return nil, fileProblem(path, err)
 	}
 	return src, nil
-}
-
-func checkInfo(path string, info fs.FileInfo) diag.List {
-	switch {
-	case info.IsDir():
-		return wholeFile(path, "file-kind", "this is a directory, not a file", "")
-	case !info.Mode().IsRegular():
-		return wholeFile(path, "file-kind", "this is a pipe or device, not a regular file", "")
-	case info.Size() > MaxBytes:
-		return tooLarge(path, info.Size())
-	}
-	return nil
 }
 
 func tooLarge(path string, size int64) diag.List {

@@ -27,25 +27,6 @@ const (
 	KindDatetime
 )
 
-// String is the rider's word for the kind, with its article.
-func (k Kind) String() string {
-	switch k {
-	case KindTable:
-		return "a table"
-	case KindArray:
-		return "a list"
-	case KindString:
-		return "text"
-	case KindInteger, KindFloat:
-		return "a number"
-	case KindBool:
-		return "true or false"
-	case KindDatetime:
-		return "a date or time"
-	}
-	return "nothing"
-}
-
 // Node is one value of the document.
 type Node struct {
 	Kind    Kind
@@ -54,9 +35,8 @@ type Node struct {
 	Span    diag.Span // of the value; of the [header] for tables that have one
 	Line    string    // the source line on which Span starts
 
-	Str   string // the decoded text of a String, the literal as written of every other scalar
-	Int   int64
-	Float float64
+	Str   string  // the decoded text of a String, the literal as written of every other scalar
+	Float float64 // of an integer too
 	Bool  bool
 
 	Children []*Node // of a Table in file order, of an Array its elements
@@ -77,14 +57,6 @@ func (n *Node) Find(path string) *Node {
 		}
 	}
 	return n
-}
-
-// Number is the value of an integer or a float.
-func (n *Node) Number() float64 {
-	if n.Kind == KindInteger {
-		return float64(n.Int)
-	}
-	return n.Float
 }
 
 // Headers reports whether the value is a list made of [[headers]].
@@ -158,9 +130,9 @@ func fill(n *Node, value any) bool {
 		}
 		return true
 	case []map[string]any:
-		return n.Kind == KindArray && fillElements(n, v)
+		return fillElements(n, v)
 	case []any:
-		return n.Kind == KindArray && fillElements(n, v)
+		return fillElements(n, v)
 	case string:
 		n.Str = v
 		return n.Kind == KindString
@@ -170,7 +142,7 @@ func fill(n *Node, value any) bool {
 	}
 	switch v := value.(type) {
 	case int64:
-		n.Kind, n.Int = KindInteger, v
+		n.Kind, n.Float = KindInteger, float64(v)
 	case float64:
 		n.Kind, n.Float = KindFloat, v
 	case bool:
@@ -184,7 +156,7 @@ func fill(n *Node, value any) bool {
 }
 
 func fillElements[T any](n *Node, values []T) bool {
-	if len(values) != len(n.Children) {
+	if n.Kind != KindArray || len(values) != len(n.Children) {
 		return false
 	}
 	for i, v := range values {

@@ -130,7 +130,7 @@ func assertValue(t *testing.T, n *Node, value any) {
 		assert.Equal(t, v, n.Str)
 	case int64:
 		require.Equal(t, KindInteger, n.Kind)
-		assert.Equal(t, v, n.Int)
+		assert.Equal(t, float64(v), n.Float)
 	case float64:
 		require.Equal(t, KindFloat, n.Kind)
 		assert.Equal(t, math.Float64bits(v), math.Float64bits(n.Float))
