@@ -22,12 +22,40 @@ import (
 type Standing struct {
 	Bike     *bike.Bike // as its file describes it, with the crank that is fitted as its only one
 	Adjusted *locate.Adjustment
+	Doubted  []string // adjusters whose marks the readings contradict: the readings count
 	rider    *bike.Rider
 }
 
-// Stand adjusts a bike by its marks and readings for the given postures. Everything on it must be said, not
-// left open: the error lists what is.
+// contradicted is the normalized residual beyond which a mark is not believed where all else agrees. A tape is trusted before a
+// scale, whose pointer slips (common practice), so sooner than a reading is: one right mark in 80 lies as far out by chance.
+const contradicted = 2.5
+
+// Stand adjusts a bike by its marks and readings for the given postures; where the readings contradict a mark, by the readings.
 func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Options) (*Standing, error) {
+	s, err := stand(b, rider, postures, o)
+	if err != nil || len(s.Adjusted.Findings()) > 0 {
+		return s, err
+	}
+	c, doubted := *s.Bike, []string(nil)
+	c.Adjusters = slices.Clone(c.Adjusters)
+	for i, w := range s.Adjusted.Search.Final.Normalized() {
+		if o := &s.Adjusted.Observations[i]; o.Origin == locate.FromMark && !o.Value.Turns() && w > contradicted {
+			c.Adjusters[o.Adjuster].Sigma, doubted = loosely, append(doubted, o.Name)
+		}
+	}
+	if doubted == nil {
+		return s, nil
+	}
+	s, err = stand(&c, rider, postures, o)
+	if err == nil {
+		s.Doubted = doubted
+	}
+	return s, err
+}
+
+// stand adjusts a bike by its marks and readings for the given postures. Everything on it must be said, not
+// left open: the error lists what is.
+func stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Options) (*Standing, error) {
 	c := *b
 	c.Feet.Cranks = nil
 	c.Postures = slices.Clone(postures)
@@ -44,7 +72,7 @@ func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Op
 	if err := a.Err(); err != nil {
 		return nil, err
 	}
-	return &Standing{&c, a, rider}, nil
+	return &Standing{Bike: &c, Adjusted: a, rider: rider}, nil
 }
 
 // Position is where a rider touches the bike in a posture of another, and what that depends on.
@@ -113,6 +141,8 @@ type Result struct {
 	Corrections []Move
 	// Withheld are the settings that no move is given for: it would hang on which of several readings is the wrong one.
 	Withheld []string
+	// Doubted are the adjusters whose marks the readings contradict.
+	Doubted []string
 	// ByTape is whether something that no correction is given for can be moved all the same, with only a tape to tell how far.
 	ByTape bool
 	// Followed is whether the hands are wanted from a saddle that does not come all the way.
@@ -157,7 +187,7 @@ func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Resul
 	if err != nil {
 		return nil, err
 	}
-	r.Readings = s.changes(r)
+	r.Readings, r.Doubted = s.changes(r), s.Doubted
 	for _, pos := range from.Others {
 		k, err := check(ctx, s, from, pos, o)
 		if err != nil {

@@ -54,6 +54,30 @@ func TestWhereTwoReadingsMayBeWrongNoMoveRestsOnEither(t *testing.T) {
 	}
 }
 
+// A scale that slipped by 5 mm while saddle height, drop and floor height agree: too little for any of them to be called wrong, but the
+// readings count, and the post goes back by what they say. A slip that could be the tape's is none.
+func TestTapesThatAgreeCountMoreThanAMark(t *testing.T) {
+	for _, c := range []struct {
+		by      float64
+		doubted []string
+	}{{-5, []string{"saddle post"}}, {5, []string{"saddle post"}}, {-2, nil}, {0, nil}} {
+		s := set(t)
+		right := s.frame.Marks["saddle post"]
+		s.shift(t, "saddle post", c.by, false)
+		s.read(t)
+		s.usual()
+		stand, r := s.check(t)
+		assert.Empty(t, stand.Adjusted.Findings())
+		assert.Equal(t, c.doubted, stand.Doubted)
+		assert.Equal(t, c.doubted == nil, r.Inside())
+		if c.doubted != nil {
+			require.Len(t, r.Corrections, 1)
+			assert.InDelta(t, -c.by, r.Corrections[0].Travel(), 1)
+			assert.InDelta(t, right, r.Corrections[0].From, 0.01, "it counts from what its scale shows")
+		}
+	}
+}
+
 // The same on the other bike: what is wanted hangs on which of its readings is wrong.
 func TestAMoveThatHangsOnAReadingOfTheOtherBikeIsWithheld(t *testing.T) {
 	s := set(t)

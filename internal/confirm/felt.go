@@ -61,14 +61,14 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 		}
 		c.moved = append(c.moved, m)
 	}
-	stand, err := Stand(to, rider, []bike.Posture{there}, locate.Options{})
+	at, err := stand(to, rider, []bike.Posture{there}, locate.Options{})
 	if err != nil {
 		return nil, err
 	}
-	if c.to, err = stand.rig(there); err != nil {
+	if c.to, err = at.rig(there); err != nil {
 		return nil, err
 	}
-	if c.at, _, err = stand.Position(there); err != nil {
+	if c.at, _, err = at.Position(there); err != nil {
 		return nil, err
 	}
 	f, err := c.answer(ctx)
@@ -86,7 +86,7 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 // standingFor says where everything stands on a bike on which something was moved. For a difference that need not be
 // known: what is not is taken to be anywhere.
 func standingFor(b *bike.Bike, rider *bike.Rider, p bike.Posture) (*rig, error) {
-	s, err := Stand(b, rider, []bike.Posture{p}, locate.Options{})
+	s, err := stand(b, rider, []bike.Posture{p}, locate.Options{})
 	if err == nil {
 		return s.rig(p)
 	}

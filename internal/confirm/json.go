@@ -54,7 +54,8 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	return json.Marshal(map[string]any{"posture": r.Posture.Name, "inside": r.Inside(), "contacts": r.Contacts, "cured": r.Cured,
 		"corrections": append([]Move{}, r.Corrections...), "after": append([]Contact{}, r.After...),
 		"changes": append([]Change{}, r.Kept...),
-		"sure":    r.Sure(), "withheld": append([]string{}, r.Withheld...), "readings": append([]Change{}, r.Readings...)})
+		"sure":    r.Sure(), "withheld": append([]string{}, r.Withheld...), "doubted": append([]string{}, r.Doubted...),
+		"readings": append([]Change{}, r.Readings...)})
 }
 
 // MarshalJSON writes how a contact moved, in the frame of riding.
