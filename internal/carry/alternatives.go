@@ -59,7 +59,8 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 		if c.Square >= worst() {
 			return false
 		}
-		got, _ := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c)).solve(ctx)
+		got, sure := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c)).solve(ctx)
+		proven = proven && sure
 		hands := first.handHalf
 		away := got.got.At.Sub(first.saddle.got.At)
 		if !first.asked.Followed {

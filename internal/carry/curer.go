@@ -134,8 +134,8 @@ func (c *curer) got(bikes []*bike.Bike, who []int) (list []outcome, ok bool) {
 	return list, true
 }
 
-// first does something for the first of the sets of postures for which it succeeds.
-func (c *curer) first(does func(who []int) bool) {
+// forFirst does something for the first of the sets of postures for which it succeeds.
+func (c *curer) forFirst(does func(who []int) bool) {
 	for _, who := range c.sets {
 		if does(who) {
 			return
@@ -146,7 +146,7 @@ func (c *curer) first(does func(who []int) bool) {
 // try notes the cures that do, each for as many postures as it can.
 func (c *curer) try(cures ...Cure) {
 	for _, cure := range cures {
-		c.first(func(who []int) bool { return c.tryFor(who, cure) })
+		c.forFirst(func(who []int) bool { return c.tryFor(who, cure) })
 	}
 }
 
@@ -174,7 +174,7 @@ func (c *curer) tryFor(who []int, cure Cure) bool {
 		}
 	}
 	if len(held) == 0 {
-		return c.keep(who, cure, bikes, open)
+		return c.note(who, cure, bikes, open)
 	}
 	at := make([][]float64, len(who))
 	middle := make([]float64, len(held))
@@ -191,12 +191,12 @@ func (c *curer) tryFor(who []int, cure Cure) bool {
 		for i, b := range bikes {
 			all[i] = b.Held(held, at)
 		}
-		return c.keep(who, cure, all, open)
+		return c.note(who, cure, all, open)
 	})
 }
 
-// keep notes a cure with all postures as they come out with it, where it does in those of who.
-func (c *curer) keep(who []int, cure Cure, bikes []*bike.Bike, open *bike.Bike) bool {
+// note notes a cure with all postures as they come out with it, where it does in those of who.
+func (c *curer) note(who []int, cure Cure, bikes []*bike.Bike, open *bike.Bike) bool {
 	cure.OnSaddle = c.seat
 	for i, was := range c.all {
 		n, err := Solve(c.ctx, bikes[i], was.Source, was.Position, was.Options)
@@ -308,7 +308,7 @@ func (c *curer) singles(settings []Cure, shop Shop) {
 	}
 	c.try(c.parts(shop)...)
 	if (c.with == nil || !c.with.turns()) && !slices.ContainsFunc(settings, Cure.turns) {
-		c.first(c.leastTurn)
+		c.forFirst(c.leastTurn)
 	}
 	for _, cure := range c.leastShifts(c.sets) {
 		c.try(cure)
@@ -411,9 +411,9 @@ func swapped[T any](list []Cure, kind CureKind, shop []bike.Option[T], now bike.
 		change: func(b *bike.Bike) { put(b, bike.Slot[T]{Open: true, Options: others}) }})
 }
 
-// gap looks for what makes room for what the bar is clamped in: the clamps further out than the file lets them go, each by
+// makeRoom looks for what makes room for what the bar is clamped in: the clamps further out than the file lets them go, each by
 // half of what they are short, or another clip-on.
-func (c *curer) gap(shop Shop) Ailment {
+func (c *curer) makeRoom(shop Shop) Ailment {
 	w := *c
 	w.fits, w.level = true, 1
 	each := c.all[c.of].GapShort / 2
@@ -527,11 +527,12 @@ func (c *curer) leastShifts(sets [][]int) (list []Cure) {
 	return list
 }
 
-// leastShift is the least that does one way or the other. A shift by d lessens what the metric counts by no more than d times its
-// greater weight: so many are passed over.
+// leastShift is the least that does one way or the other, tried towards the wanted place first. A shift by d lessens what the metric
+// counts by no more than d times its greater weight: so many are passed over.
 func (c *curer) leastShift(dir plane.Point, who []int) Cure {
 	best := Cure{By: mostMM + wholeMM}
-	for _, sign := range [2]float64{-1, 1} {
+	towards := math.Copysign(1, c.now(c.of).Away.Dot(dir))
+	for _, sign := range [2]float64{towards, -towards} {
 		for d := wholeMM; d < math.Abs(best.By); {
 			cure := c.moved(dir.Scale(sign * d))
 			list, ok := c.got(c.made(cure.change), who)

@@ -153,7 +153,7 @@ func Cures(ctx context.Context, all []*Solution, shop func() (Shop, error)) ([][
 				return nil, err
 			}
 			if gap {
-				list[of] = append(list[of], c.gap(parts))
+				list[of] = append(list[of], c.makeRoom(parts))
 			}
 			if ails {
 				list[of] = append(list[of], c.contact(parts))

@@ -181,7 +181,7 @@ func (s *Solution) place(travels []float64) {
 	tilt := s.hands.turn - s.padRotation()
 	for i, v := range travels {
 		set := &s.Settings[i]
-		if number, zero := s.kept(&set.Settable); number != nil && (set.Sets != bike.SetsRotation || !s.Idle(set.Settable)) {
+		if number, zero := s.stored(&set.Settable); number != nil && (set.Sets != bike.SetsRotation || !s.Idle(set.Settable)) {
 			*number = v + zero
 		}
 		switch set.Sets {

@@ -130,7 +130,8 @@ func leastCarried(ctx context.Context, first *Solution) (s *Solution, proven boo
 	hands := first.handHalf
 	saddles := first.saddleHalf.Groups(ctx, func(c search.Candidate) bool {
 		saddle := first.saddleHalf.aimed(nothingBolted.with(first.saddleHalf, c))
-		got, _ := saddle.solve(ctx)
+		got, sure := saddle.solve(ctx)
+		proven = proven && sure
 		if c.Square > mostCarried(saddle) {
 			return false
 		}

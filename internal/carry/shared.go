@@ -127,6 +127,7 @@ func shareParts(ctx context.Context, all []*Solution) error {
 		square float64
 	}
 	var saddles []saddle
+	best, least, found, proven := nothingBolted, math.Inf(1), false, true
 	for _, i := range seats[0].saddles() {
 		k := saddle{k: nothingBolted}
 		k.k.Picks[bike.SaddleSlot] = i
@@ -136,13 +137,12 @@ func shareParts(ctx context.Context, all []*Solution) error {
 				k.square = math.Inf(1)
 				break
 			}
-			c, _, _ := n.Best(ctx)
-			k.square += c.Square
+			c, _, sure := n.Best(ctx)
+			k.square, proven = k.square+c.Square, proven && sure
 		}
 		saddles = append(saddles, k)
 	}
 	slices.SortStableFunc(saddles, func(a, b saddle) int { return cmp.Compare(a.square, b.square) })
-	best, least, found, proven := nothingBolted, math.Inf(1), false, true
 	for _, k := range saddles {
 		if math.IsInf(k.square, 1) || found && k.square > least {
 			break // the saddles that follow are no better
@@ -247,7 +247,8 @@ func sharedBest(ctx context.Context, halves []*half, k bolted) (best bolted, squ
 	}
 	rank := func(t total) (second, stray float64) {
 		for _, h := range halves {
-			out, _ := h.aimed(t.k).solve(ctx)
+			out, sure := h.aimed(t.k).solve(ctx)
+			proven = proven && sure
 			second, stray = second+out.short*out.short, stray+out.strayS
 		}
 		return math.Sqrt(second), stray

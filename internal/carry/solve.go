@@ -211,8 +211,8 @@ func (s *Solution) set() {
 	}
 }
 
-// kept is the number of the settled halves that a setting sets, and its value at travel 0; nil outside the side view.
-func (s *Solution) kept(a *bike.Settable) (number *float64, zero float64) {
+// stored is the number of the settled halves that a setting sets, and its value at travel 0; nil outside the side view.
+func (s *Solution) stored(a *bike.Settable) (number *float64, zero float64) {
 	switch a.Sets {
 	case bike.SetsSaddle:
 		return &s.saddle.travels[a.Adjuster], 0
@@ -256,7 +256,7 @@ func (s *Solution) travel(a *bike.Settable) float64 {
 		}
 		return a.Home
 	}
-	number, zero := s.kept(a)
+	number, zero := s.stored(a)
 	return *number - zero
 }
 
