@@ -363,6 +363,20 @@ func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
 		assert.NotEmpty(t, p.Needs)
 	}
 
+	// Two readings of the tilt check each other, and hardly shape where the clamp is, which nothing else checks.
+	m.readingsSigma = 5
+	m.enter(t, b)
+	entry := &b.Calibrations[0]
+	entry.Readings = []bike.Reading{entry.Readings[0], entry.Readings[1], entry.Readings[4], entry.Readings[4]}
+	b.Calibrations = b.Calibrations[:1]
+	r, err = Calibrate(b, Options{SaddleAnchor: true})
+	require.NoError(t, err)
+	require.Equal(t, 1, r.DOF)
+	for _, p := range r.Parameters[:2] {
+		require.True(t, p.Fitted)
+		assert.Equal(t, unchecked, p.Doubt)
+	}
+
 	// Everything read, but no better than by eye.
 	m.disturb, m.readingsSigma = nil, 40
 	m.enter(t, b)

@@ -158,6 +158,36 @@ func TestAHoleMayBeWrongAsWellAsATape(t *testing.T) {
 	assert.NotContains(t, blamed(func(b *bike.Bike) { b.Readings[7].Value += 90 }), bike.SetsHole.Key(), "no hole is 90 mm off")
 }
 
+// Where a mark and a reading rival each other it is not the same which of them is wrong: neither is set aside.
+func TestAMarkThatRivalsAReadingIsNotSetAside(t *testing.T) {
+	mixed := 0
+	for seed := range uint64(20) {
+		truth := biketest.Bike(rand.New(rand.NewPCG(seed, 0)), bike.Hood)
+		b := truth.Bike
+		b.AnchorSigma = 0
+		truth.Read(bike.Line, biketest.BB, biketest.Mid)
+		if seed%2 == 0 {
+			truth.Read(bike.Line, biketest.BB, biketest.Tail)
+			truth.Read(bike.Plumb, biketest.BB, biketest.Mid)
+		}
+		truth.Level(bike.SaddleBody)
+		b.Marks["saddle post"] += 25 / b.Adjusters[b.Moving(bike.MovesSaddle)[0]].Unit
+		a, err := Adjust(b, nil, Options{})
+		require.NoError(t, err)
+		for _, f := range a.Findings() {
+			origins := map[Origin]int{}
+			for _, i := range f.Blamed() {
+				origins[a.Observations[i].Origin]++
+			}
+			if origins[FromMark] > 0 && origins[FromReading] > 0 {
+				mixed++
+				assert.False(t, f.Aside, "seed %d", seed)
+			}
+		}
+	}
+	assert.Greater(t, mixed, 5)
+}
+
 // A finding says what it is, and whether it, or what may be wrong instead, is where an anchor is; what is set aside follows from whom
 // it blames.
 func TestAFindingSaysWhereAnAnchorIsInQuestion(t *testing.T) {

@@ -102,6 +102,8 @@ func TestWhatIsHardlyFixedIsMissing(t *testing.T) {
 	assert.Greater(t, missing.Gaps[0].Sigma.Value(), float64(looseMM))
 	assert.NotContains(t, missing.Gaps[0].Readings, "saddle-height at sit", "it has been taken")
 	assert.Contains(t, missing.Gaps[0].Readings, "plumb from bb to saddle.sit")
+	assert.Len(t, missing.Shortest, 1, "what is hardly fixed is open along the way that it moves most")
+	assert.Contains(t, a.Err().Error(), "known to ")
 	_, err = a.Position(b.Postures[0])
 	require.ErrorAs(t, err, &missing)
 }

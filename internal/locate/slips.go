@@ -97,7 +97,8 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 	worst := func(a, b lsq.Suspect) int { return cmp.Compare(math.Abs(b.W), math.Abs(a.W)) }
 	for _, s := range slices.SortedStableFunc(slices.Values(a.Search.Suspects), worst) {
 		list := a.blamed(p, s, freed)
-		f := Finding{Observation: list[0].observation, Others: list[0].others, Sigma: list[0].sigma, Normalized: s.W, Aside: true, of: a}
+		f := Finding{Observation: list[0].observation, Others: list[0].others, Sigma: list[0].sigma, Normalized: s.W, of: a}
+		f.Aside = len(list) == 1 || !slices.ContainsFunc(list, func(b blame) bool { return !a.onScale(b.observation) })
 		for i, b := range list {
 			f.Slips = append(f.Slips, b.slips...)
 			switch {
@@ -108,7 +109,6 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 			default:
 				f.Rivals = append(f.Rivals, b.observation)
 			}
-			f.Aside = f.Aside && a.onScale(list[0].observation) && a.onScale(b.observation)
 		}
 		if f.BBHeight = a.floorInstead(p, s.Index); f.BBHeight > 0 {
 			f.Aside = false

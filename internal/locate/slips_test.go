@@ -253,6 +253,7 @@ func TestTheUsualSlipsAreNamed(t *testing.T) {
 		{"centimetres", "saddle-height at mid", func(_ *bike.Bike, r *bike.Reading) { r.Value = math.Round(r.Value) / 10 }, "centimetres"},
 		{"inches", "nose-to-bar", func(_ *bike.Bike, r *bike.Reading) { r.Value = math.Round(r.Value/25.4*10) / 10 }, "inches"},
 		{"the tail of the saddle", "setback at nose", func(b *bike.Bike, r *bike.Reading) { r.Value += b.Saddle.Only().Length }, "reference"},
+		{"the tail, read as tapes are", "setback at nose", func(b *bike.Bike, r *bike.Reading) { r.Value += b.Saddle.Only().Length + 4 }, "reference"},
 		{"from the BB", "floor-height to bar", func(b *bike.Bike, r *bike.Reading) { r.Value -= *b.Frame.BBHeight }, "floor"},
 		{"from the floor", "saddle-height at mid", func(b *bike.Bike, r *bike.Reading) { r.Value = at(b, "floor-height to saddle.mid").Value }, "floor"},
 		{"the sign", "drop at mid to hood", func(_ *bike.Bike, r *bike.Reading) { r.Value = -r.Value }, "sign"},

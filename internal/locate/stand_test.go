@@ -597,6 +597,24 @@ func TestHandsOfTheirOwnWhereTheBarWasNotRead(t *testing.T) {
 	}
 }
 
+// Hoods of their own whose angle nobody read, on a bar that may be turned: they lie as the bar does in the middle of what it may be,
+// and stand where they were read.
+func TestHoodsWithAPlaceAndNoAngle(t *testing.T) {
+	truth := bareTarget(bike.Hood)
+	truth.Read(bike.Level, biketest.BB, biketest.At(bike.AtHood))
+	truth.Read(bike.Plumb, biketest.BB, biketest.At(bike.AtHood))
+	_, hands := truth.Contacts()
+	truth.Unshaped(false, true)
+	truth.Bike.BarAnchor = nil
+	truth.Bike.Bar.Rotation = bike.Setting{Given: true, Free: true, Lo: plane.Rad(-5), Hi: plane.Rad(20)}
+	s, err := Stand(truth.Bike, nil, truth.Posture)
+	require.NoError(t, err)
+	arm := s.Bike.Bar.Arms[bike.Hood]
+	assert.True(t, arm.NoAngle)
+	_, now := biketest.Standing(s.Bike, truth.Posture)
+	assert.InDelta(t, 0, now.At.Distance(hands.At), 1e-6)
+}
+
 // A reading that hangs on a part still to be chosen says nothing, and that is said.
 func TestReadingsToOpenPartsAreToldUnused(t *testing.T) {
 	b := biketest.Parsed(t, seated(741, 61, -1))
