@@ -81,7 +81,8 @@ func readings() []bike.Reading {
 
 func stand(l *Layout, r *rand.Rand) *Placement {
 	s := &Placement{Layout: l}
-	for b, origin := range [Bodies]plane.Point{{X: -60, Y: 720}, {X: 420, Y: 640}, {X: 500, Y: 670}, {X: 460, Y: 540}, {X: 430, Y: 690}, {X: 700, Y: 720}} {
+	for b, origin := range [Bodies]plane.Point{{X: -60, Y: 720}, {X: 420, Y: 640}, {X: 500, Y: 670}, {X: 460, Y: 540}, {X: 430, Y: 690},
+		{X: 700, Y: 720}} {
 		s.Poses[b] = plane.Pose{Origin: origin.Add(plane.Point{X: r.NormFloat64() * 30, Y: r.NormFloat64() * 30}), Turn: r.NormFloat64() * 0.1}
 	}
 	return s

@@ -323,8 +323,9 @@ func TestWhoseFaultItIs(t *testing.T) {
 		sigma, part := assembly.Uncertain(b, bike.Posture{SupportSigma: 5}, f)
 		return said{sigma, part}
 	}
-	for f, want := range map[assembly.Fault]said{assembly.SaddleWidths: {1, "saddle"}, assembly.SaddleHeights: {1, "saddle"}, assembly.Support: {5, ""},
-		assembly.BarX: {2, "bar"}, assembly.BarY: {2, "bar"}, assembly.LeverX: {3, "lever"}, assembly.LeverY: {3, "lever"},
+	for f, want := range map[assembly.Fault]said{assembly.SaddleWidths: {1, "saddle"}, assembly.SaddleHeights: {1, "saddle"},
+		assembly.Support: {5, ""},
+		assembly.BarX:    {2, "bar"}, assembly.BarY: {2, "bar"}, assembly.LeverX: {3, "lever"}, assembly.LeverY: {3, "lever"},
 		assembly.CliponX: {4, "clip-on"}, assembly.CliponY: {4, "clip-on"}} {
 		assert.Equal(t, want, of(b, f), "fault %d", f)
 	}

@@ -164,7 +164,8 @@ func TestAnExactlyMeasuredMachineIsLearnedExactly(t *testing.T) {
 // The derivatives of the model against central differences.
 func TestDerivativesOfTheModel(t *testing.T) {
 	b := biketest.Example(t, "studio")
-	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Lo: -10, Hi: 10, Sigma: plane.Rad(0.3)})
+	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Lo: -10, Hi: 10,
+		Sigma: plane.Rad(0.3)})
 	m := real(b)
 	m.unit[4] = plane.Rad(0.5)
 	m.enter(t, b)
@@ -234,7 +235,7 @@ func TestAsItStandsIsOneEntry(t *testing.T) {
 // parameter over many machines is chi-square distributed.
 func TestTheUncertaintyOfParametersIsHonest(t *testing.T) {
 	const seed = 5
-	n := 25
+	n := 12
 	if testing.Short() {
 		n = 3
 	}

@@ -150,7 +150,8 @@ func TestOneSigmaForAllAnchors(t *testing.T) {
 func TestAResultAsJSON(t *testing.T) {
 	r := &Result{Bike: &bike.Bike{File: "m.toml", Adjusters: []bike.Adjuster{{Name: "wheel", Moves: bike.MovesSaddleTilt}}}, DOF: 3, Chi2: 2,
 		Parameters: []Parameter{
-			{Number: locate.Number{Kind: locate.AnchorX, Adjuster: -1}, Before: 390, Value: 392, Sigma: 0.5, Fitted: true, Doubt: "so", Needs: "this"},
+			{Number: locate.Number{Kind: locate.AnchorX, Adjuster: -1}, Before: 390, Value: 392, Sigma: 0.5, Fitted: true, Doubt: "so",
+				Needs: "this"},
 			{Number: locate.Number{Kind: locate.AnchorY, Adjuster: -1}, Before: 486, Value: 486},
 			{Number: locate.Number{Kind: locate.Unit}, Before: plane.Rad(0.5), Value: plane.Rad(0.5), Sigma: plane.Rad(0.01), Kept: true},
 		},

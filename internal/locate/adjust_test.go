@@ -28,7 +28,8 @@ func slot[T any](part *T) bike.Slot[T] {
 // plain is a bike with a saddle whose straightedge it touches everywhere, and hands in the posture asked for.
 func plain(t *testing.T, hands bike.Contact) *bike.Bike {
 	t.Helper()
-	shape, err := saddle.New(280, [][2]float64{{0, 40}, {240, 140}, {280, 100}}, [][2]float64{{0, 0}, {280, 0}}, 5, saddle.Rail{Height: 48, From: 100, To: 180})
+	shape, err := saddle.New(280, [][2]float64{{0, 40}, {240, 140}, {280, 100}}, [][2]float64{{0, 0}, {280, 0}}, 5, saddle.Rail{Height: 48,
+		From: 100, To: 180})
 	require.NoError(t, err)
 	floor, seat := 270.0, plane.Rad(73)
 	b := &bike.Bike{File: "plain"}
@@ -50,7 +51,8 @@ func tilted(of bike.Body, deg float64) bike.Reading {
 // 140 mm behind the nose).
 func TestPositionsInClosedForm(t *testing.T) {
 	bb, floor := place(bike.AtBB), place(bike.AtFloor)
-	hands := []bike.Reading{tilted(bike.HoodBody, 6), reading(bike.Level, on(saddle.Nose), place(bike.AtHood), 560), reading(bike.Plumb, place(bike.AtHood), on(saddle.Mid), 60)}
+	hands := []bike.Reading{tilted(bike.HoodBody, 6), reading(bike.Level, on(saddle.Nose), place(bike.AtHood), 560), reading(bike.Plumb,
+		place(bike.AtHood), on(saddle.Mid), 60)}
 	setback := reading(bike.Level, on(saddle.Nose), bb, 50)
 	level := tilted(bike.SaddleBody, 0)
 	for _, c := range []struct {
@@ -58,11 +60,15 @@ func TestPositionsInClosedForm(t *testing.T) {
 		readings []bike.Reading
 		nose     plane.Point
 	}{
-		{"saddle height and setback", []bike.Reading{reading(bike.Line, bb, on(saddle.Mid), 740), setback, level}, plane.Point{X: -50, Y: math.Sqrt(740*740 - 190*190)}},
-		{"saddle height to the tail", []bike.Reading{reading(bike.Line, bb, on(saddle.Tail), 740), setback, level}, plane.Point{X: -50, Y: math.Sqrt(740*740 - 330*330)}},
+		{"saddle height and setback", []bike.Reading{reading(bike.Line, bb, on(saddle.Mid), 740), setback, level}, plane.Point{X: -50,
+			Y: math.Sqrt(740*740 - 190*190)}},
+		{"saddle height to the tail", []bike.Reading{reading(bike.Line, bb, on(saddle.Tail), 740), setback, level}, plane.Point{X: -50,
+			Y: math.Sqrt(740*740 - 330*330)}},
 		{"a height from the floor", []bike.Reading{reading(bike.Plumb, floor, on(saddle.Mid), 985), setback, level}, plane.Point{X: -50, Y: 715}},
-		{"along the seat tube", []bike.Reading{{Kind: bike.SeatTube, Value: 740, Sigma: 3}, setback, level}, plane.Point{X: -50, Y: 740 * math.Sin(plane.Rad(73))}},
-		{"two tapes from the BB", []bike.Reading{reading(bike.Line, bb, on(saddle.Nose), 710), reading(bike.Line, bb, on(saddle.Tail), 790), level},
+		{"along the seat tube", []bike.Reading{{Kind: bike.SeatTube, Value: 740, Sigma: 3}, setback, level}, plane.Point{X: -50,
+			Y: 740 * math.Sin(plane.Rad(73))}},
+		{"two tapes from the BB", []bike.Reading{reading(bike.Line, bb, on(saddle.Nose), 710), reading(bike.Line, bb, on(saddle.Tail), 790),
+			level},
 			plane.Point{X: (710*710 - 790*790 + 280*280) / (2 * 280.0), Y: math.Sqrt(710*710 - math.Pow((710*710-790*790+280*280)/(2*280.0), 2))}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -86,8 +92,10 @@ func TestPositionsInClosedForm(t *testing.T) {
 // their uncertainties are the nose's own; the sit contact adds the lever arm of the tilt.
 func TestUncertaintyInClosedForm(t *testing.T) {
 	b := plain(t, bike.Hood)
-	b.Readings = []bike.Reading{reading(bike.Plumb, place(bike.AtBB), on(saddle.Nose), 720), reading(bike.Level, on(saddle.Nose), place(bike.AtBB), 50), tilted(bike.SaddleBody, 0),
-		tilted(bike.HoodBody, 6), reading(bike.Level, place(bike.AtBB), place(bike.AtHood), 500), reading(bike.Plumb, place(bike.AtBB), place(bike.AtHood), 650)}
+	b.Readings = []bike.Reading{reading(bike.Plumb, place(bike.AtBB), on(saddle.Nose), 720), reading(bike.Level, on(saddle.Nose),
+		place(bike.AtBB), 50), tilted(bike.SaddleBody, 0),
+		tilted(bike.HoodBody, 6), reading(bike.Level, place(bike.AtBB), place(bike.AtHood), 500), reading(bike.Plumb, place(bike.AtBB),
+			place(bike.AtHood), 650)}
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	p, err := a.Position(b.Postures[0])
@@ -101,8 +109,10 @@ func TestUncertaintyInClosedForm(t *testing.T) {
 func TestWhatIsNeitherStatedNorReadIsAssumed(t *testing.T) {
 	base := func() *bike.Bike {
 		b := plain(t, bike.Hood)
-		b.Bar = bike.BarFit{Slot: slot(&cockpit.Bar{Reach: 80, Drop: 130, Bend: 40}), Lever: slot(&cockpit.Lever{Along: 30, Out: 20}), LeverAt: bike.Fixed(0)}
-		b.Readings = []bike.Reading{reading(bike.Line, place(bike.AtBB), on(saddle.Mid), 740), reading(bike.Level, on(saddle.Nose), place(bike.AtBB), 50),
+		b.Bar = bike.BarFit{Slot: slot(&cockpit.Bar{Reach: 80, Drop: 130, Bend: 40}), Lever: slot(&cockpit.Lever{Along: 30, Out: 20}),
+			LeverAt: bike.Fixed(0)}
+		b.Readings = []bike.Reading{reading(bike.Line, place(bike.AtBB), on(saddle.Mid), 740), reading(bike.Level, on(saddle.Nose),
+			place(bike.AtBB), 50),
 			reading(bike.Level, on(saddle.Nose), place(bike.AtBar), 480), reading(bike.Plumb, place(bike.AtBar), on(saddle.Mid), 80)}
 		return b
 	}
@@ -145,7 +155,8 @@ func TestMarksAreObservations(t *testing.T) {
 	b.SaddleAnchor = &plane.Point{X: -150, Y: 500}
 	b.Adjusters = []bike.Adjuster{{Name: "post", Moves: bike.MovesSaddle, Angle: math.Pi / 2, Unit: 10, Hi: 30, Sigma: 0.5}}
 	b.Marks = map[string]float64{"post": 17}
-	b.Readings = []bike.Reading{tilted(bike.HoodBody, 6), reading(bike.Level, place(bike.AtBB), place(bike.AtHood), 500), reading(bike.Plumb, place(bike.AtBB), place(bike.AtHood), 650)}
+	b.Readings = []bike.Reading{tilted(bike.HoodBody, 6), reading(bike.Level, place(bike.AtBB), place(bike.AtHood), 500), reading(bike.Plumb,
+		place(bike.AtBB), place(bike.AtHood), 650)}
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)
 	require.NoError(t, a.Err())
@@ -222,7 +233,10 @@ func TestWhatHoldsABarGivesItAPlace(t *testing.T) {
 		{"nothing", func(*bike.Bike) {}, false},
 		{"an anchor", func(b *bike.Bike) { b.BarAnchor = &plane.Point{X: 420, Y: 640} }, true},
 		{"a stem", func(b *bike.Bike) { b.Stem = &bike.StemFit{} }, true},
-		{"an anchor, of a bar without a shape", func(b *bike.Bike) { b.BarAnchor, b.Bar.Slot = &plane.Point{X: 420, Y: 640}, bike.Slot[cockpit.Bar]{} }, false},
+		{"an anchor, of a bar without a shape", func(b *bike.Bike) {
+			b.BarAnchor, b.Bar.Slot = &plane.Point{X: 420, Y: 640},
+				bike.Slot[cockpit.Bar]{}
+		}, false},
 		{"the hands", func(b *bike.Bike) { b.Bar.Slot.Options[0].Part.Hood = &plane.Point{X: 80, Y: 20} }, true},
 	} {
 		b := plain(t, bike.Hood)
@@ -238,7 +252,8 @@ func TestWhatHoldsABarGivesItAPlace(t *testing.T) {
 // Without a saddle part nothing says where the rider sits, whatever was read of the hands, until a mark put there is read.
 func TestNobodySitsOnASaddleThatWasNotRead(t *testing.T) {
 	bb := place(bike.AtBB)
-	hands := []bike.Reading{reading(bike.Level, bb, place(bike.AtHood), 480), reading(bike.Plumb, bb, place(bike.AtHood), 650), tilted(bike.HoodBody, 3)}
+	hands := []bike.Reading{reading(bike.Level, bb, place(bike.AtHood), 480), reading(bike.Plumb, bb, place(bike.AtHood), 650),
+		tilted(bike.HoodBody, 3)}
 	seat := []bike.Reading{reading(bike.Plumb, bb, on(saddle.Sit), 720), reading(bike.Level, bb, on(saddle.Sit), -200)}
 	for _, readings := range [][]bike.Reading{nil, hands, seat, slices.Concat(hands, seat)} {
 		b := plain(t, bike.Hood)
@@ -329,12 +344,14 @@ func TestAnAccountWithoutSitBones(t *testing.T) {
 // Leaving one reading out of a set without redundancy names what it fixed.
 func TestWhatNothingFixesIsNamed(t *testing.T) {
 	bb := place(bike.AtBB)
-	seat := []bike.Reading{reading(bike.Plumb, bb, on(saddle.Nose), 720), reading(bike.Level, bb, on(saddle.Nose), -50), tilted(bike.SaddleBody, 0)}
+	seat := []bike.Reading{reading(bike.Plumb, bb, on(saddle.Nose), 720), reading(bike.Level, bb, on(saddle.Nose), -50),
+		tilted(bike.SaddleBody, 0)}
 	at := func(k bike.PlaceKind) []bike.Reading {
 		return []bike.Reading{reading(bike.Level, bb, place(k), 480), reading(bike.Plumb, bb, place(k), 650)}
 	}
 	bar := func(b *bike.Bike) {
-		b.Bar = bike.BarFit{Slot: slot(&cockpit.Bar{Reach: 80, Drop: 130, Bend: 40}), Lever: slot(&cockpit.Lever{Along: 30, Out: 20}), LeverAt: bike.Fixed(0), Rotation: bike.Fixed(0)}
+		b.Bar = bike.BarFit{Slot: slot(&cockpit.Bar{Reach: 80, Drop: 130, Bend: 40}), Lever: slot(&cockpit.Lever{Along: 30, Out: 20}),
+			LeverAt: bike.Fixed(0), Rotation: bike.Fixed(0)}
 	}
 	for _, c := range []struct {
 		name     string
@@ -345,7 +362,8 @@ func TestWhatNothingFixesIsNamed(t *testing.T) {
 		unknowns []string
 		proposed string
 	}{
-		{"no plumb line to the saddle", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 0, []string{"saddle.y"},
+		{"no plumb line to the saddle", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 0,
+			[]string{"saddle.y"},
 			"saddle-height at sit, floor-height of saddle.sit, seat-tube"},
 		{"no setback", bike.Hood, nil, append(append(seat, at(bike.AtHood)...), tilted(bike.HoodBody, 6)), 1, []string{"saddle.x"},
 			"setback at sit, saddle-height at sit"},
@@ -392,7 +410,8 @@ func TestWhatNothingFixesIsNamed(t *testing.T) {
 func TestHoodsWithoutAnAngleAreCarriedByTheirPlace(t *testing.T) {
 	b := plain(t, bike.Hood)
 	bb := place(bike.AtBB)
-	b.Readings = []bike.Reading{reading(bike.Plumb, bb, on(saddle.Nose), 720), reading(bike.Level, bb, on(saddle.Nose), -50), tilted(bike.SaddleBody, 0),
+	b.Readings = []bike.Reading{reading(bike.Plumb, bb, on(saddle.Nose), 720), reading(bike.Level, bb, on(saddle.Nose), -50),
+		tilted(bike.SaddleBody, 0),
 		reading(bike.Level, bb, place(bike.AtHood), 480), reading(bike.Plumb, bb, place(bike.AtHood), 650)}
 	a, err := Adjust(b, nil, Options{})
 	require.NoError(t, err)

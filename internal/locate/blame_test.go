@@ -79,7 +79,7 @@ func TestNoAngleIsBlamedForADistanceItCannotCause(t *testing.T) {
 	const seed = 54
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for range tenth(2000) {
+	for range tenth(600) {
 		truth := biketest.Bike(r, bike.Hood)
 		taped(r, truth, false, false)
 		truth.Read(bike.Line, biketest.BB, biketest.Mid)

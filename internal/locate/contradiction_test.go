@@ -55,9 +55,12 @@ func TestReadingsThatNoBikeHas(t *testing.T) {
 		named, unnamed        []string // nil: possible
 	}{
 		{"an ordinary bike", 741, 61, -1, "", nil, nil},
-		{"further back than the tape is long", 741, 880, -1, "", []string{"reading 1, saddle-height at mid = 741.0 mm", "reading 2, setback at nose = 880.0 mm"}, []string{"reach", "drop", "bar"}},
+		{"further back than the tape is long", 741, 880, -1, "", []string{"reading 1, saddle-height at mid = 741.0 mm",
+			"reading 2, setback at nose = 880.0 mm"}, []string{"reach", "drop", "bar"}},
 		{"further ahead than the tape is long", 741, -1100, -1, "", []string{"saddle-height", "setback"}, []string{"reach"}},
-		{"a straight line to the bar shorter than its plumb part", 741, 61, -1, "[[reading]]\nkind = \"nose-to-bar\"\nvalue = 160\n[[reading]]\nkind = \"bar-rotation\"\nvalue = 2\n", []string{"nose-to-bar", "drop at mid to hood"}, []string{"setback", "saddle-height"}},
+		{"a straight line to the bar shorter than its plumb part", 741, 61, -1,
+			"[[reading]]\nkind = \"nose-to-bar\"\nvalue = 160\n[[reading]]\nkind = \"bar-rotation\"\nvalue = 2\n", []string{"nose-to-bar",
+				"drop at mid to hood"}, []string{"setback", "saddle-height"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			text := seated(c.height, c.setback, c.tilt)
@@ -180,7 +183,8 @@ func TestAFreeTiltWithoutAReadingIsLevel(t *testing.T) {
 		text = strings.Replace(text, "part = \"classic-275\"\n", "part = \"classic-275\"\n"+c.set+"\n", 1)
 		a, err := Adjust(biketest.Parsed(t, text), nil, Options{})
 		require.NoError(t, err)
-		assert.Contains(t, strings.Join(a.Assumptions(), "\n"), fmt.Sprintf("the saddle tilt is neither stated nor read: taken as %.1f° ± 1.5°", c.want))
+		assert.Contains(t, strings.Join(a.Assumptions(), "\n"),
+			fmt.Sprintf("the saddle tilt is neither stated nor read: taken as %.1f° ± 1.5°", c.want))
 	}
 }
 

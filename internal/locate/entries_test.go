@@ -136,7 +136,8 @@ func TestEntriesThatHangOnNothing(t *testing.T) {
 	} {
 		b := biketest.Example(t, "studio")
 		c.spec(b)
-		b.Calibrations = []bike.Calibration{{Readings: []bike.Reading{{Kind: bike.Line, From: biketest.BB, To: c.to, Value: 600, Sigma: 2, Written: "it"}}}}
+		b.Calibrations = []bike.Calibration{{Readings: []bike.Reading{{Kind: bike.Line, From: biketest.BB, To: c.to, Value: 600, Sigma: 2,
+			Written: "it"}}}}
 		_, err := Entries(b)
 		if c.says == "" {
 			assert.NoError(t, err, "%v", c.to)

@@ -70,7 +70,7 @@ func TestAStandingBikeIsTheTruth(t *testing.T) {
 	const seed = 51
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range tenth(4000) {
+	for n := range tenth(1000) {
 		truth := target(r)
 		given := fmt.Sprintf("%+v", *truth.Bike)
 		s, err := Stand(truth.Bike, nil, truth.Posture)
@@ -121,7 +121,7 @@ func TestShiftsAgainstDifferences(t *testing.T) {
 	const seed = 52
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range tenth(300) {
+	for n := range tenth(150) {
 		truth := target(r)
 		b := truth.Bike
 		s, err := Stand(b, nil, truth.Posture)
@@ -220,7 +220,7 @@ func TestEffectsAgainstDifferences(t *testing.T) {
 	const seed = 53
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for n := range tenth(300) {
+	for n := range tenth(150) {
 		truth := biketest.Bike(r, []bike.Contact{bike.Hood, bike.Drop, bike.Pad}[r.IntN(3)])
 		seat, unshaped := r.IntN(3) == 0, r.IntN(3) == 0
 		taped(r, truth, seat, unshaped)

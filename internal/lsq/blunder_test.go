@@ -42,7 +42,8 @@ func TestFalseAlarmsAtTheStatedRate(t *testing.T) {
 			global++
 		}
 	}
-	t.Logf("seed %d: %d of %d tests alarm (%.3f %%), %d of %d global tests", seed, alarms, tests, 100*float64(alarms)/float64(tests), global, trials)
+	t.Logf("seed %d: %d of %d tests alarm (%.3f %%), %d of %d global tests", seed, alarms, tests, 100*float64(alarms)/float64(tests), global,
+		trials)
 	// The tests of one network are correlated: widen as if only one per redundancy counted.
 	low, high := binomialBounds(trials*9, alpha)
 	assert.Less(t, low/9*15, float64(alarms))
@@ -54,7 +55,7 @@ func TestFalseAlarmsAtTheStatedRate(t *testing.T) {
 
 // The family rate of a search without any blunder cannot exceed the sum of its tests.
 func TestSearchRarelyAccusesAGoodNetwork(t *testing.T) {
-	const seed, trials, alpha = 12, 2000, 0.001
+	const seed, trials, alpha = 12, 1000, 0.001
 	net, ws := newTapeNetwork(3, false), new(Workspace)
 	r := rand.New(rand.NewPCG(seed, 4))
 	accused := 0
@@ -74,7 +75,7 @@ func TestSearchRarelyAccusesAGoodNetwork(t *testing.T) {
 // the power the size was computed for (80 %), and 25 mm is found nearly always.
 func TestDetectionOfOneBlunder(t *testing.T) {
 	const seed, alpha = 13, 0.001
-	trials := tenth(3000)
+	trials := tenth(1000)
 	net, ws := newTapeNetwork(3, false), new(Workspace)
 	r := rand.New(rand.NewPCG(seed, 5))
 	seen := 0
@@ -235,10 +236,10 @@ func TestSeveralBlunders(t *testing.T) {
 		least         float64
 		masks         bool
 	}{
-		{"two in 15 (redundancy 9)", newTapeNetwork(3, false), 2, 400, 0.95, true},
-		{"three in 15 (redundancy 9)", newTapeNetwork(3, false), 3, 300, 0.85, true},
-		{"two in 30 (redundancy 21)", newTapeNetwork(4, true), 2, 200, 0.90, false},
-		{"three in 30 (redundancy 21)", newTapeNetwork(4, true), 3, 200, 0.90, false},
+		{"two in 15 (redundancy 9)", newTapeNetwork(3, false), 2, 150, 0.95, true},
+		{"three in 15 (redundancy 9)", newTapeNetwork(3, false), 3, 150, 0.85, true},
+		{"two in 30 (redundancy 21)", newTapeNetwork(4, true), 2, 80, 0.90, false},
+		{"three in 30 (redundancy 21)", newTapeNetwork(4, true), 3, 80, 0.90, false},
 	} {
 		rate, trials := map[string]float64{}, tenth(c.trials)
 		for name, find := range map[string]searchFunc{"one by one": oneByOne, "jointly": Robust, "reweighted": reweighted} {
@@ -320,7 +321,7 @@ func TestMaskedPairs(t *testing.T) {
 
 // The joint search against trying every set of up to three, each readjusted.
 func TestJointSearchAgainstEverySet(t *testing.T) {
-	const seed, trials = 15, 40
+	const seed, trials = 15, 20
 	r := rand.New(rand.NewPCG(seed, 7))
 	net, ws := newTapeNetwork(3, false), new(Workspace)
 	m := len(net.problem.Values)

@@ -200,8 +200,9 @@ func TestQuadrilateralBenning(t *testing.T) {
 
 // The same book, Ex. 8-8: the last distance is almost uncontrolled.
 func TestWeakGeometryBenning(t *testing.T) {
-	s := solved(t, trilateration([][2]float64{{2000, 2000}, {3000, 2000}, {1000, 2000}, {3000, 2100}, {1000, 2100}, {2000, 1000}}, 1, []distance{
-		{0, 1, 1000, 0.02}, {0, 2, 1000, 0.02}, {0, 3, 1005, 0.02}, {0, 4, 1005, 0.02}, {0, 5, 1000, 0.02}}))
+	s := solved(t, trilateration([][2]float64{{2000, 2000}, {3000, 2000}, {1000, 2000}, {3000, 2100}, {1000, 2100}, {2000, 1000}}, 1,
+		[]distance{
+			{0, 1, 1000, 0.02}, {0, 2, 1000, 0.02}, {0, 3, 1005, 0.02}, {0, 4, 1005, 0.02}, {0, 5, 1000, 0.02}}))
 	assert.InDeltaSlice(t, []float64{2000, 1999.997573}, s.X, 6e-7)
 	assert.InDelta(t, 0.502821, s.s0(), 6e-7)
 	assert.InDeltaSlice(t, []float64{5.041e-3, 9.958e-3}, deviations(s), 6e-7)
@@ -211,9 +212,10 @@ func TestWeakGeometryBenning(t *testing.T) {
 // Ghilani (2010), Ex. 14.5, p. 251; d is the distance Badger-Wisconsin.
 func ghilaniDistances(d float64) Problem {
 	const wisconsin, campus, badger, bucky = 0, 1, 2, 3
-	p := trilateration([][2]float64{{2415776.819, 391043.461}, {2416892.670, 387603.450}, {2410000, 390000}, {2411820, 386881.222}}, 2, []distance{
-		{badger, wisconsin, d, 0.01}, {badger, campus, 7297.588, 0.01}, {wisconsin, campus, 3616.434, 0.01},
-		{wisconsin, bucky, 5742.878, 0.01}, {campus, bucky, 5123.760, 0.01}})
+	p := trilateration([][2]float64{{2415776.819, 391043.461}, {2416892.670, 387603.450}, {2410000, 390000}, {2411820, 386881.222}}, 2,
+		[]distance{
+			{badger, wisconsin, d, 0.01}, {badger, campus, 7297.588, 0.01}, {wisconsin, campus, 3616.434, 0.01},
+			{wisconsin, bucky, 5742.878, 0.01}, {campus, bucky, 5123.760, 0.01}})
 	p.Scale = []float64{1000, 1000, 1000, 1000}
 	return p
 }

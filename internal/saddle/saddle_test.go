@@ -128,7 +128,7 @@ func TestWidthStationIsTheMostForward(t *testing.T) {
 	const seed = 12
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	for range 2000 {
+	for range 500 {
 		rows := [][2]float64{{0, 20 + r.Float64()*30}}
 		for range 1 + r.IntN(9) {
 			last := rows[len(rows)-1][0]
