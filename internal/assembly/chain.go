@@ -75,9 +75,6 @@ func (l *Layout) Chains(j *Joints, used [Bodies]bool) *Chains {
 		c.turns = []Number{j.Turn[b]}
 		if on := l.Bike.Moving(turns); adjustable && len(on) > 0 {
 			c.turns[0] = j.Travel[on[0]]
-			if l.Bike.Adjusters[on[0]].FromHere {
-				c.turns = append(c.turns, j.Turn[b])
-			}
 		}
 	}
 	if l.Clipon != nil && l.Clipon.TiltFromBar && used[Pads] && used[Bar] {

@@ -204,7 +204,7 @@ func TestSeats(t *testing.T) {
 // unknowns are what differences say.
 func TestChains(t *testing.T) {
 	adjusters := []bike.Adjuster{{Moves: bike.MovesSaddle}, {Moves: bike.MovesSaddle}, {Moves: bike.MovesBar}, {Moves: bike.MovesSaddleTilt},
-		{Moves: bike.MovesBarRotation, FromHere: true}}
+		{Moves: bike.MovesBarRotation}}
 	t.Run("tilt of the pads from the bar", func(t *testing.T) { testChains(t, adjusters, true) })
 	t.Run("tilt of the pads from the level", func(t *testing.T) { testChains(t, adjusters, false) })
 	t.Run("nothing that moves it", func(t *testing.T) { testChains(t, nil, true) })
@@ -243,7 +243,7 @@ func testChains(t *testing.T, adjusters []bike.Adjuster, fromBar bool) {
 	moved := map[assembly.Body][]int{}
 	if len(adjusters) > 0 {
 		tilt = of(j.Travel[3])
-		rotation += of(j.Travel[4]) // one that counts from where it stands adds to it
+		rotation = of(j.Travel[4])
 		moved = map[assembly.Body][]int{assembly.Saddle: {0, 1}, assembly.Bar: {2}, assembly.Pads: {2}}
 	}
 	pads := of(j.Turn[assembly.Pads])

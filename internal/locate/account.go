@@ -94,16 +94,20 @@ type Warning struct {
 func (a *Adjustment) Account() (*Account, error) {
 	b := a.Placement.Bike
 	all := a.WithAll()
-	places, err := all.places(a.found)
+	places, err := all.places()
 	if err != nil {
 		return nil, err
+	}
+	for i := range places.Readings {
+		r := &places.Readings[i]
+		r.Suspect = slices.Contains(a.Suspects(), i) || r.Normalized > a.Search.Limit
 	}
 	whole, rest := places.Agree, a.Global()
 	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: a.Findings(), Unchecked: []ReadingSaid{},
 		GlobalTest: GlobalTests{a.Significance, whole.P, whole.Passed, rest.P, rest.Passed}, People: a.People(), Versions: b.Versions(nil),
 		Assumptions: append([]string{}, a.Assumptions()...), Warnings: []Warning{}}
 	if len(a.found) > 0 {
-		without, err := a.places(a.found)
+		without, err := a.places()
 		if err != nil {
 			return nil, err
 		}
@@ -124,25 +128,19 @@ func (a *Adjustment) Account() (*Account, error) {
 
 // Said lists the readings with what the adjustment says of each.
 func (a *Adjustment) Said() []ReadingSaid {
-	judged := a.Judged()
+	judged, suspects := a.Judged(), a.Suspects()
 	list := make([]ReadingSaid, 0, len(a.tapes))
 	for i, o := range a.Observations {
 		if o.Origin != FromReading {
 			break
 		}
-		suspect := slices.ContainsFunc(a.found, func(f Finding) bool { return f.Observation == i })
-		list = append(list, ReadingSaid{o.Reading, judged[i], o.Value, suspect})
+		list = append(list, ReadingSaid{o.Reading, judged[i], o.Value, slices.Contains(suspects, i)})
 	}
 	return list
 }
 
-func (a *Adjustment) places(found []Finding) (Places, error) {
+func (a *Adjustment) places() (Places, error) {
 	p := Places{Unknowns: a.Values(), Points: a.Points(), Readings: a.Said(), Contacts: []Touch{}, Agree: a.Global()}
-	for i := range p.Readings {
-		r := &p.Readings[i]
-		r.Suspect = slices.ContainsFunc(found, func(f Finding) bool { return f.Observation == i }) ||
-			len(a.found) == 0 && r.Normalized > a.Search.Limit
-	}
 	b := a.Placement.Bike
 	for _, posture := range b.Postures {
 		of, err := a.For(posture)

@@ -9,7 +9,6 @@ package locate
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -211,11 +210,7 @@ func (a *Adjustment) adjust(significance float64) error {
 	}
 	search, err := lsq.Robust(p, candidates, a.Significance, a.work)
 	if err != nil {
-		var input *lsq.InputError
-		if errors.As(err, &input) {
-			return fmt.Errorf("%s: the readings cannot be adjusted: %w", b.File, err)
-		}
-		return fmt.Errorf("%s: the readings lead nowhere: %w", b.File, err)
+		return fmt.Errorf("%s: the readings cannot be adjusted: %w", b.File, err)
 	}
 	a.Search = search
 	if err := a.weigh(p); err != nil {

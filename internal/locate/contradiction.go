@@ -1,6 +1,7 @@
 package locate
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -63,32 +64,21 @@ func (a *Adjustment) missed(p lsq.Problem, s *lsq.Solution, aside []bool) []int 
 		}
 		return math.Abs(s.Residuals[i]) / a.Observations[i].Sigma
 	}
-	worst := 0.0
-	for i := range a.Observations {
-		worst = math.Max(worst, off(i))
+	bad := func(i int) bool { return off(i) > contradictory }
+	list := make([]int, len(a.Observations))
+	for i := range list {
+		list[i] = i
 	}
-	if worst <= contradictory {
+	if !slices.ContainsFunc(list, bad) {
 		return nil
 	}
 	r := a.redundancyAtStart(p, aside)
-	if worst = 0; r == nil {
+	list = slices.DeleteFunc(list, func(i int) bool { return r == nil || r[i] >= alone })
+	if !slices.ContainsFunc(list, bad) {
 		return nil
 	}
-	for i := range a.Observations {
-		if r[i] < alone {
-			worst = math.Max(worst, off(i))
-		}
-	}
-	if worst <= contradictory {
-		return nil
-	}
-	var list []int
-	for i := range a.Observations {
-		if r[i] < alone && off(i) > involved*worst {
-			list = append(list, i)
-		}
-	}
-	return list
+	worst := off(slices.MaxFunc(list, func(i, j int) int { return cmp.Compare(off(i), off(j)) }))
+	return slices.DeleteFunc(list, func(i int) bool { return off(i) <= involved*worst })
 }
 
 // redundancyAtStart is the redundancy of every observation where the parts are looked for first, slightly

@@ -215,10 +215,7 @@ func alike(a, b Effect) bool {
 func Turned(effects []Effect, angle float64) []Effect {
 	out := slices.Clone(effects)
 	for i := range out {
-		for k := range 3 {
-			p := plane.Point{X: out[i].At[3*k], Y: out[i].At[3*k+1]}.Turn(angle)
-			out[i].At[3*k], out[i].At[3*k+1] = p.X, p.Y
-		}
+		out[i].At = turnedBy(out[i].At, angle)
 	}
 	return out
 }

@@ -48,23 +48,15 @@ func (m *model) add(start plane.Quantity) assembly.Number {
 func newModel(l *assembly.Layout, used [assembly.Bodies]bool, entries []bike.Calibration, learn []Number) *model {
 	m := &model{layout: l, entries: entries, learn: learn, clipon: [2]int{-1, -1}, station: -1}
 	b, n := l.Bike, len(l.Bike.Adjusters)
-	numbers := make([]assembly.Number, n*(3+len(entries)))
-	take := func() (of []assembly.Number) {
-		of, numbers = numbers[:n:n], numbers[n:]
-		return of
-	}
-	m.joints.Angle, m.unit, m.bend = take(), take(), take()
+	m.joints.Angle, m.unit, m.bend = make([]assembly.Number, n), make([]assembly.Number, n), make([]assembly.Number, n)
 	m.travel = make([][]assembly.Number, len(entries))
 	for e := range entries {
-		m.travel[e] = take()
+		m.travel[e] = slices.Repeat([]assembly.Number{assembly.Held(0)}, n)
 	}
 	for i := range b.Adjusters {
 		m.joints.Angle[i] = m.number(Number{Kind: Direction, Adjuster: i})
 		m.unit[i] = m.number(Number{Kind: Unit, Adjuster: i})
 		m.bend[i] = m.number(Number{Kind: Bend, Adjuster: i})
-		for e := range entries {
-			m.travel[e][i] = assembly.Held(0)
-		}
 	}
 	for body := range m.joints.At {
 		held := [2]assembly.Number{assembly.Held(0), assembly.Held(0)}
@@ -207,15 +199,11 @@ func clamped(s bike.Setting, rail saddle.Rail) float64 {
 
 // turn gives a body its turn: an adjuster's, or an unknown of its own. A drop or grip of its own has none.
 func (m *model) turn(body assembly.Body) {
-	stated := m.stated(body)
 	switch on := m.turning(body); {
 	case body == assembly.Drop || body == assembly.Grip:
 	case on < 0:
-		m.joints.Turn[body] = m.add(turning(stated))
+		m.joints.Turn[body] = m.add(turning(m.stated(body)))
 	default:
-		if m.layout.Bike.Adjusters[on].FromHere {
-			m.joints.Turn[body] = assembly.Held(stated.Mid())
-		}
 		m.travels(on)
 	}
 }

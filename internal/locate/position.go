@@ -204,17 +204,25 @@ func (p Position) Turned(a float64) Position {
 		second := turn(*p.Second)
 		p.Second = &second
 	}
-	for _, k := range [...]int{0, 3, 6} {
-		for i := range p.Cov {
-			v := plane.Point{X: p.Cov[i][k], Y: p.Cov[i][k+1]}.Turn(a)
-			p.Cov[i][k], p.Cov[i][k+1] = v.X, v.Y
+	for range 2 { // the rows of the covariance, then its columns
+		var across [Coordinates][Coordinates]float64
+		for i, row := range p.Cov {
+			for j, v := range turnedBy(row, a) {
+				across[j][i] = v
+			}
 		}
-		for i := range p.Cov {
-			v := plane.Point{X: p.Cov[k][i], Y: p.Cov[k+1][i]}.Turn(a)
-			p.Cov[k][i], p.Cov[k+1][i] = v.X, v.Y
-		}
+		p.Cov = across
 	}
 	return p
+}
+
+// turnedBy are numbers in the order of Position.Cov with their places turned about the BB by an angle, radians.
+func turnedBy(v [Coordinates]float64, a float64) [Coordinates]float64 {
+	for _, k := range [...]int{0, 3, 6} {
+		p := plane.Point{X: v[k], Y: v[k+1]}.Turn(a)
+		v[k], v[k+1] = p.X, p.Y
+	}
+	return v
 }
 
 // Sigma is the standard uncertainty of coordinate i of a position.

@@ -356,9 +356,14 @@ func (s *Standing) own() map[bike.Contact]assembly.Mount {
 			own[c] = m
 		}
 	}
-	given := func(gives func(o int) bool) bool { return !b.Bar.Empty() && gives(0) }
-	add(bike.Hood, given(func(o int) bool { return b.Bar.Options[o].Part.Hood != nil || !b.Bar.Lever.Empty() }))
-	add(bike.Drop, given(func(o int) bool { _, ok := b.Bar.Options[o].Part.DropContact(); return ok }))
+	hoods, drops := false, false
+	if !b.Bar.Empty() {
+		part := b.Bar.Options[0].Part
+		hoods = part.Hood != nil || !b.Bar.Lever.Empty()
+		_, drops = part.DropContact()
+	}
+	add(bike.Hood, hoods)
+	add(bike.Drop, drops)
 	add(bike.Pad, b.Clipon != nil)
 	add(bike.Grip, b.Clipon != nil)
 	return own

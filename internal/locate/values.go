@@ -1,7 +1,6 @@
 package locate
 
 import (
-	"encoding/json"
 	"math"
 
 	"carryover/internal/assembly"
@@ -40,20 +39,11 @@ func (a *Adjustment) Values() []Value {
 
 // PointValue is where a point of the bike lies, mm, with standard uncertainties.
 type PointValue struct {
-	Name           string
-	At             plane.Point
-	SigmaX, SigmaY float64
-}
-
-// MarshalJSON writes the coordinates as JSON has them.
-func (p PointValue) MarshalJSON() ([]byte, error) {
-	return json.Marshal(struct {
-		Point  string  `json:"point"`
-		X      float64 `json:"x"`
-		Y      float64 `json:"y"`
-		SigmaX float64 `json:"sigma_x"`
-		SigmaY float64 `json:"sigma_y"`
-	}{p.Name, p.At.X, p.At.Y, p.SigmaX, p.SigmaY})
+	Name   string  `json:"point"`
+	X      float64 `json:"x"`
+	Y      float64 `json:"y"`
+	SigmaX float64 `json:"sigma_x"`
+	SigmaY float64 `json:"sigma_y"`
 }
 
 // Points lists the points of the bike that the observations fix.
@@ -68,15 +58,11 @@ func (a *Adjustment) Points() []PointValue {
 	list := []PointValue{}
 	for _, p := range places {
 		m, err := a.Placement.Mounted(p)
-		if err != nil || !a.Uses(m.Body) {
+		if err != nil || !a.fixes(m) {
 			continue
 		}
-		rows := a.contactRows(m)
-		if !a.solution().Estimable(rows[0]) || !a.solution().Estimable(rows[1]) {
-			continue
-		}
-		at := a.Placement.Poses[m.Body].At(m.At)
-		list = append(list, PointValue{p.String(), at, a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
+		at, rows := a.Placement.Poses[m.Body].At(m.At), a.contactRows(m)
+		list = append(list, PointValue{p.String(), at.X, at.Y, a.solution().Propagate(rows[0]), a.solution().Propagate(rows[1])})
 	}
 	return list
 }
