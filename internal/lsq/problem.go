@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Problem is m observations of n parameters, minimized as
@@ -81,14 +82,9 @@ func (p *Problem) check() error {
 			return &InputError{"Scale", i, fmt.Sprintf("%g is not a positive number", s)}
 		}
 	}
-	for i, v := range p.Values {
-		if v-v != 0 {
-			return &InputError{"Values", i, fmt.Sprintf("%g is not finite", v)}
-		}
-	}
-	for i, v := range p.Start {
-		if v-v != 0 {
-			return &InputError{"Start", i, fmt.Sprintf("%g is not finite", v)}
+	for k, list := range [...][]float64{p.Values, p.Start} {
+		if i := slices.IndexFunc(list, func(v float64) bool { return v-v != 0 }); i >= 0 {
+			return &InputError{[...]string{"Values", "Start"}[k], i, fmt.Sprintf("%g is not finite", list[i])}
 		}
 	}
 	return nil

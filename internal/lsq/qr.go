@@ -1,6 +1,9 @@
 package lsq
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // householder factors the rows x cols column-major matrix a (rows >= cols) in
 // place: R above and on the diagonal, reflector k below it with its leading
@@ -150,11 +153,5 @@ func norm(v []float64) float64 { return math.Sqrt(sumSquares(v)) }
 func sq(x float64) float64 { return x * x }
 
 func finite(v []float64) bool {
-	for _, x := range v {
-		// x-x is 0 for finite x and NaN otherwise.
-		if x-x != 0 {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(v, func(x float64) bool { return x-x != 0 }) // NaN but for a finite x
 }

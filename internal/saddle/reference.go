@@ -3,6 +3,7 @@ package saddle
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -28,34 +29,28 @@ const (
 	ByStation
 )
 
-var plain = map[string]RefKind{"nose": Nose, "tail": Tail, "mid": Mid, "widest": Widest, "sit": Sit}
-
-// ReferenceNames lists the references as they are written in a file.
+// ReferenceNames lists the references as they are written in a file, in the order of the constants.
 var ReferenceNames = []string{"nose", "tail", "mid", "widest", "sit", "width:W", "at:S"}
 
 // ParseReference reads "nose", "mid", "width:80", "at:120" and their like.
 func ParseReference(text string) (Reference, error) {
-	if k, ok := plain[text]; ok {
-		return Reference{Kind: k}, nil
+	if k := slices.Index(ReferenceNames[:ByWidth], text); k >= 0 {
+		return Reference{Kind: RefKind(k)}, nil
 	}
-	name, number, found := strings.Cut(text, ":")
-	if found && (name == "width" || name == "at") {
-		v, err := strconv.ParseFloat(number, 64)
-		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-			return Reference{}, fmt.Errorf("%q wants a number of mm after the colon, like %s:120", text, name)
-		}
-		if name == "width" {
-			if v <= 0 {
-				return Reference{}, fmt.Errorf("%q: a width is more than 0 mm", text)
-			}
-			return Reference{Kind: ByWidth, MM: v}, nil
-		}
-		if v < 0 {
-			return Reference{}, fmt.Errorf("%q: a station is counted from the nose back, 0 or more", text)
-		}
-		return Reference{Kind: ByStation, MM: v}, nil
+	name, number, _ := strings.Cut(text, ":")
+	if name != "width" && name != "at" || name == text {
+		return Reference{}, fmt.Errorf("%q is no place on a saddle; use one of %s", text, strings.Join(ReferenceNames, ", "))
 	}
-	return Reference{}, fmt.Errorf("%q is no place on a saddle; use one of %s", text, strings.Join(ReferenceNames, ", "))
+	v, err := strconv.ParseFloat(number, 64)
+	switch {
+	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
+		return Reference{}, fmt.Errorf("%q wants a number of mm after the colon, like %s:120", text, name)
+	case name == "width" && v <= 0:
+		return Reference{}, fmt.Errorf("%q: a width is more than 0 mm", text)
+	case v < 0:
+		return Reference{}, fmt.Errorf("%q: a station is counted from the nose back, 0 or more", text)
+	}
+	return Reference{map[string]RefKind{"width": ByWidth, "at": ByStation}[name], v}, nil
 }
 
 // String writes the reference as ParseReference reads it.
@@ -66,12 +61,7 @@ func (r Reference) String() string {
 	case ByStation:
 		return "at:" + decimal(r.MM)
 	}
-	for name, k := range plain {
-		if k == r.Kind {
-			return name
-		}
-	}
-	return "nose"
+	return ReferenceNames[r.Kind]
 }
 
 // MarshalText writes the reference as String does.

@@ -9,7 +9,7 @@ package saddle
 import (
 	"fmt"
 	"math"
-	"sort"
+	"slices"
 
 	"carryover/internal/plane"
 )
@@ -87,15 +87,7 @@ func (s *Shape) Top(station float64) float64 {
 
 // Stations returns the listed stations of the outline and of the profile, merged, rising.
 func (s *Shape) Stations() []float64 {
-	all := append(append([]float64(nil), s.width.at...), s.top.at...)
-	sort.Float64s(all)
-	unique := all[:0]
-	for i, v := range all {
-		if i == 0 || v != all[i-1] {
-			unique = append(unique, v)
-		}
-	}
-	return unique
+	return slices.Compact(slices.Sorted(slices.Values(slices.Concat(s.width.at, s.top.at))))
 }
 
 // Widest returns the most forward station of greatest width and that width, mm. A monotone piece has its
