@@ -35,6 +35,9 @@ type Difference struct {
 	Posture string        // "" where it is of the bike
 	Key     string        // its name in JSON and CSV
 	Reading *bike.Reading // of Measures, Readings and References
+	Contact bike.Contact  // of Contacts, and which of its coordinates: how far ahead, how far up, its angle
+	Axis    int
+	Figure  *body.Figure // of Angles
 	Turns   bool
 	A, B    float64
 	// Standard uncertainties: of each, and of B - A, where the same part on both bikes errs alike. 0: nothing says.
@@ -175,12 +178,14 @@ func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits
 			return err
 		}
 	}
-	hands, apart := string(p[0].Hands), locate.Apart(effects[1], effects[0])
-	for k, key := range []string{"sit.x", "sit.y", "sit.angle", hands + ".x", hands + ".y", hands + ".angle"} {
+	apart := locate.Apart(effects[1], effects[0])
+	for k := range 6 {
 		if k == 5 && (at[0].NoAngle || at[1].NoAngle) {
 			continue
 		}
-		c.add(Difference{Group: Contacts, Posture: p[0].Name, Key: key, Turns: k == 2 || k == 5, A: at[0].Coordinate(k), B: at[1].Coordinate(k),
+		contact, axis := [2]bike.Contact{bike.Sit, p[0].Hands}[k/3], k%3
+		c.add(Difference{Group: Contacts, Posture: p[0].Name, Key: string(contact) + [...]string{".x", ".y", ".angle"}[axis],
+			Contact: contact, Axis: axis, Turns: axis == 2, A: at[0].Coordinate(k), B: at[1].Coordinate(k),
 			SigmaA: locate.Total(effects[0], k), SigmaB: locate.Total(effects[1], k), Sigma: math.Sqrt(apart[k][k])})
 	}
 	if rider == nil {
@@ -197,14 +202,15 @@ func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits
 			c.Notes = append(c.Notes, s.Bike.File+": "+text)
 		}
 	}
-	for _, f := range body.Figures {
+	for i := range body.Figures {
+		f := &body.Figures[i]
 		if on[0].Numbers == nil || on[1].Numbers == nil {
 			break
 		}
 		a, okA := f.Of(on[0].Numbers)
 		b, okB := f.Of(on[1].Numbers)
 		if okA && okB {
-			c.add(Difference{Group: Angles, Posture: p[0].Name, Key: f.Key, Turns: a.Turns(), A: a.Value(), B: b.Value()})
+			c.add(Difference{Group: Angles, Posture: p[0].Name, Key: f.Key, Figure: f, Turns: a.Turns(), A: a.Value(), B: b.Value()})
 		}
 	}
 	return nil

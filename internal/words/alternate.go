@@ -12,15 +12,13 @@ import (
 
 // label is what a posture is called beside the others: by its bike too where they are of several.
 func label(a *job.Alternate, i int) string {
-	of := a.Sources[i].Bike
-	_, posture, _ := strings.Cut(a.Labels[i][len(of.File):], ":")
-	name := ""
+	of, name := a.Sources[i].Bike, ""
 	for _, s := range a.Sources {
 		if s.Bike.File != of.File && name != of.File {
 			name, _ = Names(of, s.Bike)
 		}
 	}
-	return strings.TrimPrefix(name+", "+diag.Shorten(posture, 22), ", ")
+	return strings.Join(some(name, diag.Shorten(a.Alone[i].Position.Posture.Name, 22)), ", ")
 }
 
 // stands is what a setting is set to in one posture: a mark, a length or angle, or the reading that shows it.
@@ -35,7 +33,8 @@ func stands(a *job.Alternate, v alternate.Value) string {
 func (p *Page) Alternate(a *job.Alternate, all bool) {
 	row := a.Row()
 	p.Danger(told(a, Doubts)...)
-	verdict := fmt.Sprintf("%s for %s: %s between them.", Bike(a.Target), Counted(len(a.Sources), "posture"), moveWords(row.Moves))
+	verdict := fmt.Sprintf("%s for %s: %s to move between them.", Bike(a.Target), Counted(len(a.Sources), "posture"),
+		either(row.Moves == 0, "nothing", Counted(row.Moves, "setting")))
 	if row.Carried() {
 		p.Strong(verdict + " Every posture is carried.")
 	} else {
@@ -102,16 +101,7 @@ func further(a *job.Alternate) []string {
 }
 
 // names are the settings that a row moves.
-func names(r *alternate.Row) string {
-	var list []string
-	for _, n := range r.Moved {
-		list = append(list, Setting(n))
-	}
-	if len(list) == 0 {
-		return "nothing"
-	}
-	return strings.Join(list, ", ")
-}
+func names(r *alternate.Row) string { return orNothing(settings("", r.Moved)) }
 
 // keeps says what keeps every number of moves from carrying, with what would cure it, and why a posture is not built as it
 // would be by itself.
@@ -182,13 +172,6 @@ func otherwise(a *job.Alternate, i int) string {
 	return text + fmt.Sprintf("; so built, all that is off together would be %s with as many moves, not %s.", MM(own.E), MM(row.E))
 }
 
-func moveWords(n int) string {
-	if n == 0 {
-		return "nothing to move"
-	}
-	return Counted(n, "setting") + " to move"
-}
-
 // moved are the moves of a changeover that can be seen at all.
 func moves(a *job.Alternate, k [2]int) []alternate.Step {
 	var list []alternate.Step
@@ -257,7 +240,7 @@ func by(a *job.Alternate, s alternate.Step) string {
 
 // trade is what each number of moved settings would come to.
 func (p *Page) trade(a *job.Alternate) {
-	p.Heading("Moving more or fewer settings")
+	p.Heading("Moving more or fewer settings, all else built and set once for all postures")
 	rows := [][]string{{"moves", "furthest off", "together", "carried", "which"}}
 	for i := range a.Rows {
 		r := &a.Rows[i]

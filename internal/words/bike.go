@@ -12,12 +12,7 @@ import (
 )
 
 // Bike is what a bike is called: its name, or its file.
-func Bike(b *bike.Bike) string {
-	if strings.TrimSpace(b.Name) != "" {
-		return diag.Shorten(b.Name, 40)
-	}
-	return diag.Shorten(b.File, 40)
-}
+func Bike(b *bike.Bike) string { return diag.Shorten(cmp.Or(strings.TrimSpace(b.Name), b.File), 40) }
 
 // Titled is a bike's name with its file.
 func Titled(b *bike.Bike) string {
@@ -29,6 +24,14 @@ func Titled(b *bike.Bike) string {
 
 // Setting is what a person calls a setting: an adjuster by its name, the others in words.
 func Setting(name string) string { return cmp.Or(bike.Called(name), diag.Shorten(name, 24)) }
+
+// settings are what a person calls some settings, behind an article.
+func settings(article string, names []string) (list []string) {
+	for _, n := range names {
+		list = append(list, article+Setting(n))
+	}
+	return list
+}
 
 // Hands is where the hands are, in the plural.
 func Hands(c bike.Contact) string {

@@ -110,7 +110,7 @@ func Parameter(r *calibrate.Result, k calibrate.Parameter) string {
 	if k.Adjuster >= 0 {
 		return diag.Shorten(r.Bike.Adjusters[k.Adjuster].Name, 24) + ", " + k.Name()
 	}
-	return either(k.Saddle, "saddle clamp", "bar clamp") + either(k.Kind == locate.AnchorX, ", ahead", ", up")
+	return either(k.Saddle, "saddle clamp", "bar clamp") + either(k.Kind == locate.AnchorX, ", ahead (+)", ", up")
 }
 
 func decimals(k calibrate.Parameter) int {

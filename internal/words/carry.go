@@ -136,10 +136,7 @@ func Consequences(r *job.Result) []string {
 	case !sit.Carried && w == "":
 		list = append(list, fmt.Sprintf("The %s moved with the seat, so your reach and drop are the same.", where))
 	case !sit.Carried || !hands.Carried:
-		if a := plane.Angle(hands.MissAngle); !None(plane.Turning(a)) {
-			w = strings.TrimPrefix(w+", "+turned(a, "front"), ", ")
-		}
-		if w != "" {
+		if w = astray(hands.Want.Name, reach, hands.MissAngle); w != "" {
 			list = append(list, fmt.Sprintf("Seen from the seat your %s are %s.%s", where, w, because(r, hands)))
 		}
 	}
@@ -496,7 +493,8 @@ func Pads(r *job.Result) []string {
 func Finished(r *job.Result) string {
 	var list []string
 	for _, c := range r.Checks {
-		list = append(list, CalledAt(c.Reading, c.Value)+" "+inMM(Amount(quantity(c.Reading, c.Value))))
+		q := quantity(c.Reading, c.Value)
+		list = append(list, CalledAt(c.Reading, c.Value)+" "+Bare(q)+inMM(q))
 	}
 	return "Once finished, with nobody on it, it reads: " + strings.Join(list, ", ") + "."
 }

@@ -44,6 +44,8 @@ func (p *Page) Part(part *partfile.Part) {
 	}
 	p.Table("ll", append(rows, []string{"version", s.Version})...)
 	if s.Saddle != nil {
+		p.Para("", "In mm: stations go back from the nose, heights are against a straightedge laid along the saddle. The rails can be held "+
+			"from one station to another, so far below the straightedge.")
 		p.curve(s.Saddle)
 	}
 	p.Space()
@@ -80,19 +82,19 @@ func shown(v any) string {
 }
 
 func (p *Page) curve(s *catalog.SaddleSheet) {
-	p.Heading("Curve, mm, heights against a straightedge laid along the saddle")
+	p.Heading("Curve")
 	rows := [][]string{{"station", "width", "height"}}
 	for _, c := range s.Curve {
 		rows = append(rows, []string{Num(c.Station, 0), Num(c.Width, 1), Num(c.Top, 1)})
 	}
 	p.Table("rrr", rows...)
-	p.Heading("References, mm")
+	p.Heading("References")
 	rows = [][]string{{"reference", "station", "width", "height"}}
 	for _, r := range s.References {
 		rows = append(rows, []string{r.Reference, Num(r.Station, 1), Num(r.Width, 1), Num(r.Top, 1)})
 	}
 	p.Table("lrrr", rows...)
-	p.Heading("Where it reaches a width, from the nose back, mm")
+	p.Heading("Where it reaches a width")
 	rows = [][]string{{"width", "station"}}
 	for _, w := range s.Widths {
 		rows = append(rows, []string{Num(w.Width, 0), Num(w.Station, 1)})

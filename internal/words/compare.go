@@ -34,53 +34,40 @@ var groups = []struct {
 	group job.Group
 	name  string
 	short bool // told without being asked for
-}{{job.Measures, "What a tape reads", true}, {job.Contacts, "Where you touch it, seen from the BB", true},
+}{{job.Measures, "What a tape would read", true}, {job.Contacts, "Where you touch it, seen from the BB", true},
 	{job.Angles, "What the joints do", true},
 	{job.Feet, "Under the foot", false}, {job.Marks, "Where the scales stand", false}, {job.Readings, "Readings as they were taken", false},
 	{job.References, "Places on the saddles", false}}
 
-// Different is what a number of a comparison is called.
-func Different(d *job.Difference) string {
-	switch d.Group {
-	case job.Contacts:
-		contact, axis, _ := strings.Cut(d.Key, ".")
-		return Touched(bike.Contact(contact)) + ", " + map[string]string{"x": "ahead", "y": "up", "angle": "angle"}[axis]
-	case job.Angles:
-		return body.Figures[slices.IndexFunc(body.Figures, func(f body.Figure) bool { return f.Key == d.Key })].Name
-	case job.Feet:
-		return strings.ReplaceAll(d.Key, "_", " ")
-	case job.Marks:
+// Different is what a number of a comparison is called; of one that is told as above 0 although it is below, the other way round.
+func Different(d *job.Difference, below bool) string {
+	switch {
+	case d.Reading != nil && below:
+		return Reading(*d.Reading, -1)
+	case d.Reading != nil:
+		return Called(*d.Reading)
+	case d.Figure != nil:
+		return d.Figure.Name
+	case d.Group == job.Contacts:
+		ways := [...][2]string{{"ahead", "behind"}, {"up", "down"}, {"angle", "angle"}}[d.Axis]
+		return Touched(d.Contact) + ", " + either(below, ways[1], ways[0])
+	case d.Group == job.Marks:
 		return Setting(d.Key)
-	case job.References:
-		what, at, _ := strings.Cut(d.Key, "@")
-		return strings.ReplaceAll(what, "-", " ") + " at " + at
 	}
-	if name := Trade(*d.Reading); name != "" {
-		return name
-	}
-	return Called(*d.Reading)
+	return spaced(d.Key)
 }
 
 // beside is a row of a comparison: both values and the change with its ±; what both are below 0 is told the other way round.
 func beside(d *job.Difference) []string {
 	if d.Group == job.Marks {
-		return []string{Different(d), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
+		return []string{Different(d, false), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
 	}
-	of, name, a, b := d.Quantity, Different(d), d.A, d.B
-	if a < 0 && b < 0 && !d.Turns {
-		switch {
-		case d.Reading != nil:
-			name, a, b = Reading(*d.Reading, -1), -a, -b
-		case d.Group == job.Contacts:
-			name, a, b = strings.NewReplacer(", ahead", ", behind", ", up", ", down").Replace(name), -a, -b
-		}
+	a, b := d.Quantity(d.A), d.Quantity(d.B)
+	below := d.A < 0 && d.B < 0 && !d.Turns && d.Figure == nil
+	if below {
+		a, b = d.Quantity(-d.A), d.Quantity(-d.B)
 	}
-	by := difference(of(a), of(b))
-	if s := of(d.Sigma); !None(s) {
-		by += NoBreak + "±" + NoBreak + Bare(s)
-	}
-	unit := either(d.Turns, "°", "")
-	return []string{name, Bare(of(a)) + unit, Bare(of(b)) + unit, by + unit}
+	return []string{Different(d, below), Bare(a) + inMM(a), Bare(b) + inMM(b), difference(a, b) + give(d.Quantity(d.Sigma)) + inMM(a)}
 }
 
 // Table is a heading with rows, for a comparison on paper.
@@ -135,31 +122,32 @@ func Changes(c *job.Comparison) string {
 	for i := range c.Differences {
 		d := &c.Differences[i]
 		if q := d.Quantity(d.By()); d.Group == job.Measures && !None(q) && math.Abs(d.By()) > 2*d.Sigma {
-			by := strings.TrimLeft(difference(d.Quantity(d.A), d.Quantity(d.B)), "+-") + unit(d.Quantity(0))
-			if text := Different(d) + " " + by + either(d.By() > 0, " more", " less"); !slices.Contains(list, text) {
-				list = append(list, text)
-			}
+			list = append(list, Different(d, false)+" "+Size(apart(q.Of(d.A), q.Of(d.B)))+either(d.By() > 0, " more", " less"))
 		}
 	}
 	feet := ""
 	for i := range c.Differences {
 		if d := &c.Differences[i]; d.Group == job.Feet && !None(d.Quantity(d.By())) {
-			feet += fmt.Sprintf(" The %s is %s on A and %s on B.", Different(d), MM(d.A), MM(d.B))
+			feet += fmt.Sprintf(" The %s is %s on A and %s on B.", Different(d, false), MM(d.A), MM(d.B))
 		}
 	}
 	switch {
 	case !slices.ContainsFunc(c.Differences, func(d job.Difference) bool { return d.Group == job.Measures && d.Reading.Kind != bike.Angle }):
 		return touched(c) + "No length is read from the same places on both." + feet
 	case len(list) == 0:
-		return touched(c) + "Nothing that a tape reads differs by more than twice its ±." + feet
+		return touched(c) + "Nothing that a tape would read differs by more than twice its ±." + feet
 	}
-	return touched(c) + "The tape reads: " + List(list) + "; the rest differs by no more than twice its ±." + feet
+	return touched(c) + "A tape would read: " + List(once(list)) + "; the rest differs by no more than twice its ±." + feet
 }
 
 // touched says which contacts moved by more than twice their ±; "" where no place is known on both.
 func touched(c *job.Comparison) string {
-	var names []string
-	by, known, several, posture := map[string][]string{}, false, false, ""
+	type contact struct {
+		posture string
+		name    bike.Contact
+	}
+	var names []contact
+	by, known, several, posture := map[contact][]string{}, false, false, ""
 	for i := range c.Differences {
 		d := &c.Differences[i]
 		if d.Group != job.Contacts {
@@ -170,13 +158,12 @@ func touched(c *job.Comparison) string {
 		if q := d.Quantity(d.By()); None(q) || math.Abs(d.By()) <= 2*d.Sigma {
 			continue
 		}
-		contact, axis, _ := strings.Cut(d.Key, ".")
-		name := Touched(bike.Contact(contact)) + "@" + d.Posture
+		name := contact{d.Posture, d.Contact}
 		if !slices.Contains(names, name) {
 			names = append(names, name)
 		}
-		by[name] = append(by[name], map[string]string{"x": offset(plane.Point{X: d.By()}), "y": offset(plane.Point{Y: d.By()}),
-			"angle": turned(plane.Angle(d.By()), "front")}[axis])
+		by[name] = append(by[name], [...]string{offset(plane.Point{X: d.By()}), offset(plane.Point{Y: d.By()}),
+			turned(plane.Angle(d.By()), "front")}[d.Axis])
 	}
 	switch {
 	case !known:
@@ -184,11 +171,11 @@ func touched(c *job.Comparison) string {
 	case len(names) == 0:
 		return "Where you touch it, nothing moved by more than twice its ±. "
 	}
-	for i, name := range names {
-		contact, posture, _ := strings.Cut(name, "@")
-		names[i] = contact + either(several, " in posture "+diag.Shorten(posture, 22), "") + " " + List(by[name])
+	var list []string
+	for _, k := range names {
+		list = append(list, Touched(k.name)+either(several, " in posture "+diag.Shorten(k.posture, 22), "")+" "+List(by[k]))
 	}
-	return "Seen from the BB, on B: " + strings.Join(names, "; ") + ". "
+	return "Seen from the BB, on B: " + strings.Join(list, "; ") + ". "
 }
 
 // OtherParts says which parts are others; "" where none is.
@@ -260,8 +247,7 @@ func ChangeRows(c *job.Comparison) (rows [][]string) {
 		case d.Turns:
 			unit = "°"
 		}
-		// As in text: of the numbers shown.
-		change := Trimmed(settable(d.Quantity(d.B))-settable(d.Quantity(d.A)), 1)
+		change := Trimmed(apart(d.Quantity(d.A), d.Quantity(d.B)).Shown(), 1) // as in text: of the numbers shown
 		if d.Group == job.Marks {
 			change = show(d.By())
 		}
@@ -269,7 +255,7 @@ func ChangeRows(c *job.Comparison) (rows [][]string) {
 		if d.Sigma > 0 {
 			sigma = show(d.Sigma)
 		}
-		rows = append(rows, []string{string(d.Group), d.Posture, Different(d), unit, show(d.A), show(d.B), change, sigma})
+		rows = append(rows, []string{string(d.Group), d.Posture, Different(d, false), unit, show(d.A), show(d.B), change, sigma})
 	}
 	return rows
 }

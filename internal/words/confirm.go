@@ -100,18 +100,11 @@ func offText(k confirm.Contact, all bool) string {
 
 // corrections says what to move, and what nothing can be said of.
 func (p *Page) corrections(r *confirm.Result, machine *bike.Bike, on string) {
-	named := func(settings []string) string {
-		var names []string
-		for _, n := range settings {
-			names = append(names, Setting(n))
-		}
-		return List(names)
-	}
 	if len(r.Doubted) > 0 {
-		p.Danger("The tape contradicts the scale of " + named(r.Doubted) + ". The tape counts here; read both again.")
+		p.Danger("The tape contradicts the scale of " + List(settings("", r.Doubted)) + ". The tape counts here; read both again.")
 	}
 	if len(r.Withheld) > 0 {
-		p.Danger("No move is given for " + named(r.Withheld) + ": it would be another for each reading that may be the wrong one.")
+		p.Danger("No move is given for " + List(settings("", r.Withheld)) + ": it would be another for each reading that may be the wrong one.")
 	}
 	if r.Inside() {
 		return

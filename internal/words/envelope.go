@@ -19,7 +19,7 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 		p.Para("", "Its file leaves a part open; the first is taken: "+diag.Visible(f)+".")
 	}
 	if len(e.Unbound) > 0 {
-		p.Para("", "No stop is known of "+List(settingsNamed(e.Unbound))+": what hangs on that goes only so far as anyone would.")
+		p.Para("", "No stop is known of "+List(settings("the ", e.Unbound))+": what hangs on that goes only so far as anyone would.")
 	}
 	if e.Source != nil {
 		p.Danger(Doubts(e.Source.Adjusted)...)
@@ -53,11 +53,8 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 func Room(r envelope.Room) string {
 	where, miss := "the "+Touched(r.Want.Name), Miss(r.Carried)
 	if !r.Inside {
-		why := ""
-		if len(r.HeldBy) > 0 {
-			why = "; held back by " + List(settingsNamed(r.HeldBy))
-		}
-		return fmt.Sprintf("OUT OF REACH: %s can only be had %s%s.", where, miss, why)
+		return fmt.Sprintf("OUT OF REACH: %s can only be had %s%s.", where, miss, either(len(r.HeldBy) == 0, "",
+			"; held back by "+List(settings("the ", r.HeldBy))))
 	}
 	side := func(a, b string, k, l int) string {
 		return fmt.Sprintf("%s %s and %s %s", MM(r.Along[k]), a, MM(r.Along[l]), b)
@@ -67,15 +64,6 @@ func Room(r envelope.Room) string {
 		room += fmt.Sprintf(" As it can be set it ends up %s.", miss)
 	}
 	return room
-}
-
-// settingsNamed are what a person calls some settings.
-func settingsNamed(names []string) []string {
-	var list []string
-	for _, n := range names {
-		list = append(list, "the "+Setting(n))
-	}
-	return list
 }
 
 func (p *Page) room(r envelope.Room, all bool) {
@@ -98,19 +86,12 @@ func (p *Page) room(r envelope.Room, all bool) {
 	}
 	var list []string
 	for k, name := range envelope.Compass {
-		if v := r.Along[k]; math.IsNaN(v) {
-			list = append(list, name+" none")
-		} else {
-			list = append(list, name+" "+Num(v, 1))
-		}
+		list = append(list, name+" "+either(math.IsNaN(r.Along[k]), "none", Num(r.Along[k], 1)))
 	}
 	p.Para("    ", fmt.Sprintf("Wanted at %s, %s from the BB, turned %s; mm to the end: %s.", Num(r.Want.At.X, 1), Num(r.Want.At.Y, 1),
 		Degrees(plane.Angle(r.Region.Turn)), strings.Join(list, ", ")))
 }
 
 func turnRoom(a float64) string {
-	if a < 0 {
-		return Degrees(plane.Angle(a)) + " (it does not come so far)"
-	}
-	return Degrees(plane.Angle(a))
+	return Degrees(plane.Angle(a)) + either(a < 0, " (it does not come so far)", "")
 }

@@ -77,7 +77,7 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 func Failure(err error) string {
 	var c *locate.ContradictionError
 	if errors.As(err, &c) {
-		return strings.Replace(err.Error(), c.Error(), c.Telling(func(i int) string { return observed(c.Of, i) }), 1)
+		return c.Telling(func(i int) string { return observed(c.Of, i) })
 	}
 	return err.Error()
 }

@@ -145,7 +145,7 @@ func CompareCells(c *job.Comparison) (rows [][]Cell) {
 			at[d.Posture] = k
 			rows = append(rows, []Cell{{Column: "posture", Value: d.Posture}})
 		}
-		name := Different(d)
+		name := Different(d, false)
 		rows[k] = append(rows[k], amount(name+" A", d.Quantity(d.A)), amount(name+" B", d.Quantity(d.B)),
 			amount(name+" change", d.Quantity(d.By())))
 		if d.Sigma > 0 {

@@ -42,22 +42,26 @@ func Trimmed(v float64, decimals int) string {
 // steps is a number rounded to steps of a size.
 func steps(v, size float64) float64 { return math.Round(v/size) * size }
 
-// MM is a length as a tape is set, to half a millimetre, with its unit.
-func MM(v float64) string { return Trimmed(steps(v, byTape), 1) + NoBreak + "mm" }
-
-// Degrees is an angle as a level is set, to a tenth of a degree.
-func Degrees(a plane.Angle) string { return Num(a.Degrees(), 1) + "°" }
-
-// Amount is a length or an angle as it is set.
-func Amount(q plane.Quantity) string {
+// Bare is a length as a tape is set, to half a millimetre, or an angle as a level is set, to a tenth of a degree.
+func Bare(q plane.Quantity) string {
 	if q.Turns() {
-		return Num(q.Shown(), 1) + "°"
+		return Num(q.Shown(), 1)
 	}
-	return MM(q.Value())
+	return Trimmed(steps(q.Value(), byTape), 1)
 }
 
-// unit is what stands behind a number of a quantity.
+// unit is what stands behind a number of a quantity; inMM is that where a heading says that lengths are in mm.
 func unit(q plane.Quantity) string { return either(q.Turns(), "°", NoBreak+"mm") }
+func inMM(q plane.Quantity) string { return either(q.Turns(), "°", "") }
+
+// Amount is a length or an angle as it is set, with its unit.
+func Amount(q plane.Quantity) string { return Bare(q) + unit(q) }
+
+// MM is a length as it is set.
+func MM(v float64) string { return Amount(plane.Length(v)) }
+
+// Degrees is an angle as it is set.
+func Degrees(a plane.Angle) string { return Amount(plane.Turning(a)) }
 
 // Size is Amount without a sign.
 func Size(q plane.Quantity) string { return Amount(q.Of(math.Abs(q.Value()))) }
@@ -73,27 +77,24 @@ func settable(q plane.Quantity) float64 {
 // None reports a quantity that is nothing once rounded to what can be set.
 func None(q plane.Quantity) bool { return settable(q) == 0 }
 
-// Sure is a quantity with its standard uncertainty; one that is too small to be seen is not told.
-func Sure(q plane.Quantity, sigma float64) string {
-	s := q.Of(sigma)
-	if None(s) {
-		return Amount(q)
-	}
-	return Bare(q) + NoBreak + "±" + NoBreak + Amount(s)
+// Sure is a quantity with its standard uncertainty and its unit.
+func Sure(q plane.Quantity, sigma float64) string { return Bare(q) + give(q.Of(sigma)) + unit(q) }
+
+// give is a standard uncertainty behind its number; one that is too small to be seen is not told.
+func give(sigma plane.Quantity) string {
+	return either(None(sigma), "", NoBreak+"±"+NoBreak+Bare(sigma))
 }
 
-// Bare is Amount without its unit.
-func Bare(q plane.Quantity) string {
-	return strings.TrimSuffix(strings.TrimSuffix(Amount(q), "°"), NoBreak+"mm")
+// apart is how much more one quantity is than another, both as they are told.
+func apart(from, to plane.Quantity) plane.Quantity {
+	by := settable(to) - settable(from)
+	return to.Of(either(to.Turns(), plane.Rad(by), by))
 }
 
-// difference is how much more one quantity is than another, both as they are told, without a unit.
+// difference is apart with its sign, without its unit.
 func difference(from, to plane.Quantity) string {
-	s := Signed(settable(to)-settable(from), 1)
-	if !to.Turns() {
-		s = strings.TrimSuffix(s, ".0")
-	}
-	return s
+	by := apart(from, to)
+	return either(by.Value() > 0 && !None(by), "+", "") + Bare(by)
 }
 
 // Counted is "1 file", "2 files".
@@ -111,8 +112,8 @@ func Thousands(n float64) string {
 	return s
 }
 
-// either is one of two words.
-func either(first bool, a, b string) string {
+// either is one of two.
+func either[T any](first bool, a, b T) T {
 	if first {
 		return a
 	}

@@ -111,29 +111,25 @@ func rule(d rules.Judged) string {
 	return strings.ReplaceAll(d.ID, "-", " ")
 }
 
-// Open are the rules that fail, and those that are still open.
-func Open(j *rules.Judgement) (failed, open []string) {
+// kept says what it comes to: which rules fail, are kept by an exemption alone, or are still open.
+func (p *Page) kept(j *rules.Judgement) {
+	var failed, exempted, open []string
 	for _, d := range j.Rules {
-		switch d.Verdict {
-		case rules.Fail:
+		switch {
+		case d.Verdict == rules.Fail:
 			failed = append(failed, rule(d))
-		case rules.Uncertain, rules.Unknown, rules.Unconfirmed:
+		case d.Verdict == rules.Pass && d.Exempted != "":
+			exempted = append(exempted, rule(d))
+		case d.Verdict == rules.Uncertain || d.Verdict == rules.Unknown || d.Verdict == rules.Unconfirmed:
 			open = append(open, rule(d))
 		}
 	}
-	return failed, open
-}
-
-// kept says what it comes to.
-func (p *Page) kept(j *rules.Judgement) {
-	switch failed, open := Open(j); {
-	case len(failed) > 0:
+	if len(failed) > 0 {
 		p.Danger("FAILS: " + strings.Join(failed, ", "))
-	case len(open) > 0:
-		p.Para("", "No rule fails; still open: "+strings.Join(open, ", "))
-	default:
-		p.Para("", "Every rule that is measured here is kept.")
+		return
 	}
+	text := either(len(open) > 0, "No rule fails; still open: "+strings.Join(open, ", "), "Every rule that is measured here is kept")
+	p.Para("", text+either(len(exempted) > 0, "; only by exemption: "+strings.Join(exempted, ", "), "")+".")
 }
 
 // found is a value with its uncertainty and limits.

@@ -40,29 +40,33 @@ func taped(target *bike.Bike, set carry.Setting) bool {
 // Mark is a mark as finely as a scale is worth reading: to half a millimetre or a tenth of a degree where the marks are as
 // close, else to a tenth of a mark or what comes to a millimetre.
 func Mark(a *bike.Adjuster, mark float64) string {
-	if a.Step > 0 {
-		return Trimmed(mark, 4)
-	}
+	mark, decimals := readable(a, mark)
+	return Trimmed(mark, decimals)
+}
+
+// readable is a mark as finely as it is told, with its decimals.
+func readable(a *bike.Adjuster, mark float64) (v float64, decimals int) {
 	per := math.Abs(a.Unit)
 	if a.Moves.Turns() {
 		per = 10 * plane.Deg(per)
 	}
 	switch {
+	case a.Step > 0:
+		decimals = 4
 	case !(per > 0):
-		return Trimmed(mark, 1)
+		decimals = 1
 	case per <= 1 && !a.Moves.Turns():
-		return Trimmed(steps(mark*per, byTape)/per, 2)
+		mark, decimals = steps(mark*per, byTape)/per, 2
+	default:
+		decimals = int(min(max(math.Ceil(math.Log10(per)-1e-9), 1), 6))
 	}
-	return Trimmed(mark, int(min(max(math.Ceil(math.Log10(per)-1e-9), 1), 6)))
+	return steps(mark, math.Pow10(-decimals)), decimals
 }
 
 // rounded is the travel that a mark told by Mark stands for.
 func rounded(a *bike.Adjuster, mark float64) float64 {
-	var v float64
-	if _, err := fmt.Sscan(Mark(a, mark), &v); err != nil {
-		return a.Travel(mark)
-	}
-	return a.Travel(v)
+	mark, _ = readable(a, mark)
+	return a.Travel(mark)
 }
 
 // pieces are the risers to stack, where the clip-on lists them and one alone is not enough.
@@ -187,19 +191,18 @@ func stepCheck(step carry.Step) string {
 	if g.Check(step.Foretold) == nil { // what is set says it: the spacing of pads, and nothing else moved
 		return ""
 	}
-	text := gauged(g, step.Value) + " " + inMM(Sure(gauge(g, step.Value), step.SigmaTotal))
+	q := gauge(g, step.Value)
+	text := gauged(g, step.Value) + " " + Bare(q) + give(q.Of(step.SigmaTotal)) + inMM(q)
 	if len(step.Disturbed) > 0 {
 		var later []string
 		for _, k := range step.Disturbed {
 			later = append(later, fmt.Sprint(k+1))
 		}
-		text += fmt.Sprintf(" now; step %s takes it to %s", List(later), inMM(Size(gauge(g, step.Final.Value))))
+		final := gauge(g, step.Final.Value)
+		text += fmt.Sprintf(" now; step %s takes it to %s%s", List(later), Bare(final.Of(math.Abs(final.Value()))), inMM(final))
 	}
 	return text
 }
-
-// inMM leaves out the unit that the heading of a list says.
-func inMM(text string) string { return strings.TrimSuffix(text, NoBreak+"mm") }
 
 // gauged is what a gauge reads, in words.
 func gauged(g carry.Gauge, value float64) string {

@@ -2,7 +2,6 @@ package words
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"carryover/internal/assembly"
@@ -307,16 +306,18 @@ func needs(s, than *carry.Solution, skip func(k bike.Sets) bool) (list []string)
 		if skip(set.Sets) {
 			continue
 		}
-		now := Value(s.Target, set)
-		moved := !slices.ContainsFunc(than.Settings, func(o carry.Setting) bool {
-			return o.Sets == set.Sets && Value(than.Target, o) == now
-		})
+		now, instead := Value(s.Target, set), ""
+		for _, o := range than.Settings {
+			if o.Sets == set.Sets {
+				instead = Value(than.Target, o)
+			}
+		}
 		switch set.Sets {
 		case bike.SetsSpacers, bike.SetsHole, bike.SetsRisers:
 			list = append(list, built(s, set))
 		case bike.SetsRotation, bike.SetsLever, bike.SetsPadTilt, bike.SetsRails:
-			if moved {
-				list = append(list, Setting(set.Name)+" "+now)
+			if instead != now {
+				list = append(list, Setting(set.Name)+" "+now+either(instead == "", "", " instead of "+instead))
 			}
 		}
 	}
