@@ -7,14 +7,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/catalogs"
-	"carryover/internal/catalog"
 	"carryover/internal/interview"
 )
 
 // The short way all at once makes the very file that it makes question by question, whatever order the answers come in.
 func TestShortIsTheSameInterview(t *testing.T) {
-	s := interview.Subject{File: "own.toml", Lib: catalog.New(catalogs.Files)}
+	s := interview.Subject{File: "own.toml", Lib: library}
 	for _, hands := range []string{"hood", "drop", "pad"} {
 		asked, _ := interview.Short(s, map[string]string{"hands": hands})
 		answers := map[string]string{"name": "Blue", "hands": hands, "support": "122", "saddle post": "cm", "bar slide": "none"}
@@ -41,7 +39,7 @@ func TestShortIsTheSameInterview(t *testing.T) {
 
 // An answer that cannot be read is left out, questioned, and read as what it may have meant.
 func TestShortDoubts(t *testing.T) {
-	s := interview.Subject{File: "own.toml", Lib: catalog.New(catalogs.Files)}
+	s := interview.Subject{File: "own.toml", Lib: library}
 	asked, r := interview.Short(s, map[string]string{"feet.crank": "17,25", "hands": "feet", "reading reach sit": "tall",
 		"reading setback sit": "19.8", "reading drop sit": "4,5"})
 	doubts := map[string][2]string{}
