@@ -90,3 +90,20 @@ func TestWhatIsFixedAndWhatIsAssumed(t *testing.T) {
 	assert.False(t, b.Bar.Rotation.Free)
 	assert.Empty(t, b.Assumed)
 }
+
+// A width at the very nose of the saddle is one that somebody may sit on; a long list of what a part offers is told in short.
+func TestAtTheNoseAndLongLists(t *testing.T) {
+	nose := readClean(t, "target").Saddle.Only().Width(0)
+	for width, want := range map[float64]string{nose: "", nose - 1: "nobody sits there"} {
+		src := text(t, "target") + fmt.Sprintf("\n[posture.own]\nhands = \"hood\"\nsupport = %g\n", width)
+		_, found := ReadBike("my.toml", []byte(src), Folder{Dir: "testdata"}, library)
+		if want == "" {
+			assert.Empty(t, found)
+		} else {
+			assert.Contains(t, found.Error(), want)
+		}
+	}
+	assert.Equal(t, "1, 2, 3", listed([]float64{1, 2, 3}))
+	assert.Equal(t, "1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12", listed([]float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}))
+	assert.Equal(t, "1, 2, 3, 4, 5, 6, 7, 8, 9, 10, ... 13", listed([]float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13}))
+}

@@ -2,6 +2,7 @@ package format
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -37,21 +38,18 @@ func (f *file) table(n *tomltree.Node, k *Key, name string, inList bool) *Table 
 	defer func() { t.right = f.errors == before }()
 	known := k.Keys
 	if k.By != "" {
-		var sort Keys
-		if by := n.Get(k.By); by != nil && by.Kind == tomltree.KindString {
-			sort = k.Sorts[by.Str]
-		}
-		if sort == nil { // what belongs to it cannot be told
-			known = slices.Clone(known)
-			for _, s := range k.Sorts {
-				for _, key := range s {
-					if n.Get(key.Name) != nil && !slices.ContainsFunc(known, func(k Key) bool { return k.Name == key.Name }) {
+		known = slices.Clone(known)
+		if by := n.Get(k.By); by != nil && by.Kind == tomltree.KindString && k.Sorts[by.Str] != nil {
+			known = append(known, k.Sorts[by.Str]...)
+		} else { // what belongs to it cannot be told
+			for _, word := range slices.Sorted(maps.Keys(k.Sorts)) {
+				for _, key := range k.Sorts[word] {
+					if n.Get(key.Name) != nil && !known.has(key.Name) {
 						known = append(known, Key{Name: key.Name})
 					}
 				}
 			}
 		}
-		known = append(known[:len(known):len(known)], sort...)
 	}
 	for i := range known {
 		key := &known[i]
@@ -67,7 +65,7 @@ func (f *file) table(n *tomltree.Node, k *Key, name string, inList bool) *Table 
 		}
 	}
 	for _, c := range n.Children {
-		if !slices.ContainsFunc(known, func(k Key) bool { return k.Name == c.Key }) {
+		if !known.has(c.Key) {
 			t.unknown(c, known)
 		}
 	}

@@ -8,8 +8,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/plane"
+	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
 )
 
@@ -270,6 +272,10 @@ f.toml:1:5: warning: a: 4.5 is unusual: nearly all are from 20 to 80 mm
     1 | a = 4.5
       |     ^^^
       = if it was read in centimetres, write 45`},
+		{"an angle is no length in centimetres", "a = 7.3\n", deg("a", 40, 90, ""), `
+f.toml:1:5: error: a must be from 40 to 90, is 7.3
+    1 | a = 7.3
+      |     ^^^`},
 		{"hostile key", "\"\\u001b[2J" + strings.Repeat("k", 100) + "\" = 1\n", any, `
 f.toml:1:1: error: unknown key "\x1b[2Jkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkk…" in the file
     1 | "\u001b[2Jkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkkk…
@@ -374,6 +380,51 @@ f.toml:2:5: error: a is 1
 f.toml:2:5: warning: a is odd
     2 | a = 1
       |     ^`, "\n"), problems.Error())
+}
+
+// What is exactly at a limit is inside it.
+func TestLimitsAreInside(t *testing.T) {
+	usual := mm("a", 0, 400, "").usual(20, 80)
+	for v, odd := range map[float64]bool{20: false, 80: false, 19.9: true, 80.1: true} {
+		assert.Equal(t, odd, usual.Odd(v, "") != nil, "%g", v)
+	}
+	step := Key{Kind: Number, Hi: 9, Least: 0.01}
+	assert.Nil(t, step.Judge(0.01, ""))
+	assert.NotNil(t, step.Judge(0.009, ""))
+	for _, c := range []struct {
+		place  saddle.Reference
+		lo, hi float64
+	}{{saddle.Reference{Kind: saddle.Nose}, -100, 160}, {saddle.Reference{Kind: saddle.ByStation, MM: 45}, -55, 205},
+		{saddle.Reference{Kind: saddle.Mid}, bike.LeastBehind, bike.MostBehind}} {
+		assert.Equal(t, [2]float64{c.lo, c.hi}, Setback(c.place).Most, "%v", c.place)
+	}
+}
+
+// What belongs to one kind of part or another is not told as unknown where the kind is not known.
+func TestKeysOfAnUnknownKind(t *testing.T) {
+	root, problems := tomltree.Parse("f.toml", []byte("schema = 1\nkind = \"sadle\"\nid = \"x\"\nlength = 270.0\nbend = 3.0\nother = 1\n"))
+	Open(root, &Part, &problems, false)
+	problems.Sort()
+	require.Len(t, problems, 2)
+	assert.Equal(t, "value-choice", problems[0].Code)
+	assert.Contains(t, problems[1].Summary, `unknown key "other"`)
+	assert.Contains(t, problems[1].Detail, "bend, length", "what is there may belong to it")
+	assert.NotContains(t, problems[1].Detail, "hollow")
+}
+
+// A list of texts with one that is none is not right; a long list of keys is not told; a key is found through a choice of kinds.
+func TestListsOfTextsAndOfKeys(t *testing.T) {
+	r, problems := open(t, "a = [1, \"x\"]\n", false, Key{Name: "a", Kind: Texts})
+	assert.True(t, problems.HasErrors() && !r.Is("a"))
+	var keys []Key
+	for i := range 17 {
+		keys = append(keys, text(strings.Repeat("k", i+5), ""))
+	}
+	_, problems = open(t, "other = 1\n", false, keys...)
+	assert.Empty(t, problems[0].Detail)
+	_, problems = open(t, "other = 1\n", false)
+	assert.Empty(t, problems[0].Detail)
+	assert.Equal(t, "max", Bike.Keys.Find("stem.spacers.max").Name)
 }
 
 func TestEveryKeySaysWhatItIs(t *testing.T) {

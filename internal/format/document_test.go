@@ -36,5 +36,9 @@ func TestAFileOfAnotherSortIsTold(t *testing.T) {
 	}{{bike, &format.Bike}, {rider, &format.Rider}, {part, &format.Part}} {
 		var problems diag.List
 		assert.NotNil(t, format.Document("f", []byte(c.text), c.key, &problems, true))
+		for _, k := range []*format.Key{&format.Bike, &format.Rider, &format.Part} {
+			assert.Equal(t, k == c.key, format.Is(k, []byte(c.text)))
+		}
 	}
+	assert.True(t, format.Is(&format.Bike, []byte("no TOML")), "it may be meant as one")
 }
