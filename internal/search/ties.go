@@ -49,11 +49,11 @@ func (c *search) ties(ctx context.Context, best float64, r Review) (all bool) {
 		switch {
 		case r.Beaten(n.rank[0]*Tie, n.rank[1]):
 		case n.settled:
-			if !r.Offer(c.candidate(&n)) {
+			if !r.Offer(c.candidate(n)) {
 				return false
 			}
 		default:
-			for _, half := range c.halves(&n) {
+			for _, half := range c.halves(n) {
 				push(half)
 			}
 		}

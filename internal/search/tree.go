@@ -2,6 +2,7 @@ package search
 
 import (
 	"cmp"
+	"container/heap"
 	"context"
 	"math"
 	"slices"
@@ -358,13 +359,13 @@ func (c *search) rising(ctx context.Context, done func(*node) bool, visit func(*
 	for len(q) > 0 {
 		n := q.pop()
 		switch {
-		case done(&n):
+		case done(n):
 		case n.settled:
-			if !visit(&n) {
+			if !visit(n) {
 				return true
 			}
 		default:
-			for _, half := range c.halves(&n) {
+			for _, half := range c.halves(n) {
 				push(half)
 			}
 		}
@@ -382,14 +383,14 @@ func (c *search) dive(q *queue, visit func(*node) bool) {
 		return
 	}
 	n := q.pop()
-	for !c.alone(&n) {
-		both := c.halves(&n)
-		n = both[0]
+	for !c.alone(n) {
+		both := c.halves(n)
+		n = &both[0]
 		if both[1].low < n.low {
-			n = both[1]
+			n = &both[1]
 		}
 	}
-	visit(&n)
+	visit(n)
 }
 
 // stopped reports whether the context has ended; it looks now and then only.
@@ -407,40 +408,20 @@ func (c *search) candidate(n *node) Candidate {
 	return k
 }
 
-// queue is a binary heap of nodes.
-type queue []node
+// queue is a heap of nodes, the first of them before all others.
+type queue []*node
 
-func (q *queue) push(n node) {
-	h := append(*q, n)
-	for i := len(h) - 1; i > 0; {
-		up := (i - 1) / 2
-		if !h[i].before(&h[up]) {
-			break
-		}
-		h[up], h[i] = h[i], h[up]
-		i = up
-	}
-	*q = h
+func (q queue) Len() int           { return len(q) }
+func (q queue) Less(i, j int) bool { return q[i].before(q[j]) }
+func (q queue) Swap(i, j int)      { q[i], q[j] = q[j], q[i] }
+func (q *queue) Push(n any)        { *q = append(*q, n.(*node)) }
+
+func (q *queue) Pop() any {
+	last := len(*q) - 1
+	n := (*q)[last]
+	*q = (*q)[:last]
+	return n
 }
 
-func (q *queue) pop() node {
-	h := *q
-	first, last := h[0], len(h)-1
-	h[0] = h[last]
-	h = h[:last]
-	for i := 0; ; {
-		least := i
-		for _, down := range [2]int{2*i + 1, 2*i + 2} {
-			if down < last && h[down].before(&h[least]) {
-				least = down
-			}
-		}
-		if least == i {
-			break
-		}
-		h[least], h[i] = h[i], h[least]
-		i = least
-	}
-	*q = h
-	return first
-}
+func (q *queue) push(n node) { heap.Push(q, &n) }
+func (q *queue) pop() *node  { return heap.Pop(q).(*node) }
