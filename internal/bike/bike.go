@@ -83,15 +83,6 @@ type Slot[T any] struct {
 // Empty reports whether nothing is fitted.
 func (s Slot[T]) Empty() bool { return len(s.Options) == 0 }
 
-// IDs are what the file calls the parts.
-func (s Slot[T]) IDs() []string {
-	var list []string
-	for _, o := range s.Options {
-		list = append(list, o.ID)
-	}
-	return list
-}
-
 // Only returns the single part of a slot that is not open, nil when the slot is empty.
 func (s Slot[T]) Only() *T {
 	if s.Empty() {

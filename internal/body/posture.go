@@ -60,37 +60,30 @@ func (s *Segments) upper(f Place) (*Upper, error) {
 		return nil, errors.New("trunk and arms need " + written.And(missing) + ": give them, or height to estimate them from")
 	}
 	h, hip := f.Hands, s.hipJoint(f.Sit)
-	u := &Upper{}
-	upperArm, forearm := s.UpperArm.MM, s.Forearm.MM+s.Hand.MM
+	u := &Upper{Arm: s.UpperArm.MM, Elbow: plane.Pose{Origin: h.At, Turn: h.Angle}.At(plane.Point{X: -h.ElbowBehind})}
+	limb, to, forearm := "upper arm", u.Elbow, s.Forearm.MM+s.Hand.MM
+	if h.Contact != bike.Pad {
+		u.ElbowAssumed, u.ElbowOpening = true, h.Elbow
+		limb, to, u.Arm = "arm", h.At, math.Sqrt(u.Arm*u.Arm+forearm*forearm-2*u.Arm*forearm*math.Cos(h.Elbow))
+	}
 	half := f.Widths.armOffset(s)
+	seen, ok := side(u.Arm, half)
+	if !ok {
+		return nil, &ReachError{Limb: limb, Short: math.Abs(half) - u.Arm}
+	}
+	u.ArmLost = u.Arm - seen
 	short := 0.0
+	if u.Shoulder, short = closing(hip, s.Trunk.MM, to, seen, true); short != 0 {
+		return nil, &ReachError{Limb: "upper body", Short: short}
+	}
 	if h.Contact == bike.Pad {
-		u.Elbow = plane.Pose{Origin: h.At, Turn: h.Angle}.At(plane.Point{X: -h.ElbowBehind})
-		seen, ok := side(upperArm, half)
-		if !ok {
-			return nil, &ReachError{Limb: "upper arm", Short: math.Abs(half) - upperArm}
-		}
-		u.Arm, u.ArmLost = upperArm, upperArm-seen
-		if u.Shoulder, short = closing(hip, s.Trunk.MM, u.Elbow, seen, true); short != 0 {
-			return nil, &ReachError{Limb: "upper body", Short: short}
-		}
 		u.ElbowOpening = opening(u.Shoulder, u.Elbow, u.Elbow.Add(plane.Direction(h.Angle)))
 	} else {
-		u.ElbowAssumed, u.ElbowOpening = true, h.Elbow
-		arm := math.Sqrt(upperArm*upperArm + forearm*forearm - 2*upperArm*forearm*math.Cos(h.Elbow))
-		seen, ok := side(arm, half)
-		if !ok {
-			return nil, &ReachError{Limb: "arm", Short: math.Abs(half) - arm}
-		}
-		u.Arm, u.ArmLost = arm, arm-seen
-		if u.Shoulder, short = closing(hip, s.Trunk.MM, h.At, seen, true); short != 0 {
-			return nil, &ReachError{Limb: "upper body", Short: short}
-		}
 		// The arm as seen from the side is shorter by the same share along its whole length.
-		share := seen / arm
-		u.Elbow, short = closing(u.Shoulder, upperArm*share, h.At, forearm*share, false)
+		share := seen / u.Arm
+		u.Elbow, short = closing(u.Shoulder, s.UpperArm.MM*share, h.At, forearm*share, false)
 		if short != 0 { // a straight elbow can miss by a rounding
-			u.Elbow = u.Shoulder.Add(h.At.Sub(u.Shoulder).Scale(upperArm / (upperArm + forearm)))
+			u.Elbow = u.Shoulder.Add(h.At.Sub(u.Shoulder).Scale(s.UpperArm.MM / (s.UpperArm.MM + forearm)))
 		}
 	}
 	trunk := u.Shoulder.Sub(hip)
@@ -102,10 +95,8 @@ func (s *Segments) upper(f Place) (*Upper, error) {
 // Turn works out the whole turn. The error is a *ReachError when the leg does not close everywhere; an upper body
 // that does not close leaves Upper nil and says why in UpperError.
 func (s *Segments) Turn(f Place) (*Numbers, error) {
-	for i := range turnSteps {
-		if _, err := s.Leg(f, 2*math.Pi*float64(i)/turnSteps); err != nil {
-			return nil, s.worstReach(f)
-		}
+	if short := s.shortest(f); short != nil {
+		return nil, short
 	}
 	nan := math.NaN()
 	n := &Numbers{HipLeast: nan, HipLeastAt: nan, DropsLost: nan, LegLost: nan, KneeAcross: nan, Widths: f.Widths}
@@ -159,9 +150,8 @@ func flexion(a, b, d float64) float64 {
 	return math.Pi - math.Acos(plane.Clamp((a*a+b*b-d*d)/(2*a*b), -1, 1))
 }
 
-// worstReach is where on the turn the leg is shortest of what it needs.
-func (s *Segments) worstReach(f Place) error {
-	var worst *ReachError
+// shortest is where on the turn the leg is furthest from closing; nil: it closes everywhere.
+func (s *Segments) shortest(f Place) (worst *ReachError) {
 	for i := range turnSteps {
 		var e *ReachError
 		if _, err := s.Leg(f, 2*math.Pi*float64(i)/turnSteps); errors.As(err, &e) && (worst == nil || math.Abs(e.Short) > math.Abs(worst.Short)) {

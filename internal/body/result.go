@@ -2,8 +2,8 @@ package body
 
 import (
 	"encoding/json"
-	"errors"
 	"math"
+	"slices"
 
 	"carryover/internal/plane"
 )
@@ -122,32 +122,19 @@ type Posture struct {
 
 // Closes reports whether the rider fits every bike on the way: a stage whose leg does not close has no numbers.
 func (p Posture) Closes() bool {
-	for _, st := range p.Stages {
-		if st.Numbers == nil {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(p.Stages, func(st Stage) bool { return st.Numbers == nil })
 }
 
-// List lists the turn of every stage each step of the crank, radians; 0: not at all. The error is not a body that does not
-// close, which a stage holds.
-func (s *Segments) List(stages []Stage, step float64) error {
+// List lists the turn of every stage that closes each step of the crank, radians; 0: not at all.
+func (s *Segments) List(stages []Stage, step float64) {
 	for i := range stages {
 		st := &stages[i]
-		var reach *ReachError
-		if st.Err != nil && !errors.As(st.Err, &reach) {
-			return st.Err
-		}
 		for k := 0; step > 0 && st.Numbers != nil && float64(k)*step < 2*math.Pi-1e-9; k++ {
-			l, err := s.Leg(st.Place, float64(k)*step)
-			if err != nil {
-				return err
+			if l, err := s.Leg(st.Place, float64(k)*step); err == nil {
+				st.Turn = append(st.Turn, l)
 			}
-			st.Turn = append(st.Turn, l)
 		}
 	}
-	return nil
 }
 
 // Notes are what the numbers are not.

@@ -84,19 +84,7 @@ func (s *Segments) stage(cause string, f Place) Stage {
 func (s *Segments) Carried(from Stage, c *carry.Solution, padsApart float64, h Habits) []Stage {
 	stages := []Stage{from}
 	target := c.Target.Feet
-	var sit, hands *carry.Carried
-	for i := range c.Contacts {
-		switch k := &c.Contacts[i]; {
-		case !k.Primary:
-		case k.Want.Name == bike.Sit:
-			sit = k
-		default:
-			hands = k
-		}
-	}
-	if sit == nil || hands == nil {
-		return stages
-	}
+	sit, hands := &c.Contacts[0], &c.Contacts[1]
 	f := from.Place
 	wide := widths(c.Placement.Layout, hands.Want.Name)
 	if padsApart > 0 {
