@@ -63,6 +63,14 @@ type usageError struct{ error }
 
 func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
+// wrong is usagef where there is an error.
+func wrong(format string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return usagef(format, err)
+}
+
 // errMissed ends a command whose result is printed but not carried.
 var errMissed = errors.New("a contact is not carried")
 
@@ -165,7 +173,13 @@ func (a *app) root() *cobra.Command {
 	flags.StringVar(&a.files.CatalogDir, "catalog", "", "also look for parts in the TOML files of `DIR`")
 	flags.BoolVarP(&a.quiet, "quiet", "q", false, "print no warnings and no progress")
 	flags.StringVar(&a.color, "color", "auto", "colour: auto, always or never")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		var said usageError // a flag's own words
+		if errors.As(err, &said) {
+			return said
+		}
+		return usageError{err}
+	})
 	root.PersistentPreRunE = func(*cobra.Command, []string) error {
 		switch a.color {
 		case "auto", "always", "never":

@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -29,17 +28,13 @@ import (
 const stdinName = "-"
 
 type convertOptions struct {
-	readings            map[string]*[]string // by word, in the order given
-	to, also            []string
-	seatAngle, bbHeight float64
-	toTilt, clampAt     float64
-	given               func(flag string) bool
-	support             string
-	sitBones, margin    float64
-	loaded, unloaded    bool
-	table               bool
-	batch               string // a file, - for standard input, "" for none
-	csv, json           bool
+	asked            convert.Question
+	readings         map[string][]bike.Reading // by word, in the order given
+	to, also         []string
+	loaded, unloaded bool
+	table            bool
+	batch            string // a file, - for standard input, "" for none
+	csv, json        bool
 }
 
 const convertLong = `Works out every reference of a saddle from readings of it, and with --to the readings that put the
@@ -67,8 +62,28 @@ cell holds what the flag of that name would; an empty cell is no reading. What i
 as SADDLE stands for cells that are empty. Every row keeps its place: one that cannot be answered
 holds the reason in the column problem while the others go on, and the exit code is 1 at the end.`
 
+// convertUsage are what the readings and numbers of a request take.
+var convertUsage = map[string]string{
+	"saddle-height":   "straight from the BB to a place on the saddle: `MM[@PLACE]` (mid)",
+	"vertical-height": "a place on the saddle above the BB, upright: `MM[@PLACE]` (mid)",
+	"setback":         "place on the saddle behind the BB, horizontally: `MM[@PLACE]` (nose)",
+	"tilt":            "a straightedge along the saddle, `DEGREES`, nose up positive",
+	"seat-tube":       "from the BB along the seat tube to the top, `MM`; needs --seat-angle",
+	"floor-height":    "floor to a place on the saddle: `MM[@PLACE]` (mid); needs --bb-height",
+	"line":            "straight distance: `MM@PLACE` from the BB, or MM@FROM,TO",
+	"level":           "how far ahead: `MM@PLACE` of the BB, or MM@FROM,TO",
+	"plumb":           "how far above: `MM@PLACE` the BB, or MM@FROM,TO",
+	"seat-angle":      "seat tube against the ground, `DEGREES`",
+	"bb-height":       "from the floor to the BB, `MM`",
+	"to-tilt":         "tilt of the other saddle, `DEGREES`, where it shall not stand as the first",
+	"clamp-at":        "where the post's clamp holds SADDLE, `MM` behind the nose (middle of its rails)",
+	"support":         "saddle `WIDTH` that carries the rider, or sit-bones",
+	"sit-bones":       "spacing of the sit bones, `MM`",
+	"margin":          "what the saddle wants to be wider than the sit bones, `MM` (20: common practice)",
+}
+
 func (a *app) convertCommand() *cobra.Command {
-	o := convertOptions{readings: map[string]*[]string{}}
+	o := convertOptions{readings: map[string][]bike.Reading{}, asked: convert.Question{Margin: 20}}
 	oldHeight := false
 	cmd := &cobra.Command{
 		Use:   "convert SADDLE...",
@@ -87,18 +102,15 @@ func (a *app) convertCommand() *cobra.Command {
 		},
 	}
 	f := cmd.Flags()
-	for _, r := range []struct{ word, usage string }{
-		{"saddle-height", "straight from the BB to a place on the saddle: `MM[@PLACE]` (mid)"},
-		{"vertical-height", "a place on the saddle above the BB, upright: `MM[@PLACE]` (mid)"},
-		{"setback", "place on the saddle behind the BB, horizontally: `MM[@PLACE]` (nose)"},
-		{"tilt", "a straightedge along the saddle, `DEGREES`, nose up positive"},
-		{"seat-tube", "from the BB along the seat tube to the top, `MM`; needs --seat-angle"},
-		{"floor-height", "floor to a place on the saddle: `MM[@PLACE]` (mid); needs --bb-height"},
-		{"line", "straight distance: `MM@PLACE` from the BB, or MM@FROM,TO"},
-		{"level", "how far ahead: `MM@PLACE` of the BB, or MM@FROM,TO"},
-		{"plumb", "how far above: `MM@PLACE` the BB, or MM@FROM,TO"},
-	} {
-		o.readings[r.word] = f.StringArray(r.word, nil, r.usage)
+	for _, word := range convert.Words {
+		f.Func(word, convertUsage[word], func(text string) error {
+			r, err := convert.ParseReading(word, text)
+			o.readings[word] = append(o.readings[word], r)
+			return wrong("--%w", err)
+		})
+	}
+	for _, name := range convert.Numbers() {
+		f.Func(name, convertUsage[name], func(text string) error { return wrong("--%w", o.asked.Set(name, text)) })
 	}
 	f.SetNormalizeFunc(func(_ *pflag.FlagSet, name string) pflag.NormalizedName {
 		if name == convert.OldHeight {
@@ -106,15 +118,8 @@ func (a *app) convertCommand() *cobra.Command {
 		}
 		return pflag.NormalizedName(convert.Word(name)) // the words of the bike file too
 	})
-	f.Float64Var(&o.seatAngle, "seat-angle", 0, "seat tube against the ground, `DEGREES`")
-	f.Float64Var(&o.bbHeight, "bb-height", 0, "from the floor to the BB, `MM`")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` to answer for, like width:80,sit,seat-tube")
 	f.StringArrayVar(&o.to, "to", nil, "the other `SADDLE`; with --table several or patterns")
-	f.Float64Var(&o.toTilt, "to-tilt", 0, "tilt of the other saddle, `DEGREES`, where it shall not stand as the first")
-	f.Float64Var(&o.clampAt, "clamp-at", 0, "where the post's clamp holds SADDLE, `MM` behind the nose (middle of its rails)")
-	f.StringVar(&o.support, "support", "", "saddle `WIDTH` that carries the rider, or sit-bones")
-	f.Float64Var(&o.sitBones, "sit-bones", 0, "spacing of the sit bones, `MM`")
-	f.Float64Var(&o.margin, "margin", 20, "what the saddle wants to be wider than the sit bones, `MM` (common practice)")
 	f.BoolVar(&o.loaded, "loaded", false, "count how far each saddle gives under the rider (the default)")
 	f.BoolVar(&o.unloaded, "unloaded", false, "compare the surfaces as they are with nobody on them")
 	f.BoolVar(&o.table, "table", false, "a matrix over many saddles")
@@ -122,7 +127,6 @@ func (a *app) convertCommand() *cobra.Command {
 	f.Lookup("batch").NoOptDefVal = stdinName
 	f.BoolVar(&o.csv, "csv", false, "print CSV")
 	f.BoolVar(&o.json, "json", false, "print JSON")
-	o.given = f.Changed
 	_ = cmd.RegisterFlagCompletionFunc("to", a.catalogIDs(partfile.Saddle)) // the flag was just defined
 	return cmd
 }
@@ -156,65 +160,25 @@ func (a *app) findSaddles(lib *catalog.Library, names []string) ([]convert.Saddl
 	return all, nil
 }
 
-// request reads the flags that do not name a saddle.
+// request is what the flags that do not name a saddle ask.
 func (o *convertOptions) request() (q convert.Request, err error) {
-	usage := func(format string, args ...any) (convert.Request, error) {
-		return q, usagef(format, args...)
-	}
 	switch {
 	case o.loaded && o.unloaded:
-		return usage("--loaded and --unloaded exclude each other")
+		return q, usagef("--loaded and --unloaded exclude each other")
 	case o.csv && o.json:
-		return usage("--csv and --json exclude each other")
+		return q, usagef("--csv and --json exclude each other")
 	}
-	for _, number := range []struct {
-		name string
-		v    float64
-	}{{"sit-bones", o.sitBones}, {"margin", o.margin}, {"seat-angle", o.seatAngle}, {"bb-height", o.bbHeight}, {"to-tilt", o.toTilt},
-		{"clamp-at", o.clampAt}} {
-		if err := convert.Check(number.name, number.v); err != nil && number.v != 0 {
-			return usage("--%s: %w", number.name, err)
-		}
-	}
+	o.asked.Settle()
+	q = o.asked.Request
 	var tube bool
 	if q.Also, tube, err = also(o.also); err != nil {
 		return q, err
 	}
-	if tube && o.seatAngle == 0 && o.batch == "" {
-		return usage("--also seat-tube needs --seat-angle DEGREES")
+	if tube && q.SeatAngle == nil && o.batch == "" {
+		return q, usagef("--also seat-tube needs --seat-angle DEGREES")
 	}
-	if o.given("to-tilt") {
-		v := plane.Rad(o.toTilt)
-		q.ToTilt = &v
-	}
-	if o.given("clamp-at") {
-		q.ClampAt = &o.clampAt
-	}
-	if o.seatAngle != 0 {
-		v := plane.Rad(o.seatAngle)
-		q.SeatAngle = &v
-	}
-	if o.bbHeight != 0 {
-		q.BBHeight = &o.bbHeight
-	}
-	if o.sitBones != 0 {
-		q.SitWidth = o.sitBones + o.margin
-	}
-	switch o.support {
-	case "":
-	case "sit-bones":
-		if q.SitWidth == 0 && o.batch == "" {
-			return usage("--support sit-bones needs --sit-bones MM")
-		}
-	default:
-		width, err := strconv.ParseFloat(o.support, 64)
-		if err == nil {
-			err = convert.Check("support", width)
-		}
-		if err != nil {
-			return usage("--support is sit-bones or a width: %w", err)
-		}
-		q.Support = width
+	for _, word := range convert.Words { // in this order, whatever that of the flags
+		q.Readings = append(q.Readings, o.readings[word]...)
 	}
 	return q, nil
 }
@@ -235,21 +199,6 @@ func also(names []string) (list []saddle.Reference, seatTube bool, err error) {
 	return list, seatTube, nil
 }
 
-// parse reads the readings in the fixed order of the words.
-func (o *convertOptions) parse() ([]bike.Reading, error) {
-	var all []bike.Reading
-	for _, word := range convert.Words {
-		for _, text := range *o.readings[word] {
-			r, err := convert.ParseReading(word, text)
-			if err != nil {
-				return nil, usagef("--%w", err)
-			}
-			all = append(all, r)
-		}
-	}
-	return all, nil
-}
-
 func (a *app) convert(ctx context.Context, args []string, o convertOptions) error {
 	if o.batch == stdinName {
 		args = slices.DeleteFunc(args, func(arg string) bool { // --batch FILE, whose value stands apart from the flag
@@ -262,9 +211,6 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 	}
 	q, err := o.request()
 	if err != nil {
-		return err
-	}
-	if q.Readings, err = o.parse(); err != nil {
 		return err
 	}
 	lib, err := a.library()
@@ -370,7 +316,7 @@ func (a *app) convertBatch(ctx context.Context, q convert.Request, to *convert.S
 	}
 	silent := app{files: a.files} // many goroutines must not print warnings of part files at once
 	silent.files.Warn = nil
-	b := convert.Batch{Defaults: q, To: to, Margin: o.margin, Loaded: !o.unloaded, SeatTube: slices.Contains(o.also, "seat-tube"),
+	b := convert.Batch{Defaults: q, To: to, Margin: o.asked.Margin, Loaded: !o.unloaded, SeatTube: slices.Contains(o.also, "seat-tube"),
 		Find: silent.findSaddle,
 		Bad:  func(row int, why string) { fmt.Fprintf(a.Err, "row %d: %s\n", row, diag.Visible(why)) },
 		Note: func(text string) {

@@ -13,7 +13,6 @@ import (
 	"sync"
 
 	"carryover/internal/bike"
-	"carryover/internal/format"
 	"carryover/internal/saddle"
 )
 
@@ -335,8 +334,8 @@ func (a *answerer) find(id string) (Saddle, error) {
 }
 
 // ask reads what a row asks for.
-func (a *answerer) ask(cells []string) (q question, err error) {
-	q = question{Request: a.Defaults, to: a.To, margin: a.Margin}
+func (a *answerer) ask(cells []string) (q Question, err error) {
+	q = Question{Request: a.Defaults, To: a.To, Margin: a.Margin}
 	q.Readings = make([]bike.Reading, 0, 4)
 	for _, cell := range cells[min(len(cells), len(a.columns)):] {
 		if strings.TrimSpace(cell) != "" {
@@ -350,9 +349,7 @@ func (a *answerer) ask(cells []string) (q question, err error) {
 			}
 		}
 	}
-	if q.sitBones > 0 {
-		q.SitWidth = q.sitBones + q.margin
-	}
+	q.Settle()
 	if q.Saddle.Shape == nil {
 		return q, errors.New("no saddle is named")
 	}
@@ -360,31 +357,21 @@ func (a *answerer) ask(cells []string) (q question, err error) {
 }
 
 // put adds a cell to what is asked.
-func (a *answerer) put(q *question, c column, cell string) (err error) {
+func (a *answerer) put(q *Question, c column, cell string) (err error) {
 	switch c.kind {
 	case saddleColumn:
 		q.Saddle, err = a.find(cell)
 		return err
 	case toColumn:
 		to, err := a.find(cell)
-		q.to = &to
+		q.To = &to
 		return err
 	case reading:
 		r, err := ParseReading(c.name, c.measured(a.dialect.pointed(cell)))
 		q.Readings = append(q.Readings, r)
 		return err
-	case supportColumn:
-		if cell == format.SitBones {
-			q.Support = 0 // the sit width carries
-			return nil
-		}
-	}
-	if c.put != nil {
-		v, err := inside(c.key, c.measured(a.dialect.pointed(cell)))
-		if err != nil {
-			return fmt.Errorf("%s: %w", c.name, err)
-		}
-		c.put(q, v)
+	case supportColumn, numberColumn:
+		return c.set(q, c.measured(a.dialect.pointed(cell)))
 	}
 	return nil
 }
@@ -399,8 +386,8 @@ func (a *answerer) answer(r row) (*Located, error) {
 	if err != nil {
 		return nil, err
 	}
-	if q.to != nil {
-		if _, err := l.Put(*q.to, a.Loaded); err != nil {
+	if q.To != nil {
+		if _, err := l.Put(*q.To, a.Loaded); err != nil {
 			return nil, err
 		}
 	}

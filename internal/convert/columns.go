@@ -27,11 +27,11 @@ const (
 	numberColumn
 )
 
-// question is what a row asks.
-type question struct {
+// Question is what a row asks, or a line of flags.
+type Question struct {
 	Request
-	to               *Saddle
-	sitBones, margin float64 // mm
+	To               *Saddle
+	SitBones, Margin float64 // mm
 }
 
 // requests are the columns a batch may have besides the readings of Words, in the order in which people are told of them, with
@@ -40,29 +40,58 @@ var requests = []struct {
 	name string
 	kind columnKind
 	key  *format.Key
-	put  func(*question, float64)
+	put  func(*Question, float64)
 }{
 	{"id", idColumn, nil, nil},
 	{"saddle", saddleColumn, nil, nil},
 	{"to", toColumn, nil, nil},
-	{"to-tilt", numberColumn, format.Reading("saddle-tilt"), func(q *question, v float64) { q.ToTilt = &v }},
-	{"clamp-at", numberColumn, format.Bike.Keys.Find(bike.SetsRails.Key()), func(q *question, v float64) { q.ClampAt = &v }},
-	{"support", supportColumn, &format.Bike.Keys.Find("posture.support").Kinds[0], func(q *question, v float64) { q.Support = v }},
-	{"sit-bones", numberColumn, format.Rider.Keys.Find("sit_bones"), func(q *question, v float64) { q.sitBones = v }},
-	{"margin", numberColumn, format.Rider.Keys.Find("margin"), func(q *question, v float64) { q.margin = v }},
-	{"seat-angle", numberColumn, format.Bike.Keys.Find("frame.seat_angle"), func(q *question, v float64) { q.SeatAngle = &v }},
-	{"bb-height", numberColumn, format.Bike.Keys.Find("frame.bb_height"), func(q *question, v float64) { q.BBHeight = &v }},
+	{"to-tilt", numberColumn, format.Reading("saddle-tilt"), func(q *Question, v float64) { q.ToTilt = &v }},
+	{"clamp-at", numberColumn, format.Bike.Keys.Find(bike.SetsRails.Key()), func(q *Question, v float64) { q.ClampAt = &v }},
+	{"support", supportColumn, &format.Bike.Keys.Find("posture.support").Kinds[0], func(q *Question, v float64) { q.Support = v }},
+	{"sit-bones", numberColumn, format.Rider.Keys.Find("sit_bones"), func(q *Question, v float64) { q.SitBones = v }},
+	{"margin", numberColumn, format.Rider.Keys.Find("margin"), func(q *Question, v float64) { q.Margin = v }},
+	{"seat-angle", numberColumn, format.Bike.Keys.Find("frame.seat_angle"), func(q *Question, v float64) { q.SeatAngle = &v }},
+	{"bb-height", numberColumn, format.Bike.Keys.Find("frame.bb_height"), func(q *Question, v float64) { q.BBHeight = &v }},
 }
 
-// Check refuses a number that a column cannot hold, mm or degrees.
-func Check(column string, v float64) error {
+// Numbers are the requests that hold one.
+func Numbers() (names []string) {
 	for _, r := range requests {
-		if r.name == column {
-			_, err := r.key.Read(format.Num(v))
-			return err
+		if r.put != nil {
+			names = append(names, r.name)
 		}
 	}
+	return names
+}
+
+// Set puts into the question what the flag of a number's name holds.
+func (q *Question) Set(name, text string) error {
+	c, err := parseColumn(name)
+	if err == nil {
+		err = c.set(q, text)
+	}
+	return err
+}
+
+// set puts a number into the question, or that the sit bones' width carries the rider.
+func (c column) set(q *Question, text string) error {
+	if c.kind == supportColumn && text == format.SitBones {
+		q.Support = 0 // the sit width carries
+		return nil
+	}
+	v, err := inside(c.key, text)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.name, err)
+	}
+	c.put(q, v)
 	return nil
+}
+
+// Settle works out the width that carries the sit bones.
+func (q *Question) Settle() {
+	if q.SitBones > 0 {
+		q.SitWidth = q.SitBones + q.Margin
+	}
 }
 
 // column is one column of a batch.
@@ -71,7 +100,7 @@ type column struct {
 	name   string // as it is called here
 	kind   columnKind
 	key    *format.Key // of what is no reading and holds a number
-	put    func(*question, float64)
+	put    func(*Question, float64)
 	unit   string // of its numbers, where the header says it in brackets
 	old    bool   // by a name that is not used any more
 }
