@@ -3,9 +3,7 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"strings"
-	"sync/atomic"
 
 	"github.com/spf13/cobra"
 
@@ -13,15 +11,9 @@ import (
 	"carryover/internal/words"
 )
 
-type alternateOptions struct {
-	followOptions
-	rider      string
-	more, json bool
-	moves      int
-}
-
 func (a *app) alternateCommand() *cobra.Command {
-	var o alternateOptions
+	var o shared
+	var moves int
 	cmd := &cobra.Command{
 		Use:   "alternate FROM... TO",
 		Short: "Set TO up for several positions, with the fewest moves between",
@@ -37,14 +29,10 @@ which posture back, and what would cure it.`,
 		Example: `  carryover alternate road.toml tri.toml:aero studio.toml
   carryover alternate example:road example:tri:horns example:studio --moves 2`,
 		Args: atLeast(2),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.alternate(cmd.Context(), args, o) },
+		RunE: func(cmd *cobra.Command, args []string) error { return a.alternate(cmd.Context(), args, o, moves) },
 	}
-	f := cmd.Flags()
-	f.IntVar(&o.moves, "moves", -1, "print the changeover for `N` moved settings (default: those recommended)")
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
-	o.followOptions.flags(f)
-	f.BoolVar(&o.more, "more", false, "also the readings that check each posture")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	cmd.Flags().IntVar(&moves, "moves", -1, "print the changeover for `N` moved settings (default: those recommended)")
+	o.flags(cmd.Flags(), has{rider: "for sit-bone spacing", more: "the readings that check each posture", follow: true, json: true})
 	return cmd
 }
 
@@ -57,9 +45,10 @@ func splitPosture(arg string) (path, posture string) {
 	return arg[:i], arg[i+1:]
 }
 
-func (a *app) alternate(ctx context.Context, args []string, o alternateOptions) error {
+func (a *app) alternate(ctx context.Context, args []string, o shared, moves int) error {
 	last := len(args) - 1
-	q, err := a.asked("", args[last], "", o.rider, o.followOptions)
+	o.to = args[last]
+	q, err := a.asked(o)
 	if err != nil {
 		return err
 	}
@@ -68,14 +57,8 @@ func (a *app) alternate(ctx context.Context, args []string, o alternateOptions) 
 		path, posture := splitPosture(arg)
 		list = append(list, job.Position{Path: path, Posture: posture})
 	}
-	var done, total atomic.Int64
-	stop := a.working("sharing settings", func() string {
-		return fmt.Sprintf("%d of at most %d sets (Ctrl-C: the best so far)", done.Load(), total.Load())
-	})
-	r, err := a.files.Alternate(ctx, list, q, o.moves, func(d, t int) {
-		done.Store(int64(d))
-		total.Store(int64(t))
-	})
+	step, stop := a.counting("sharing settings", "%d of at most %d sets (Ctrl-C: the best so far)")
+	r, err := a.files.Alternate(ctx, list, q, moves, step)
 	stop()
 	var few *job.FewPosturesError
 	switch {
@@ -83,7 +66,7 @@ func (a *app) alternate(ctx context.Context, args []string, o alternateOptions) 
 		return usageError{err}
 	case err != nil:
 		return err
-	case o.moves >= len(r.Rows):
+	case moves >= len(r.Rows):
 		return usagef("--moves is at most %d here: %s", len(r.Rows)-1, strings.Join(r.Movable, ", "))
 	}
 	return a.answer(o.json, r, func(p *words.Page) { p.Alternate(r, o.more) }, unless(r.Row().Carried()))

@@ -59,8 +59,8 @@ known to no better than 10 mm or 2°, or that no other reading checks; --force w
 }
 
 func (a *app) calibrate(path string, o calibrateOptions) error {
-	if !(o.significance > 0 && o.significance < 0.5) {
-		return usagef("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)
+	if err := significance(o.significance); err != nil {
+		return err
 	}
 	if o.force && !o.write {
 		return usagef("--force belongs to --write")

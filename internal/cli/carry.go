@@ -8,24 +8,26 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"carryover/internal/carry"
 	"carryover/internal/job"
+	"carryover/internal/montecarlo"
 	"carryover/internal/partfile"
 	"carryover/internal/words"
 )
 
 type carryOptions struct {
-	followOptions
-	posture, rider string
-	also           []string
-	parts          [len(partKinds)]string
-	json           bool
-	more           words.More
-	choice         choiceOptions
-	spread         spreadOptions
-	anchor         anchorOption
-	many           manyOptions
-	write, date    string
-	force          bool
+	shared
+	also         []string
+	parts        [len(partKinds)]string
+	why          bool
+	alternatives int
+	prefer       string
+	stems        bool
+	draws        int
+	seed         uint64
+	blame        bool
+	write, date  string
+	force        bool
 }
 
 func (a *app) carryCommand() *cobra.Command {
@@ -56,20 +58,33 @@ another part, and what is not exchanged stays where it is.`,
 			return err
 		}),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if o.many.source != "" {
-				return a.carryMany(cmd.Context(), strings.Join(args, ""), o)
+			if err := o.check(cmd.Flags().Changed); err != nil {
+				return err
 			}
-			return a.carry(cmd.Context(), args[0], strings.Join(args[1:], ""), o)
+			if o.write != "" {
+				return a.carryWrite(cmd.Context(), args, o)
+			}
+			return answers(cmd.Context(), a, args, o.shared, about[*job.Carry]{
+				answer: func(ctx context.Context, w shared) (*job.Carry, error) {
+					c, _, err := a.carry(ctx, w, o)
+					return c, err
+				},
+				text: func(p *words.Page, c *job.Carry) { p.Carry(c, words.More{Why: o.why, All: o.more}) },
+				rows: func(c *job.Carry) (rows [][]words.Cell) {
+					for _, r := range c.Results {
+						rows = append(rows, words.CarryCells(c, r))
+					}
+					return append(rows, cannot(c)...)
+				},
+				end: carried,
+			})
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.posture, "posture", "", "carry only posture `NAME` (default: every posture of FROM)")
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing and body lengths")
-	o.followOptions.flags(f)
-	o.anchor.flags(f)
-	o.many.flags(f, "from, to, rider and posture")
-	f.BoolVar(&o.more.Why, "why", false, "also say why the numbers changed, and where the saddle's references are")
-	f.BoolVar(&o.more.All, "more", false, "also say what one setting does to another, and how sure everything is")
+	o.flags(f, has{posture: "carry only posture `NAME` (default: every posture of FROM)", rider: "for sit-bone spacing and body lengths",
+		more: "say what one setting does to another, and how sure everything is", many: "from, to, rider and posture",
+		follow: true, anchor: true, json: true})
+	f.BoolVar(&o.why, "why", false, "also say why the numbers changed, and where the saddle's references are")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` on the saddles to tell of, like width:80,seat-tube")
 	for i, kind := range partKinds {
 		f.StringVar(&o.parts[i], kind.String(), "", "fit another "+strings.Replace(kind.String(), "clipon", "clip-on", 1)+
@@ -78,9 +93,12 @@ another part, and what is not exchanged stays where it is.`,
 	f.StringVar(&o.write, "write", "", "write TO as it will stand to `FILE`")
 	f.BoolVar(&o.force, "force", false, "with --write: replace FILE when it is there already")
 	f.StringVar(&o.date, "date", "", "with --write: the `DAY` it is set up, like 2030-05-14 (default: today)")
-	f.BoolVar(&o.json, "json", false, "print JSON")
-	o.choice.flags(f)
-	o.spread.flags(f)
+	f.IntVar(&o.alternatives, "alternatives", 0, "also list the `N` next best combinations of parts")
+	f.BoolVar(&o.stems, "stems", false, "also name three stems to buy, with spacers and which way up")
+	oneOfWords(f, &o.prefer, "prefer", "", "in open slots: fitted, to change as few parts (the first of each list) as will carry", "fitted")
+	f.IntVar(&o.draws, "draws", 0, "draw the readings `N` times and carry each: how the answer spreads")
+	f.Uint64Var(&o.seed, "seed", 1, "with --draws: start the random numbers at `SEED`")
+	f.BoolVar(&o.blame, "blame", false, "say which readings each setting's uncertainty comes from")
 	return cmd
 }
 
@@ -98,114 +116,95 @@ func (o *carryOptions) exchange() job.Exchange {
 	return parts
 }
 
-// asked loads the rider and says what to carry.
-func (a *app) asked(from, to, posture, rider string, follow followOptions) (q job.Asked, err error) {
-	q = job.Asked{From: from, To: to, Posture: posture}
-	if q.Options, err = follow.solve(); err != nil {
-		return q, err
+// check refuses what cannot be asked for.
+func (o *carryOptions) check(given func(flag string) bool) error {
+	switch {
+	case o.alternatives < 0 || o.alternatives > 1000:
+		return usagef("--alternatives is 0 to 1000, not %d", o.alternatives)
+	case given("draws") && (o.draws < 2 || o.draws > montecarlo.MaxDraws):
+		return usagef("--draws is a number from 2 to %d, not %d", montecarlo.MaxDraws, o.draws)
+	case given("seed") && o.draws == 0:
+		return usagef("--seed belongs to --draws")
+	case o.write == "" && (o.force || o.date != ""):
+		return usagef("--force and --date belong to --write")
+	case o.write != "" && o.many.source != "":
+		return usagef("--write takes one bike, --many takes many")
 	}
-	q.Rider, err = a.files.Rider(rider)
-	return q, err
+	return nil
 }
 
-func (a *app) carry(ctx context.Context, from, to string, o carryOptions) error {
-	if err := o.choice.check(); err != nil {
-		return err
-	}
-	if err := o.spread.check(); err != nil {
-		return err
-	}
-	date, err := o.dated(from)
+// carry carries one bike, and works out what was asked for beside.
+func (a *app) carry(ctx context.Context, w shared, o carryOptions) (*job.Carry, job.Asked, error) {
+	q, err := a.asked(w)
 	if err != nil {
-		return err
+		return nil, q, err
 	}
-	q, err := a.asked(from, to, o.posture, o.rider, o.followOptions)
-	if err != nil {
-		return err
+	if q.Exchange = o.exchange(); q.To == "" && len(q.Exchange) == 0 {
+		return nil, q, errNoPair
 	}
 	if q.Options.Also, q.Options.SeatTube, err = also(o.also); err != nil {
-		return err
+		return nil, q, err
 	}
-	if q.AnchorSigma, err = o.anchor.sigma(); err != nil {
-		return err
+	q.Alternatives, q.Fitted, q.Stems = o.alternatives, o.prefer != "", o.stems
+	stop := func() {}
+	if o.many.source == "" {
+		stop = a.working("searching (Ctrl-C: the best so far)", nil)
 	}
-	q.Exchange = o.exchange()
-	q.Alternatives, q.Fitted, q.Stems = o.choice.alternatives, o.choice.prefer != "", o.choice.stems
-	stop := a.working("searching (Ctrl-C: the best so far)", nil)
 	c, err := a.files.Carry(ctx, q)
 	stop()
 	if err != nil {
-		return err
+		return nil, q, err
 	}
 	for _, r := range c.Results {
-		if err := a.spread(ctx, r, o.spread); err != nil {
-			return err
+		if err := a.spread(ctx, r, o); err != nil {
+			return nil, q, err
 		}
 	}
-	if err := a.print(o.json, c, func(p *words.Page) { p.Carry(c, o.more) }); err != nil {
+	return c, q, nil
+}
+
+// spread works out how sure a result is, when a flag asks for it.
+func (a *app) spread(ctx context.Context, r *job.Result, o carryOptions) (err error) {
+	if o.blame {
+		r.Blame = r.Solution.Blame()
+	}
+	if o.draws > 0 {
+		step, done := a.counting("drawing", "%d of %d")
+		r.Draws, err = r.Draw(ctx, r.Source.Adjusted, carry.DrawPlan{Draws: o.draws, Seed: o.seed,
+			Progress: func(n int) { step(n, o.draws) }})
+		done()
+	}
+	return err
+}
+
+// carryWrite carries, and writes TO as it will stand. It fails before anything is carried where the file cannot be written.
+func (a *app) carryWrite(ctx context.Context, args []string, o carryOptions) error {
+	o.from, o.to = args[0], strings.Join(args[1:], "")
+	if err := spared("--write", o.write, o.from, o.rider); err != nil {
 		return err
 	}
-	if o.write != "" {
-		if err := a.finished(c, q, date, o); err != nil {
+	if !o.force {
+		if err := taken(o.write, "nothing was carried or written (--force replaces it)"); err != nil {
 			return err
 		}
 	}
-	return carried(c)
-}
-
-// dated is the day that the finished file says; it fails before anything is carried where the file cannot be written.
-func (o *carryOptions) dated(from string) (string, error) {
-	if err := spared("--write", o.write, from, o.rider); err != nil {
-		return "", err
-	}
-	switch {
-	case o.write == "" && (o.force || o.date != ""):
-		return "", usagef("--force and --date belong to --write")
-	case o.write != "" && !o.force:
-		if err := taken(o.write, "nothing was carried or written (--force replaces it)"); err != nil {
-			return "", err
-		}
-	}
-	d, err := day(o.date)
-	return d.Format(time.DateOnly), err
-}
-
-// finished writes TO as it will stand.
-func (a *app) finished(c *job.Carry, q job.Asked, date string, o carryOptions) error {
-	text, err := a.files.Finished(c, q, date, o.write)
+	date, err := day(o.date)
 	if err != nil {
 		return err
 	}
-	put := newFile
-	if o.force {
-		put = replaceFile
+	c, q, err := a.carry(ctx, o.shared, o)
+	if err != nil {
+		return err
 	}
-	return a.outputTo(o.write, func(w io.Writer) error { _, err := w.Write(text); return err }, put)
-}
-
-// carryMany carries every row's bike, in rows for its postures.
-func (a *app) carryMany(ctx context.Context, to string, o carryOptions) error {
-	exchange := o.exchange()
-	return a.many(ctx, o.many, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
-		if c.to == "" && len(exchange) == 0 {
-			return nil, errNoPair
-		}
-		q, err := a.asked(c.from, c.to, c.posture, c.rider, o.followOptions)
-		if err != nil {
-			return nil, err
-		}
-		q.Exchange = exchange
-		if q.AnchorSigma, err = o.anchor.sigma(); err != nil {
-			return nil, err
-		}
-		k, err := a.files.Carry(ctx, q)
-		if err != nil {
-			return nil, err
-		}
-		var rows [][]words.Cell
-		for _, r := range k.Results {
-			rows = append(rows, words.CarryCells(k, r))
-		}
-		return append(rows, cannot(k)...), carried(k)
-	})
+	if err := a.print(o.json, c, func(p *words.Page) { p.Carry(c, words.More{Why: o.why, All: o.more}) }); err != nil {
+		return err
+	}
+	text, err := a.files.Finished(c, q, date.Format(time.DateOnly), o.write)
+	if err != nil {
+		return err
+	}
+	if err := a.outputTo(o.write, func(w io.Writer) error { _, err := w.Write(text); return err }, writer(o.force)); err != nil {
+		return err
+	}
+	return carried(c)
 }

@@ -5,17 +5,12 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"carryover/internal/job"
 	"carryover/internal/words"
 )
 
-type whoOptions struct {
-	instead, to, rider string
-	json               bool
-}
-
 func (a *app) catalogWhoCommand() *cobra.Command {
-	var o whoOptions
+	var o shared
+	var instead string
 	cmd := &cobra.Command{
 		Use:   "who PART FILE...",
 		Short: "Which bikes use a part, and what another shape of it does to each",
@@ -28,22 +23,23 @@ is carried there with both, and the setting that changes most is told.`,
 		Example: `  carryover catalog who short-250 .
   carryover catalog who short-250 --instead my-saddle.toml . --to example:studio`,
 		Args: atLeast(2),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.who(cmd.Context(), args[0], args[1:], o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.who(cmd.Context(), args[0], instead, args[1:], o)
+		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.instead, "instead", "", "the other shape: `PART`, an id or the path of a file")
+	f.StringVar(&instead, "instead", "", "the other shape: `PART`, an id or the path of a file")
 	f.StringVar(&o.to, "to", "", "also carry each bike to `TARGET` with both shapes")
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	o.flags(f, has{rider: "for sit-bone spacing", json: true})
 	return cmd
 }
 
-func (a *app) who(ctx context.Context, part string, paths []string, o whoOptions) error {
-	rider, err := a.files.Rider(o.rider)
+func (a *app) who(ctx context.Context, part, instead string, paths []string, o shared) error {
+	q, err := a.asked(o)
 	if err != nil {
 		return err
 	}
-	w, err := a.files.Who(ctx, part, o.instead, job.Asked{To: o.to, Rider: rider}, paths)
+	w, err := a.files.Who(ctx, part, instead, q, paths)
 	if err != nil {
 		return err
 	}

@@ -150,6 +150,9 @@ func (a *app) warn(l diag.List) {
 	}
 }
 
+// Command is the command tree, for what documents it.
+func Command() *cobra.Command { return (&app{}).root() }
+
 // root is the command tree.
 func (a *app) root() *cobra.Command {
 	root := &cobra.Command{
@@ -172,7 +175,7 @@ func (a *app) root() *cobra.Command {
 	flags := root.PersistentFlags()
 	flags.StringVar(&a.files.CatalogDir, "catalog", "", "also look for parts in the TOML files of `DIR`")
 	flags.BoolVarP(&a.quiet, "quiet", "q", false, "print no warnings and no progress")
-	flags.StringVar(&a.color, "color", "auto", "colour: auto, always or never")
+	oneOfWords(flags, &a.color, "color", "auto", "colour: auto, always or never", "auto", "always", "never")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
 		var said usageError // a flag's own words
 		if errors.As(err, &said) {
@@ -180,13 +183,6 @@ func (a *app) root() *cobra.Command {
 		}
 		return usageError{err}
 	})
-	root.PersistentPreRunE = func(*cobra.Command, []string) error {
-		switch a.color {
-		case "auto", "always", "never":
-			return nil
-		}
-		return usagef("--color is auto, always or never, not %q", a.color)
-	}
 	root.AddCommand(a.carryCommand(), a.locateCommand(), a.drawCommand(), a.sheetCommand(), a.templateCommand(), a.alternateCommand(),
 		a.envelopeCommand())
 	root.AddCommand(a.catalogCommand(), a.exampleCommand(), a.schemaCommand(), a.completionCommand(), a.newCommand(), a.confirmCommand(),

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/csv"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -15,9 +14,9 @@ import (
 )
 
 type compareOptions struct {
-	posture, rider, page, date string
-	more, csv, json            bool
-	many                       manyOptions
+	shared
+	page, date string
+	csv        bool
 }
 
 func (a *app) compareCommand() *cobra.Command {
@@ -34,73 +33,65 @@ taken, the places on the saddles and where the scales stand. It says nothing of 
   carryover compare road.toml studio-set.toml --rider rider.toml --page compare.html`,
 		Args: o.many.args(1, exactly(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if o.many.source != "" {
-				return a.many(cmd.Context(), o.many, strings.Join(args, ""), o.rider, o.posture, a.compareRow)
+			switch {
+			case o.csv && o.json:
+				return usagef("--csv and --json exclude each other")
+			case o.date != "" && o.page == "":
+				return usagef("--date belongs to --page")
+			case o.many.source == "" && (o.page != "" || o.csv):
+				return a.compareOther(args, o)
 			}
-			return a.compare(args, o)
+			return answers(cmd.Context(), a, args, o.shared, about[*job.Comparison]{
+				answer: func(_ context.Context, w shared) (*job.Comparison, error) { return a.compare(w) },
+				text:   func(p *words.Page, c *job.Comparison) { p.Compare(c, o.more) },
+				rows:   words.CompareCells,
+				end:    func(*job.Comparison) error { return nil },
+			})
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.posture, "posture", "", "only posture `NAME` (default: every posture that both have)")
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for what the joints do")
+	o.flags(f, has{posture: "only posture `NAME` (default: every posture that both have)", rider: "for what the joints do",
+		more: "readings, places on the saddles and scales", many: "a, b, rider and posture", json: true})
 	f.StringVar(&o.page, "page", "", "write a page to print to `FILE.html`")
 	f.StringVar(&o.date, "date", "", "with --page: the `DAY` on it, like 2030-05-14")
-	f.BoolVar(&o.more, "more", false, "also readings, places on the saddles and scales")
 	f.BoolVar(&o.csv, "csv", false, "print CSV")
-	f.BoolVar(&o.json, "json", false, "print JSON")
-	o.many.flags(f, "a, b, rider and posture")
 	return cmd
 }
 
-func (a *app) compare(args []string, o compareOptions) error {
-	switch {
-	case o.csv && o.json:
-		return usagef("--csv and --json exclude each other")
-	case o.date != "" && o.page == "":
-		return usagef("--date belongs to --page")
+func (a *app) compare(o shared) (*job.Comparison, error) {
+	if o.to == "" {
+		return nil, errNoPair
 	}
-	c, err := a.compared(client{from: args[0], to: args[1], posture: o.posture, rider: o.rider})
+	q, err := a.asked(o)
+	if err != nil {
+		return nil, err
+	}
+	return a.files.Compare(q, body.UsualHabits())
+}
+
+// compareOther writes a comparison as a page to print, or as CSV.
+func (a *app) compareOther(args []string, o compareOptions) error {
+	o.from, o.to = args[0], args[1]
+	c, err := a.compare(o.shared)
 	if err != nil {
 		return err
 	}
 	if o.page != "" {
-		return a.comparisonPage(c, args, o)
+		return a.comparisonPage(c, o)
 	}
-	if o.csv {
-		return csv.NewWriter(a.Out).WriteAll(append([][]string{words.ChangeColumns}, words.ChangeRows(c)...))
-	}
-	return a.print(o.json, c, func(p *words.Page) { p.Compare(c, o.more) })
-}
-
-func (a *app) compared(c client) (*job.Comparison, error) {
-	rider, err := a.files.Rider(c.rider)
-	if err != nil {
-		return nil, err
-	}
-	return a.files.Compare(job.Asked{From: c.from, To: c.to, Posture: c.posture, Rider: rider}, body.UsualHabits())
-}
-
-func (a *app) compareRow(_ context.Context, c client) ([][]words.Cell, error) {
-	if c.to == "" {
-		return nil, errNoPair
-	}
-	k, err := a.compared(c)
-	if err != nil {
-		return nil, err
-	}
-	return words.CompareCells(k), nil
+	return csv.NewWriter(a.Out).WriteAll(append([][]string{words.ChangeColumns}, words.ChangeRows(c)...))
 }
 
 // comparisonPage writes the page to print.
-func (a *app) comparisonPage(c *job.Comparison, args []string, o compareOptions) error {
-	if err := wantPage("--page", o.page, "compare.html", append(args, o.rider)...); err != nil {
+func (a *app) comparisonPage(c *job.Comparison, o compareOptions) error {
+	if err := wantPage("--page", o.page, "compare.html", o.from, o.to, o.rider); err != nil {
 		return err
 	}
 	date, err := day(o.date)
 	if err != nil {
 		return err
 	}
-	inputs := []sheet.Input{{Name: "A", Value: named(args[0], c.A.Bike.Name)}, {Name: "B", Value: named(args[1], c.B.Bike.Name)}}
+	inputs := []sheet.Input{{Name: "A", Value: named(o.from, c.A.Bike.Name)}, {Name: "B", Value: named(o.to, c.B.Bike.Name)}}
 	if o.rider != "" {
 		inputs = append(inputs, sheet.Input{Name: "Rider", Value: o.rider})
 	}

@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"carryover/internal/bike"
-	"carryover/internal/draw"
 	"carryover/internal/job"
 	"carryover/internal/partfile"
 )
@@ -71,20 +70,12 @@ func (a *app) completions(cmd *cobra.Command) {
 			return a.argument(names[min(len(args), len(names)-1)])(cmd, args, word)
 		}
 	}
-	byName := map[string]complete{
-		"posture": a.postureNames,
-		"fit":     a.adjusterNames,
-		"rider":   a.exampleFiles,
-		"policy":  choices("extension", "knee"),
-		"hands":   choices("follow", "fixed"),
-		"color":   choices("auto", "always", "never"),
-		"prefer":  choices("fitted"),
-		"paper":   choices("a4", "letter"),
-		"bike":    choices("from", "to", "both"),
-		"view":    choices(append(draw.Views[:len(draw.Views):len(draw.Views)], "all")...),
-	}
+	byName := map[string]complete{"posture": a.postureNames, "fit": a.adjusterNames, "rider": a.exampleFiles}
 	cmd.LocalFlags().VisitAll(func(f *pflag.Flag) {
 		c, known := byName[f.Name]
+		if words, is := f.Value.(choice); is {
+			c, known = choices(words.words...), true
+		}
 		if takes, _ := pflag.UnquoteUsage(f); !known && takes == strings.ToUpper(takes) && takes != "" && takes != "NAME" {
 			c, known = a.argument(takes), true
 		}

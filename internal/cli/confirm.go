@@ -8,15 +8,9 @@ import (
 	"carryover/internal/words"
 )
 
-type confirmOptions struct {
-	followOptions
-	posture, rider   string
-	keep, more, json bool
-	anchor           anchorOption
-}
-
 func (a *app) confirmCommand() *cobra.Command {
-	var o confirmOptions
+	var o shared
+	keep := false
 	cmd := &cobra.Command{
 		Use:   "confirm FROM TO",
 		Short: "Check TO once it is set up, and say what to correct",
@@ -33,33 +27,28 @@ marks say so; with --keep 3 only when FROM's scales cannot bring it there, or no
 		Example: `  carryover confirm example:road example:studio-set
   carryover confirm --keep road.toml studio-set.toml`,
 		Args: exactly(2),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.confirm(cmd.Context(), args, o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from, o.to = args[0], args[1]
+			return a.confirm(cmd.Context(), o, keep)
+		},
 	}
-	f := cmd.Flags()
-	f.StringVar(&o.posture, "posture", "", "confirm only posture `NAME` (default: every posture of FROM)")
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
-	o.followOptions.flags(f)
-	f.BoolVar(&o.keep, "keep", false, "keep the position on TO: say what to change on FROM")
-	o.anchor.flags(f)
-	f.BoolVar(&o.more, "more", false, "also how sure each number is")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	o.flags(cmd.Flags(), has{posture: "confirm only posture `NAME` (default: every posture of FROM)", rider: "for sit-bone spacing",
+		more: "how sure each number is", follow: true, anchor: true, json: true})
+	cmd.Flags().BoolVar(&keep, "keep", false, "keep the position on TO: say what to change on FROM")
 	return cmd
 }
 
-func (a *app) confirm(ctx context.Context, args []string, o confirmOptions) error {
-	q, err := a.asked(args[0], args[1], o.posture, o.rider, o.followOptions)
+func (a *app) confirm(ctx context.Context, o shared, keep bool) error {
+	q, err := a.asked(o)
 	if err != nil {
 		return err
 	}
-	if q.AnchorSigma, err = o.anchor.sigma(); err != nil {
-		return err
-	}
-	c, err := a.files.Confirm(ctx, q, o.keep)
+	c, err := a.files.Confirm(ctx, q, keep)
 	if err != nil {
 		return err
 	}
 	well := c.Inside
-	if o.keep {
+	if keep {
 		well = !c.Stuck
 	}
 	return a.answer(o.json, c, func(p *words.Page) { p.Confirm(c, o.more) }, unless(well))

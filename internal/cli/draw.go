@@ -17,27 +17,26 @@ import (
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/words"
+	"carryover/internal/written"
 )
 
 // pictureOptions are what sheet and draw carry with.
 type pictureOptions struct {
-	followOptions
-	posture, rider, out, date string
-	stems                     bool
+	shared
+	out, date string
+	stems     bool
 }
 
 func (o *pictureOptions) flags(cmd *cobra.Command, what string) {
 	f := cmd.Flags()
 	f.StringVarP(&o.out, "output", "o", "", "write "+what+" to `FILE`; - is standard output")
-	f.StringVar(&o.posture, "posture", "", "only posture `NAME`")
-	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing and body lengths")
+	o.shared.flags(f, has{posture: "only posture `NAME`", rider: "for sit-bone spacing and body lengths", follow: true})
 	f.StringVar(&o.date, "date", "", "date on it, `YYYY-MM-DD` (default: today, or SOURCE_DATE_EPOCH)")
-	o.followOptions.flags(f)
 }
 
 // carried carries what a picture or a page shows.
-func (a *app) carried(ctx context.Context, from, to string, o pictureOptions) (*job.Carry, error) {
-	q, err := a.asked(from, to, o.posture, o.rider, o.followOptions)
+func (a *app) carried(ctx context.Context, o pictureOptions) (*job.Carry, error) {
+	q, err := a.asked(o.shared)
 	if err != nil {
 		return nil, err
 	}
@@ -78,43 +77,31 @@ or .pdf, or .svg on standard output. Sizes are exact in mm; every view says its 
 	}
 	o.flags(cmd, "the picture")
 	f := cmd.Flags()
-	f.StringVar(&o.view, "view", "side", "what to draw: "+strings.Join(draw.Views, ", ")+", or all")
-	f.StringVar(&o.bike, "bike", "both", "which bike: from, to or both")
-	f.Float64Var(&o.scale, "scale", 0, "draw side, top and pads at 1:`N` (default: as large as fits a page)")
-	f.Float64Var(&o.dpi, "dpi", 150, "resolution of a PNG, dots per inch")
+	views := append(slices.Clone(draw.Views), "all")
+	oneOfWords(f, &o.view, "view", "side", "what to draw: "+written.Or(views), views...)
+	oneOfWords(f, &o.bike, "bike", "both", "which bike: from, to or both", "from", "to", "both")
+	bounded(f, limited{&o.scale, "scale", 0.1, 1000, ""}, 0, "draw side, top and pads at 1:`N` (default: as large as fits a page)")
+	bounded(f, limited{&o.dpi, "dpi", 10, 2400, ""}, 150, "resolution of a PNG, dots per inch")
 	return cmd
 }
 
 // check refuses wrong options before any work is done.
-func (o drawOptions) check(args []string) (format string, show draw.Layer, err error) {
+func (o drawOptions) check(args []string) (format string, err error) {
 	if err := wantOutput(o.out, "side.svg", append(args, o.rider)...); err != nil {
-		return "", "", err
+		return "", err
 	}
 	format = strings.ToLower(strings.TrimPrefix(filepath.Ext(o.out), "."))
 	switch {
 	case o.out == stdoutName:
 		format = "svg"
 	case format != "svg" && format != "png" && format != "pdf":
-		return "", "", usagef("-o %s: the name must end in .svg, .png or .pdf", o.out)
+		return "", usagef("-o %s: the name must end in .svg, .png or .pdf", o.out)
 	}
-	show, known := map[string]draw.Layer{"both": draw.Both, "from": draw.From, "source": draw.From, "to": draw.To, "target": draw.To}[o.bike]
-	if !known {
-		return "", "", usagef("--bike is from, to or both, not %q", o.bike)
-	}
-	if o.view != "all" && !slices.Contains(draw.Views, o.view) {
-		return "", "", usagef("--view is %s or all, not %q", strings.Join(draw.Views, ", "), o.view)
-	}
-	if !(o.scale >= 0 && o.scale <= 1000) || o.scale > 0 && o.scale < 0.1 {
-		return "", "", usagef("--scale is mm of bike for each mm of paper, from 0.1 to 1000, not %g", o.scale)
-	}
-	if !(o.dpi >= 10 && o.dpi <= 2400) {
-		return "", "", usagef("--dpi is from 10 to 2400, not %g", o.dpi)
-	}
-	return format, show, nil
+	return format, nil
 }
 
 func (a *app) draw(ctx context.Context, args []string, o drawOptions) error {
-	format, show, err := o.check(args)
+	format, err := o.check(args)
 	if err != nil {
 		return err
 	}
@@ -130,7 +117,7 @@ func (a *app) draw(ctx context.Context, args []string, o drawOptions) error {
 	for _, v := range scenes {
 		v.Date = date.Format(time.DateOnly)
 		if len(args) == 2 {
-			v.Show = show
+			v.Show = map[string]draw.Layer{"both": draw.Both, "from": draw.From, "to": draw.To}[o.bike]
 		}
 		pages = append(pages, v.View(o.view, o.scale)...)
 	}
@@ -171,7 +158,8 @@ func (a *app) scenes(ctx context.Context, args []string, o drawOptions) (list []
 		}
 		return list, nil, nil
 	}
-	if done, err = a.carried(ctx, args[0], args[1], o.pictureOptions); err != nil {
+	o.from, o.to = args[0], args[1]
+	if done, err = a.carried(ctx, o.pictureOptions); err != nil {
 		return nil, nil, err
 	}
 	for _, r := range done.Results {

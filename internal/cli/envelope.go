@@ -8,14 +8,8 @@ import (
 	"carryover/internal/words"
 )
 
-type envelopeOptions struct {
-	followOptions
-	source, posture, rider string
-	more, json             bool
-}
-
 func (a *app) envelopeCommand() *cobra.Command {
-	var o envelopeOptions
+	var o shared
 	cmd := &cobra.Command{
 		Use:   "envelope BIKE",
 		Short: "Say what a bike can be set to, and the room left around a position",
@@ -25,23 +19,22 @@ room left around that bike's position in every direction; what is out of reach i
 		Example: `  carryover envelope example:studio
   carryover envelope studio.toml --for road.toml --posture road --json`,
 		Args: exactly(1),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.envelope(cmd.Context(), args[0], o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.to = args[0]
+			return a.envelope(cmd.Context(), o)
+		},
 	}
-	f := cmd.Flags()
-	f.StringVar(&o.source, "for", "", "also measure the room around the position of `FROM`")
-	f.StringVar(&o.posture, "posture", "", "with --for: only posture `NAME` (default: all)")
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
-	o.followOptions.flags(f)
-	f.BoolVar(&o.more, "more", false, "also the room in every direction")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	cmd.Flags().StringVar(&o.from, "for", "", "also measure the room around the position of `FROM`")
+	o.flags(cmd.Flags(), has{posture: "with --for: only posture `NAME` (default: all)", rider: "for sit-bone spacing",
+		more: "the room in every direction", follow: true, json: true})
 	return cmd
 }
 
-func (a *app) envelope(ctx context.Context, path string, o envelopeOptions) error {
-	if o.source == "" && (o.posture != "" || o.rider != "") {
+func (a *app) envelope(ctx context.Context, o shared) error {
+	if o.from == "" && (o.posture != "" || o.rider != "") {
 		return usagef("--posture and --rider belong to --for")
 	}
-	q, err := a.asked(o.source, path, o.posture, o.rider, o.followOptions)
+	q, err := a.asked(o)
 	if err != nil {
 		return err
 	}

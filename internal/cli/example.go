@@ -71,10 +71,7 @@ func (a *app) writeExamples(dir string, force bool) error {
 			}
 		}
 	}
-	put := newFile
-	if force {
-		put = replaceFile
-	}
+	put := writer(force)
 	for _, name := range names {
 		src, err := job.Example(name)
 		if err != nil {

@@ -8,14 +8,9 @@ import (
 	"carryover/internal/words"
 )
 
-type feltOptions struct {
-	moved          []string
-	posture, rider string
-	json           bool
-}
-
 func (a *app) feltCommand() *cobra.Command {
-	var o feltOptions
+	var o shared
+	var moved []string
 	cmd := &cobra.Command{
 		Use:   "felt FROM TO --moved NAME=MARK",
 		Short: "What was moved by feel on FROM, as a change on TO",
@@ -35,25 +30,25 @@ Exit codes: 0 done; 3 TO does not go so far.`,
 		Example: `  carryover felt example:studio-set example:road --moved "saddle slide=3.0"
   carryover felt trainer.toml road.toml --moved "saddle slide=5mm back" --moved "bar post=4mm up"`,
 		Args: exactly(2),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.felt(cmd.Context(), args, o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from, o.to = args[0], args[1]
+			return a.felt(cmd.Context(), o, moved)
+		},
 	}
-	f := cmd.Flags()
-	f.StringArrayVar(&o.moved, "moved", nil, "`NAME=MARK` of what was moved on FROM, or NAME=LENGTH and the way")
-	f.StringVar(&o.posture, "posture", "", "the posture of TO (default: its first)")
-	f.StringVar(&o.rider, "rider", "", "rider `FILE`, for sit-bone spacing")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	cmd.Flags().StringArrayVar(&moved, "moved", nil, "`NAME=MARK` of what was moved on FROM, or NAME=LENGTH and the way")
+	o.flags(cmd.Flags(), has{posture: "the posture of TO: `NAME` (default: its first)", rider: "for sit-bone spacing", json: true})
 	return cmd
 }
 
-func (a *app) felt(ctx context.Context, args []string, o feltOptions) error {
-	if len(o.moved) == 0 {
+func (a *app) felt(ctx context.Context, o shared, moved []string) error {
+	if len(moved) == 0 {
 		return usagef(`say what was moved on FROM, as in --moved "saddle slide=3.0"`)
 	}
-	q, err := a.asked(args[0], args[1], o.posture, o.rider, followOptions{policy: "extension", hands: "fixed"})
+	q, err := a.asked(o)
 	if err != nil {
 		return err
 	}
-	r, err := a.files.Felt(ctx, q, o.moved)
+	r, err := a.files.Felt(ctx, q, moved)
 	if err != nil {
 		return err
 	}

@@ -14,10 +14,10 @@ import (
 const planned = 6
 
 type locateOptions struct {
-	rider, to, posture string
-	significance       float64
-	plan, more, json   bool
-	many               manyOptions
+	shared
+	significance float64
+	target       string
+	plan         bool
 }
 
 func (a *app) locateCommand() *cobra.Command {
@@ -34,72 +34,55 @@ with --to TARGET the settings of that bike.`,
   carryover locate example:road --plan --to example:studio`,
 		Args: o.many.args(0, exactly(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if o.many.source != "" {
-				return a.many(cmd.Context(), o.many, "", o.rider, "", func(_ context.Context, c client) ([][]words.Cell, error) {
-					source, err := a.source(c.from, c.rider, locate.Options{Significance: o.significance})
-					if err != nil {
-						return nil, err
-					}
-					return words.LocateCells(source), nil
-				})
-			}
-			return a.locate(cmd.Context(), args[0], o)
+			return answers(cmd.Context(), a, args, o.shared, about[*job.Located]{
+				answer: func(ctx context.Context, w shared) (*job.Located, error) { return a.locate(ctx, w, o) },
+				text:   func(p *words.Page, l *job.Located) { p.Locate(l, o.more) },
+				rows:   func(l *job.Located) [][]words.Cell { return words.LocateCells(l.Source) },
+				end:    func(*job.Located) error { return nil },
+			})
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for sit-bone spacing")
+	o.flags(f, has{posture: "with --plan: for posture `NAME` only", rider: "for sit-bone spacing", many: "bike and rider",
+		more: "every ±, and where the parts are", json: true})
 	f.Float64Var(&o.significance, "significance", locate.DefaultSignificance,
 		"how great a `RISK`, per reading, to take of calling a good one wrong")
 	f.BoolVar(&o.plan, "plan", false, "say which readings to take next")
-	f.StringVar(&o.to, "to", "", "with --plan: for the settings of `TARGET`")
-	f.StringVar(&o.posture, "posture", "", "with --plan: for posture `NAME` only")
-	f.BoolVar(&o.more, "more", false, "also every ±, and where the parts are")
-	f.BoolVar(&o.json, "json", false, "print JSON")
-	o.many.flags(f, "bike and rider")
+	f.StringVar(&o.target, "to", "", "with --plan: for the settings of `TARGET`")
 	return cmd
-}
-
-// source loads a bike with readings, and its rider.
-func (a *app) source(path, rider string, o locate.Options) (*job.Source, error) {
-	r, err := a.files.Rider(rider)
-	if err != nil {
-		return nil, err
-	}
-	return a.files.Source(path, r, o)
 }
 
 func (o locateOptions) check() error {
 	switch {
-	case !(o.significance > 0 && o.significance < 0.5):
-		return usagef("--significance is a risk between 0 and 0.5, like 0.001, not %g", o.significance)
-	case o.to != "" && !o.plan:
+	case o.target != "" && !o.plan:
 		return usagef("--to belongs to --plan")
 	case o.posture != "" && !o.plan:
 		return usagef("--posture belongs to --plan; without it every posture is located")
 	}
+	return significance(o.significance)
+}
+
+// significance refuses a risk that is none.
+func significance(risk float64) error {
+	if !(risk > 0 && risk < 0.5) {
+		return usagef("--significance is a risk between 0 and 0.5, like 0.001, not %g", risk)
+	}
 	return nil
 }
 
-func (a *app) locate(ctx context.Context, path string, o locateOptions) error {
+// locate says where everything is on a bike, and with --plan what to measure next.
+func (a *app) locate(ctx context.Context, w shared, o locateOptions) (*job.Located, error) {
 	if err := o.check(); err != nil {
-		return err
+		return nil, err
 	}
-	source, err := a.source(path, o.rider, locate.Options{Significance: o.significance})
+	w.to = o.target
+	q, err := a.asked(w)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	var plan *job.Plan
+	readings := 0
 	if o.plan {
-		if plan, err = a.files.Plan(ctx, source, job.Asked{To: o.to, Posture: o.posture}, planned); err != nil {
-			return err
-		}
+		readings = planned
 	}
-	l, err := source.Adjusted.Account()
-	if err != nil {
-		return err
-	}
-	if plan != nil {
-		l.Plan = &locate.Plan{Of: map[bool]string{true: "settings", false: "contacts"}[o.to != ""], To: o.to, Now: plan.Now, Steps: plan.Steps}
-	}
-	return a.print(o.json, l, func(p *words.Page) { p.Locate(source, plan, o.more) })
+	return a.files.Locate(ctx, q, locate.Options{Significance: o.significance}, readings)
 }

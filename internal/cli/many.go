@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -53,17 +54,43 @@ type client struct {
 	err                      error
 }
 
-// answered are the rows of an answer to one client; errMissed beside rows is no failure.
-type answered func(ctx context.Context, c client) ([][]words.Cell, error)
+// about is a command that may be asked about many bikes: how it answers about one, and what is said of the answer. The error of end
+// leaves the answer as it is.
+type about[R any] struct {
+	answer func(ctx context.Context, o shared) (R, error)
+	text   func(*words.Page, R)
+	rows   func(R) [][]words.Cell
+	end    func(R) error
+}
 
-// many answers every client in its place: one that cannot be answered is a row with the reason. What the rows leave open, a second
-// bike or a rider, is as on the command line.
-func (a *app) many(ctx context.Context, o manyOptions, to, rider, posture string, answer answered) error {
-	table, list, err := clients(o.source)
+// answers answers about the bikes of a command line, or with --many about those of every row.
+func answers[R any](ctx context.Context, a *app, args []string, o shared, c about[R]) error {
+	if o.many.source != "" {
+		o.to = strings.Join(args, "")
+		return a.many(ctx, o, func(o shared) ([][]words.Cell, error) {
+			r, err := c.answer(ctx, o)
+			if err != nil {
+				return nil, err
+			}
+			return c.rows(r), c.end(r)
+		})
+	}
+	o.from, o.to = args[0], strings.Join(args[1:], "")
+	r, err := c.answer(ctx, o)
 	if err != nil {
 		return err
 	}
-	step, done := a.counting("bikes", len(list))
+	return a.answer(o.json, r, func(p *words.Page) { c.text(p, r) }, c.end(r))
+}
+
+// many answers every client in its place: one that cannot be answered is a row with the reason. What the rows leave open, a second
+// bike or a rider, is as on the command line.
+func (a *app) many(ctx context.Context, o shared, answer func(o shared) ([][]words.Cell, error)) error {
+	table, list, err := clients(o.many.source)
+	if err != nil {
+		return err
+	}
+	step, done := a.counting("bikes", "%d of %d")
 	var keys [][]string
 	var rows [][]words.Cell
 	failed, missed := 0, false
@@ -71,18 +98,11 @@ func (a *app) many(ctx context.Context, o manyOptions, to, rider, posture string
 		if ctx.Err() != nil {
 			break // what is done is kept
 		}
-		if c.to == "" {
-			c.to = to
-		}
-		if c.rider == "" {
-			c.rider = rider
-		}
-		if c.posture == "" {
-			c.posture = posture
-		}
+		w := o
+		w.from, w.to, w.rider, w.posture = c.from, cmp.Or(c.to, o.to), cmp.Or(c.rider, o.rider), cmp.Or(c.posture, o.posture)
 		lines, err := [][]words.Cell(nil), c.err
 		if err == nil {
-			lines, err = answer(ctx, c)
+			lines, err = answer(w)
 		}
 		switch {
 		case errors.Is(err, errMissed):
@@ -96,13 +116,13 @@ func (a *app) many(ctx context.Context, o manyOptions, to, rider, posture string
 		for _, line := range lines {
 			keys, rows = append(keys, c.kept), append(rows, line)
 		}
-		step(i + 1)
+		step(i+1, len(list))
 	}
 	done()
 	write := func(w io.Writer) error {
 		return table.Write(w, words.Collected(table.Header, keys, rows, table.Number))
 	}
-	if err := a.output(o.out, write); err != nil {
+	if err := a.output(o.many.out, write); err != nil {
 		return err
 	}
 	switch {

@@ -130,6 +130,14 @@ func newFile(path string, text []byte) error {
 	return writeWhole(path, text, 0, false)
 }
 
+// writer puts a whole file where none is, or in place of what is there.
+func writer(replace bool) func(path string, text []byte) error {
+	if replace {
+		return replaceFile
+	}
+	return newFile
+}
+
 func writeWhole(path string, text []byte, mode fs.FileMode, replace bool) error {
 	dir, err := os.OpenRoot(filepath.Dir(path))
 	if err != nil {

@@ -47,8 +47,9 @@ func (a *app) working(what string, state func() string) (done func()) {
 	}
 }
 
-// counting is working that says how many of all are done, as step is told.
-func (a *app) counting(what string, total int) (step func(int), done func()) {
-	var n atomic.Int64
-	return func(k int) { n.Store(int64(k)) }, a.working(what, func() string { return fmt.Sprintf("%d of %d", n.Load(), total) })
+// counting is working that says in the format how many of all are done, as step is told.
+func (a *app) counting(what, format string) (step func(done, all int), done func()) {
+	var n, all atomic.Int64
+	return func(k, of int) { n.Store(int64(k)); all.Store(int64(of)) },
+		a.working(what, func() string { return fmt.Sprintf(format, n.Load(), all.Load()) })
 }

@@ -17,16 +17,11 @@ import (
 )
 
 type rulesOptions struct {
-	followOptions
-	tips         rules.Tips
-	event, rider string
-	height       float64
-	tipAhead     float64
-	tipAbove     float64
-	list, json   bool
-	more         bool
-	posture      string
-	many         manyOptions
+	shared
+	tips   rules.Tips
+	event  string
+	height float64 // 0: the rider's
+	list   bool
 }
 
 func (a *app) rulesCommand() *cobra.Command {
@@ -50,30 +45,37 @@ Exit codes: 0 no rule fails; 3 one does, or a contact is not carried to TO.`,
   carryover rules --list`,
 		Args: o.many.args(1, atMost(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if cmd.Flags().Changed("tip-ahead") {
-				o.tips.Ahead = &o.tipAhead
+			switch {
+			case o.many.source != "":
+			case o.list:
+				return a.listEvents(o.json)
+			case len(args) == 0:
+				return usagef("rules wants a BIKE, or --list")
+			case len(args) == 1 && o.posture != "":
+				return usagef("--posture belongs to TO: without it a bike is judged as it stands")
 			}
-			if cmd.Flags().Changed("tip-above") {
-				o.tips.Above = &o.tipAbove
-			}
-			if o.many.source != "" {
-				return a.rulesMany(cmd.Context(), strings.Join(args, ""), o)
-			}
-			return a.rules(cmd.Context(), args, o)
+			return answers(cmd.Context(), a, args, o.shared, about[*job.Judged]{
+				answer: func(ctx context.Context, w shared) (*job.Judged, error) { return a.judge(ctx, w, o) },
+				text:   func(p *words.Page, j *job.Judged) { p.Rules(j, o.more) },
+				rows:   func(j *job.Judged) [][]words.Cell { return append(words.RulesCells(j), cannot(j.Carry)...) },
+				end:    broken,
+			})
 		},
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.event, "event", "", "the event: its `NAME`, or a TOML file of rules")
-	f.StringVar(&o.rider, "rider", "", "take the rider from `FILE`, for the standing height")
-	f.StringVar(&o.posture, "posture", "", "with TO: carry only posture `NAME`")
-	o.followOptions.flags(f)
-	o.many.flags(f, "bike, to, rider and posture")
-	f.Float64Var(&o.height, "height", 0, "standing height of `MM` instead of the rider's")
-	f.Float64Var(&o.tipAhead, "tip-ahead", 0, "the extensions' end, shifter included, lies `MM` ahead of the grip")
-	f.Float64Var(&o.tipAbove, "tip-above", 0, "its highest point lies `MM` above the grip")
+	o.flags(f, has{posture: "with TO: carry only posture `NAME`", rider: "for the standing height", many: "bike, to, rider and posture",
+		more: "the text of the rules that are kept, and those that are not measured here", follow: true, json: true})
+	bounded(f, limited{&o.height, "height", 1000, 2500, " mm"}, 0, "standing height of `MM` instead of the rider's")
+	tip := func(to **float64, name, usage string) {
+		f.Func(name, usage, func(text string) error {
+			*to = new(float64)
+			return limited{*to, name, -1000, 1000, " mm"}.Set(text)
+		})
+	}
+	tip(&o.tips.Ahead, "tip-ahead", "the extensions' end, shifter included, lies `MM` ahead of the grip")
+	tip(&o.tips.Above, "tip-above", "its highest point lies `MM` above the grip")
 	f.BoolVar(&o.list, "list", false, "list the events")
-	f.BoolVar(&o.more, "more", false, "also the text of the rules that are kept, and those that are not measured here")
-	f.BoolVar(&o.json, "json", false, "print JSON")
 	_ = cmd.RegisterFlagCompletionFunc("event", choices(rules.Events(catalogs.Rules)...)) // the flag was just defined
 	return cmd
 }
@@ -95,19 +97,16 @@ func (a *app) event(name string) (*rules.Event, error) {
 	return e, nil
 }
 
-// judge holds a client's bike against an event, or another as it will stand with its position.
-func (a *app) judge(ctx context.Context, c client, o rulesOptions) (*job.Judged, error) {
-	switch {
-	case o.event == "":
+// judge holds a bike against an event, or another as it will stand with its position.
+func (a *app) judge(ctx context.Context, w shared, o rulesOptions) (*job.Judged, error) {
+	if o.event == "" {
 		return nil, usagef("--event is needed; there are %s", strings.Join(rules.Events(catalogs.Rules), ", "))
-	case o.height != 0 && !(o.height >= 1000 && o.height <= 2500):
-		return nil, usagef("--height %g is not plausible, expected 1000 to 2500 mm", o.height)
 	}
 	e, err := a.event(o.event)
 	if err != nil {
 		return nil, err
 	}
-	q, err := a.asked(c.from, c.to, c.posture, c.rider, o.followOptions)
+	q, err := a.asked(w)
 	if err != nil {
 		return nil, err
 	}
@@ -120,32 +119,6 @@ func broken(j *job.Judged) error {
 		return errMissed
 	}
 	return carried(j.Carry)
-}
-
-func (a *app) rulesMany(ctx context.Context, to string, o rulesOptions) error {
-	return a.many(ctx, o.many, to, o.rider, o.posture, func(ctx context.Context, c client) ([][]words.Cell, error) {
-		j, err := a.judge(ctx, c, o)
-		if err != nil {
-			return nil, err
-		}
-		return append(words.RulesCells(j), cannot(j.Carry)...), broken(j)
-	})
-}
-
-func (a *app) rules(ctx context.Context, args []string, o rulesOptions) error {
-	switch {
-	case o.list:
-		return a.listEvents(o.json)
-	case len(args) == 0:
-		return usagef("rules wants a BIKE, or --list")
-	case len(args) == 1 && o.posture != "":
-		return usagef("--posture belongs to TO: without it a bike is judged as it stands")
-	}
-	j, err := a.judge(ctx, client{from: args[0], to: strings.Join(args[1:], ""), rider: o.rider, posture: o.posture}, o)
-	if err != nil {
-		return err
-	}
-	return a.answer(o.json, j, func(p *words.Page) { p.Rules(j, o.more) }, broken(j))
 }
 
 func (a *app) listEvents(asJSON bool) error {

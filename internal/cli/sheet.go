@@ -76,7 +76,8 @@ func (a *app) sheet(ctx context.Context, args []string, o pictureOptions) error 
 		inputs := []sheet.Input{{Name: "Bike", Value: named(args[0], source.Bike.Name)}, program}
 		return a.output(o.out, func(w io.Writer) error { return sheet.Record(w, source, asked, date, inputs) })
 	}
-	c, err := a.carried(ctx, args[0], args[1], o)
+	o.from, o.to = args[0], args[1]
+	c, err := a.carried(ctx, o)
 	if err != nil {
 		return err
 	}

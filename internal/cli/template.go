@@ -42,8 +42,8 @@ SADDLE is a catalogue id or the path of a part file.`,
 	}
 	f := cmd.Flags()
 	f.StringVarP(&o.out, "output", "o", "", "write the PDF to `FILE`; - is standard output")
-	f.StringVar(&o.paper, "paper", "a4", "a4 or letter")
-	f.Float64Var(&o.support, "support", 0, "mark where the saddle is `MM` wide, as at the rider's sit bones")
+	oneOfWords(f, &o.paper, "paper", "a4", "a4 or letter", "a4", "letter")
+	bounded(f, limited{&o.support, "support", 10, 300, " mm"}, 0, "mark where the saddle is `MM` wide, as at the rider's sit bones")
 	f.Float64Var(&o.gauge, "gauge", 0, "a gauge to cut out that finds where a saddle is `MM` wide")
 	return cmd
 }
@@ -55,14 +55,7 @@ func (a *app) template(name string, o templateOptions) error {
 	if o.out != stdoutName && strings.ToLower(filepath.Ext(o.out)) != ".pdf" {
 		return usagef("-o %s: the name must end in .pdf", o.out)
 	}
-	paper, ok := map[string]template.Paper{"a4": template.A4, "letter": template.Letter}[strings.ToLower(o.paper)]
-	if !ok {
-		return usagef("--paper is a4 or letter, not %q", o.paper)
-	}
-	if o.support != 0 && !(o.support >= 10 && o.support <= 300) {
-		return usagef("--support is a width of 10 to 300 mm, not %g", o.support)
-	}
-	pages, err := a.templatePages(name, o, paper)
+	pages, err := a.templatePages(name, o, map[string]template.Paper{"a4": template.A4, "letter": template.Letter}[o.paper])
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"carryover/internal/assembly"
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/locate"
@@ -33,8 +34,8 @@ func Agreement(a *locate.Adjustment) string {
 
 // Locate lays out where a rider touches a bike and how well its readings fit; all adds every number with its ±, and the
 // parts.
-func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
-	a := source.Adjusted
+func (p *Page) Locate(l *job.Located, all bool) {
+	source, a := l.Source, l.Source.Adjusted
 	p.Strong(Titled(source.Bike))
 	if Disagree(a) {
 		p.Danger("WORKED OUT FROM READINGS THAT DISAGREE: mend them first.")
@@ -47,8 +48,8 @@ func (p *Page) Locate(source *job.Source, plan *job.Plan, all bool) {
 	p.contacts(source, all)
 	p.readings(a, all)
 	p.Para("", assumed(a.Assumptions())...)
-	if plan != nil {
-		p.plan(plan)
+	if l.Plan != nil {
+		p.plan(l.Plan, l.Target)
 	}
 	if all {
 		p.parts(a)
@@ -223,11 +224,11 @@ func (p *Page) parts(a *locate.Adjustment) {
 }
 
 // plan is what to measure next.
-func (p *Page) plan(plan *job.Plan) {
+func (p *Page) plan(plan *locate.Plan, target *bike.Bike) {
 	p.Heading("What to measure next")
 	of := "the contacts"
-	if plan.Target != nil {
-		of = "the settings of " + Bike(plan.Target)
+	if target != nil {
+		of = "the settings of " + Bike(target)
 	}
 	if len(plan.Steps) == 0 {
 		p.Para("", fmt.Sprintf("Nothing: no usual reading would make %s noticeably surer than their ± %s mm in all.", of, Num(plan.Now, 1)))
