@@ -13,40 +13,41 @@ var detailRadii = [...]float64{18, 15, 12}
 
 // details draws the primary contacts again, magnified, where they moved and there is room: what moved by three mm with
 // the crank cannot be seen at a tenth of its size.
-func (v *Scene) details(r *Room, f frame) {
+func (v *Scene) details(r *Room, f Frame) {
 	if !v.both() || v.top() != To {
 		return
 	}
 	n := 0
-	for i, t := range v.carried() {
+	for i, is := range v.bikes[To].contacts[:2] {
 		was := v.bikes[From].contacts[i]
-		if !t.Primary || was.At.Distance(t.Got.At) < 0.5 {
+		by := is.At.Sub(was.At)
+		if by.Norm() < 0.5 {
 			continue
 		}
-		centre := was.At.Add(t.Got.At).Scale(0.5)
+		centre := was.At.Add(is.At).Scale(0.5)
 		for _, radius := range detailRadii {
-			scale := fitting(2*was.At.Distance(t.Got.At), 1, radius, 1e9)
-			if scale*3 > f.scale {
+			scale := fitting(2*by.Norm(), 1, radius, 1e9)
+			if scale*3 > f.Scale {
 				break // magnifies too little to show more
 			}
 			letter := string(rune('A' + n))
-			head, by := letter+": "+words.Touched(t.Got.Name)+", "+scaleName(scale), moved(t.Got.At.Sub(was.At))
-			if v.result.Want.Shift.Distance(t.Got.At.Sub(was.At)) < 0.05 {
-				by += ", for the pedals"
+			head, way := letter+": "+words.Touched(is.Name)+", "+scaleName(scale), moved(by)
+			if v.result.Want.Shift.Distance(by) < 0.05 {
+				way += ", for the pedals"
 			}
-			half := math.Max(radius+2, 1+math.Max(TextWidth(head, Label), TextWidth(by, Minor))/2)
+			half := math.Max(radius+2, 1+math.Max(TextWidth(head, Label), TextWidth(way, Minor))/2)
 			at, ok := r.circle(half, radius+1, 8)
 			if !ok {
 				continue
 			}
 			n++
-			ring, small := f.at(centre), radius*scale/f.scale
+			ring, small := f.At(centre), radius*scale/f.Scale
 			if around := circle(ring, math.Max(small, 2.4), 0, 2*math.Pi); without(byText, r.along(around)) {
 				r.p.Line(Thin, Both, "", around...)
 			}
-			v.detail(r, at, radius, centre, scale, was, t.Got)
+			v.detail(r, at, radius, centre, scale, was, is)
 			r.p.Say(Label, Both, at.Add(plane.Point{Y: radius + 3.6}), Middle, head)
-			r.p.Say(Minor, Both, at.Add(plane.Point{Y: radius + 7.2}), Middle, by)
+			r.p.Say(Minor, Both, at.Add(plane.Point{Y: radius + 7.2}), Middle, way)
 			r.say(note{style: Minor, at: ring.Add(plane.Point{X: -small * 0.8, Y: small * 0.8}), text: letter, toward: -0.75 * math.Pi})
 			break
 		}
@@ -55,21 +56,21 @@ func (v *Scene) details(r *Room, f frame) {
 
 // detail draws the surroundings of one contact into a circle.
 func (v *Scene) detail(r *Room, at plane.Point, radius float64, centre plane.Point, scale float64, was, is assembly.Contact) {
-	f := frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
+	f := Frame{scale, plane.Point{X: at.X - centre.X/scale, Y: at.Y + centre.Y/scale}}
 	r.p.Dot(Open, Both, "detail "+string(is.Name), at, radius)
 	for _, l := range v.layers() {
 		for _, part := range v.bikes[l].parts(1) {
 			if part.name == "saddle body" {
 				continue
 			}
-			for _, line := range inCircle(f.all(part.line), at, radius) {
+			for _, line := range inCircle(f.All(part.line...), at, radius) {
 				r.p.Line(v.parts(l), l, "", line...)
 			}
 		}
 	}
 	v.contact(r.p, From, f, was, 14)
 	v.contact(r.p, To, f, is, 14)
-	r.p.arrow(Both, "", f.at(was.At), f.at(is.At))
+	r.p.arrow(Both, "", f.At(was.At), f.At(is.At))
 }
 
 // circle finds the middle of a free circle with room below it for words, so wide to both sides, the one furthest to the right

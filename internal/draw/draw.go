@@ -31,10 +31,28 @@ type Picture struct {
 	Title         string  // one line
 	Text          string  // what the picture shows, for who cannot see it
 	Marks         []Mark
-	// Scale and Origin lead back from paper to the side view: mm of bike per mm of paper, and where on paper the
-	// BB (or a saddle's support) lies. Scale 0: not to scale.
+	Frame         // of what is drawn to scale
+}
+
+// Frame leads to paper from a view to scale: mm of bike per mm of paper, and where on paper the BB (or a saddle's support) lies.
+// Scale 0: not to scale.
+type Frame struct {
 	Scale  float64
 	Origin plane.Point
+}
+
+// At is where a place of the view lies on paper.
+func (f Frame) At(p plane.Point) plane.Point {
+	return plane.Point{X: f.Origin.X + p.X/f.Scale, Y: f.Origin.Y - p.Y/f.Scale}
+}
+
+// All are places on paper.
+func (f Frame) All(pts ...plane.Point) []plane.Point {
+	out := make([]plane.Point, len(pts))
+	for i, p := range pts {
+		out[i] = f.At(p)
+	}
+	return out
 }
 
 // Mark is one line, area or piece of text.

@@ -28,7 +28,7 @@ func (v *Scene) Pads(o Sheet) *Picture {
 	hi := plane.Point{X: reach, Y: -lo.Y}
 	f := p.place(o, lo, hi, margins{34, 12, o.top() + 9, 15}, 100)
 	r := NewRoom(p, plane.Point{X: edge, Y: o.top()}, plane.Point{X: p.Width - edge, Y: p.Height - edge})
-	x, y := func(v float64) float64 { return f.at(plane.Point{X: v}).X }, func(v float64) float64 { return f.at(plane.Point{Y: v}).Y }
+	x, y := func(v float64) float64 { return f.At(plane.Point{X: v}).X }, func(v float64) float64 { return f.At(plane.Point{Y: v}).Y }
 	area := func(k Style, name string, ahead, left, long, wide float64) {
 		p.Area(k, To, name, rect(x(ahead), y(left+wide), long/p.Scale, wide/p.Scale)...)
 	}
@@ -44,14 +44,13 @@ func (v *Scene) Pads(o Sheet) *Picture {
 		area(Open, "clamp", -bar/2-5, across-clamp/2, bar+10, clamp)
 		pad := rect(x(s.Hole-padLength/2), y(sign*spacing.Target/2+padWidth/2), padLength/p.Scale, padWidth/p.Scale)
 		p.Line(Heavy, To, "pad", append(pad, pad[0])...)
-		p.Dot(Accent, To, "pad centre", f.at(plane.Point{X: s.Hole, Y: sign * spacing.Target / 2}), 0.95)
+		p.Dot(Accent, To, "pad centre", f.At(plane.Point{X: s.Hole, Y: sign * spacing.Target / 2}), 0.95)
 	}
-	p.Line(Chain, Both, "", f.at(plane.Point{X: lo.X - 2*p.Scale}), f.at(plane.Point{X: hi.X + 3*p.Scale}))
-	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 25)
-	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(p.Scale)+", mm; clamps and tubes sketched")
+	p.Line(Chain, Both, "", f.At(plane.Point{X: lo.X - 2*p.Scale}), f.At(plane.Point{X: hi.X + 3*p.Scale}))
+	p.foot("mm; clamps and tubes sketched", 25)
 	// The spacing stands at the back, the gap between the extensions, hole and extension below.
 	half, low := spacing.Target/2, y(lo.Y)+5
-	list := []dimension{upright(f.at(plane.Point{X: s.Hole, Y: -half}), f.at(plane.Point{X: s.Hole, Y: half}), x(lo.X)-6, "spacing",
+	list := []dimension{upright(f.At(plane.Point{X: s.Hole, Y: -half}), f.At(plane.Point{X: s.Hole, Y: half}), x(lo.X)-6, "spacing",
 		"pad centres "+mm(spacing.Target)),
 		between(plane.Point{X: x(bar/2) + 7, Y: y(-c.Gap / 2)}, plane.Point{X: x(bar/2) + 7, Y: y(c.Gap / 2)}, "gap", mm(c.Gap))}
 	list[0].toward, list[1].toward = math.Pi, 0

@@ -236,6 +236,11 @@ func (r *Room) say(list ...note) {
 	}
 }
 
+// Label puts text near a place, best in a direction (radians, counter-clockwise from the right), where it touches nothing.
+func (r *Room) Label(style Style, at plane.Point, text string, toward float64) {
+	r.say(note{style: style, at: at, text: text, toward: toward})
+}
+
 // fits reports whether there is room for a label and its leader.
 func (r *Room) fits(m Mark, at plane.Point) bool {
 	return m.Text != "" && r.Free(m) && without(byText, r.along(leader(at, m.box())))

@@ -182,57 +182,103 @@ func (w row) moves(s strip, was, to float64, stood string) {
 
 // onScale draws a scale with its divisions.
 func (w *row) onScale(set carry.Setting, a *bike.Adjuster) {
-	mark, was, lo, hi, sigma, stood := set.Mark(), math.NaN(), a.Lo, a.Hi, math.Abs(set.SigmaTotal/a.Unit), ""
+	d := dialOf(set, a)
 	w.hint, w.points = "1 mark is "+words.Trimmed(math.Abs(a.Unit), 4)+" mm", true
 	if set.Turns() {
 		w.hint = "1 mark is " + words.Trimmed(plane.Deg(math.Abs(a.Unit)), 4) + "°"
 	}
-	if off := words.Trimmed(sigma, 1); off != "0" {
+	d.sigma = math.Abs(set.SigmaTotal / a.Unit)
+	if off := words.Trimmed(d.sigma, 1); off != "0" {
 		w.value += " ± " + off
 	}
 	w.told = w.value
-	from := mark
-	if set.Stands != nil {
-		was = set.Settable.Mark(*set.Stands)
-		from, stood = was, typeset(words.Trimmed(was, 4))
-		w.told += ", stood at " + stood
-	}
-	if !set.Stops { // as much of it as shows both
-		room := math.Max(math.Abs(mark-from)/2, math.Abs(20/a.Unit))
-		lo, hi = math.Min(mark, from)-room, math.Max(mark, from)+room
+	if d.stood != "" {
+		w.told += ", stood at " + d.stood
 	}
 	drawn := *w
-	w.sign = func(s strip) {
-		at := func(v float64) float64 { return s.left + (s.right-s.left)*(plane.Clamp(v, lo, hi)-lo)/(hi-lo) }
-		if hi > lo {
-			s.ticks(lo, hi, at(was), stood)
-			if sigma > 0 {
-				s.Line(Strong, Both, "sigma", s.at(at(mark-sigma), -0.4), s.at(at(mark+sigma), -0.4))
-			}
-		} else {
-			at = func(float64) float64 { return (s.left + s.right) / 2 }
-		}
-		s.Line(Thin, Both, "scale", s.at(s.left, 0), s.at(s.right, 0))
-		old := math.NaN()
-		if stood != "" {
-			old = at(was)
-		}
-		drawn.moves(s, old, at(mark), stood)
-		drawn.over(s, at(mark), 3.9, s.left-3, s.Width-edge)
+	w.sign = func(s strip) { drawn.dial(s, d) }
+}
+
+// Scale draws a scale around the mark to set, and the mark where it stands, so many mm wide.
+func Scale(target *bike.Bike, set carry.Setting, width float64) *Picture {
+	a := &target.Adjusters[set.Adjuster]
+	d, around := dialOf(set, a), 30.0 // mm to both sides
+	if set.Turns() {
+		around = plane.Rad(5)
 	}
+	d.lo, d.hi = d.around(around / math.Abs(a.Unit))
+	w := row{name: words.Setting(set.Name), value: typeset(words.Value(target, set))}
+	p := &Picture{Width: width, Height: 14, Title: w.name, Text: "The scale around " + w.value + ", where it is to be set."}
+	w.dial(strip{p, 7, edge, width - edge}, d)
+	return p
+}
+
+// dial is a scale as it is drawn, in marks.
+type dial struct {
+	lo, hi, mark float64 // what is seen of it, and where it is to be set
+	was          float64 // where it stands, told by stood; NaN: not known
+	stood        string
+	sigma        float64
+	stops        [2]float64 // NaN: it has none
+}
+
+// dialOf is the whole of a scale, or where its ends are not known as much as shows both marks.
+func dialOf(set carry.Setting, a *bike.Adjuster) dial {
+	d := dial{lo: a.Lo, hi: a.Hi, mark: set.Mark(), was: math.NaN(), stops: [2]float64{a.Lo, a.Hi}}
+	if set.Stands != nil {
+		d.was = set.Settable.Mark(*set.Stands)
+		d.stood = typeset(words.Trimmed(d.was, 4))
+	}
+	if !set.Stops {
+		d.stops = [2]float64{math.NaN(), math.NaN()}
+		d.lo, d.hi = d.around(math.Abs(20 / a.Unit))
+	}
+	return d
+}
+
+// around is the part of a scale that shows both marks and some of it to both sides.
+func (d *dial) around(some float64) (lo, hi float64) {
+	from := d.mark
+	if d.stood != "" {
+		from = d.was
+	}
+	some = math.Max(some, math.Abs(d.mark-from)/2)
+	return math.Min(d.mark, from) - some, math.Max(d.mark, from) + some
+}
+
+// dial draws a scale with its pointers, and the value over the mark.
+func (w row) dial(s strip, d dial) {
+	at := func(v float64) float64 {
+		return s.left + (s.right-s.left)*(plane.Clamp(v, d.lo, d.hi)-d.lo)/(d.hi-d.lo)
+	}
+	if d.hi > d.lo {
+		s.ticks(d, at)
+		if d.sigma > 0 {
+			s.Line(Strong, Both, "sigma", s.at(at(d.mark-d.sigma), -0.4), s.at(at(d.mark+d.sigma), -0.4))
+		}
+	} else {
+		at = func(float64) float64 { return (s.left + s.right) / 2 }
+	}
+	s.Line(Thin, Both, "scale", s.at(s.left, 0), s.at(s.right, 0))
+	was := math.NaN()
+	if d.stood != "" {
+		was = at(d.was)
+	}
+	w.moves(s, was, at(d.mark), d.stood)
+	w.over(s, at(d.mark), 3.9, s.left-3, s.Width-edge)
 }
 
 // ticks draws a scale's divisions, its numbers where the old mark's does not stand, and its stops.
-func (s strip) ticks(lo, hi, was float64, stood string) {
-	width, span := s.right-s.left, hi-lo
+func (s strip) ticks(d dial, at func(v float64) float64) {
+	width, span := s.right-s.left, d.hi-d.lo
 	major, parts := niceStep(span / math.Max(4, width/17))
 	decimals := 0
 	if major < 1 {
 		decimals = int(math.Ceil(-math.Log10(major) - 1e-9))
 	}
 	each := func(step float64, do func(v, x float64)) {
-		for k := math.Ceil(lo/step - 1e-9); k*step <= hi+1e-9*span; k++ {
-			do(k*step, s.left+width*(k*step-lo)/span)
+		for k := math.Ceil(d.lo/step - 1e-9); k*step <= d.hi+1e-9*span; k++ {
+			do(k*step, s.left+width*(k*step-d.lo)/span)
 		}
 	}
 	if minor := major / parts; span/minor < 200 {
@@ -241,13 +287,16 @@ func (s strip) ticks(lo, hi, was float64, stood string) {
 	each(major, func(v, x float64) {
 		s.Line(Thin, Both, "", s.at(x, 0), s.at(x, 2.2))
 		text := Fixed(v, decimals)
-		if math.Abs(x-was) < 2.2+(TextWidth(text, Minor)+math.Max(TextWidth(stood, Minor), 3))/2 {
-			return // the old mark's pointer stands there
+		half := TextWidth(text, Minor) / 2
+		if d.stood != "" && math.Abs(x-at(d.was)) < 2.2+half+math.Max(TextWidth(d.stood, Minor), 3)/2 || x-half < 0 || x+half > s.Width {
+			return // the old mark's pointer stands there, or the picture ends
 		}
 		s.Say(Minor, Both, s.at(x, 5.2), Middle, text)
 	})
-	for _, x := range []float64{s.left, s.right} {
-		s.Line(Heavy, Both, "", s.at(x, -1.6), s.at(x, 2.4))
+	for _, stop := range d.stops {
+		if stop >= d.lo && stop <= d.hi {
+			s.Line(Heavy, Both, "", s.at(at(stop), -1.6), s.at(at(stop), 2.4))
+		}
 	}
 }
 

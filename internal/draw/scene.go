@@ -11,7 +11,6 @@ import (
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
-	"carryover/internal/saddle"
 	"carryover/internal/words"
 )
 
@@ -93,9 +92,6 @@ func (v *Scene) parts(l Layer) Style {
 	return Heavy
 }
 
-// name is what a bike is called.
-func (v *Scene) name(l Layer) string { return v.names[l] }
-
 // carried are the contacts of the bike that is set up, nil where it is not shown.
 func (v *Scene) carried() []carry.Carried {
 	if v.top() != To {
@@ -106,6 +102,9 @@ func (v *Scene) carried() []carry.Carried {
 
 // place is where a point of a bike lies; it is not finite where the bike does not have it.
 func (v *Scene) place(l Layer, at bike.Place) plane.Point {
+	if h := v.bikes[l].Bike.Frame.BBHeight; h != nil && at.Kind == bike.AtFloor {
+		return plane.Point{Y: -*h}
+	}
 	q, err := v.bikes[l].Where(at)
 	if err != nil {
 		return plane.Point{X: math.NaN(), Y: math.NaN()}
@@ -120,16 +119,6 @@ func (s *standing) seat(p bike.Posture) float64 {
 	}
 	station, _ := s.Shape.WidthStation(p.Support)
 	return station
-}
-
-func saddleAt(k saddle.RefKind) bike.Place {
-	return bike.Place{Kind: bike.AtSaddle, Ref: saddle.Reference{Kind: k}}
-}
-
-// hands is the place of the posture's hands.
-func (v *Scene) hands() bike.Place {
-	return bike.Place{Kind: map[bike.Contact]bike.PlaceKind{bike.Hood: bike.AtHood, bike.Drop: bike.AtDrop, bike.Pad: bike.AtPad,
-		bike.Grip: bike.AtGrip}[v.Posture.Hands]}
 }
 
 // ridden reports whether anybody sits on it: a bike of no posture is drawn without contacts.
@@ -168,24 +157,6 @@ func fitting(width, height, space, tall float64) float64 {
 			}
 		}
 	}
-}
-
-// frame leads from the side view to paper.
-type frame struct {
-	scale  float64
-	origin plane.Point
-}
-
-func (f frame) at(p plane.Point) plane.Point {
-	return plane.Point{X: f.origin.X + p.X/f.scale, Y: f.origin.Y - p.Y/f.scale}
-}
-
-func (f frame) all(pts []plane.Point) []plane.Point {
-	out := make([]plane.Point, len(pts))
-	for i, p := range pts {
-		out[i] = f.at(p)
-	}
-	return out
 }
 
 // scaleName is a drawing scale as drawings state it.

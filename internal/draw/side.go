@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,7 +11,6 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
-	"carryover/internal/saddle"
 	"carryover/internal/words"
 )
 
@@ -50,7 +50,7 @@ type margins struct{ left, right, above, below float64 }
 
 // place makes a picture as high as a rectangle, mm of bike, needs at the sheet's scale, or at the largest usual one that fits,
 // and writes its title. With a scale of its own it is as wide as that needs, and least mm.
-func (p *Picture) place(o Sheet, lo, hi plane.Point, m margins, least float64) frame {
+func (p *Picture) place(o Sheet, lo, hi plane.Point, m margins, least float64) Frame {
 	size := hi.Sub(lo)
 	p.Width, p.Scale = o.Width, o.Scale
 	if p.Scale == 0 {
@@ -61,7 +61,7 @@ func (p *Picture) place(o Sheet, lo, hi plane.Point, m margins, least float64) f
 	p.Height = m.above + size.Y/p.Scale + m.below
 	p.headed(o)
 	p.Origin = plane.Point{X: (p.Width+m.left-m.right)/2 - (lo.X+hi.X)/2/p.Scale, Y: m.above + hi.Y/p.Scale}
-	return frame{p.Scale, p.Origin}
+	return p.Frame
 }
 
 // Side draws the bikes from their drive side, laid over each other at the BB.
@@ -73,12 +73,7 @@ func (v *Scene) Side(o Sheet) *Picture {
 	foot := p.Height - block
 	r := NewRoom(p, plane.Point{X: edge, Y: o.top() + edge}, plane.Point{X: p.Width - edge, Y: foot - edge})
 
-	v.ground(p, f)
-	labels := v.machines(p, f)
-	for _, l := range v.layers() {
-		v.drawParts(p, f, l)
-	}
-	v.touches(p, f)
+	labels := v.bikesOn(p, f)
 	texts := v.dimensions(r, f, lo, hi)
 	v.floors(r, f)
 	r.say(slices.Concat(v.contactLabels(f), texts, labels)...)
@@ -86,6 +81,26 @@ func (v *Scene) Side(o Sheet) *Picture {
 	v.titleBlock(p, foot)
 	p.Text = v.sideText()
 	return p
+}
+
+// Small is the side view without words, for a place too small to read any.
+func (v *Scene) Small(width, height float64) *Picture {
+	p := &Picture{Title: v.title("Side view")}
+	lo, hi := v.extent()
+	v.bikesOn(p, p.place(Sheet{Width: width, Height: height, Plain: true}, lo, hi, margins{2, 2, 2, 2}, width))
+	p.Text = v.sideText()
+	return p
+}
+
+// bikesOn draws the bikes, and returns the names of what is set on the one on top.
+func (v *Scene) bikesOn(p *Picture, f Frame) []note {
+	v.ground(p, f)
+	labels := v.machines(p, f)
+	for _, l := range v.layers() {
+		v.drawParts(p, f, l)
+	}
+	v.touches(p, f)
+	return labels
 }
 
 // extent is the rectangle, mm of bike, that holds everything drawn to scale.
@@ -114,36 +129,36 @@ func (v *Scene) extent() (lo, hi plane.Point) {
 }
 
 // ground draws each bike's floor and crank circle, and the BB.
-func (v *Scene) ground(p *Picture, f frame) {
+func (v *Scene) ground(p *Picture, f Frame) {
 	for _, l := range v.layers() {
 		s, ring, floor := v.bikes[l], Thin, Machine
 		if v.parts(l) == Dashed {
 			ring, floor = Faint, Faint
 		}
 		if l == v.top() || s.crank != v.bikes[v.top()].crank {
-			p.Line(ring, l, "crank circle", circle(f.at(plane.Point{}), s.crank/f.scale, 0, 2*math.Pi)...)
+			p.Line(ring, l, "crank circle", circle(f.At(plane.Point{}), s.crank/f.Scale, 0, 2*math.Pi)...)
 		}
 		if h := s.Bike.Frame.BBHeight; h != nil {
-			y := f.at(plane.Point{Y: -*h}).Y
+			y := f.At(plane.Point{Y: -*h}).Y
 			p.Line(floor, l, "floor", plane.Point{X: 4, Y: y}, plane.Point{X: p.Width - 4, Y: y})
 		}
 	}
-	bb := f.at(plane.Point{})
+	bb := f.At(plane.Point{})
 	p.Line(Thin, Both, "", bb.Add(plane.Point{X: -3}), bb.Add(plane.Point{X: 3}))
 	p.Line(Thin, Both, "", bb.Add(plane.Point{Y: -3}), bb.Add(plane.Point{Y: 3}))
 	p.Dot(Open, Both, "bb", bb, 1.1)
 }
 
 // machines sketches the bike that is set up, or the one alone, and returns the names of what is set there.
-func (v *Scene) machines(p *Picture, f frame) (labels []note) {
+func (v *Scene) machines(p *Picture, f Frame) (labels []note) {
 	l := v.top()
 	s := v.bikes[l]
 	list, at := s.machine()
 	for _, m := range list {
 		if m.closed {
-			p.Area(Carriage, l, m.name, f.all(m.line)...)
+			p.Area(Carriage, l, m.name, f.All(m.line...)...)
 		} else {
-			p.Line(Machine, l, m.name, f.all(m.line)...)
+			p.Line(Machine, l, m.name, f.All(m.line...)...)
 		}
 	}
 	for i := range s.Bike.Adjusters {
@@ -156,15 +171,15 @@ func (v *Scene) machines(p *Picture, f frame) (labels []note) {
 		if t := s.travels[i]; !a.NoScale && !a.FromHere && !math.IsNaN(t) {
 			text += " " + typeset(words.Mark(a, t/a.Unit))
 		}
-		labels = append(labels, note{style: Label, layer: l, at: f.at(q.at), text: text, toward: q.toward})
+		labels = append(labels, note{style: Label, layer: l, at: f.At(q.at), text: text, toward: q.toward})
 	}
 	return labels
 }
 
 // drawParts draws saddle, bar, lever, stem and pads of one bike.
-func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
-	for _, part := range v.bikes[l].parts(math.Max(1, f.scale/2)) {
-		pts := f.all(part.line)
+func (v *Scene) drawParts(p *Picture, f Frame, l Layer) {
+	for _, part := range v.bikes[l].parts(math.Max(1, f.Scale/2)) {
+		pts := f.All(part.line...)
 		if part.name == "saddle body" {
 			if l == v.top() {
 				p.Area(Tint, l, "", pts...)
@@ -179,97 +194,81 @@ func (v *Scene) drawParts(p *Picture, f frame, l Layer) {
 		if v.parts(l) == Dashed {
 			style = Dotted
 		}
-		p.Dot(style, l, "bar clamp", f.at(at), 1.2)
+		p.Dot(style, l, "bar clamp", f.At(at), 1.2)
 	}
 }
 
-// told is a reading of the bike on top, with what it was on the first where both are shown: "setback 43 → 6.5 ± 2". On a saddle
-// without a shape it has no name but what is read.
-func (v *Scene) told(name string, of bike.Reading) string {
-	read := func(l Layer) float64 {
-		value, _, err := v.bikes[l].ReadingOf(of)
-		if err != nil {
-			return math.NaN()
-		}
-		return value
+// read is what a tape reads on a bike, NaN where it lacks one of the places.
+func (v *Scene) read(l Layer, of bike.Reading) float64 {
+	value, _, err := v.bikes[l].ReadingOf(of)
+	if err != nil {
+		return math.NaN()
 	}
-	now := read(v.top())
-	if v.bikes[v.top()].Shape == nil && of.From.Kind != bike.AtFloor {
-		name = words.Reading(of, now)
-	}
+	return value
+}
+
+// told is a reading of the bike on top, with what it was on the first where both are shown: "setback 43 → 6.5 ± 2".
+func (v *Scene) told(of bike.Reading) string {
+	now := v.read(v.top(), of)
 	text := mm(now)
 	if v.both() {
-		if was := read(From); !math.IsNaN(was) && mm(was) != text {
+		if was := v.read(From, of); !math.IsNaN(was) && mm(was) != text {
 			text = mm(was) + " → " + text
 		}
 	}
 	if sigma := v.sigma(of); sigma >= 0.25 {
 		text += " ± " + mm(sigma)
 	}
-	return name + " " + text
-}
-
-// ends are the places on the saddle that setback and reach, and saddle height and drop, are read at: on a saddle without
-// a shape its mark.
-func (v *Scene) ends() (nose, mid bike.Place) {
-	if v.bikes[v.top()].Shape == nil {
-		return saddleAt(saddle.Sit), saddleAt(saddle.Sit)
-	}
-	return saddleAt(saddle.Nose), saddleAt(saddle.Mid)
+	return cmp.Or(words.Trade(of), words.Reading(of, now)) + " " + text
 }
 
 // dimensions draws the customary numbers of the bike on top; what is left for labels is returned.
-func (v *Scene) dimensions(r *Room, f frame, lo, hi plane.Point) (labels []note) {
-	s, hand := v.bikes[v.top()], v.hands()
-	nose, mid := v.ends()
-	n, m, h := v.place(v.top(), nose), v.place(v.top(), mid), v.place(v.top(), hand)
-	name := func(m carry.Measure) string { return words.Measure(m, v.Posture.Hands) }
-	bb, floor := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtFloor}
+func (v *Scene) dimensions(r *Room, f Frame, lo, hi plane.Point) (labels []note) {
+	s := v.bikes[v.top()]
 	var list []dimension
-	if m.Finite() {
-		list = append(list, between(f.origin, f.at(m), "saddle height",
-			v.told(name(carry.SaddleHeight), bike.Reading{Kind: bike.Line, From: bb, To: mid})))
+	measure := func(m carry.Measure, draw func(from, to plane.Point, name, text string)) {
+		of := m.Reading(s.Bike, v.Posture.Hands)
+		from, to := v.place(v.top(), of.From), v.place(v.top(), of.To)
+		if from.Finite() && to.Finite() {
+			draw(f.At(from), f.At(to), m.String(), v.told(of))
+		}
 	}
-	if n.Finite() && h.Finite() {
-		list = append(list, level(f.at(n), f.at(h), f.at(hi).Y-6.5, "reach",
-			v.told(name(carry.Reach), bike.Reading{Kind: bike.Level, From: nose, To: hand})))
-	}
-	if m.Finite() && h.Finite() {
-		list = append(list, upright(f.at(h), f.at(m), f.at(hi).X+7, "drop",
-			v.told(name(carry.Drop), bike.Reading{Kind: bike.Plumb, From: hand, To: mid})))
-	}
-	if bbh := s.Bike.Frame.BBHeight; bbh != nil && m.Finite() {
-		ground := plane.Point{X: f.at(lo).X - 7, Y: f.at(plane.Point{Y: -*bbh}).Y}
-		list = append(list, upright(ground, f.at(m), ground.X, "floor",
-			v.told("floor to "+words.Place(mid), bike.Reading{Kind: bike.Plumb, From: floor, To: mid})))
-	}
+	measure(carry.SaddleHeight, func(bb, mid plane.Point, name, text string) { list = append(list, between(bb, mid, name, text)) })
+	measure(carry.Reach, func(nose, hand plane.Point, name, text string) {
+		list = append(list, level(nose, hand, f.At(hi).Y-6.5, name, text))
+	})
+	measure(carry.Drop, func(hand, mid plane.Point, name, text string) {
+		list = append(list, upright(hand, mid, f.At(hi).X+7, name, text))
+	})
+	measure(carry.FloorHeight, func(floor, mid plane.Point, name, text string) {
+		floor.X = f.At(lo).X - 7
+		list = append(list, upright(floor, mid, floor.X, name, text))
+	})
 	r.lines(list...)
-	if n.Finite() { // under the saddle, where little else is
-		text := v.told(name(carry.Setback), bike.Reading{Kind: bike.Level, From: nose, To: bb})
+	measure(carry.Setback, func(nose, bb plane.Point, name, text string) { // under the saddle, where little else is
 		var places []dimension
+		crank, up := s.crank/f.Scale, bb.Y-nose.Y
 		for _, share := range []float64{0.8, 0.7, 0.6, 0.5, 0.4} {
-			y := f.at(plane.Point{Y: math.Max(s.crank+0.10*n.Y, share*n.Y)}).Y
-			places = append(places, level(f.at(n), f.origin, y, "setback", text))
+			places = append(places, level(nose, bb, bb.Y-math.Max(crank+0.10*up, share*up), name, text))
 		}
 		if lo.Y < -s.crank { // or between the crank and the floor
-			places = append(places, level(f.at(n), f.origin, f.at(plane.Point{Y: (lo.Y - s.crank) / 2}).Y, "setback", text))
+			places = append(places, level(nose, bb, (f.At(lo).Y+bb.Y+crank)/2, name, text))
 		}
 		setback := r.roomy(places...)
 		r.lines(setback)
 		list = append(list, setback)
-	}
+	})
 	labels = r.texts(list)
 	crank := mm(s.crank)
 	if was := mm(v.bikes[v.layers()[0]].crank); was != crank {
 		crank = was + " → " + crank
 	}
-	labels = append(labels, note{style: Label, at: f.at(plane.Direction(-0.3 * math.Pi).Scale(s.crank)), text: "crank " + crank, toward: -0.3 * math.Pi},
-		note{style: Label, at: f.origin, text: "BB", toward: -math.Pi / 4})
-	return labels
+	return append(labels, note{style: Label, at: f.At(plane.Direction(-0.3 * math.Pi).Scale(s.crank)), text: "crank " + crank,
+		toward: -0.3 * math.Pi}, note{style: Label, at: f.Origin, text: "BB", toward: -math.Pi / 4})
 }
 
 // floors names the floors at their right ends, over or under their lines.
-func (v *Scene) floors(r *Room, f frame) {
+func (v *Scene) floors(r *Room, f Frame) {
 	for _, l := range v.layers() {
 		h := v.bikes[l].Bike.Frame.BBHeight
 		if h == nil {
@@ -281,10 +280,10 @@ func (v *Scene) floors(r *Room, f frame) {
 			if was := v.bikes[From].Bike.Frame.BBHeight; l == To && was != nil && *was == *h {
 				continue
 			} else if was == nil || other == nil || *was != *other {
-				text += ", " + Shortened(v.name(l), Minor, 50)
+				text += ", " + Shortened(v.names[l], Minor, 50)
 			}
 		}
-		y := f.at(plane.Point{Y: -*h}).Y
+		y := f.At(plane.Point{Y: -*h}).Y
 		var places []Mark
 		for x := r.p.Width - 5; x > 45; x -= 5 {
 			for _, dy := range []float64{-1.9, 3.6} {
@@ -295,8 +294,8 @@ func (v *Scene) floors(r *Room, f frame) {
 	}
 }
 
-// touch draws a contact: a dot, dashed where it is that of the first bike, with a stroke to both sides.
-func (p *Picture) touch(dashed bool, l Layer, name string, at, side plane.Point) {
+// Touch draws a contact: a dot, dashed where it is that of the first bike, with a stroke to both sides.
+func (p *Picture) Touch(dashed bool, l Layer, name string, at, side plane.Point) {
 	stroke, dot, radius := Strong, Accent, 0.95
 	if dashed {
 		stroke, dot, radius = Dashed, Dotted, 1.0
@@ -308,13 +307,13 @@ func (p *Picture) touch(dashed bool, l Layer, name string, at, side plane.Point)
 }
 
 // contact draws a contact of a bike with a stroke of some length at its angle, mm of paper; 0: without.
-func (v *Scene) contact(p *Picture, l Layer, f frame, c assembly.Contact, length float64) {
+func (v *Scene) contact(p *Picture, l Layer, f Frame, c assembly.Contact, length float64) {
 	side := plane.Direction(c.Angle).Scale(length / 2)
-	p.touch(v.parts(l) == Dashed, l, "contact "+string(c.Name), f.at(c.At), plane.Point{X: side.X, Y: -side.Y})
+	p.Touch(v.parts(l) == Dashed, l, "contact "+string(c.Name), f.At(c.At), plane.Point{X: side.X, Y: -side.Y})
 }
 
 // touches draws the contacts and, on the bike that is set up, what they miss.
-func (v *Scene) touches(p *Picture, f frame) {
+func (v *Scene) touches(p *Picture, f Frame) {
 	if !v.ridden() {
 		return
 	}
@@ -329,14 +328,14 @@ func (v *Scene) touches(p *Picture, f frame) {
 	}
 	for _, t := range v.carried() {
 		if t.Miss > carry.CarriedMM {
-			p.Line(Cut, To, "", f.at(t.Got.At), f.at(t.Want.At))
-			p.Dot(Open, To, "wanted "+string(t.Got.Name), f.at(t.Want.At), 0.8)
+			p.Line(Cut, To, "", f.At(t.Got.At), f.At(t.Want.At))
+			p.Dot(Open, To, "wanted "+string(t.Got.Name), f.At(t.Want.At), 0.8)
 		}
 	}
 }
 
 // contactLabels name the contacts, with their angle and what they miss.
-func (v *Scene) contactLabels(f frame) (list []note) {
+func (v *Scene) contactLabels(f Frame) (list []note) {
 	toward := map[bike.Contact]float64{bike.Sit: math.Pi / 2, bike.Hood: math.Pi / 4, bike.Drop: -math.Pi / 3, bike.Pad: math.Pi / 2,
 		bike.Grip: math.Pi / 4}
 	l := v.top()
@@ -354,7 +353,7 @@ func (v *Scene) contactLabels(f frame) (list []note) {
 		if got := v.carried(); got != nil && got[i].Miss > carry.CarriedMM {
 			text += ", " + mm(got[i].Miss) + " off"
 		}
-		list = append(list, note{style: Bold, layer: l, at: f.at(c.At), text: text, toward: toward[c.Name]})
+		list = append(list, note{style: Bold, layer: l, at: f.At(c.At), text: text, toward: toward[c.Name]})
 	}
 	return list
 }
@@ -367,13 +366,14 @@ func (v *Scene) sideText() string {
 	} else {
 		b.WriteString("The bike seen from the drive side, to scale; front to the right.")
 	}
-	nose, mid := v.ends()
 	for _, l := range v.layers() {
-		if n, m, h := v.place(l, nose), v.place(l, mid), v.place(l, v.hands()); n.Finite() && m.Finite() && h.Finite() {
-			fmt.Fprintf(&b, " %s: saddle height %s mm, setback %s mm, reach to the %s %s mm, drop %s mm, crank %s mm.",
-				Shortened(v.name(l), Label, 120), mm(m.Norm()), mm(-n.X), words.Hands(v.Posture.Hands), mm(h.X-n.X), mm(m.Y-h.Y),
-				mm(v.bikes[l].crank))
+		fmt.Fprintf(&b, " %s: ", Shortened(v.names[l], Label, 120))
+		for _, m := range []carry.Measure{carry.SaddleHeight, carry.Setback, carry.Reach, carry.Drop} {
+			if value := v.read(l, m.Reading(v.bikes[l].Bike, v.Posture.Hands)); !math.IsNaN(value) {
+				fmt.Fprintf(&b, "%s %s mm, ", words.Measure(m, v.Posture.Hands), mm(value))
+			}
 		}
+		fmt.Fprintf(&b, "crank %s mm.", mm(v.bikes[l].crank))
 	}
 	for _, c := range v.carried() {
 		if c.Carried {

@@ -16,19 +16,23 @@ func (p *Picture) SVG(w io.Writer) error {
 	return err
 }
 
-// Inline is the picture as an SVG element of a page that has CSS() in its style sheet; id starts the ids in it.
-func (p *Picture) Inline(id string) string { return p.svg(id, false) }
+// Inline is the picture as an SVG element of a page that has CSS() in its style sheet; id starts the ids in it, and attributes
+// are more of the element's.
+func (p *Picture) Inline(id string, attributes ...string) string { return p.svg(id, false, attributes...) }
 
-func (p *Picture) svg(id string, alone bool) string {
+func (p *Picture) svg(id string, alone bool, attributes ...string) string {
 	var b strings.Builder
 	b.WriteString(`<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" id="` + id + `"`)
+	for _, a := range attributes {
+		b.WriteString(" " + a)
+	}
 	b.WriteString(` aria-labelledby="` + id + `-title ` + id + `-desc" width="` +
 		num(p.Width) + `mm" height="` + num(p.Height) + `mm" viewBox="0 0 ` + num(p.Width) + ` ` + num(p.Height) + `"`)
 	if p.Scale > 0 {
 		b.WriteString(` data-scale="` + num(p.Scale) + `" data-origin="` + num(p.Origin.X) + ` ` + num(p.Origin.Y) + `"`)
 	}
 	b.WriteString(">\n<title id=\"" + id + "-title\">" + escaped(p.Title) + "</title>\n")
-	b.WriteString("<desc id=\"" + id + "-desc\">" + escaped(p.Text) + "</desc>\n")
+	b.WriteString("<desc id=\"" + id + "-desc\">" + escaped(spaced(p.Text)) + "</desc>\n")
 	if alone {
 		b.WriteString("<style>\n" + FontCSS(p.letters()) + CSS() + "</style>\n")
 		b.WriteString(`<rect class="paper" width="` + num(p.Width) + `" height="` + num(p.Height) + "\"/>\n")

@@ -24,7 +24,7 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		l := names[len(names)-1-i]
 		base := row*float64(i) + 4.4
 		p.Line(v.parts(l), l, "", at(x0+2, base-1.1), at(x0+11, base-1.1))
-		p.Say(Label, l, at(x0+13, base), Start, Shortened(v.name(l), Label, wide-14.5))
+		p.Say(Label, l, at(x0+13, base), Start, Shortened(v.names[l], Label, wide-14.5))
 	}
 	last := row*float64(len(names)) + 0.6
 	text := fmt.Sprintf("%s, mm", scaleName(p.Scale))
@@ -41,8 +41,8 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 		text  string
 		draw  func(q plane.Point)
 	}{
-		{p.shows("contact "), "where the rider touches", func(q plane.Point) { p.touch(false, Both, "", q, plane.Point{X: 3.5}) }},
-		{both && p.shows("contact "), "where it was on the first", func(q plane.Point) { p.touch(true, Both, "", q, plane.Point{X: 3.5}) }},
+		{p.shows("contact "), "where the rider touches", func(q plane.Point) { p.Touch(false, Both, "", q, plane.Point{X: 3.5}) }},
+		{both && p.shows("contact "), "where it was on the first", func(q plane.Point) { p.Touch(true, Both, "", q, plane.Point{X: 3.5}) }},
 		{p.shows("wanted "), "where it should be", func(q plane.Point) {
 			p.Line(Cut, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 1}))
 			p.Dot(Open, Both, "", q.Add(plane.Point{X: 1.8}), 0.8)

@@ -3,108 +3,125 @@ package draw
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
 
+// laid is a saddle from above, laid with one of its stations at the origin.
+type laid struct {
+	*saddle.Shape
+	station float64 // mm
+	layer   Layer
+	style   Style
+	name    string
+}
+
+// Saddles draws two saddles from above, the second dashed, laid over each other at a station of each, front to the right.
+func Saddles(a, b *saddle.Shape, at, there, width float64) *Picture {
+	p := &Picture{Title: "Both saddles from above", Text: "Laid together where the rider sits; front to the right."}
+	p.saddles(Sheet{Width: width, Height: width, Plain: true}, []laid{{a, at, Both, Heavy, ""}, {b, there, Both, Dashed, ""}}, a.Width(at)/2,
+		margins{2, 2, 4, 4}, width)
+	return p
+}
+
+// saddles draws saddles over each other, the last on top, where a support of a half width lies. It returns the corners of what is
+// drawn, mm of saddle.
+func (p *Picture) saddles(o Sheet, list []laid, half float64, m margins, least float64) (f Frame, lo, hi plane.Point) {
+	pts := []plane.Point{{Y: half}, {Y: -half}}
+	for _, s := range list {
+		pts = append(pts, s.outline(5)...)
+	}
+	lo, hi = around(pts...)
+	f = p.place(o, lo, hi, m, least)
+	for i := range list { // the dashed one over the other's tint
+		s := list[len(list)-1-i]
+		pts := f.All(s.outline(math.Max(1, p.Scale/2))...)
+		if s.style == Dashed {
+			p.Line(Dashed, s.layer, "outline", append(pts, pts[0])...)
+		} else {
+			p.Area(Body, s.layer, "outline", pts...)
+		}
+	}
+	p.Line(Chain, Both, "", f.At(plane.Point{X: lo.X - 3*p.Scale}), f.At(plane.Point{X: hi.X + 3*p.Scale}))
+	// The support line, with the width it stands for.
+	reach := hi.Y + 2.5*p.Scale
+	p.Line(Strong, Both, "support", f.At(plane.Point{Y: reach}), f.At(plane.Point{Y: -reach}))
+	for _, y := range []float64{half, -half} {
+		p.Dot(Accent, Both, "", f.At(plane.Point{Y: y}), 1)
+	}
+	return f, lo, hi
+}
+
+// outline is a saddle once around, a point every step mm.
+func (s laid) outline(step float64) []plane.Point {
+	var left, right []plane.Point
+	for _, st := range along(s.Shape, step) {
+		left = append(left, plane.Point{X: s.station - st, Y: s.Width(st) / 2})
+		right = append(right, plane.Point{X: s.station - st, Y: -s.Width(st) / 2})
+	}
+	slices.Reverse(right)
+	return append(left, right...)
+}
+
 // Top draws the saddles from above, laid over each other where they carry the rider, front to the right. Nil when no
 // saddle has a shape.
 func (v *Scene) Top(o Sheet) *Picture {
-	var shapes []Layer // the one of the bike that is set up last, on top
+	var list []laid // the one of the bike that is set up last, on top
 	for _, l := range v.layers() {
-		if v.bikes[l].Shape != nil {
-			shapes = append(shapes, l)
+		if s := v.bikes[l]; s.Shape != nil && v.ridden() {
+			list = append(list, laid{s.Shape, s.seat(v.Posture), l, v.parts(l), v.names[l]})
 		}
 	}
-	if len(shapes) == 0 || !v.ridden() {
+	title := "Saddles from above: "
+	switch len(list) {
+	case 0:
 		return nil
+	case 1:
+		title, list[0].style = "Saddle from above: ", Heavy
 	}
-	p := &Picture{Title: "Saddle from above: " + v.Posture.Name}
-	line := func(l Layer) Style { return Heavy }
-	if len(shapes) == 2 {
-		p.Title, line = "Saddles from above: "+v.Posture.Name, v.parts
+	p := &Picture{Title: title + v.Posture.Name}
+	top, names := o.top(), 4.8*float64(len(list))
+	f, lo, hi := p.saddles(o, list, v.Posture.Support/2, margins{13, 4, top + names + 6, 9.5 + 6*float64(len(list))}, 110)
+	for i := range list {
+		s, y := list[len(list)-1-i], top+4.8*float64(i)
+		p.Line(s.style, s.layer, "", plane.Point{X: edge, Y: y + 2.6}, plane.Point{X: edge + 9, Y: y + 2.6})
+		p.Say(Label, s.layer, plane.Point{X: edge + 11, Y: y + 3.6}, Start, Shortened(s.name, Label, p.Width-2*edge-11))
 	}
-	top := o.top() + 4.8*float64(len(shapes))
-	station := func(l Layer) float64 { return v.bikes[l].seat(v.Posture) }
-	var lo, hi plane.Point
-	for _, l := range shapes {
-		a, b := around(outlineOf(v.bikes[l].Shape, station(l), 5)...)
-		lo = plane.Point{X: math.Min(lo.X, a.X), Y: math.Min(lo.Y, a.Y)}
-		hi = plane.Point{X: math.Max(hi.X, b.X), Y: math.Max(hi.Y, b.Y)}
-	}
-	half := v.Posture.Support / 2
-	lo.Y, hi.Y = math.Min(lo.Y, -half), math.Max(hi.Y, half)
-	f := p.place(o, lo, hi, margins{13, 4, top + 6, 9.5 + 6*float64(len(shapes))}, 110)
-	for i := range shapes {
-		l := shapes[len(shapes)-1-i]
-		y := top - 4.8*float64(len(shapes)-i)
-		p.Line(line(l), l, "", plane.Point{X: edge, Y: y + 2.6}, plane.Point{X: edge + 9, Y: y + 2.6})
-		p.Say(Label, l, plane.Point{X: edge + 11, Y: y + 3.6}, Start, Shortened(v.name(l), Label, p.Width-2*edge-11))
-	}
-	r := NewRoom(p, plane.Point{X: edge, Y: top}, plane.Point{X: p.Width - edge, Y: p.Height - edge})
-
-	for i := range shapes { // the dashed one over the other's tint
-		l := shapes[len(shapes)-1-i]
-		pts := f.all(outlineOf(v.bikes[l].Shape, station(l), math.Max(1, p.Scale/2)))
-		if line(l) == Dashed {
-			p.Line(Dashed, l, "outline", append(pts, pts[0])...)
-		} else {
-			p.Area(Body, l, "outline", pts...)
-		}
-	}
-	p.Line(Chain, Both, "", f.at(plane.Point{X: lo.X - 3*p.Scale}), f.at(plane.Point{X: hi.X + 3*p.Scale}))
-	// The support line, with the width it stands for.
-	reach := hi.Y + 2.5*p.Scale
-	p.Line(Strong, Both, "support", f.at(plane.Point{Y: reach}), f.at(plane.Point{Y: -reach}))
-	for _, y := range []float64{half, -half} {
-		p.Dot(Accent, Both, "", f.at(plane.Point{Y: y}), 1)
-	}
+	r := NewRoom(p, plane.Point{X: edge, Y: top + names}, plane.Point{X: p.Width - edge, Y: p.Height - edge})
 	// Below: how far nose and tail lie from the support.
-	y := f.at(lo).Y + 6
-	var list []dimension
-	for _, l := range shapes {
-		s, st := v.bikes[l].Shape, station(l)
-		if len(shapes) == 2 {
-			p.Line(line(l), l, "", plane.Point{X: edge, Y: y}, plane.Point{X: edge + 7, Y: y})
+	y := f.At(lo).Y + 6
+	var ways []dimension
+	p.Text = "Seen from above, to scale, where the saddle carries the rider on one upright line; front to the right."
+	for _, s := range list {
+		if len(list) == 2 {
+			p.Line(s.style, s.layer, "", plane.Point{X: edge, Y: y}, plane.Point{X: edge + 7, Y: y})
 		}
-		for i, x := range []float64{st, st - s.Length} {
+		for i, x := range []float64{s.station, s.station - s.Length} {
 			if math.Abs(x) >= 0.05 {
-				d := level(plane.Point{X: f.origin.X, Y: y}, f.at(plane.Point{X: x, Y: -s.Width(st-x) / 2}), y,
+				d := level(plane.Point{X: f.Origin.X, Y: y}, f.At(plane.Point{X: x, Y: -s.Width(s.station-x) / 2}), y,
 					"support to "+[]string{"nose", "tail"}[i], mm(math.Abs(x)))
 				d.toward = -math.Pi / 2
-				list = append(list, d)
+				ways = append(ways, d)
 			}
 		}
 		y += 6
-	}
-	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, 50)
-	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(p.Scale)+", mm")
-	r.say(r.measure(list)...)
-	r.say(note{style: Label, at: f.at(plane.Point{Y: reach}), text: fmt.Sprintf("support, %s wide", mm(v.Posture.Support))})
-	p.Text = "Seen from above, to scale, where the saddle carries the rider on one upright line; front to the right."
-	for _, l := range shapes {
-		s := v.bikes[l].Shape
-		st := station(l)
 		_, widest := s.Widest()
 		p.Text += fmt.Sprintf(" %s: %s mm long, %s mm at its widest; it carries %s mm behind its nose.",
-			Shortened(v.name(l), Label, 120), mm(s.Length), mm(widest), mm(st))
+			Shortened(s.name, Label, 120), mm(s.Length), mm(widest), mm(s.station))
 		if widest < v.Posture.Support {
 			p.Text += " It is nowhere as wide as the support."
 		}
 	}
+	p.foot("mm", 50)
+	r.say(r.measure(ways)...)
+	r.say(note{style: Label, at: f.At(plane.Point{Y: hi.Y + 2.5*p.Scale}), text: "support, " + mm(v.Posture.Support) + " wide"})
 	return p
 }
 
-// outlineOf is a saddle from above, its station at the origin and its nose to the right, once around.
-func outlineOf(s *saddle.Shape, station, step float64) []plane.Point {
-	stations := along(s, step)
-	var pts []plane.Point
-	for _, st := range stations {
-		pts = append(pts, plane.Point{X: station - st, Y: s.Width(st) / 2})
-	}
-	for i := len(stations) - 1; i >= 0; i-- {
-		pts = append(pts, plane.Point{X: station - stations[i], Y: -s.Width(stations[i]) / 2})
-	}
-	return pts
+// foot writes a picture's scale below it.
+func (p *Picture) foot(units string, bar float64) {
+	p.scaleBar(plane.Point{X: p.Width - edge - 8, Y: p.Height - 4.6}, bar)
+	p.Say(Minor, Both, plane.Point{X: edge, Y: p.Height - 1}, Start, scaleName(p.Scale)+", "+units)
 }

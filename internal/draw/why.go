@@ -140,7 +140,7 @@ func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
 	zero := at.X + whyNames + whyEnd + (c.width-whyNames-2*whyEnd-(hi-lo)/c.scale)/2 - lo/c.scale
 	first, rows := y, float64(len(by))
 	bike := func(l Layer, x, value float64, k Style) {
-		p.Say(Label, Both, plane.Point{X: at.X, Y: y + 3.2}, Start, Shortened(v.name(l), Label, whyNames))
+		p.Say(Label, Both, plane.Point{X: at.X, Y: y + 3.2}, Start, Shortened(v.names[l], Label, whyNames))
 		p.Say(k, Both, plane.Point{X: math.Max(x, zero) + 1.2, Y: y + 3.2}, Start, mm(value))
 		y += whyRow
 	}

@@ -348,7 +348,7 @@ func (d *drawing) register(at plane.Point, name, letter string) bool {
 
 // frame is an empty page with its title and its rulers: a printer may stretch one way only.
 func frame(p Paper, title, subtitle string) *draw.Picture {
-	q := &draw.Picture{Width: p.Width, Height: p.Height, Scale: 1, Title: title}
+	q := &draw.Picture{Width: p.Width, Height: p.Height, Frame: draw.Frame{Scale: 1}, Title: title}
 	q.Say(draw.Head, draw.Both, plane.Point{X: margin, Y: margin + 3.2}, draw.Start, title)
 	for i, text := range []string{subtitle,
 		"Print at 100 %, not fitted to the page. Both rulers must measure 100 mm, or throw the print away."} {
