@@ -95,6 +95,11 @@ func (p *Picture) Dot(style Style, layer Layer, name string, at plane.Point, rad
 	p.Area(style, layer, name, circle(at, radius, 0, 2*math.Pi)...)
 }
 
+// Ring adds a circle.
+func (p *Picture) Ring(style Style, at plane.Point, radius float64) {
+	p.Line(style, Both, "", circle(at, radius, 0, 2*math.Pi)...)
+}
+
 // Say adds text.
 func (p *Picture) Say(style Style, layer Layer, at plane.Point, side Side, text string) {
 	if text != "" {

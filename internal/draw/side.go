@@ -19,6 +19,7 @@ type Sheet struct {
 	Width, Height float64 // the most it may take
 	Scale         float64 // mm of bike per mm of paper; 0: the largest usual one that fits
 	Plain         bool    // without a title: the page has its own
+	Fills         bool    // at whatever scale fills its width
 }
 
 // A4 is the room on an A4 page that also fits onto Letter, margins of 10 mm taken off.
@@ -53,7 +54,9 @@ type margins struct{ left, right, above, below float64 }
 func (p *Picture) place(o Sheet, lo, hi plane.Point, m margins, least float64) Frame {
 	size := hi.Sub(lo)
 	p.Width, p.Scale = o.Width, o.Scale
-	if p.Scale == 0 {
+	if o.Fills {
+		p.Scale = size.X / (o.Width - m.left - m.right)
+	} else if p.Scale == 0 {
 		p.Scale = fitting(size.X, size.Y, o.Width-m.left-m.right, o.Height-m.above-m.below)
 	} else {
 		p.Width = math.Max(least, size.X/p.Scale+m.left+m.right)
@@ -73,7 +76,12 @@ func (v *Scene) Side(o Sheet) *Picture {
 	foot := p.Height - block
 	r := NewRoom(p, plane.Point{X: edge, Y: o.top() + edge}, plane.Point{X: p.Width - edge, Y: foot - edge})
 
-	labels := v.bikesOn(p, f)
+	v.ground(p, f)
+	labels := v.machines(p, f)
+	for _, l := range v.layers() {
+		v.drawParts(p, f, l)
+	}
+	v.touches(p, f)
 	texts := v.dimensions(r, f, lo, hi)
 	v.floors(r, f)
 	r.say(slices.Concat(v.contactLabels(f), texts, labels)...)
@@ -81,26 +89,6 @@ func (v *Scene) Side(o Sheet) *Picture {
 	v.titleBlock(p, foot)
 	p.Text = v.sideText()
 	return p
-}
-
-// Small is the side view without words, for a place too small to read any.
-func (v *Scene) Small(width, height float64) *Picture {
-	p := &Picture{Title: v.title("Side view")}
-	lo, hi := v.extent()
-	v.bikesOn(p, p.place(Sheet{Width: width, Height: height, Plain: true}, lo, hi, margins{2, 2, 2, 2}, width))
-	p.Text = v.sideText()
-	return p
-}
-
-// bikesOn draws the bikes, and returns the names of what is set on the one on top.
-func (v *Scene) bikesOn(p *Picture, f Frame) []note {
-	v.ground(p, f)
-	labels := v.machines(p, f)
-	for _, l := range v.layers() {
-		v.drawParts(p, f, l)
-	}
-	v.touches(p, f)
-	return labels
 }
 
 // extent is the rectangle, mm of bike, that holds everything drawn to scale.

@@ -18,11 +18,17 @@ func (p *Picture) SVG(w io.Writer) error {
 
 // Inline is the picture as an SVG element of a page that has CSS() in its style sheet; id starts the ids in it, and attributes
 // are more of the element's.
-func (p *Picture) Inline(id string, attributes ...string) string { return p.svg(id, false, attributes...) }
+func (p *Picture) Inline(id string, attributes ...string) string {
+	return p.svg(id, false, attributes...)
+}
 
 func (p *Picture) svg(id string, alone bool, attributes ...string) string {
 	var b strings.Builder
-	b.WriteString(`<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" id="` + id + `"`)
+	b.WriteString("<svg")
+	if alone { // HTML has no need of it
+		b.WriteString(` xmlns="http://www.w3.org/2000/svg"`)
+	}
+	b.WriteString(` class="drawing" role="img" id="` + id + `"`)
 	for _, a := range attributes {
 		b.WriteString(" " + a)
 	}

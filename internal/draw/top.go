@@ -21,8 +21,8 @@ type laid struct {
 // Saddles draws two saddles from above, the second dashed, laid over each other at a station of each, front to the right.
 func Saddles(a, b *saddle.Shape, at, there, width float64) *Picture {
 	p := &Picture{Title: "Both saddles from above", Text: "Laid together where the rider sits; front to the right."}
-	p.saddles(Sheet{Width: width, Height: width, Plain: true}, []laid{{a, at, Both, Heavy, ""}, {b, there, Both, Dashed, ""}}, a.Width(at)/2,
-		margins{2, 2, 4, 4}, width)
+	p.saddles(Sheet{Width: width, Plain: true, Fills: true}, []laid{{a, at, Both, Heavy, ""}, {b, there, Both, Dashed, ""}},
+		a.Width(at)/2, margins{4, 4, 4, 4}, width)
 	return p
 }
 

@@ -71,7 +71,7 @@ func (v *visit) card(file string) card {
 	if len(v.cards) >= most { // somebody has many versions of many bikes
 		clear(v.cards)
 	}
-	c := v.describe(file)
+	c := v.describe(file, "side-"+Version([]byte(key)))
 	c.Example = strings.HasPrefix(file, job.ExamplePrefix)
 	if c.Wrong == nil { // what is wrong may be mended in a part's file
 		v.cards[key] = c
@@ -79,7 +79,7 @@ func (v *visit) card(file string) card {
 	return c
 }
 
-func (v *visit) describe(file string) card {
+func (v *visit) describe(file, id string) card {
 	c := card{File: file, Name: file}
 	b, err := v.files.Bike(file)
 	if err != nil {
@@ -97,12 +97,12 @@ func (v *visit) describe(file string) card {
 	for _, p := range b.Postures {
 		c.Postures = append(c.Postures, p.Name)
 	}
-	c.Picture = v.side(b)
+	c.Picture = v.side(b, id)
 	return c
 }
 
 // side is where a bike is touched, to scale; "" where too little of it is known.
-func (v *visit) side(b *bike.Bike) template.HTML {
+func (v *visit) side(b *bike.Bike, id string) template.HTML {
 	posture := bike.Posture{Name: "as it stands", Hands: bike.Hood, Support: 120}
 	if len(b.Postures) > 0 {
 		posture = b.Postures[0]
@@ -115,13 +115,13 @@ func (v *visit) side(b *bike.Bike) template.HTML {
 	if err != nil {
 		return ""
 	}
-	s := &sketcher{}
-	s.figure(figure{crank: b.Feet.Crank, tilt: plane.Deg(pos.Sit.Angle), hold: plane.Deg(pos.Hands.Angle), mark: pos.Sit.At,
-		hands:  pos.Hands.At,
-		onPads: posture.Hands == bike.Pad, cranked: true, seat: true, level: true, held: true, turned: true})
-	return s.svg(pos.Sit.At, pos.Hands.At, fmt.Sprintf("Side view: the seat %s behind and %s above the axle, the hands %s ahead of and "+
-		"%s above it",
-		words.MM(-pos.Sit.At.X), words.MM(pos.Sit.At.Y), words.MM(pos.Hands.At.X), words.MM(pos.Hands.At.Y)))
+	sit, hands := pos.Sit, pos.Hands
+	f := figure{crank: b.Feet.Crank, tilt: plane.Deg(sit.Angle), hold: plane.Deg(hands.Angle), mark: sit.At, hands: hands.At,
+		onPads: posture.Hands == bike.Pad, cranked: true, seat: true, level: true, held: true, turned: true}
+	f.begin(fmt.Sprintf("The seat %s behind and %s above the axle, the hands %s ahead of and %s above it.", words.MM(-sit.At.X),
+		words.MM(sit.At.Y), words.MM(hands.At.X), words.MM(hands.At.Y)))
+	f.draw()
+	return template.HTML(f.Inline(id))
 }
 
 func (v *visit) home() Response {

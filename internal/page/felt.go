@@ -5,7 +5,6 @@ import (
 	"math"
 	"strconv"
 
-	"carryover/internal/assembly"
 	"carryover/internal/carry"
 	"carryover/internal/job"
 	"carryover/internal/plane"
@@ -87,26 +86,20 @@ func (p *feltPage) work(v *visit) error {
 	return p.picture()
 }
 
-// picture is FROM as a sketch, as it was in grey and as it will be in ink.
+// picture is FROM as a sketch, dashed as it was and solid as it will be.
 func (p *feltPage) picture() error {
-	f := p.Felt
-	was, _, err := f.Standing.Position(f.Felt.Posture)
+	was, _, err := p.Felt.Standing.Position(p.Felt.Felt.Posture)
 	if err != nil {
 		return err
 	}
-	drawn := func(moved float64) figure {
-		then := func(c assembly.Contact, i int) (plane.Point, float64) {
-			return c.At.Add(f.Shifts[i].By.Scale(moved)), plane.Deg(c.Angle + moved*f.Shifts[i].Turn)
-		}
-		k := figure{crank: f.Other.Feet.Crank, cranked: true}
-		k.mark, k.tilt = then(was.Sit, 0)
-		k.hands, k.hold = then(was.Hands, 1)
-		return k
-	}
-	s, before, after := &sketcher{}, drawn(0), drawn(1)
-	s.figure(before)
-	after.seat, after.level, after.held, after.turned = true, true, true, true
-	s.figure(after)
-	p.Picture = s.svg(after.mark, after.hands, "Seat and hands of the first bike, before and after")
+	f := figure{crank: p.Felt.Other.Feet.Crank, cranked: true, mark: was.Sit.At, tilt: plane.Deg(was.Sit.Angle), hands: was.Hands.At,
+		hold: plane.Deg(was.Hands.Angle)}
+	f.begin("Seat and hands of the first bike, before and after.")
+	f.draw()
+	sit, hands := p.Felt.Shifts[0], p.Felt.Shifts[1]
+	f.mark, f.tilt, f.seat, f.level = f.mark.Add(sit.By), f.tilt+plane.Deg(sit.Turn), true, true
+	f.hands, f.hold, f.held, f.turned = f.hands.Add(hands.By), f.hold+plane.Deg(hands.Turn), true, true
+	f.draw()
+	p.Picture = template.HTML(f.Inline("felt"))
 	return nil
 }

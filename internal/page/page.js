@@ -220,17 +220,21 @@
     if (!name.value) name.value = file.name;
   });
 
-  // A drawing with data-drag moves the field of that id; data-from is the field's value at the drawing's origin, x counts down.
+  // A drawing with data-drag moves the field of that id; data-from is the field's value at the drawing's origin, x counts down in its
+  // scale.
   let held = null;
   const move = (e) => {
-    held.field.value = Math.round(held.from - new DOMPoint(e.clientX, e.clientY).matrixTransform(held.toDrawing).x);
+    const x = new DOMPoint(e.clientX, e.clientY).matrixTransform(held.toDrawing).x;
+    held.field.value = Math.round(held.from - (x - held.origin) * held.scale);
     held.field.dispatchEvent(new Event("input", { bubbles: true }));
   };
   document.addEventListener("pointerdown", (e) => {
     const drawing = e.target.closest("svg[data-drag]");
     if (!drawing) return;
     e.preventDefault();
-    held = { field: document.getElementById(drawing.dataset.drag), from: Number(drawing.dataset.from), toDrawing: drawing.getScreenCTM().inverse() };
+    const { drag, from, scale, origin } = drawing.dataset;
+    held = { field: document.getElementById(drag), from: Number(from), scale: Number(scale), origin: parseFloat(origin),
+      toDrawing: drawing.getScreenCTM().inverse() };
     move(e);
   });
   document.addEventListener("pointermove", (e) => { if (held) move(e); });

@@ -5,8 +5,8 @@ import (
 	"html/template"
 	"math"
 	"strconv"
-	"strings"
 
+	"carryover/internal/draw"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
@@ -73,7 +73,8 @@ func (p *saddlesPage) over(a, b *partfile.Part, at float64) {
 	middle := b.Saddle.Loaded(there).Y - b.Saddle.Top(b.Saddle.Length/2) - (a.Saddle.Loaded(at).Y - a.Saddle.Top(a.Saddle.Length/2))
 	p.Numbers = append(p.Numbers, same(middle, fmt.Sprintf("Measured to the middle of the saddle, on %s you sit", b.Name), "higher",
 		"lower")+" for the same saddle height.")
-	p.Picture = overlay(a.Saddle, b.Saddle, at, there)
+	// Dragging moves the field "at".
+	p.Picture = template.HTML(draw.Saddles(a.Saddle, b.Saddle, at, there, wide).Inline("saddles", `data-drag="at"`, `data-from="`+p.At+`"`))
 }
 
 // same says a difference in words.
@@ -82,34 +83,4 @@ func same(d float64, what, more, less string) string {
 		return what + " equally far"
 	}
 	return what + " " + words.MM(math.Abs(d)) + " " + map[bool]string{true: more, false: less}[d > 0]
-}
-
-// overlay draws both outlines from above, noses to the right, in mm, each about its support at x = 0. Dragging moves the field
-// "at": x of the picture counts from A's support forward, so a place at x lies at - x behind A's nose.
-func overlay(a, b *saddle.Shape, at, there float64) template.HTML {
-	var s strings.Builder
-	tail := math.Max(a.Length-at, b.Length-there) + 12
-	nose := math.Max(at, there) + 12
-	half := 100.0
-	for _, k := range []struct {
-		shape *saddle.Shape
-		at    float64
-		class string
-	}{{a, at, "first"}, {b, there, "second"}} {
-		var up, down []string
-		const steps = 60
-		for i := range steps + 1 {
-			station := k.shape.Length * float64(i) / steps
-			w := k.shape.Width(station) / 2
-			half = math.Max(half, w+14)
-			up = append(up, fmt.Sprintf("%.1f,%.1f", k.at-station, -w))
-			down = append([]string{fmt.Sprintf("%.1f,%.1f", k.at-station, w)}, down...)
-		}
-		fmt.Fprintf(&s, `<polygon class="%s" points="%s %s"/>`, k.class, strings.Join(up, " "), strings.Join(down, " "))
-	}
-	fmt.Fprintf(&s, `<line class="support" x1="0" x2="0" y1="%.1f" y2="%.1f"/><circle class="support" cx="0" cy="%.1f" r="7"/>`, -half+14,
-		half-14, half-14)
-	return template.HTML(fmt.Sprintf(`<svg class="overlay" viewBox="%.1f %.1f %.1f %.1f" data-drag="at" data-from="%.1f" `+
-		`role="img" aria-label="Both saddles from above, laid together where you sit">%s</svg>`,
-		-tail, -half, tail+nose, 2*half, at, s.String()))
 }
