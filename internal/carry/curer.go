@@ -10,6 +10,7 @@ import (
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
+	"carryover/internal/search"
 )
 
 // curer looks for the cures of one contact of one posture.
@@ -109,6 +110,15 @@ type outcome struct {
 	settled settled
 }
 
+// cures is what becomes of the contact in some postures, all that is left to choose chosen; ok is false where it is not cured in all.
+func (c *curer) cures(bikes []*bike.Bike, who []int) (list []outcome, ok bool) {
+	list, ok = c.got(bikes, who)
+	for n, k := range list {
+		ok = ok && c.cured(who[n], k.Carried)
+	}
+	return list, ok
+}
+
 // got is what becomes of the contact in some postures on changed bikes that share what is bolted on; ok is false when nothing does.
 func (c *curer) got(bikes []*bike.Bike, who []int) (list []outcome, ok bool) {
 	halves := make([]*half, len(who))
@@ -150,16 +160,16 @@ func (c *curer) try(cures ...Cure) {
 	}
 }
 
-// tryFor notes a cure that brings the contact where it should be in every posture of who, all that it leaves to choose chosen.
+// tryFor notes a cure that brings the contact where it should be in every posture of who.
 func (c *curer) tryFor(who []int, cure Cure) bool {
 	bikes := c.made(cure.change)
-	list, ok := c.got(bikes, who)
+	list, ok := c.cures(bikes, who)
+	if !ok {
+		return false
+	}
 	picks := nothingBolted.Picks
-	for n, i := range who {
-		if !ok || !c.cured(i, list[n].Carried) {
-			return false
-		}
-		picks = picks.And(list[n].settled.picks())
+	for _, k := range list {
+		picks = picks.And(k.settled.picks())
 	}
 	open := bikes[c.of].Narrowed(picks)
 	for i, b := range bikes {
@@ -535,22 +545,24 @@ func (c *curer) leastShift(dir plane.Point, who []int) Cure {
 	for _, sign := range [2]float64{towards, -towards} {
 		for d := wholeMM; d < math.Abs(best.By); {
 			cure := c.moved(dir.Scale(sign * d))
-			list, ok := c.got(c.made(cure.change), who)
-			step, done := 0.0, true
-			for n, i := range who {
-				if !ok || i == c.of && math.Abs(list[n].MissAngle) > c.level*CarriedRad+1e-9 {
-					return best
-				}
-				done = done && c.cured(i, list[n].Carried)
-				if m := list[n].half.Wish.Metric; i == c.of {
-					step = m.Flat(list[n].Away).Norm()/math.Max(m.Along, m.Across) - c.level*CarriedMM
+			bikes := c.made(cure.change)
+			h, err := c.on(bikes[c.of], c.of)
+			if err != nil || c.ctx.Err() != nil {
+				return best
+			}
+			least, _, _ := h.Best(c.ctx)
+			angle, m := h.Arms[least.Arm].Square, h.Wish.Metric
+			if math.Sqrt(angle) > h.posture.Weights.Angle*c.level*CarriedRad+1e-9 {
+				return best
+			}
+			short := math.Sqrt(math.Max(0, least.Square-angle))/math.Max(m.Along, m.Across) - c.level*CarriedMM
+			if short <= search.Tie {
+				if _, ok := c.cures(bikes, who); ok {
+					best = cure
+					break
 				}
 			}
-			if done {
-				best = cure
-				break
-			}
-			d += math.Max(wholeMM, wholeMM*math.Floor(step/wholeMM))
+			d += math.Max(wholeMM, wholeMM*math.Floor(short/wholeMM))
 		}
 	}
 	return best

@@ -43,18 +43,18 @@ func TestAReadingOfTheTargetMovesWhatItIsBlamedFor(t *testing.T) {
 			k.Level(bike.BarBody)
 		}
 		posture := from.Posture
-		solve := func(b *bike.Bike) (*Solution, *locate.Standing, *locate.Adjustment) {
-			a, err := locate.Adjust(from.Bike, nil, locate.Options{})
-			require.NoError(t, err)
-			pos, err := a.Position(posture)
-			require.NoError(t, err)
+		a, err := locate.Adjust(from.Bike, nil, locate.Options{})
+		require.NoError(t, err)
+		pos, err := a.Position(posture)
+		require.NoError(t, err)
+		solve := func(b *bike.Bike) (*Solution, *locate.Standing) {
 			stand, err := locate.Stand(b, nil, posture)
 			require.NoError(t, err)
 			s, err := Solve(context.Background(), stand.Bike, from.Bike, &pos, Options{})
 			require.NoError(t, err)
-			return s, stand, a
+			return s, stand
 		}
-		s, stand, a := solve(to.Bike)
+		s, stand := solve(to.Bike)
 		if !s.Carried() || stand.Adjusted == nil || len(stand.Adjusted.Findings()) > 0 {
 			continue
 		}
@@ -75,7 +75,7 @@ func TestAReadingOfTheTargetMovesWhatItIsBlamedFor(t *testing.T) {
 				b := *to.Bike
 				b.Readings = append([]bike.Reading(nil), b.Readings...)
 				b.Readings[ob.Reading.Index-1].Value += d
-				sides[k], _, _ = solve(&b)
+				sides[k], _ = solve(&b)
 			}
 			up, down := sides[0].travels(), sides[1].travels()
 			for i, set := range s.Settings {

@@ -181,8 +181,8 @@ func (h *half) saddles() []int {
 
 // together settles aimed halves of several postures with the same parts bolted on.
 func together(ctx context.Context, halves []*half) (list []settled, ok bool) {
-	k := nothingBolted
-	if len(halves) > 1 && slices.ContainsFunc(halves, (*half).open) {
+	k, open := nothingBolted, len(halves) > 1 && slices.ContainsFunc(halves, (*half).open)
+	if open {
 		each := make([]*half, len(halves))
 		for i, h := range halves {
 			each[i] = h.aimed(k)
@@ -192,7 +192,7 @@ func together(ctx context.Context, halves []*half) (list []settled, ok bool) {
 		}
 	}
 	for _, h := range halves {
-		if len(halves) > 1 {
+		if open {
 			h = h.aimed(k)
 		}
 		out, _ := h.solve(ctx)

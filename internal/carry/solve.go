@@ -195,9 +195,11 @@ func (s *Solution) Fitted() bike.Fitted {
 }
 
 // unset lists what is to set: adjusters in file order, then what has no scale.
-func (s *Solution) unset() (list []Setting) {
-	for _, a := range s.Target.Settables(s.Fitted(), s.Position.Posture.Hands) {
-		list = append(list, Setting{Settable: a})
+func (s *Solution) unset() []Setting {
+	all := s.Target.Settables(s.Fitted(), s.Position.Posture.Hands)
+	list := make([]Setting, len(all))
+	for i, a := range all {
+		list[i].Settable = a
 	}
 	return list
 }
