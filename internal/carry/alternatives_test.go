@@ -129,7 +129,8 @@ func nearby(r *rand.Rand, b *bike.Bike) *locate.Position {
 func cases(t *testing.T, n int, check func(t *testing.T, b *bike.Bike, p *locate.Position, all []combo)) {
 	r := rand.New(rand.NewPCG(alternativesSeed, 1))
 	for i := range n {
-		b := catalogue(shop{saddles: 1 + r.IntN(3), stems: 1 + r.IntN(4), spacers: 1 + r.IntN(3), bars: 1 + r.IntN(3), levers: 1 + r.IntN(3)}, r.Uint64())
+		b := catalogue(shop{saddles: 1 + r.IntN(3), stems: 1 + r.IntN(4), spacers: 1 + r.IntN(3), bars: 1 + r.IntN(3), levers: 1 + r.IntN(3)},
+			r.Uint64())
 		p := wish(r, i%4 == 1)
 		if i%2 == 0 {
 			p = nearby(r, b)

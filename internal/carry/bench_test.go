@@ -110,7 +110,8 @@ func BenchmarkCarry4IndexedOf60Steps(b *testing.B) {
 func BenchmarkCarry4IndexedOnOneSide(b *testing.B) {
 	m := frame(1)
 	for i, angle := range []float64{106, 1, 73, 17} {
-		m.b.Adjusters[i] = bike.Adjuster{Name: string(rune('a' + i)), Moves: bike.MovesSaddle, Angle: plane.Rad(angle), Unit: 1.7 + 0.3*float64(i), Hi: 59, Step: 1}
+		m.b.Adjusters[i] = bike.Adjuster{Name: string(rune('a' + i)), Moves: bike.MovesSaddle, Angle: plane.Rad(angle), Unit: 1.7 +
+			0.3*float64(i), Hi: 59, Step: 1}
 	}
 	benchmarkSolve(b, m)
 }

@@ -91,7 +91,8 @@ func TestTheBestTurnOfTheBarAgainstAScan(t *testing.T) {
 		var second *assembly.Contact
 		drop, _ := m.b.Bar.Only().DropContact()
 		if n%2 == 0 {
-			second = &assembly.Contact{Name: bike.Drop, At: clamp.Add(drop.Turn(turn)).Add(plane.Point{X: between(r, -30, 30), Y: between(r, -30, 30)})}
+			second = &assembly.Contact{Name: bike.Drop, At: clamp.Add(drop.Turn(turn)).Add(plane.Point{X: between(r, -30, 30), Y: between(r, -30,
+				30)})}
 		}
 		got := solvePosition(t, m, positionOf(m, second))
 		require.LessOrEqual(t, math.Sqrt(got.hands.square), 1e-9, "case %d", n)

@@ -47,9 +47,10 @@ func (s *Solution) Uncertain() (list []ContactSpread) {
 
 // placed fills in what anchor and adjusters leave open in the place of contact i.
 func (s *Solution) placed(sp *ContactSpread, i int) {
-	moves, half, h := bike.MovesBar, &s.hands, s.handHalf
+	h, half := s.half(i == 0)
+	moves := bike.MovesBar
 	if i == 0 {
-		moves, half, h = bike.MovesSaddle, &s.saddle, s.saddleHalf
+		moves = bike.MovesSaddle
 	}
 	var xx, yy float64
 	if half.base.stem == nil {

@@ -104,7 +104,8 @@ func TestBothHalvesAreTheBestOfEveryWayToSetThem(t *testing.T) {
 	tiedSeats, tiedHands, missed := 0, 0, 0
 	trials := tenth(1000)
 	for n := range trials {
-		b := &bike.Bike{File: "target", Feet: bike.Feet{Crank: 170}, SaddleAnchor: &plane.Point{X: -150, Y: 520}, BarAnchor: &plane.Point{X: 400, Y: 560},
+		b := &bike.Bike{File: "target", Feet: bike.Feet{Crank: 170}, SaddleAnchor: &plane.Point{X: -150, Y: 520},
+			BarAnchor: &plane.Point{X: 400, Y: 560},
 			Marks: map[string]float64{}}
 		half := func(moves, turns bike.Moves, up float64) (l ladder) {
 			level := plane.Rad(between(r, -3, 3))
@@ -117,7 +118,8 @@ func TestBothHalvesAreTheBestOfEveryWayToSetThem(t *testing.T) {
 				}
 				return i
 			}
-			l.racks = [3]int{add(moves, level, 1, 2, 2+r.IntN(4)), add(moves, level, -1, 4, 2+r.IntN(3)), add(moves, plane.Rad(up), 10, 0.3, 2+r.IntN(4))}
+			l.racks = [3]int{add(moves, level, 1, 2, 2+r.IntN(4)), add(moves, level, -1, 4, 2+r.IntN(3)), add(moves, plane.Rad(up), 10, 0.3,
+				2+r.IntN(4))}
 			l.turn = add(turns, 0, plane.Rad(1), 1, 2+r.IntN(4))
 			return l
 		}

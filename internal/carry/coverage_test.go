@@ -138,7 +138,8 @@ func described(r *rand.Rand, invent func() seat) invented {
 	// build is the pair with everything off by so many of its sigmas.
 	build := func(k float64) (source, target *bike.Bike, p bike.Posture) {
 		n := func(sigma float64) float64 { return k * sigma * r.NormFloat64() }
-		p = bike.Posture{Name: "road", Hands: bike.Hood, Support: width + n(supportSigma), SupportSigma: supportSigma, Weights: bike.DefaultWeights()}
+		p = bike.Posture{Name: "road", Hands: bike.Hood, Support: width + n(supportSigma), SupportSigma: supportSigma,
+			Weights: bike.DefaultWeights()}
 		part := func(i int) bike.Slot[saddle.Shape] {
 			shape := seats[i].truth
 			if k > 0 {
@@ -148,10 +149,13 @@ func described(r *rand.Rand, invent func() seat) invented {
 			s.Options[0].ID, s.Options[0].Sigma = ids[i], seats[i].sigma
 			return s
 		}
-		source = &bike.Bike{File: "source", Feet: bike.Feet{Crank: 172.5, SoleHeight: 20}, Saddle: bike.SaddleFit{Slot: part(0)}, Postures: []bike.Posture{p}}
-		target = &bike.Bike{File: "target", Feet: bike.Feet{Crank: 170, SoleHeight: 25}, AnchorSigma: anchorSigma, Adjusters: []bike.Adjuster{post, slide, up, ahead},
+		source = &bike.Bike{File: "source", Feet: bike.Feet{Crank: 172.5, SoleHeight: 20}, Saddle: bike.SaddleFit{Slot: part(0)},
+			Postures: []bike.Posture{p}}
+		target = &bike.Bike{File: "target", Feet: bike.Feet{Crank: 170, SoleHeight: 25}, AnchorSigma: anchorSigma,
+			Adjusters: []bike.Adjuster{post, slide, up, ahead},
 			Saddle:       bike.SaddleFit{Slot: part(1), ClampAt: bike.Fixed(135), Tilt: free(-0.5, 0.5)},
-			SaddleAnchor: &plane.Point{X: -170 + n(anchorSigma), Y: 560 + n(anchorSigma)}, BarAnchor: &plane.Point{X: 400 + n(anchorSigma), Y: 560 + n(anchorSigma)}}
+			SaddleAnchor: &plane.Point{X: -170 + n(anchorSigma), Y: 560 + n(anchorSigma)}, BarAnchor: &plane.Point{X: 400 + n(anchorSigma),
+				Y: 560 + n(anchorSigma)}}
 		at := hood.Add(plane.Point{X: n(barSigma), Y: n(barSigma)})
 		target.Bar = bike.BarFit{Slot: one(&cockpit.Bar{Hood: &at, HoodAngle: angle}), Rotation: free(-0.5, 0.5)}
 		target.Bar.Options[0].Sigma = barSigma
@@ -164,7 +168,8 @@ func described(r *rand.Rand, invent func() seat) invented {
 	hands := plane.Pose{Origin: plane.Point{X: between(r, 480, 540), Y: between(r, 640, 720)}, Turn: between(r, -0.1, 0.15)}
 	st.Poses[assembly.Hood] = hands
 	bb, at := bike.Place{Kind: bike.AtBB}, bike.Place{Kind: bike.AtHood}
-	readings := []bike.Reading{{Kind: bike.Line, From: bb, To: source.Seat(saddle.Mid)}, {Kind: bike.Level, From: source.Seat(saddle.Nose), To: bb},
+	readings := []bike.Reading{{Kind: bike.Line, From: bb, To: source.Seat(saddle.Mid)}, {Kind: bike.Level, From: source.Seat(saddle.Nose),
+		To: bb},
 		{Kind: bike.Angle, Of: bike.SaddleBody}, {Kind: bike.Level, From: source.Seat(saddle.Nose), To: at},
 		{Kind: bike.Plumb, From: at, To: source.Seat(saddle.Mid)}, {Kind: bike.Angle, Of: bike.HoodBody}}
 	sigma := func(k bike.Kind) float64 { return map[bool]float64{true: plane.Rad(0.4), false: 1.5}[k == bike.Angle] }
@@ -195,7 +200,8 @@ func unshaped(r *rand.Rand) invented {
 	p := bike.Posture{Name: "road", Hands: bike.Hood, Weights: bike.DefaultWeights()}
 	sag := 0.0
 	bare := func(file string) *bike.Bike {
-		return &bike.Bike{File: file, Feet: bike.Feet{Crank: 172.5, SoleHeight: 20}, Saddle: bike.SaddleFit{Sag: &sag}, Postures: []bike.Posture{p}, AnchorSigma: 1}
+		return &bike.Bike{File: file, Feet: bike.Feet{Crank: 172.5, SoleHeight: 20}, Saddle: bike.SaddleFit{Sag: &sag},
+			Postures: []bike.Posture{p}, AnchorSigma: 1}
 	}
 	source, target := bare("source"), bare("target")
 	slide := func(name string, m bike.Moves, deg float64) bike.Adjuster {
@@ -204,7 +210,8 @@ func unshaped(r *rand.Rand) invented {
 	turn := func(name string, m bike.Moves) bike.Adjuster {
 		return bike.Adjuster{Name: name, Moves: m, Unit: plane.Rad(1), NoRange: true}
 	}
-	target.Adjusters = []bike.Adjuster{slide("post", bike.MovesSaddle, between(r, 100, 110)), slide("slide", bike.MovesSaddle, between(r, -3, 3)),
+	target.Adjusters = []bike.Adjuster{slide("post", bike.MovesSaddle, between(r, 100, 110)), slide("slide", bike.MovesSaddle, between(r, -3,
+		3)),
 		slide("up", bike.MovesBar, between(r, 97, 109)), slide("ahead", bike.MovesBar, between(r, -3, 3)),
 		turn("tilt", bike.MovesSaddleTilt), turn("rotation", bike.MovesBarRotation)}
 	type stand struct{ sit, hood plane.Pose }
@@ -215,8 +222,10 @@ func unshaped(r *rand.Rand) invented {
 	to := stand{pose(-190, 700, from.sit.Turn+between(r, -0.05, 0.05)), pose(500, 680, from.hood.Turn+between(r, -0.05, 0.05))}
 	read := func(b *bike.Bike, at stand) {
 		bb, sit, hood := bike.Place{Kind: bike.AtBB}, b.Seat(saddle.Sit), bike.Place{Kind: bike.AtHood}
-		values := []float64{at.sit.Origin.Norm(), -at.sit.Origin.X, at.sit.Turn, at.hood.Origin.X - at.sit.Origin.X, at.sit.Origin.Y - at.hood.Origin.Y, at.hood.Turn}
-		for i, k := range []bike.Reading{{Kind: bike.Line, From: bb, To: sit}, {Kind: bike.Level, From: sit, To: bb}, {Kind: bike.Angle, Of: bike.SaddleBody},
+		values := []float64{at.sit.Origin.Norm(), -at.sit.Origin.X, at.sit.Turn, at.hood.Origin.X - at.sit.Origin.X,
+			at.sit.Origin.Y - at.hood.Origin.Y, at.hood.Turn}
+		for i, k := range []bike.Reading{{Kind: bike.Line, From: bb, To: sit}, {Kind: bike.Level, From: sit, To: bb}, {Kind: bike.Angle,
+			Of: bike.SaddleBody},
 			{Kind: bike.Level, From: sit, To: hood}, {Kind: bike.Plumb, From: hood, To: sit}, {Kind: bike.Angle, Of: bike.HoodBody}} {
 			k.Sigma, k.Index = 1.5, i+1
 			if k.Kind == bike.Angle {
@@ -238,9 +247,11 @@ func unshaped(r *rand.Rand) invented {
 		truth[a.Name], truth[b.Name], truth[turn] = left.Cross(v)/u.Cross(v), u.Cross(left)/u.Cross(v), by
 	}
 	move(to.sit, from.sit, plane.Point{X: 40 * r.NormFloat64(), Y: 50 + 15*r.NormFloat64()}, target.Adjusters[0], target.Adjusters[1], "tilt")
-	move(to.hood, from.hood, plane.Point{X: 80 + 20*r.NormFloat64(), Y: 30 + 15*r.NormFloat64()}, target.Adjusters[2], target.Adjusters[3], "rotation")
+	move(to.hood, from.hood, plane.Point{X: 80 + 20*r.NormFloat64(), Y: 30 + 15*r.NormFloat64()}, target.Adjusters[2], target.Adjusters[3],
+		"rotation")
 	pair := invented{source, target, p, truth}
-	pair.checks(from.sit.Origin.Norm(), -from.sit.Origin.X, from.sit.Turn, from.hood.Origin.X-from.sit.Origin.X, from.sit.Origin.Y-from.hood.Origin.Y, from.hood.Turn)
+	pair.checks(from.sit.Origin.Norm(), -from.sit.Origin.X, from.sit.Turn, from.hood.Origin.X-from.sit.Origin.X,
+		from.sit.Origin.Y-from.hood.Origin.Y, from.hood.Turn)
 	return pair
 }
 

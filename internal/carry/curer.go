@@ -54,9 +54,7 @@ func pinned(target *bike.Bike, picks bike.Picks, base baseChoice) *bike.Bike {
 	return b
 }
 
-func (c *curer) good(k Carried) bool {
-	return k.Miss <= c.level*CarriedMM+1e-9 && math.Abs(k.MissAngle) <= c.level*CarriedRad+1e-9
-}
+func (c *curer) good(k Carried) bool { return within(c.level, k.Miss, k.MissAngle) }
 
 // cured reports whether the contact is in posture i as it should be.
 func (c *curer) cured(i int, k Carried) bool {
@@ -471,41 +469,38 @@ func (c *curer) moved(d plane.Point) Cure {
 // steps still turns as far the other way.
 func (c *curer) turned(by float64) (cure Cure, ok bool) {
 	s, b := c.all[c.of], c.targets[c.of]
-	further := func(set *bike.Setting) {
-		if set.Free {
-			set.Lo, set.Hi = set.Lo+math.Min(by, 0), set.Hi+math.Max(by, 0)
-		} else {
-			set.Lo, set.Hi = set.Lo+by, set.Hi+by
+	further := func(lo, hi *float64, by float64, whole bool) {
+		if whole || by < 0 {
+			*lo += by
+		}
+		if whole || by > 0 {
+			*hi += by
 		}
 	}
-	cure = Cure{Kind: CureTurn, Sets: bike.SetsRotation, By: by, change: func(b *bike.Bike) { further(&b.Bar.Rotation) }}
-	moves, arm := bike.MovesBarRotation, s.hands.arm.shapeless
+	moves, sets, arm := bike.MovesBarRotation, bike.SetsRotation, s.hands.arm.shapeless
 	switch {
 	case c.seat:
-		moves, arm, cure.Sets = bike.MovesSaddleTilt, b.Saddle.Arm, bike.SetsSaddleTilt
-		cure.change = func(b *bike.Bike) { further(&b.Saddle.Tilt) }
+		moves, sets, arm = bike.MovesSaddleTilt, bike.SetsSaddleTilt, b.Saddle.Arm
 	case s.hands.arm.Clipon != nil:
-		cure.Sets = bike.SetsPadTilt
-		cure.change = func(b *bike.Bike) {
-			changeClipon(b, func(p *cockpit.Clipon) { p.Tilt[0], p.Tilt[1] = p.Tilt[0]+by, p.Tilt[1]+by })
-			if b.Clipon.Tilt.Given {
-				further(&b.Clipon.Tilt)
-			}
-		}
-		return cure, true
+		sets = bike.SetsPadTilt
 	}
-	if on := b.Moving(moves); len(on) > 0 && !b.Adjusters[on[0]].FromHere {
-		cure.change = func(b *bike.Bike) {
+	on := b.Moving(moves)
+	cure = Cure{Kind: CureTurn, Sets: sets, By: by, change: func(b *bike.Bike) {
+		set := b.Setting(sets)
+		switch {
+		case sets == bike.SetsPadTilt:
+			changeClipon(b, func(p *cockpit.Clipon) { further(&p.Tilt[0], &p.Tilt[1], by, true) })
+			if set.Given {
+				further(&set.Lo, &set.Hi, by, !set.Free)
+			}
+		case len(on) > 0 && !b.Adjusters[on[0]].FromHere:
 			a := &b.Adjusters[on[0]]
-			set := bike.Setting{Free: !a.Indexed(), Lo: a.Lo * a.Unit, Hi: a.Hi * a.Unit}
-			if a.Unit < 0 {
-				set.Lo, set.Hi = set.Hi, set.Lo
-			}
-			further(&set)
-			a.Lo, a.Hi = math.Min(set.Lo/a.Unit, set.Hi/a.Unit), math.Max(set.Lo/a.Unit, set.Hi/a.Unit)
+			further(&a.Lo, &a.Hi, by/a.Unit, a.Indexed())
+		default:
+			further(&set.Lo, &set.Hi, by, !set.Free)
 		}
-	}
-	return cure, arm == nil || !arm.NoTurn
+	}}
+	return cure, sets == bike.SetsPadTilt || arm == nil || !arm.NoTurn
 }
 
 // leastTurn looks for the clamp that turns no further than it must for the postures of who.

@@ -24,8 +24,10 @@ func corner(r *rand.Rand) Shop {
 		s.Saddles = append(s.Saddles, bike.Option[saddle.Shape]{ID: id, Part: randomSaddle(r)})
 		s.Bars = append(s.Bars, bike.Option[cockpit.Bar]{ID: id, Part: randomBar(r)})
 		s.Levers = append(s.Levers, bike.Option[cockpit.Lever]{ID: id, Part: randomLever(r)})
-		s.Stems = append(s.Stems, bike.Option[cockpit.Stem]{ID: id, Part: &cockpit.Stem{Length: 60 + 12*float64(i), Angle: plane.Rad(between(r, -17, 17)), Height: 40}})
-		s.Clipons = append(s.Clipons, bike.Option[cockpit.Clipon]{ID: id, Part: &cockpit.Clipon{Base: between(r, 30, 70), Stacks: []float64{0, 10, 20, 30},
+		s.Stems = append(s.Stems, bike.Option[cockpit.Stem]{ID: id, Part: &cockpit.Stem{Length: 60 + 12*float64(i), Angle: plane.Rad(between(r,
+			-17, 17)), Height: 40}})
+		s.Clipons = append(s.Clipons, bike.Option[cockpit.Clipon]{ID: id, Part: &cockpit.Clipon{Base: between(r, 30, 70), Stacks: []float64{0,
+			10, 20, 30},
 			Holes: []float64{-20, 0, 20}, Tilt: [2]float64{0, 0.35}, GripForward: [2]float64{250, 340}, Gap: between(r, 60, 110)}})
 	}
 	return s
@@ -167,7 +169,8 @@ func TestEveryCureCarries(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("cures by kind: %v; %d contacts ail in %d wishes, %d have a cure, %d a single one; %d pairs, %d that spoil something; also cured, left, spoilt: %v", kinds,
+	t.Logf("cures by kind: %v; %d contacts ail in %d wishes, %d have a cure, %d a single one; %d pairs, %d that spoil something; "+
+		"also cured, left, spoilt: %v", kinds,
 		ailing, wishes, cured, single, pairs, harmful, effects)
 	assert.Greater(t, cured, ailing*9/10)
 	assert.Positive(t, pairs)

@@ -1,6 +1,7 @@
 package carry
 
 import (
+	"bytes"
 	"context"
 	"math"
 	"math/rand/v2"
@@ -58,7 +59,8 @@ func (d *draft) adjuster(name string, moves bike.Moves, lo, hi float64) bike.Adj
 func (d *draft) bike() *bike.Bike {
 	b := &bike.Bike{File: "fuzz", Marks: map[string]float64{}}
 	s, err := saddle.New(280, [][2]float64{{0, d.number(20, 140)}, {120, d.number(20, 140)}, {280, d.number(20, 160)}},
-		[][2]float64{{0, d.number(-10, 0)}, {140, d.number(-10, 0)}, {280, 0}}, d.number(0, 10), saddle.Rail{Height: 45, From: 100, To: 100 + d.number(0, 80)})
+		[][2]float64{{0, d.number(-10, 0)}, {140, d.number(-10, 0)}, {280, 0}}, d.number(0, 10), saddle.Rail{Height: 45, From: 100, To: 100 +
+			d.number(0, 80)})
 	if err != nil {
 		panic(err)
 	}
@@ -82,7 +84,8 @@ func (d *draft) bike() *bike.Bike {
 		b.Stem = &bike.StemFit{Spacers: bike.Spacers{Given: true, Free: d.one(2), Max: d.number(0, 40), Step: 1 + d.number(0, 40)}}
 		b.Stem.Open = true
 		for range 1 + d.byte()%4 {
-			b.Stem.Options = append(b.Stem.Options, bike.Option[cockpit.Stem]{Part: &cockpit.Stem{Length: d.number(0, 130), Angle: d.number(-0.4, 0.4), Height: 40}})
+			b.Stem.Options = append(b.Stem.Options, bike.Option[cockpit.Stem]{Part: &cockpit.Stem{Length: d.number(0, 130), Angle: d.number(-0.4,
+				0.4), Height: 40}})
 		}
 	} else {
 		b.BarAnchor = &plane.Point{X: d.number(200, 600), Y: d.number(300, 800)}
@@ -91,7 +94,8 @@ func (d *draft) bike() *bike.Bike {
 	b.Bar = bike.BarFit{Slot: one(&cockpit.Bar{Reach: reach, Drop: d.number(0, 150), Bend: reach * d.number(0, 1)}),
 		Lever:   one(&cockpit.Lever{Along: d.number(0, 50), Out: d.number(-10, 50), Angle: d.number(-0.3, 0.3)}),
 		LeverAt: d.setting(-60, 60), Rotation: d.setting(-0.4, 0.4)}
-	b.Clipon = &bike.CliponFit{Slot: one(&cockpit.Clipon{Base: 50, Stacks: []float64{0, d.number(1, 40)}, Holes: []float64{d.number(-40, 0), 5},
+	b.Clipon = &bike.CliponFit{Slot: one(&cockpit.Clipon{Base: 50, Stacks: []float64{0, d.number(1, 40)}, Holes: []float64{d.number(-40, 0),
+		5},
 		Tilt: [2]float64{0, d.number(0, 0.5)}, TiltStep: d.number(0, 0.2), GripForward: [2]float64{d.number(100, 300), 300}, GripRise: 20}),
 		Tilt: d.setting(0, 0.5), Hole: d.setting(-40, 10), Stack: d.setting(0, 40), Extension: d.setting(50, 400)}
 	for i := range b.Adjusters {
@@ -115,10 +119,11 @@ func FuzzCarry(f *testing.F) {
 		f.Add(seed)
 	}
 	f.Add([]byte{})
-	f.Add([]byte("\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff\xff"))
+	f.Add(bytes.Repeat([]byte{0xff}, 32))
 	f.Fuzz(func(t *testing.T, bytes []byte) {
 		d := &draft{bytes}
-		p := bike.Posture{Name: "p", Hands: []bike.Contact{bike.Hood, bike.Drop, bike.Pad}[d.byte()%3], Support: d.number(10, 160), Weights: bike.DefaultWeights()}
+		p := bike.Posture{Name: "p", Hands: []bike.Contact{bike.Hood, bike.Drop, bike.Pad}[d.byte()%3], Support: d.number(10, 160),
+			Weights: bike.DefaultWeights()}
 		if d.one(4) {
 			p.Weights.Angle, p.Weights.Extension = math.Exp(d.number(-5, 9)), math.Exp(d.number(-3, 3))
 		}
@@ -127,8 +132,10 @@ func FuzzCarry(f *testing.F) {
 			far = 20 // metres out of reach
 		}
 		target := d.bike()
-		m := &machine{b: target, sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: d.number(-300, 50), Y: d.number(300, 900)}.Scale(far), Angle: d.number(-0.3, 0.3)},
-			hands: assembly.Contact{Name: p.Hands, At: plane.Point{X: d.number(200, 800), Y: d.number(300, 900)}.Scale(far), Angle: d.number(-0.5, 0.5)}}
+		m := &machine{b: target, sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: d.number(-300, 50), Y: d.number(300, 900)}.Scale(far),
+			Angle: d.number(-0.3, 0.3)},
+			hands: assembly.Contact{Name: p.Hands, At: plane.Point{X: d.number(200, 800), Y: d.number(300, 900)}.Scale(far), Angle: d.number(-0.5,
+				0.5)}}
 		pos := positionOf(m, nil)
 		pos.Posture = p
 		if d.one(2) && p.Hands != bike.Drop {

@@ -159,7 +159,8 @@ func TestCarriedIsTwoMillimetresAndOneDegree(t *testing.T) {
 	for _, c := range []struct {
 		miss, angle float64
 		want        bool
-	}{{0, 0, true}, {2, deg, true}, {2, -deg, true}, {2.0001, 0, false}, {0, 1.0001 * deg, false}, {0, -1.0001 * deg, false}, {2 + 1e-12, 0, true}} {
+	}{{0, 0, true}, {2, deg, true}, {2, -deg, true}, {2.0001, 0, false}, {0, 1.0001 * deg, false}, {0, -1.0001 * deg, false}, {2 + 1e-12, 0,
+		true}} {
 		assert.Equal(t, c.want, Carries(c.miss, c.angle), "%g mm, %g", c.miss, c.angle)
 	}
 }

@@ -22,7 +22,8 @@ func between(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float
 
 func randomSaddle(r *rand.Rand) *saddle.Shape {
 	length := between(r, 235, 290)
-	width := [][2]float64{{0, between(r, 35, 45)}, {length * 0.4, between(r, 50, 65)}, {length * 0.85, between(r, 132, 150)}, {length, between(r, 60, 110)}}
+	width := [][2]float64{{0, between(r, 35, 45)}, {length * 0.4, between(r, 50, 65)}, {length * 0.85, between(r, 132, 150)}, {length,
+		between(r, 60, 110)}}
 	top := [][2]float64{{0, -between(r, 0, 6)}, {length * 0.5, -between(r, 2, 9)}, {length * 0.9, 0}, {length, -between(r, 0, 5)}}
 	s, err := saddle.New(length, width, top, between(r, 2, 8), saddle.Rail{Height: between(r, 40, 55), From: 90, To: 170})
 	if err != nil {
@@ -249,7 +250,8 @@ func (m *machine) source(r *rand.Rand, o Options) (*bike.Bike, bike.Posture) {
 	l := assembly.New(b, bike.Posture{})
 	st := &assembly.Placement{Layout: l}
 	station, _ := s.WidthStation(support)
-	st.Poses[assembly.Saddle] = plane.Pose{Origin: sit.Sub(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(m.sit.Angle)), Turn: m.sit.Angle}
+	st.Poses[assembly.Saddle] = plane.Pose{Origin: sit.Sub(plane.Point{X: -station, Y: s.Top(station) - s.Sag}.Turn(m.sit.Angle)),
+		Turn: m.sit.Angle}
 	bb, mid := bike.Place{Kind: bike.AtBB}, b.Seat(saddle.Mid)
 	readings := []bike.Reading{
 		{Kind: bike.Line, From: bb, To: mid}, {Kind: bike.Level, From: b.Seat(saddle.Nose), To: bb}, {Kind: bike.Angle, Of: bike.SaddleBody},

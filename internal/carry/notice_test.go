@@ -160,7 +160,8 @@ func TestWhatMendsSlides(t *testing.T) {
 func TestATiltOutOfReachIsTurnedEitherWay(t *testing.T) {
 	dial := func(unit, step float64) func(b *bike.Bike) {
 		return func(b *bike.Bike) {
-			b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(unit), Lo: -1, Hi: 1, Step: step})
+			b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(unit), Lo: -1, Hi: 1,
+				Step: step})
 		}
 	}
 	for _, c := range []struct {
@@ -224,7 +225,8 @@ func TestAPartThatCarriesIsPreferredToANearerOne(t *testing.T) {
 	b.Bar.Slot, b.Bar.Lever = bike.Slot[cockpit.Bar]{Open: true}, bike.Slot[cockpit.Lever]{}
 	for id, off := range map[string][2]float64{"fitted": {30, 0}, "near": {2.1, 0}, "carries": {1.5, 0.9}} {
 		at := local.Add(plane.Point{X: off[0]})
-		b.Bar.Options = append(b.Bar.Options, bike.Option[cockpit.Bar]{ID: id, Part: &cockpit.Bar{Hood: &at, HoodAngle: m.hands.Angle + plane.Rad(off[1])}})
+		b.Bar.Options = append(b.Bar.Options, bike.Option[cockpit.Bar]{ID: id, Part: &cockpit.Bar{Hood: &at, HoodAngle: m.hands.Angle +
+			plane.Rad(off[1])}})
 	}
 	require.Equal(t, "near", partOf(solvePosition(t, m, positionOf(m, nil)), "bar"))
 	f, err = PreferFitted(t.Context(), b, b, positionOf(m, nil), Options{HandsFixed: true})
@@ -242,7 +244,8 @@ func TestSpacersAreDividedWithAPost(t *testing.T) {
 		m := hooded(r)
 		head := plane.Rad(72)
 		m.b.Frame.HeadAngle, m.b.Frame.SteererTop = &head, &plane.Point{X: 360, Y: 560}
-		m.b.Stem = &bike.StemFit{Slot: one(&cockpit.Stem{Length: 100, Height: 40}), Spacers: bike.Spacers{Given: true, Free: true, Max: 40, Step: 5}}
+		m.b.Stem = &bike.StemFit{Slot: one(&cockpit.Stem{Length: 100, Height: 40}), Spacers: bike.Spacers{Given: true, Free: true, Max: 40,
+			Step: 5}}
 		steerer, _ := m.b.Steerer()
 		post := bike.Adjuster{Name: "bar post", Moves: bike.MovesBar, Angle: math.Atan2(steerer.Up().Y, steerer.Up().X), Unit: 1, Lo: 0, Hi: 60}
 		m.b.Adjusters, m.b.Bar.Rotation, m.b.Bar.LeverAt = []bike.Adjuster{post}, bike.Fixed(0), bike.Fixed(0)
@@ -275,7 +278,8 @@ func TestSharedPartsAlikeAreChosenByWhatGoesAlong(t *testing.T) {
 		other := first
 		other.Drop += apart
 		b.Bar.Open, b.Bar.Options = true, []bike.Option[cockpit.Bar]{{ID: "first", Part: &first}, {ID: "other", Part: &other}}
-		for drop, want := range map[float64]string{first.Drop: "first", other.Drop: "other", first.Drop + 0.4*apart: "first", first.Drop + 0.6*apart: "other"} {
+		for drop, want := range map[float64]string{first.Drop: "first", other.Drop: "other", first.Drop + 0.4*apart: "first", first.Drop +
+			0.6*apart: "other"} {
 			wanted := first
 			wanted.Drop = drop
 			local, _ := wanted.DropContact()
@@ -331,5 +335,65 @@ func TestNoseToBarIsKnownWhereTheBarIs(t *testing.T) {
 		w := s.Why(a)
 		assert.Equal(t, known, w.Known[NoseToBar])
 		assert.True(t, w.Known[Setback])
+	}
+}
+
+// An answer speaks for every stack of spacers on every stem either way up, on every step, at every turn that has steps.
+func TestHowManyWaysAnAnswerSpeaksFor(t *testing.T) {
+	b, m := limited(bike.Adjuster{Unit: 1, Lo: 0, Hi: 6, Step: 2}, bike.Adjuster{Unit: 1, Lo: 0, Hi: 4, Step: 1})
+	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(1), Lo: -1, Hi: 1, Step: 1})
+	seat := 4.0 * 5 * 3
+	assert.Equal(t, seat, solvePosition(t, m, positionOf(m, nil)).Combinations)
+	head := plane.Rad(72)
+	b.Frame.HeadAngle, b.Frame.SteererTop = &head, &plane.Point{X: 360, Y: 560}
+	stem := &cockpit.Stem{Length: 100, Angle: plane.Rad(6), Height: 40}
+	b.Stem = &bike.StemFit{Slot: bike.Slot[cockpit.Stem]{Open: true, Options: []bike.Option[cockpit.Stem]{{ID: "a", Part: stem}, {ID: "b",
+		Part: stem}}},
+		Spacers: bike.Spacers{Given: true, Free: true, Max: 20, Step: 10}}
+	assert.Equal(t, seat*2*2*3, solvePosition(t, m, positionOf(m, nil)).Combinations)
+}
+
+// A stop holds what is pushed onto it, a step what is pushed beside it; between them nothing is held, nor by what is not known to stop.
+func TestWhatHoldsASetting(t *testing.T) {
+	at := func(travel, push, step float64, stops bool) string {
+		set := Setting{Settable: bike.Settable{Lo: 0, Hi: 10, Unit: 1, Step: step, Stops: stops}, Travel: travel, Push: push, Limit: "stale"}
+		set.hold()
+		return set.Limit
+	}
+	assert.Equal(t, [8]string{"max", "min", "", "", "", "step", "", "step"}, [8]string{at(10, 1, 0, true), at(0, -1, 0, true), at(10, -1, 0,
+		true),
+		at(5, 1, 0, true), at(10, 1, 0, false), at(5, 1, 1, true), at(5, 0, 1, true), at(0, 1, 1, true)})
+}
+
+// A lever free on the bend of a bar that turns in steps: where the hands come to lie is where the bar on that step and the lever at that
+// place, within its stops, have them; and no step and place comes nearer in the angle, nor with the same angle in the place.
+func TestALeverOnTheBendOfABarThatTurnsInSteps(t *testing.T) {
+	const seed = 98
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	for n := range 100 {
+		m := levered(r, 2, 22, between(r, -5, 30), between(r, -5, 5))
+		m.b.Adjusters = []bike.Adjuster{{Name: "dial", Moves: bike.MovesBarRotation, Unit: plane.Rad(1), Lo: -10, Hi: 10, Step: 5}}
+		m.hands.Angle += between(r, -0.2, 0.2)
+		s := solvePosition(t, m, positionOf(m, nil))
+		hood := func(turn, lever float64) assembly.Contact {
+			at, angle, _ := m.b.Bar.Only().HoodContact(m.b.Bar.Lever.Only(), lever)
+			return assembly.Contact{At: m.b.BarAnchor.Add(at.Turn(turn)), Angle: angle + turn}
+		}
+		lever, got := setting(t, s, "bar.lever_at").Travel, s.Contacts[1]
+		require.InDelta(t, 12, lever, 10+1e-9)
+		is := hood(setting(t, s, "dial").Travel, lever)
+		require.InDelta(t, 0, is.At.Distance(got.Got.At), 1e-9, "case %d", n)
+		require.InDelta(t, is.Angle, got.Got.Angle, 1e-9, "case %d", n)
+		for step := -10.0; step <= 10; step += 5 {
+			for i := range 201 {
+				k := hood(plane.Rad(step), 2+0.1*float64(i))
+				off := math.Abs(k.Angle - m.hands.Angle)
+				require.GreaterOrEqual(t, off, math.Abs(got.MissAngle)-1e-9, "case %d", n)
+				if off <= math.Abs(got.MissAngle)+1e-12 {
+					require.GreaterOrEqual(t, k.At.Distance(m.hands.At), got.Miss-1e-9, "case %d", n)
+				}
+			}
+		}
 	}
 }

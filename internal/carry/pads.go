@@ -23,10 +23,9 @@ func (p *PadSpacing) Outward() (each float64, ok bool) {
 	return (p.Target - *p.Source) / 2, true
 }
 
-// Spacing is the pad spacing of a solution on pads, nil for other hands: the one that the target's file
-// fixes, else of those the clip-on offers (its clamps as far out as the bar's clamp asks) the one nearest to the
-// source's, the narrower of two equally
-// near; where the source does not say, the narrowest.
+// Spacing is the pad spacing of a solution on pads, nil for other hands: the one that the target's file fixes, else of those the clip-on
+// offers (its clamps as far out as the bar's clamp asks) the one nearest to the source's, the narrower of two equally near; where the
+// source does not say, the narrowest.
 func (s *Solution) Spacing(source *bike.Bike) *PadSpacing {
 	part := s.hands.arm.Clipon
 	if part == nil {

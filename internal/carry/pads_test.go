@@ -51,7 +51,8 @@ func TestPadSpacingIsTheNearestOnOfferUnlessFixed(t *testing.T) {
 		{"the narrower of two equally near", []float64{190, 210}, bike.Fixed(200), bike.Setting{}, 190, -5},
 		{"wider than anything on offer", []float64{180, 200}, bike.Fixed(260), bike.Setting{}, 200, -30},
 		{"fixed by the target", []float64{180, 200, 220}, bike.Fixed(200), bike.Fixed(220), 220, 10},
-		{"within what the target allows", []float64{180, 200, 220}, bike.Fixed(180), bike.Setting{Given: true, Free: true, Lo: 190, Hi: 300}, 200, 10},
+		{"within what the target allows", []float64{180, 200, 220}, bike.Fixed(180), bike.Setting{Given: true, Free: true, Lo: 190, Hi: 300},
+			200, 10},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -153,12 +154,14 @@ func TestMeasuresOfCompetitionRules(t *testing.T) {
 	}
 	// Saddle measures of article 1.3.013 and 1.3.014: a nose 50 mm behind the bottom bracket, and a front point
 	// 32 mm below a rear one, 200 mm apart along the saddle: 9.207 degrees.
-	shape, err := saddle.New(240, [][2]float64{{0, 40}, {240, 140}}, [][2]float64{{0, 0}, {240, 0}}, 0, saddle.Rail{Height: 50, From: 90, To: 150})
+	shape, err := saddle.New(240, [][2]float64{{0, 40}, {240, 140}}, [][2]float64{{0, 0}, {240, 0}}, 0, saddle.Rail{Height: 50, From: 90,
+		To: 150})
 	require.NoError(t, err)
 	st := &assembly.Placement{Layout: &assembly.Layout{Bike: &bike.Bike{}, Shape: shape}}
 	st.Poses[assembly.Saddle] = plane.Pose{Origin: plane.Point{X: -50, Y: 700}, Turn: -math.Asin(32.0 / 200)}
 	at := func(s float64) plane.Point { return st.Poses[assembly.Saddle].At(shape.Point(s)) }
-	assert.InDelta(t, 50, measure(st, bike.Reading{Kind: bike.Level, From: (&bike.Bike{Saddle: bike.SaddleFit{Slot: one(shape)}}).Seat(saddle.Nose), To: bb}), 1e-9)
+	assert.InDelta(t, 50, measure(st, bike.Reading{Kind: bike.Level,
+		From: (&bike.Bike{Saddle: bike.SaddleFit{Slot: one(shape)}}).Seat(saddle.Nose), To: bb}), 1e-9)
 	assert.InDelta(t, 32, at(220).Y-at(20).Y, 1e-9)
 	assert.InDelta(t, -9.207, plane.Deg(measure(st, bike.Reading{Kind: bike.Angle, Of: bike.SaddleBody})), 5e-4)
 }

@@ -57,10 +57,8 @@ func (s *Solution) toward(want Wanted) *Solution {
 
 // towardBy is toward with the misses of the seat counted by m.
 func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
-	n := &Solution{Target: s.Target, Position: s.Position, Source: s.Source, Options: s.Options, asked: want,
-		Combinations: s.Combinations, Proven: s.Proven, Parts: s.Parts, Warnings: s.Warnings,
-		saddle: s.saddle, hands: s.hands, saddleHalf: s.saddleHalf, handHalf: s.handHalf,
-		Settings: slices.Clone(s.Settings)}
+	n := *s
+	n.asked, n.nearby, n.Settings = want, nil, slices.Clone(s.Settings)
 	if want.Sit != s.asked.Sit {
 		n.saddleHalf, n.saddle = s.saddleHalf.again(&s.saddle, want.Sit, nil, m)
 	}
@@ -71,7 +69,7 @@ func (s *Solution) towardBy(want Wanted, m plane.Metric) *Solution {
 	n.settle()
 	n.set()
 	n.Placement = n.stand()
-	return n
+	return &n
 }
 
 func same(a, b *assembly.Contact) bool { return a == b || a != nil && b != nil && *a == *b }

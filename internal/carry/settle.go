@@ -83,7 +83,8 @@ func (h *half) reach(c search.Candidate) plane.Zonogon {
 
 // settleAt settles a candidate whose contact lies at (x, y) of a part turned by turn, x within a stretch.
 func (h *half) settleAt(c search.Candidate, turn float64, x plane.Range, y float64) settled {
-	out := settled{from: c, base: h.bases[c.Base], arm: h.arms[h.ways[c.Arm].choice], turn: turn, travels: make([]float64, len(h.bike.Adjusters))}
+	out := settled{from: c, base: h.bases[c.Base], arm: h.arms[h.ways[c.Arm].choice], turn: turn}
+	out.travels = make([]float64, len(h.bike.Adjusters))
 	out.leverAt = out.arm.leverAt
 	along := plane.Direction(turn)
 	foot := along.Perp().Scale(y).Add(along.Scale(x.Lo)) // from the clamp to the contact with its own slide at 0

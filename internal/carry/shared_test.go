@@ -31,11 +31,13 @@ func crowded(r *rand.Rand) *bike.Bike {
 		b.Saddle.Options = append(b.Saddle.Options, bike.Option[saddle.Shape]{ID: id(i), Part: randomSaddle(r)})
 		b.Bar.Options = append(b.Bar.Options, bike.Option[cockpit.Bar]{ID: id(i), Part: randomBar(r)})
 		b.Bar.Lever.Options = append(b.Bar.Lever.Options, bike.Option[cockpit.Lever]{ID: id(i), Part: randomLever(r)})
-		b.Clipon.Options = append(b.Clipon.Options, bike.Option[cockpit.Clipon]{ID: id(i), Part: &cockpit.Clipon{Base: between(r, 30, 60), Stacks: []float64{0, 15},
+		b.Clipon.Options = append(b.Clipon.Options, bike.Option[cockpit.Clipon]{ID: id(i), Part: &cockpit.Clipon{Base: between(r, 30, 60),
+			Stacks: []float64{0, 15},
 			Holes: []float64{-10, 10}, Tilt: [2]float64{0, 0.3}, GripForward: [2]float64{250, 340}}})
 	}
 	for i := range 3 {
-		b.Stem.Options = append(b.Stem.Options, bike.Option[cockpit.Stem]{ID: id(i), Part: &cockpit.Stem{Length: between(r, 70, 130), Angle: plane.Rad(between(r, -17, 10)), Height: 40}})
+		b.Stem.Options = append(b.Stem.Options, bike.Option[cockpit.Stem]{ID: id(i), Part: &cockpit.Stem{Length: between(r, 70, 130),
+			Angle: plane.Rad(between(r, -17, 10)), Height: 40}})
 	}
 	b.Bar.Rotation = free(-0.1, 0.1)
 	return b
@@ -50,7 +52,8 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 		b := crowded(r)
 		var asked []Asked
 		for _, hands := range [][]bike.Contact{{bike.Hood, bike.Drop}, {bike.Hood, bike.Pad}, {bike.Hood, bike.Hood, bike.Pad}}[n%3] {
-			m := &machine{b: b, sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: between(r, -230, -150), Y: between(r, 650, 720)}, Angle: between(r, -0.03, 0.03)},
+			m := &machine{b: b, sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: between(r, -230, -150), Y: between(r, 650, 720)},
+				Angle: between(r, -0.03, 0.03)},
 				hands: assembly.Contact{Name: hands, At: plane.Point{X: between(r, 440, 560), Y: between(r, 560, 720)}, Angle: between(r, -0.1, 0.2)}}
 			pos := positionOf(m, nil)
 			pos.Posture.Support = between(r, 80, 110)
@@ -110,7 +113,8 @@ func TestOnePostureThatFailsLeavesTheOthers(t *testing.T) {
 	b.Clipon = nil
 	var asked []Asked
 	for _, hands := range []bike.Contact{bike.Pad, bike.Hood} {
-		m := &machine{b: b, sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -190, Y: 690}}, hands: assembly.Contact{Name: hands, At: plane.Point{X: 500, Y: 650}}}
+		m := &machine{b: b, sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -190, Y: 690}}, hands: assembly.Contact{Name: hands,
+			At: plane.Point{X: 500, Y: 650}}}
 		asked = append(asked, Asked{Target: b, Position: positionOf(m, nil)})
 	}
 	list := SolveAll(context.Background(), b, asked, Options{})
@@ -164,7 +168,8 @@ func TestHandsAreTranslatedWithTheSeat(t *testing.T) {
 	for range 300 {
 		b, m := limited(bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, bike.Adjuster{Unit: 1, Lo: -10, Hi: 10})
 		for _, deg := range []float64{2, 95} {
-			b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: fmt.Sprint("bar ", deg), Moves: bike.MovesBar, Angle: plane.Rad(deg), Unit: 1, Lo: -300, Hi: 300})
+			b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: fmt.Sprint("bar ", deg), Moves: bike.MovesBar, Angle: plane.Rad(deg), Unit: 1,
+				Lo: -300, Hi: 300})
 		}
 		b.Frame.Pitch = between(r, -0.02, 0.02)
 		m.sit.At = m.sit.At.Add(plane.Point{X: between(r, -50, 50), Y: between(r, -50, 50)})
@@ -194,7 +199,8 @@ func TestATiltFromTheBarIsTheNearestSum(t *testing.T) {
 		m := hooded(r)
 		m.b.Adjusters, m.b.Stem = nil, nil
 		m.b.Saddle.ClampAt, m.b.BarAnchor = bike.Fixed(130), &plane.Point{X: 400, Y: 600}
-		part := &cockpit.Clipon{Base: 40, Stacks: []float64{0}, Holes: []float64{0}, Tilt: [2]float64{-0.1, 0.25}, TiltFromBar: true, GripForward: [2]float64{250, 340}}
+		part := &cockpit.Clipon{Base: 40, Stacks: []float64{0}, Holes: []float64{0}, Tilt: [2]float64{-0.1, 0.25}, TiltFromBar: true,
+			GripForward: [2]float64{250, 340}}
 		if n%2 == 0 {
 			part.TiltStep = 0.05
 		}

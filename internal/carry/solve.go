@@ -19,8 +19,11 @@ const (
 
 // Carries reports whether a contact that misses by so much (mm, and radians either way) counts as carried;
 // rounding in the last place does not.
-func Carries(miss, angle float64) bool {
-	return miss <= CarriedMM+1e-9 && math.Abs(angle) <= CarriedRad+1e-9
+func Carries(miss, angle float64) bool { return within(1, miss, angle) }
+
+// within is Carries for a part of what counts as carried.
+func within(part, miss, angle float64) bool {
+	return miss <= part*CarriedMM+1e-9 && math.Abs(angle) <= part*CarriedRad+1e-9
 }
 
 // Setting is one number to set on the target.
@@ -92,6 +95,14 @@ type Solution struct {
 	saddle, hands        settled
 	saddleHalf, handHalf *half
 	nearby               *[locate.Coordinates][2]*Solution // see beside: by the coordinates of asked
+}
+
+// half is the saddle's half as it is settled, or the hands'.
+func (s *Solution) half(onSaddle bool) (*half, *settled) {
+	if onSaddle {
+		return s.saddleHalf, &s.saddle
+	}
+	return s.handHalf, &s.hands
 }
 
 // Carried reports whether every primary contact is, and the parts fit.
@@ -264,10 +275,7 @@ func (s *Solution) travel(a *bike.Settable) float64 {
 
 // push is how hard the misses of its half push a setting: half the slope of -E², per mm, and per the mm that angles are worth.
 func (s *Solution) push(a *bike.Settable) float64 {
-	h, out := s.handHalf, &s.hands
-	if a.Sets.OnSaddle() {
-		h, out = s.saddleHalf, &s.saddle
-	}
+	h, out := s.half(a.Sets.OnSaddle())
 	way := a.Heading
 	switch {
 	case a.Sets.Sideways() || s.Idle(*a):
@@ -357,10 +365,8 @@ func (s *Solution) HeldBy(c Carried) []string {
 	if !c.Primary {
 		return list
 	}
-	h, out := s.handHalf, &s.hands
-	if c.Want.Name == bike.Sit {
-		h, out = s.saddleHalf, &s.saddle
-	}
+	onSaddle := c.Want.Name == bike.Sit
+	h, out := s.half(onSaddle)
 	place, angle := out.pull(h).Norm(), math.Abs(h.anglePush(out))
 	for _, set := range s.Settings {
 		pulled := place
@@ -370,7 +376,7 @@ func (s *Solution) HeldBy(c Carried) []string {
 				continue
 			}
 		}
-		if set.Limit != "" && set.Sets.OnSaddle() == (c.Want.Name == bike.Sit) && set.Sets != bike.SetsExtension &&
+		if set.Limit != "" && set.Sets.OnSaddle() == onSaddle && set.Sets != bike.SetsExtension &&
 			math.Abs(set.Push) >= towards*pulled {
 			list = append(list, set.Name)
 		}

@@ -145,7 +145,8 @@ func TestOfEqualLeverPlacesTheDropDecidesThenMidRange(t *testing.T) {
 // considered, and mid-range decides.
 func TestAnIndexedBarWithAFreeLever(t *testing.T) {
 	m := hooded(rand.New(rand.NewPCG(83, 0)))
-	m.b.Bar = bike.BarFit{Slot: one(&cockpit.Bar{Reach: 80, Drop: 130, Bend: 40}), Lever: one(&cockpit.Lever{Along: 30, Out: 25}), LeverAt: free(0, 40)}
+	m.b.Bar = bike.BarFit{Slot: one(&cockpit.Bar{Reach: 80, Drop: 130, Bend: 40}), Lever: one(&cockpit.Lever{Along: 30, Out: 25}),
+		LeverAt: free(0, 40)}
 	m.b.Adjusters = []bike.Adjuster{{Name: "up", Moves: bike.MovesBar, Angle: math.Pi / 2, Unit: 1, Lo: -100, Hi: 100},
 		{Name: "ahead", Moves: bike.MovesBar, Unit: 1, Lo: -100, Hi: 100},
 		{Name: "turn", Moves: bike.MovesBarRotation, Unit: plane.Rad(1), Lo: -40, Hi: 40, Step: 4}}

@@ -137,29 +137,19 @@ func (s *Solution) reads(g Gauge, d displacement) float64 {
 	return d.times * off
 }
 
-// uncertain is the standard uncertainty of a fault of the chosen parts, mm, and which part has it.
-func (s *Solution) uncertain(f assembly.Fault) (sigma float64, part string) {
-	switch b := s.Target; f {
-	case assembly.SaddleWidths, assembly.SaddleHeights:
-		return known(b.Saddle.Slot, s.saddle.arm.picks[bike.SaddleSlot])
-	case assembly.BarX, assembly.BarY:
-		return known(b.Bar.Slot, s.hands.arm.picks[bike.BarSlot])
-	case assembly.LeverX, assembly.LeverY:
-		return known(b.Bar.Lever, s.hands.arm.picks[bike.LeverSlot])
-	case assembly.CliponX, assembly.CliponY:
-		if b.Clipon != nil {
-			return known(b.Clipon.Slot, s.hands.arm.picks[bike.CliponSlot])
-		}
+// used is the target with the parts that this posture uses, and no others.
+func (s *Solution) used() *bike.Bike {
+	b, k := s.Target.Narrowed(s.picks()), &s.hands.arm
+	if k.Bar == nil {
+		b.Bar.Slot.Options = nil
 	}
-	return 0, ""
-}
-
-// known is how well a chosen part is known, and which it is.
-func known[T any](slot bike.Slot[T], index int) (sigma float64, part string) {
-	if index == bike.Every {
-		return 0, ""
+	if k.Lever == nil {
+		b.Bar.Lever.Options = nil
 	}
-	return slot.Options[index].Sigma, slot.Options[index].ID
+	if k.Clipon == nil {
+		b.Clipon = nil
+	}
+	return b
 }
 
 // sameFile reports whether a part of that id is one shape wherever it is fitted; a table in the bike's own file is not.
@@ -184,6 +174,7 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 		}
 	}
 	var both [assembly.Faults]bool
+	used, p := s.used(), s.Position.Posture
 	for _, e := range effects {
 		k := Cause{Cause: e.Cause}
 		for i := range k.by {
@@ -192,14 +183,14 @@ func (s *Solution) causes(source *locate.Adjustment, stand *locate.Standing) ([]
 			}
 		}
 		k.own[1] = displacement{e.Width, assembly.Support, shifts[assembly.Support]}
-		if sigma, part := s.uncertain(e.Fault); e.Kind == locate.ByFault && sigma > 0 && sameFile(part) && part == e.Part {
+		if sigma, part := assembly.Uncertain(used, p, e.Fault); e.Kind == locate.ByFault && sigma > 0 && sameFile(part) && part == e.Part {
 			k.Of, both[e.Fault] = OfBoth, true
 			k.own[0] = displacement{1, e.Fault, shifts[e.Fault]}
 		}
 		list = append(list, k)
 	}
 	for f := range assembly.Faults {
-		if sigma, part := s.uncertain(f); sigma > 0 && !both[f] {
+		if sigma, part := assembly.Uncertain(used, p, f); f != assembly.Support && sigma > 0 && !both[f] {
 			fault := locate.Cause{Kind: locate.ByFault, Fault: f, Part: part, Sigma: sigma}
 			list = append(list, Cause{Cause: fault, Of: OfTarget, own: [2]displacement{{1, f, shifts[f]}}})
 		}

@@ -37,7 +37,8 @@ func TestDrawsAgreeWithFirstOrder(t *testing.T) {
 	require.Len(t, d.Settings, len(s.Settings))
 	for i, got := range d.Settings {
 		set := s.Settings[i]
-		t.Logf("%-14s %9.4f ± %.4f drawn %9.4f ± %.4f [%.4f, %.4f]", set.Name, set.Travel, set.Sigma, got.Mean.Value(), got.Sigma.Value(), got.Lo.Value(), got.Hi.Value())
+		t.Logf("%-14s %9.4f ± %.4f drawn %9.4f ± %.4f [%.4f, %.4f]", set.Name, set.Travel, set.Sigma, got.Mean.Value(), got.Sigma.Value(),
+			got.Lo.Value(), got.Hi.Value())
 		assert.Greater(t, set.Sigma, 0.0, set.Name)
 		assert.InDelta(t, set.Travel, got.Mean.Value(), 5*set.Sigma/math.Sqrt(draws)+0.02*set.Sigma, set.Name)
 		assert.InEpsilon(t, set.Sigma, got.Sigma.Value(), 5/math.Sqrt(2*draws)+0.01, set.Name)
@@ -188,7 +189,8 @@ func TestTheAnchorMovesTheSettingsAgainstItself(t *testing.T) {
 func TestADialLeavesThePlaceOpenToo(t *testing.T) {
 	source, target := biketest.Example(t, "road"), biketest.Example(t, "studio")
 	sigma := plane.Rad(0.5)
-	target.Adjusters = append(target.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(1), Lo: -8, Hi: 8, Sigma: sigma})
+	target.Adjusters = append(target.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(1), Lo: -8, Hi: 8,
+		Sigma: sigma})
 	target.AnchorSigma, target.Adjusters[0].Sigma, target.Adjusters[1].Sigma = 0, 0, 0
 	a, err := locate.Adjust(source, nil, locate.Options{})
 	require.NoError(t, err)

@@ -66,7 +66,7 @@ func NearestCrank(target bike.Feet, source float64) float64 {
 // back by the pitch at which the target is ridden.
 func Want(pos *locate.Position, source bike.Feet, target *bike.Bike, o Options) (Wanted, error) {
 	s := pos.Sit.At
-	w := Wanted{Sit: pos.Sit, Hands: pos.Hands, Crank: NearestCrank(target.Feet, source.Crank), Followed: !o.HandsFixed}
+	w := Wanted{Sit: pos.Sit, Hands: pos.Hands, Second: pos.Second, Crank: NearestCrank(target.Feet, source.Crank), Followed: !o.HandsFixed}
 	r := s.Norm()
 	longer := r + (source.Crank - w.Crank) + (target.Feet.SoleHeight - source.SoleHeight)
 	if r == 0 || longer <= 0 {
@@ -84,10 +84,6 @@ func Want(pos *locate.Position, source bike.Feet, target *bike.Bike, o Options) 
 		w.Sit.At = plane.Point{X: x, Y: math.Sqrt(longer*longer - x*x)}
 	}
 	w.Shift = w.Sit.At.Sub(s)
-	if pos.Second != nil {
-		second := *pos.Second
-		w.Second = &second
-	}
 	if w.Followed {
 		w.shift(w.Shift)
 	}
@@ -95,12 +91,19 @@ func Want(pos *locate.Position, source bike.Feet, target *bike.Bike, o Options) 
 	return w, nil
 }
 
+// onHands changes what is wanted of the hands.
+func (w *Wanted) onHands(change func(*assembly.Contact)) {
+	change(&w.Hands)
+	if w.Second != nil {
+		second := *w.Second
+		change(&second)
+		w.Second = &second
+	}
+}
+
 // shift moves what is wanted of the hands.
 func (w *Wanted) shift(d plane.Point) {
-	w.Hands.At = w.Hands.At.Add(d)
-	if w.Second != nil {
-		w.Second.At = w.Second.At.Add(d)
-	}
+	w.onHands(func(c *assembly.Contact) { c.At = c.At.Add(d) })
 }
 
 // turn turns everything around the BB.
@@ -108,20 +111,14 @@ func (w *Wanted) turn(a float64) {
 	if a == 0 {
 		return
 	}
+	turn := func(c *assembly.Contact) { c.At, c.Angle = c.At.Turn(a), c.Angle+a }
+	turn(&w.Sit)
+	w.onHands(turn)
 	w.Shift = w.Shift.Turn(a)
-	for _, c := range []*assembly.Contact{&w.Sit, &w.Hands, w.Second} {
-		if c != nil {
-			c.At, c.Angle = c.At.Turn(a), c.Angle+a
-		}
-	}
 }
 
 // After is what is wanted once the saddle has been got: hands that follow keep their place from it.
 func (w Wanted) After(sit plane.Point) Wanted {
-	if w.Second != nil {
-		second := *w.Second
-		w.Second = &second
-	}
 	if w.Followed {
 		w.shift(sit.Sub(w.Sit.At))
 	}

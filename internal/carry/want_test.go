@@ -89,7 +89,8 @@ func TestLegsThatCannotBe(t *testing.T) {
 	assert.ErrorContains(t, err, "no leg")
 	_, err = Want(at(plane.Point{X: -1}), bike.Feet{Crank: 170}, &bike.Bike{Feet: bike.Feet{Crank: 180}}, Options{})
 	assert.ErrorContains(t, err, "no leg")
-	_, err = Want(at(plane.Point{X: -90, Y: 10}), bike.Feet{Crank: 180}, &bike.Bike{Feet: bike.Feet{Crank: 110, SoleHeight: -100}}, Options{Policy: KeepKnee})
+	_, err = Want(at(plane.Point{X: -90, Y: 10}), bike.Feet{Crank: 180}, &bike.Bike{Feet: bike.Feet{Crank: 110, SoleHeight: -100}},
+		Options{Policy: KeepKnee})
 	assert.ErrorContains(t, err, "knee")
 }
 
@@ -121,18 +122,30 @@ func TestLimits(t *testing.T) {
 		marks  [2]float64
 		limits [2]string
 	}{
-		{"within reach", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 5, Y: 25}, [2]float64{2.5, 5}, [2]string{"", ""}},
-		{"too high", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 5, Y: 60}, [2]float64{5, 5}, [2]string{"max", ""}},
-		{"too low and too far forward", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 25, Y: -8}, [2]float64{0, 20}, [2]string{"min", "max"}},
-		{"too far forward on a scale that runs backwards", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: -1, Lo: -20, Hi: 20}, plane.Point{X: 25, Y: 10}, [2]float64{1, -20}, [2]string{"", "min"}},
-		{"too far back on it", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: -1, Lo: -20, Hi: 20}, plane.Point{X: -25, Y: 10}, [2]float64{1, 20}, [2]string{"", "max"}},
-		{"exactly at a stop holds nothing back", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: -20, Y: 50}, [2]float64{5, -20}, [2]string{"", ""}},
-		{"between two steps", bike.Adjuster{Unit: 10, Hi: 5, Step: 1}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 5, Y: 23}, [2]float64{2, 5}, [2]string{"step", ""}},
-		{"steps counted from the least mark", bike.Adjuster{Unit: 10, Lo: 0.3, Hi: 5, Step: 1}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 5, Y: 23}, [2]float64{2.3, 5}, [2]string{"", ""}},
-		{"steps of a scale that runs backwards", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: -2, Lo: -3, Hi: 4, Step: 2}, plane.Point{X: 5.5, Y: 20}, [2]float64{2, -3}, [2]string{"", "step"}},
-		{"above the last step", bike.Adjuster{Unit: 10, Hi: 5.4, Step: 1}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{Y: 90}, [2]float64{5, 0}, [2]string{"max", ""}},
-		{"a stop on both sides", bike.Adjuster{Unit: 10, Lo: 2, Hi: 2}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{Y: 30}, [2]float64{2, 0}, [2]string{"max", ""}},
-		{"metres away", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: -4e3, Y: 1e4}, [2]float64{5, -20}, [2]string{"max", "min"}},
+		{"within reach", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 5, Y: 25}, [2]float64{2.5, 5},
+			[2]string{"", ""}},
+		{"too high", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 5, Y: 60}, [2]float64{5, 5},
+			[2]string{"max", ""}},
+		{"too low and too far forward", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 25, Y: -8},
+			[2]float64{0, 20}, [2]string{"min", "max"}},
+		{"too far forward on a scale that runs backwards", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: -1, Lo: -20, Hi: 20},
+			plane.Point{X: 25, Y: 10}, [2]float64{1, -20}, [2]string{"", "min"}},
+		{"too far back on it", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: -1, Lo: -20, Hi: 20}, plane.Point{X: -25, Y: 10},
+			[2]float64{1, 20}, [2]string{"", "max"}},
+		{"exactly at a stop holds nothing back", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: -20,
+			Y: 50}, [2]float64{5, -20}, [2]string{"", ""}},
+		{"between two steps", bike.Adjuster{Unit: 10, Hi: 5, Step: 1}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: 5, Y: 23},
+			[2]float64{2, 5}, [2]string{"step", ""}},
+		{"steps counted from the least mark", bike.Adjuster{Unit: 10, Lo: 0.3, Hi: 5, Step: 1}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20},
+			plane.Point{X: 5, Y: 23}, [2]float64{2.3, 5}, [2]string{"", ""}},
+		{"steps of a scale that runs backwards", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: -2, Lo: -3, Hi: 4, Step: 2},
+			plane.Point{X: 5.5, Y: 20}, [2]float64{2, -3}, [2]string{"", "step"}},
+		{"above the last step", bike.Adjuster{Unit: 10, Hi: 5.4, Step: 1}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{Y: 90},
+			[2]float64{5, 0}, [2]string{"max", ""}},
+		{"a stop on both sides", bike.Adjuster{Unit: 10, Lo: 2, Hi: 2}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{Y: 30},
+			[2]float64{2, 0}, [2]string{"max", ""}},
+		{"metres away", bike.Adjuster{Unit: 10, Hi: 5}, bike.Adjuster{Unit: 1, Lo: -20, Hi: 20}, plane.Point{X: -4e3, Y: 1e4}, [2]float64{5,
+			-20}, [2]string{"max", "min"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, m := limited(c.up, c.ahead)

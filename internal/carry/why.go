@@ -1,6 +1,8 @@
 package carry
 
 import (
+	"slices"
+
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
@@ -83,12 +85,9 @@ func (s *Solution) Why(source *locate.Adjustment) Why {
 	for m := range Measures {
 		w.Known[m] = true
 	}
-	w.Known[NoseToBar] = false
-	for _, p := range source.Points() {
-		if p.Name == at(bike.AtBar).String() {
-			w.Known[NoseToBar] = true
-			now.bar = barFrom(from, pos.Hands)
-		}
+	w.Known[NoseToBar] = slices.ContainsFunc(source.Points(), func(p locate.PointValue) bool { return p.Name == at(bike.AtBar).String() })
+	if w.Known[NoseToBar] {
+		now.bar = barFrom(from, pos.Hands)
 	}
 	a, b := from.Bike.Frame.BBHeight, s.Target.Frame.BBHeight
 	w.Known[FloorHeight] = a != nil && b != nil
@@ -138,30 +137,24 @@ func (s *Solution) Why(source *locate.Adjustment) Why {
 	share("tilt")
 
 	got := s.Contacts[1].Got
-	final := barFrom(to, got)
-	rest := final
-	if !w.Known[NoseToBar] {
-		rest = now.bar
+	rest := now.bar
+	if w.Known[NoseToBar] {
+		rest = barFrom(to, got)
 	}
-	if pos.Posture.Hands == bike.Hood {
-		if v, ok := hooked(to.BarShape, from.Lever, from.LeverAt); ok && from.Hood.Body == assembly.Bar {
-			now.bar = v
-		} else {
-			now.bar = rest // a hood that was only measured belongs to its bar
-		}
-		share("bar")
-		now.bar = rest
-		share("lever")
-		share("clip-on")
-	} else {
-		if pos.Posture.Hands == bike.Drop {
-			now.bar = rest
-		}
-		share("bar")
-		share("lever")
-		now.bar = rest
-		share("clip-on")
+	hood := pos.Posture.Hands == bike.Hood
+	if hood || pos.Posture.Hands == bike.Drop {
+		now.bar = rest // a hood that was only measured belongs to its bar
 	}
+	if v, ok := hooked(to.BarShape, from.Lever, from.LeverAt); hood && ok && from.Hood.Body == assembly.Bar {
+		now.bar = v
+	}
+	share("bar")
+	if hood {
+		now.bar = rest
+	}
+	share("lever")
+	now.bar = rest
+	share("clip-on")
 	if w.Known[FloorHeight] {
 		now.bbHeight = *b
 	}
