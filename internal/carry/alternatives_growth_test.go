@@ -90,7 +90,7 @@ func wish(r *rand.Rand, wide bool) *locate.Position {
 		spread = 6
 	}
 	return &locate.Position{Posture: bike.Posture{Name: "road", Hands: bike.Hood, Support: 120, Weights: bike.DefaultWeights()},
-		Sit:   assembly.Contact{Name: bike.Sit, At: plane.Point{X: -200 + r.NormFloat64()*10*spread, Y: 715 + r.NormFloat64()*15*spread},
+		Sit: assembly.Contact{Name: bike.Sit, At: plane.Point{X: -200 + r.NormFloat64()*10*spread, Y: 715 + r.NormFloat64()*15*spread},
 			Angle: plane.Rad(r.NormFloat64() * 1.5)},
 		Hands: assembly.Contact{Name: bike.Hood, At: plane.Point{X: 535 + r.NormFloat64()*25*spread, Y: 655 + r.NormFloat64()*25*spread},
 			Angle: plane.Rad(r.NormFloat64() * 4)}}

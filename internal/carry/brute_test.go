@@ -106,7 +106,7 @@ func TestBothHalvesAreTheBestOfEveryWayToSetThem(t *testing.T) {
 	for n := range trials {
 		b := &bike.Bike{File: "target", Feet: bike.Feet{Crank: 170}, SaddleAnchor: &plane.Point{X: -150, Y: 520},
 			BarAnchor: &plane.Point{X: 400, Y: 560},
-			Marks: map[string]float64{}}
+			Marks:     map[string]float64{}}
 		half := func(moves, turns bike.Moves, up float64) (l ladder) {
 			level := plane.Rad(between(r, -3, 3))
 			add := func(m bike.Moves, angle, unit, step float64, count int) int {

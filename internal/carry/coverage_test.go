@@ -152,7 +152,7 @@ func described(r *rand.Rand, invent func() seat) invented {
 		source = &bike.Bike{File: "source", Feet: bike.Feet{Crank: 172.5, SoleHeight: 20}, Saddle: bike.SaddleFit{Slot: part(0)},
 			Postures: []bike.Posture{p}}
 		target = &bike.Bike{File: "target", Feet: bike.Feet{Crank: 170, SoleHeight: 25}, AnchorSigma: anchorSigma,
-			Adjusters: []bike.Adjuster{post, slide, up, ahead},
+			Adjusters:    []bike.Adjuster{post, slide, up, ahead},
 			Saddle:       bike.SaddleFit{Slot: part(1), ClampAt: bike.Fixed(135), Tilt: free(-0.5, 0.5)},
 			SaddleAnchor: &plane.Point{X: -170 + n(anchorSigma), Y: 560 + n(anchorSigma)}, BarAnchor: &plane.Point{X: 400 + n(anchorSigma),
 				Y: 560 + n(anchorSigma)}}

@@ -33,7 +33,7 @@ func crowded(r *rand.Rand) *bike.Bike {
 		b.Bar.Lever.Options = append(b.Bar.Lever.Options, bike.Option[cockpit.Lever]{ID: id(i), Part: randomLever(r)})
 		b.Clipon.Options = append(b.Clipon.Options, bike.Option[cockpit.Clipon]{ID: id(i), Part: &cockpit.Clipon{Base: between(r, 30, 60),
 			Stacks: []float64{0, 15},
-			Holes: []float64{-10, 10}, Tilt: [2]float64{0, 0.3}, GripForward: [2]float64{250, 340}}})
+			Holes:  []float64{-10, 10}, Tilt: [2]float64{0, 0.3}, GripForward: [2]float64{250, 340}}})
 	}
 	for i := range 3 {
 		b.Stem.Options = append(b.Stem.Options, bike.Option[cockpit.Stem]{ID: id(i), Part: &cockpit.Stem{Length: between(r, 70, 130),
