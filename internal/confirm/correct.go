@@ -217,7 +217,7 @@ func (r *Result) correct(ctx context.Context, s *Standing, feet bike.Feet, pos *
 		r.After = append(r.After, Contact{Carried: c})
 	}
 	for i := range r.Corrections {
-		r.Corrections[i].tape(k, &then)
+		r.Corrections[i].showOnTape(k, &then)
 	}
 	return nil
 }
@@ -288,9 +288,9 @@ func (k *rig) travelled(s *carry.Solution, moving []int, set uint) float64 {
 	return math.Sqrt(sum)
 }
 
-// tape finds what shows a correction that no scale shows: the reading that follows it closest, now and with everything
+// showOnTape finds what shows a correction that no scale shows: the reading that follows it closest, now and with everything
 // corrected.
-func (c *Move) tape(k *rig, then *assembly.Placement) {
+func (c *Move) showOnTape(k *rig, then *assembly.Placement) {
 	own, body := k.bike.Saddle.Arm != nil, assembly.Saddle
 	if _, arm := k.bike.Bar.Arms[k.hands]; !c.Sets.OnSaddle() {
 		own, body = own || arm, assembly.Bar

@@ -16,7 +16,8 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 		want, got = want.Placed(), got.Placed()
 	}
 	return json.Marshal(map[string]any{"contact": c.Want.Name, "primary": c.Primary, "want": want, "got": got, "off_x": 0 - c.Away.X,
-		"off_y": 0 - c.Away.Y, "sigma_x": c.SigmaX, "sigma_y": c.SigmaY, "miss": c.Miss, "sigma_miss": c.SigmaMiss, "miss_angle": plane.Angle(c.MissAngle),
+		"off_y": 0 - c.Away.Y, "sigma_x": c.SigmaX, "sigma_y": c.SigmaY, "miss": c.Miss, "sigma_miss": c.SigmaMiss,
+		"miss_angle":  plane.Angle(c.MissAngle),
 		"sigma_angle": plane.Angle(c.SigmaAngle), "inside": c.Inside(), "unsure": c.Unsure})
 }
 

@@ -1,6 +1,7 @@
 package envelope
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -84,15 +85,7 @@ func sum(a, b []plane.Point) []plane.Point {
 // monotone chain (1979).
 func hull(points []plane.Point) []plane.Point {
 	points = slices.Clone(points)
-	slices.SortFunc(points, func(a, b plane.Point) int {
-		switch {
-		case a.Y < b.Y || a.Y == b.Y && a.X < b.X:
-			return -1
-		case a == b:
-			return 0
-		}
-		return 1
-	})
+	slices.SortFunc(points, func(a, b plane.Point) int { return cmp.Or(cmp.Compare(a.Y, b.Y), cmp.Compare(a.X, b.X)) })
 	points = slices.Compact(points)
 	if len(points) < 3 {
 		return points

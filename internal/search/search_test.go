@@ -21,7 +21,8 @@ func point(r *rand.Rand, s float64) plane.Point {
 
 // half is a random side: few bases, arms that stand, slide or swing, slides and racks.
 func half(r *rand.Rand) *Side {
-	s := &Side{Wish: Wish{Place: point(r, 60), Metric: plane.Metric{Line: plane.Direction(between(r, 0, 7)), Along: between(r, 0.3, 4), Across: between(r, 0.3, 4)}}}
+	s := &Side{Wish: Wish{Place: point(r, 60), Metric: plane.Metric{Line: plane.Direction(between(r, 0, 7)),
+		Along: between(r, 0.3, 4), Across: between(r, 0.3, 4)}}}
 	if r.IntN(2) == 0 { // as hands count
 		s.Wish.Metric.Across = s.Wish.Metric.Along
 	}
@@ -30,10 +31,12 @@ func half(r *rand.Rand) *Side {
 	}
 	for range r.IntN(3) {
 		lo := between(r, -20, 5)
-		s.Slides = append(s.Slides, Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: lo, Hi: lo + between(r, 0, 30)}, between(r, -10, 10)})
+		s.Slides = append(s.Slides, Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: lo, Hi: lo + between(r, 0, 30)},
+			between(r, -10, 10)})
 	}
 	for range r.IntN(3) {
-		s.Racks = append(s.Racks, Rack{Dir: plane.Direction(between(r, 0, 7)), First: between(r, -20, 0), Step: between(r, 1, 8), Count: 1 + r.IntN(5), Home: between(r, -10, 10)})
+		s.Racks = append(s.Racks, Rack{Dir: plane.Direction(between(r, 0, 7)), First: between(r, -20, 0),
+			Step: between(r, 1, 8), Count: 1 + r.IntN(5), Home: between(r, -10, 10)})
 	}
 	for range 1 + r.IntN(4) {
 		a := Arm{At: point(r, 40), Square: between(r, 0, 20), Parts: r.IntN(3)}
@@ -141,7 +144,8 @@ func TestTheBestIsThatOfEveryChoiceTried(t *testing.T) {
 		got, ok, proven := s.Best(context.Background())
 		require.True(t, ok && proven, "case %d", n)
 		require.InDelta(t, least, math.Sqrt(got.Square), Tie, "case %d", n)
-		require.InDelta(t, math.Sqrt(got.Square), math.Sqrt(s.option(got.Base, got.Arm, got.Steps)), Tie, "case %d: E is that of the choice named", n)
+		require.InDelta(t, math.Sqrt(got.Square), math.Sqrt(s.option(got.Base, got.Arm, got.Steps)), Tie,
+			"case %d: E is that of the choice named", n)
 	}
 }
 
@@ -286,6 +290,47 @@ func TestTheNearestToHomeIsNotBeaten(t *testing.T) {
 		require.InDelta(t, least.way, found.way, 1e-5, "case %d", n)
 	}
 	assert.Greater(t, tried, trials(500))
+}
+
+// No choice that a node still holds reaches the place nearer to home, or with its second contact nearer, than the node's bound, however
+// the choices were split.
+func TestNoChoiceOfANodeIsNearerToHomeThanItsBound(t *testing.T) {
+	const seed = 37
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	held := 0
+	for n := range trials(300) {
+		s := half(r)
+		for range 2 {
+			s.Slides = append(s.Slides, Travel{plane.Slide{Dir: plane.Direction(between(r, 0, 7)), Lo: -90, Hi: 90}, between(r, -20, 20)})
+		}
+		for i := range s.Arms {
+			s.Arms[i].Square, s.Arms[i].Bend, s.Arms[i].Stray, s.Arms[i].Second = 0, nil, between(r, 0, 9), between(r, 0, 9)
+		}
+		c, all := newSearch(s), s.all()
+		if len(c.arms.all) == 0 {
+			continue
+		}
+		for node := c.root(); ; node = c.halves(&node)[r.IntN(2)] {
+			second, stray := c.least(&node, beyond(0))
+			bases, arms := &c.bases.all[node.base], &c.arms.all[node.arm]
+			for _, o := range all {
+				in := slices.Contains(c.bases.order[bases.lo:bases.hi], o.base) && slices.Contains(c.arms.order[arms.lo:arms.hi], o.arm)
+				for k, j := range o.steps {
+					in = in && j >= node.racks[k].lo && j < node.racks[k].hi
+				}
+				if in && o.e < Nought {
+					held++
+					require.LessOrEqual(t, second, s.Arms[o.arm].Second+1e-9, "case %d", n)
+					require.LessOrEqual(t, stray, s.way(Candidate{Base: o.base, Arm: o.arm, Steps: o.steps})+1e-4, "case %d", n)
+				}
+			}
+			if c.alone(&node) {
+				break
+			}
+		}
+	}
+	assert.Greater(t, held, trials(1000))
 }
 
 // Out of reach too, and in a metric that counts one way three times, the winner of those that tie is not beaten by a bound: bases

@@ -90,7 +90,8 @@ func (s *Side) program(cuts []plane.Point) string {
 		fmt.Fprintf(&only, " cut%d: q %+.12g u %+.12g v >= %.12g\n", i, -2*p.X, -2*p.Y, -p.Dot(p))
 	}
 	return fmt.Sprintf("Minimize\n q\n%sSubject To\n base: %s = 1\n arm: %s = 1\n x: %s - u = %.12g\n y: %s - v = %.12g\n%s"+
-		"Bounds\n u free\n v free\n%sBinaries\n%sGenerals\n%sEnd\n", &cost, &oneBase, &oneArm, &place[0], want.X, &place[1], want.Y, &only, &bounds, &binary, &general)
+		"Bounds\n u free\n v free\n%sBinaries\n%sGenerals\n%sEnd\n", &cost, &oneBase, &oneArm, &place[0], want.X, &place[1], want.Y,
+		&only, &bounds, &binary, &general)
 }
 
 // solved is E² of a half by cbc: planes are added where its answer lies until q is worth what it says (outer approximation, Duran and

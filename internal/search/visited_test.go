@@ -50,7 +50,8 @@ func level(r *rand.Rand) *Side {
 	for range 8 {
 		s.Bases = append(s.Bases, Base{At: point(r, 40), Stray: between(r, 0, 400)})
 	}
-	s.Racks = append(s.Racks, Rack{Dir: plane.Direction(between(r, 0, 7)), First: -20, Step: between(r, 0.5, 8), Count: 8, Home: between(r, -10, 10)})
+	s.Racks = append(s.Racks, Rack{Dir: plane.Direction(between(r, 0, 7)), First: -20, Step: between(r, 0.5, 8), Count: 8,
+		Home: between(r, -10, 10)})
 	return s
 }
 
