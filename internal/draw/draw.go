@@ -28,7 +28,7 @@ const (
 // Picture is a finished drawing: marks in paper mm, x to the right and y down from the upper left corner.
 type Picture struct {
 	Width, Height float64 // mm
-	Title         string  // one line
+	Title, Of     string  // one line, and whose posture it shows; "": nobody's
 	Text          string  // what the picture shows, for who cannot see it
 	Marks         []Mark
 	Frame         // of what is drawn to scale
@@ -53,6 +53,14 @@ func (f Frame) All(pts ...plane.Point) []plane.Point {
 		out[i] = f.At(p)
 	}
 	return out
+}
+
+// heading is the title with the posture.
+func (p *Picture) heading() string {
+	if p.Of == "" {
+		return p.Title
+	}
+	return p.Title + ": " + p.Of
 }
 
 // Mark is one line, area or piece of text.
@@ -157,7 +165,7 @@ func spaced(s string) string { return strings.ReplaceAll(s, words.NoBreak, " ") 
 func typeset(s string) string { return strings.ReplaceAll(s, "-", "−") }
 
 // mm is a length as a tape tells it, without its unit.
-func mm(v float64) string { return typeset(strings.TrimSuffix(words.MM(v), words.NoBreak+"mm")) }
+func mm(v float64) string { return typeset(words.Bare(plane.Length(v))) }
 
 // change is a length with its sign.
 func change(v float64) string {

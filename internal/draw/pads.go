@@ -16,7 +16,7 @@ func (v *Scene) Pads(o Sheet) *Picture {
 	if s.Clipon == nil || spacing == nil {
 		return nil
 	}
-	c, p := s.Clipon, &Picture{Title: "Pads from above: " + v.Posture.Name}
+	c, p := s.Clipon, &Picture{Title: "Pads from above", Of: v.Posture.Name}
 	padWidth, padLength := c.PadWidth, c.PadLength
 	const clamp, tube, bar, over = 24.0, 22.0, 32.0, 30.0 // of what is only sketched, mm (common practice)
 	reach := s.Hole + padLength/2

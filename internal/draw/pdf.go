@@ -29,7 +29,7 @@ func PDF(w io.Writer, pages ...*Picture) error {
 	doc.AddUTF8FontFromBytes("go", "B", gobold.TTF)
 	doc.SetCreator("carryover", true)
 	if len(pages) > 0 {
-		doc.SetTitle(printable(pages[0].Title), true)
+		doc.SetTitle(printable(pages[0].heading()), true)
 	}
 	doc.SetLineJoinStyle("round")
 	for _, p := range pages {

@@ -52,7 +52,7 @@ func (v *Scene) Scales(o Sheet, columns int) (list []*Picture) {
 		name, pad = 32, 3
 	}
 	for part := range slices.Chunk(rows, each()) {
-		p := &Picture{Title: "Scales and settings: " + v.Posture.Name, Width: o.Width, Height: top + float64(len(part))*high,
+		p := &Picture{Title: "Scales and settings", Of: v.Posture.Name, Width: o.Width, Height: top + float64(len(part))*high,
 			Text: "What is set, in the order of work."}
 		for i, w := range part {
 			s := strip{p, top + high*float64(i) + 0.7*(high-least) + 6.7, edge + name + pad, p.Width - edge - pad}
@@ -117,7 +117,7 @@ func (v *Scene) rows(steps []carry.Step) (list []row) {
 func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 	b, clipon := v.result.Target, v.bikes[To].Clipon
 	w := row{name: words.Setting(set.Name), value: typeset(words.Value(b, set)),
-		limit: map[string]string{"min": ", at its stop", "max": ", at its stop", "step": ", nearest step"}[set.Limit]}
+		limit: map[string]string{"min": "at its stop", "max": "at its stop", "step": "nearest step"}[set.Limit]}
 	switch {
 	case set.Scale:
 		w.onScale(set, &b.Adjusters[set.Adjuster])
@@ -156,16 +156,22 @@ func pointer(at plane.Point, from float64) []plane.Point {
 	return []plane.Point{at, {X: at.X + 1.5, Y: at.Y - 3*from}, {X: at.X - 1.5, Y: at.Y - 3*from}}
 }
 
+// listed are the texts that there are, behind one another.
+func listed(texts ...string) string {
+	return strings.Join(slices.DeleteFunc(texts, func(t string) bool { return t == "" }), ", ")
+}
+
 // over writes the value over a place on the base line, between left and right.
 func (w row) over(s strip, x, up, left, right float64) {
-	half := TextWidth(w.value+w.limit, Alert) / 2
-	s.Say(Alert, Both, s.at(plane.Clamp(x, left+half, math.Max(left+half, right-half)), -up), Middle, w.value+w.limit)
+	text := listed(w.value, w.limit)
+	half := TextWidth(text, Alert) / 2
+	s.Say(Alert, Both, s.at(plane.Clamp(x, left+half, math.Max(left+half, right-half)), -up), Middle, text)
 }
 
 // beside writes the value to the right of a sign, and below it what there is to say, with the limit that it is at.
 func (w row) beside(s strip, x float64, below string) {
 	s.Say(Alert, Both, s.at(x, -0.4), Start, Shortened(w.value, Alert, s.right-x))
-	s.Say(Minor, Both, s.at(x, 3.6), Start, Shortened(strings.TrimPrefix(below+w.limit, ", "), Minor, s.right-x))
+	s.Say(Minor, Both, s.at(x, 3.6), Start, Shortened(listed(below, w.limit), Minor, s.right-x))
 }
 
 // moves draws the pointer, and the old one where it is known, with an arrow from there where they are apart.
@@ -378,7 +384,7 @@ func (w row) holes(s strip, offered []float64, chosen float64) {
 		k = math.Min((s.right-s.left-8)/(hi-lo), 8/((hi-lo)/float64(len(offered)-1)))
 	}
 	s.Line(Machine, Both, "", s.at(s.left, -0.5), s.at(s.left+6+k*(hi-lo), -0.5))
-	s.Say(Minor, Both, s.at(s.left, 4.6), Start, "front to the right"+w.limit)
+	s.Say(Minor, Both, s.at(s.left, 4.6), Start, listed("front to the right", w.limit))
 	w.limit = ""
 	for _, h := range offered {
 		q, style := s.at(s.left+3+k*(h-lo), -0.5), Open

@@ -124,14 +124,6 @@ func (s *standing) seat(p bike.Posture) float64 {
 // ridden reports whether anybody sits on it: a bike of no posture is drawn without contacts.
 func (v *Scene) ridden() bool { return v.Posture.Name != "" }
 
-// title heads a view of the posture.
-func (v *Scene) title(view string) string {
-	if !v.ridden() {
-		return view + " as it stands"
-	}
-	return view + ": " + v.Posture.Name
-}
-
 // sigma is the ± of a reading of the bike set up, 0 where it is not known.
 func (v *Scene) sigma(of bike.Reading) float64 {
 	if v.top() != To {

@@ -41,7 +41,7 @@ func (o Sheet) top() float64 {
 // headed writes a picture's title and returns how far down it reaches.
 func (p *Picture) headed(o Sheet) float64 {
 	if !o.Plain {
-		p.Say(Head, Both, plane.Point{X: edge, Y: 4.4}, Start, Shortened(p.Title, Head, p.Width-2*edge))
+		p.Say(Head, Both, plane.Point{X: edge, Y: 4.4}, Start, Shortened(p.heading(), Head, p.Width-2*edge))
 	}
 	return o.top()
 }
@@ -69,7 +69,10 @@ func (p *Picture) place(o Sheet, lo, hi plane.Point, m margins, least float64) F
 
 // Side draws the bikes from their drive side, laid over each other at the BB.
 func (v *Scene) Side(o Sheet) *Picture {
-	p := &Picture{Title: v.title("Side view")}
+	p := &Picture{Title: "Side view", Of: v.Posture.Name}
+	if !v.ridden() {
+		p.Title, p.Of = "Side view as it stands", ""
+	}
 	lo, hi := v.extent()
 	const block = 19.0 // the title block's height
 	f := p.place(o, lo, hi, margins{13, 13, o.top() + 13.5, 7 + block}, 120)

@@ -37,7 +37,7 @@ func (p *Picture) svg(id string, alone bool, attributes ...string) string {
 	if p.Scale > 0 {
 		b.WriteString(` data-scale="` + num(p.Scale) + `" data-origin="` + num(p.Origin.X) + ` ` + num(p.Origin.Y) + `"`)
 	}
-	b.WriteString(">\n<title id=\"" + id + "-title\">" + escaped(p.Title) + "</title>\n")
+	b.WriteString(">\n<title id=\"" + id + "-title\">" + escaped(p.heading()) + "</title>\n")
 	b.WriteString("<desc id=\"" + id + "-desc\">" + escaped(spaced(p.Text)) + "</desc>\n")
 	if alone {
 		b.WriteString("<style>\n" + FontCSS(p.letters()) + CSS() + "</style>\n")

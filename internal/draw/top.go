@@ -74,14 +74,14 @@ func (v *Scene) Top(o Sheet) *Picture {
 			list = append(list, laid{s.Shape, s.seat(v.Posture), l, v.parts(l), v.names[l]})
 		}
 	}
-	title := "Saddles from above: "
+	title := "Saddles from above"
 	switch len(list) {
 	case 0:
 		return nil
 	case 1:
-		title, list[0].style = "Saddle from above: ", Heavy
+		title, list[0].style = "Saddle from above", Heavy
 	}
-	p := &Picture{Title: title + v.Posture.Name}
+	p := &Picture{Title: title, Of: v.Posture.Name}
 	top, names := o.top(), 4.8*float64(len(list))
 	f, lo, hi := p.saddles(o, list, v.Posture.Support/2, margins{13, 4, top + names + 6, 9.5 + 6*float64(len(list))}, 110)
 	for i := range list {

@@ -25,7 +25,7 @@ func (v *Scene) Why(o Sheet) *Picture {
 		return nil
 	}
 	w := &v.result.Why
-	p := &Picture{Title: "Why the numbers changed: " + v.Posture.Name, Width: o.Width}
+	p := &Picture{Title: "Why the numbers changed", Of: v.Posture.Name, Width: o.Width}
 	y := p.headed(o)
 	because := words.Because(v.result)
 	p.Text = because + " For each number, what changes it on the way from the first bike to this one."

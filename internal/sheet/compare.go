@@ -33,12 +33,5 @@ func Compared(w io.Writer, c *job.Comparison, date time.Time, inputs []Input) er
 		v.Says = append(v.Says, diag.Visible(words.Sentence(n)))
 	}
 	v.Tables = words.Compared(c, false)
-	for _, t := range v.Tables {
-		for _, row := range t.Rows {
-			for i := range row {
-				row[i] = typeset(row[i])
-			}
-		}
-	}
 	return v.write(w)
 }

@@ -14,7 +14,7 @@ import (
 
 // recorded is one posture as it stands: the customary numbers, and where everything is set.
 func (v *view) recorded(s *job.Source, p job.Posture, first bool) posture {
-	out := posture{Name: shown(p.Name), Carried: true, Verdict: "As measured.", Fresh: !first}
+	out := posture{ID: v.next(), Name: shown(p.Name), Carried: true, Verdict: "As measured.", Fresh: !first}
 	if words.Disagree(s.Adjusted) {
 		out.Verdict, out.Carried = "From readings that disagree: mend them first.", false
 	}
@@ -26,7 +26,7 @@ func (v *view) recorded(s *job.Source, p job.Posture, first bool) posture {
 	for i := range s.Bike.Adjusters {
 		a := &s.Bike.Adjusters[i]
 		if m, ok := s.Bike.Marks[a.Name]; ok {
-			out.Checks = append(out.Checks, check{Name: words.Setting(a.Name), How: "its mark", Value: typeset(words.Mark(a, m))})
+			out.Checks = append(out.Checks, check{Name: words.Setting(a.Name), How: "its mark", Value: words.Mark(a, m)})
 		}
 	}
 	out.Heading = words.TouchesHeading

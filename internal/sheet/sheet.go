@@ -93,7 +93,7 @@ func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)
 	for _, f := range c.Failed {
-		v.Postures = append(v.Postures, posture{Name: shown(f.Name), Verdict: "CANNOT BE CARRIED: " + diag.Visible(f.Err.Error()), OutOf: true})
+		v.Postures = append(v.Postures, posture{ID: v.next(), Name: shown(f.Name), Verdict: "CANNOT BE CARRIED: " + diag.Visible(f.Err.Error()), OutOf: true})
 	}
 	for i, r := range c.Results {
 		v.Postures = append(v.Postures, v.carried(r, i == 0, i+1 == len(c.Results)))
@@ -185,18 +185,17 @@ func facts(rider *bike.Rider, own bike.Record, other bike.Record, name string) [
 
 // carried is one posture on the bike that is set up; first, last: of those on the page.
 func (v *view) carried(r *job.Result, first, last bool) posture {
-	p := posture{Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
+	p := posture{ID: v.next(), Name: shown(r.Position.Posture.Name), Verdict: words.Verdict(r), Heading: "Mind", OutOf: r.E > words.OutOfReach,
 		Carried: words.Sound(r), Dangers: append(words.Dangers(r), words.Cures(r)...), Minds: words.Minds(r),
 		Work: words.Work(r), Below: "Below each: the reading that confirms it, in mm.", Fresh: !first}
 	for _, row := range words.Rows(r) {
-		row.To = typeset(row.To)
 		if row.Step > 0 {
 			p.Steps = append(p.Steps, step{})
 		}
 		last := &p.Steps[len(p.Steps)-1]
 		last.Rows = append(last.Rows, row)
 		if row.Check != "" {
-			last.Check = typeset(row.Check)
+			last.Check = row.Check
 		}
 	}
 	for _, c := range r.Checks {
@@ -239,27 +238,22 @@ func (v *view) carried(r *job.Result, first, last bool) posture {
 	return p
 }
 
+// next is the id of the posture that is told next.
+func (v *view) next() string { return fmt.Sprintf("r%d", len(v.Postures)+1) }
+
 // checked is one reading of the finished bike.
 func checked(r bike.Reading, value, sigma float64) check {
-	q := plane.Length(math.Abs(value))
-	if r.Kind == bike.Angle {
-		q = plane.Turning(plane.Angle(value))
-	}
-	c := check{words.Trade(r), words.Reading(r, value), typeset(words.Sure(q, sigma))}
-	if strings.HasPrefix(c.How, c.Name) { // the name says it all, or there is none
-		c.Name, c.How = c.How, ""
-	}
-	return c
+	name, how, reads := words.Check(r, value, sigma)
+	return check{name, how, reads}
 }
 
 // add adds pictures under a heading that says what they are of, where there are any.
 func (p *posture) add(id, of string, list ...*draw.Picture) *picture {
-	made := picture{ID: id}
-	for _, d := range list {
+	made := picture{ID: p.ID + "-" + id, Of: p.ID}
+	for i, d := range list {
 		if d != nil {
-			title, _, _ := strings.Cut(d.Title, ":")
-			made.Title = title + of
-			made.SVG, made.Width = append(made.SVG, template.HTML(d.Inline(fmt.Sprintf("PICTURE%d", len(made.SVG))))), d.Width
+			made.Title, made.Width = d.Title+of, d.Width
+			made.SVG = append(made.SVG, template.HTML(d.Inline(made.ID+[]string{"", "-2"}[i])))
 		}
 	}
 	if made.SVG == nil {
@@ -269,6 +263,7 @@ func (p *posture) add(id, of string, list ...*draw.Picture) *picture {
 	return &p.Pictures[len(p.Pictures)-1]
 }
 
+// negative is a number below 0 in a text.
 var negative = regexp.MustCompile(`(^|[\s\x{a0}(])-(\d)`)
 
 // typeset sets minus signs, as the pictures have them.
@@ -293,20 +288,11 @@ func (v view) write(w io.Writer) error {
 		v.Inputs[i].Value = diag.Visible(v.Inputs[i].Value)
 	}
 	key := sha256.New()
-	for i := range v.Postures {
-		p := &v.Postures[i]
-		p.ID = fmt.Sprintf("r%d", i+1)
-		for k := range p.Pictures {
-			s := &p.Pictures[k]
-			s.ID, s.Of = p.ID+"-"+s.ID, p.ID
-			for n := range s.SVG {
-				s.SVG[n] = template.HTML(strings.ReplaceAll(string(s.SVG[n]), fmt.Sprintf("PICTURE%d", n), s.ID+[]string{"", "-2"}[n]))
-			}
-		}
+	for _, p := range v.Postures {
 		fmt.Fprintln(key, v.Lead, v.Title, p.Name, p.Steps, p.Checks)
 	}
 	v.Key = hex.EncodeToString(key.Sum(nil)[:12])
-	t, err := template.New("page.html").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }}).ParseFS(files, "page.html")
+	t, err := template.New("page.html").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }, "set": typeset}).ParseFS(files, "page.html")
 	if err != nil {
 		return err
 	}

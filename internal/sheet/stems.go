@@ -15,11 +15,11 @@ func Stems(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 		Inputs: versioned(inputs, c.Versions())}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)
 	for _, r := range c.Results {
-		p := posture{Name: shown(r.Position.Posture.Name), Verdict: typeset(words.Stems(r)), Carried: r.Stems[0].Carried(),
+		p := posture{ID: v.next(), Name: shown(r.Position.Posture.Name), Verdict: words.Stems(r), Carried: r.Stems[0].Carried(),
 			Work: "Any one of these", Below: "Below each: what it is built with, and where your hands come to be."}
 		for _, s := range r.Stems {
 			what, how, near := words.Stem(s)
-			p.Steps = append(p.Steps, step{[]words.Row{{What: "stem", To: typeset(what)}}, typeset(how + "; " + near)})
+			p.Steps = append(p.Steps, step{[]words.Row{{What: "stem", To: what}}, how + "; " + near})
 		}
 		v.Postures = append(v.Postures, p)
 	}

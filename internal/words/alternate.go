@@ -67,7 +67,8 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 			p.Heading("Check " + label(a, i) + ", with nobody on it")
 			var rows [][]string
 			for _, c := range o.Checks {
-				rows = append(rows, []string{Trade(c.Reading), Reading(c.Reading, c.Value), Amount(quantity(c.Reading, c.Value))})
+				name, how, shows := Check(c.Reading, c.Value, 0)
+				rows = append(rows, []string{name, how, shows})
 			}
 			p.Table("lll", rows...)
 		}

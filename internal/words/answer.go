@@ -97,3 +97,12 @@ func Checked(c carry.Check, read float64) (answer string, good bool) {
 func Should(c carry.Check) (name, value string) {
 	return CalledAt(c.Reading, c.Value), Sure(quantity(c.Reading, c.Value), c.SigmaTotal)
 }
+
+// Check is what a reading is called, how it is taken where the name does not say so, and what it shows.
+func Check(r bike.Reading, value, sigma float64) (name, how, shows string) {
+	name, how = Called(r), Reading(r, value)
+	if name == how || Trade(r) == "" {
+		name, how = how, ""
+	}
+	return name, how, Sure(quantity(r, value), sigma)
+}

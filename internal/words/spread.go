@@ -27,8 +27,8 @@ func (p *Page) more(r *job.Result) {
 	p.Heading("Checks of the finished bike, with nobody on it")
 	var rows [][]string
 	for _, c := range r.Checks {
-		name, how := Trade(c.Reading), Reading(c.Reading, c.Value)
-		rows = append(rows, []string{name, either(how == name, "", how), fine(quantity(c.Reading, c.Value), c.SigmaTotal)})
+		name, how, _ := Check(c.Reading, c.Value, 0)
+		rows = append(rows, []string{name, how, fine(quantity(c.Reading, c.Value), c.SigmaTotal)})
 	}
 	p.Table("lll", rows...)
 	rows = nil
