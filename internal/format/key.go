@@ -124,7 +124,9 @@ func (ks Keys) Find(path string) *Key {
 	panic("format: no key " + path)
 }
 
-func (ks Keys) has(name string) bool { return slices.ContainsFunc(ks, func(k Key) bool { return k.Name == name }) }
+func (ks Keys) has(name string) bool {
+	return slices.ContainsFunc(ks, func(k Key) bool { return k.Name == name })
+}
 
 func mm(name string, lo, hi float64, about string) Key {
 	return Key{Name: name, Kind: Number, Unit: MM, Lo: lo, Hi: hi, About: about}
