@@ -43,7 +43,7 @@ func (r *reader) adjusters() {
 
 func (r *reader) adjuster(t *format.Table) (bike.Adjuster, bool) {
 	marked, given := t.Bool("marked")
-	a := bike.Adjuster{Name: t.String("name"), NoScale: given && !marked, NoRange: !t.Has("range"), Step: t.Or("step", 0)}
+	a := bike.Adjuster{Name: t.String("name"), NoScale: given && !marked, NoRange: !t.Has("range"), Step: t.Number("step")}
 	if !t.Is("moves") {
 		return a, false
 	}
@@ -53,7 +53,7 @@ func (r *reader) adjuster(t *format.Table) (bike.Adjuster, bool) {
 	if a.Moves.Turns() {
 		toTravel, most, usual, word = plane.Rad, maxTravelDeg, usualSigmaDeg, "degrees"
 	}
-	unit := t.Or("unit", 0)
+	unit := t.Number("unit")
 	a.Unit, a.Sigma = toTravel(unit), toTravel(t.Or("sigma", usual))
 	ends, ranged := t.Floats("range")
 	if !ranged {
@@ -81,7 +81,7 @@ func (r *reader) adjuster(t *format.Table) (bike.Adjuster, bool) {
 func (r *reader) direction(t *format.Table, a *bike.Adjuster) bool {
 	deg := 0.0
 	if n := t.Node("angle"); n != nil {
-		a.Angle = t.Or("angle", 0)
+		a.Angle = t.Number("angle")
 		deg = plane.Deg(a.Angle)
 	}
 	switch line := math.Mod(deg+360, 180); {

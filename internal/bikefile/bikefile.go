@@ -102,7 +102,7 @@ func (r *reader) frame() {
 		r.b.Frame = bike.Frame{
 			BBHeight: t.Optional("bb_height"), SeatAngle: t.Optional("seat_angle"), HeadAngle: t.Optional("head_angle"),
 			Stack: t.Optional("stack"), Reach: t.Optional("reach"), Cover: t.Optional("cover"), FrontAxleX: t.Optional("front_axle"),
-			Pitch: t.Or("pitch", 0),
+			Pitch: t.Number("pitch"),
 		}
 	}
 	if t, ok := r.root.Table("steerer"); ok {
@@ -115,7 +115,7 @@ func (r *reader) feet() {
 	if !ok {
 		return
 	}
-	f := bike.Feet{Crank: t.Or("crank", 0), SoleHeight: t.Or("sole_height", 0), NoSole: !t.Has("sole_height"),
+	f := bike.Feet{Crank: t.Number("crank"), SoleHeight: t.Number("sole_height"), NoSole: !t.Has("sole_height"),
 		QFactor: t.Optional("q_factor")}
 	f.Cranks, _ = t.Floats("cranks")
 	if len(f.Cranks) > 0 && f.Crank > 0 && !slices.Contains(f.Cranks, f.Crank) {
@@ -125,17 +125,14 @@ func (r *reader) feet() {
 	r.b.Feet = f
 }
 
-// usualAnchorSigma is the standard uncertainty of each number of an anchor, mm: plumb line and level line.
-const usualAnchorSigma = 1
-
 func (r *reader) anchor() {
-	r.b.AnchorSigma = usualAnchorSigma
+	r.b.AnchorSigma = format.Bike.Keys.Find("anchor.sigma").Else
 	t, ok := r.root.Table("anchor")
 	if !ok {
 		return
 	}
 	r.b.SaddleAnchor, r.b.BarAnchor = t.Point("saddle_clamp"), t.Point("bar_clamp")
-	r.b.AnchorSigma = t.Or("sigma", usualAnchorSigma)
+	r.b.AnchorSigma = t.Number("sigma")
 	for _, key := range []string{"saddle_clamp", "bar_clamp"} {
 		const least, most = 30, 100 // mm from the BB: no clamp is as near, but one in centimetres
 		if at := t.Point(key); at != nil && at.Y > least/2 && at.Norm() > least && at.Norm() < most {

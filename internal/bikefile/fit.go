@@ -113,7 +113,7 @@ func (r *reader) stretch(t *format.Table) {
 	case !st.Has("length") && !st.Has("width"):
 		t.Errorf("stretch", "missing-key", "write stretch = { length = 270.0, width = 145.0 }", "stretch gives neither length nor width")
 	case f.Only() != nil && st.Right():
-		f.Stretch = bike.Stretch{Length: st.Or("length", 0), Width: st.Or("width", 0)}
+		f.Stretch = bike.Stretch{Length: st.Number("length"), Width: st.Number("width")}
 		s, err := f.Only().Stretched(f.Stretch.Length, f.Stretch.Width)
 		if err != nil {
 			t.Errorf("stretch", "saddle-shape", "", "%v", err)
@@ -174,8 +174,8 @@ func (r *reader) stem() {
 	}
 	f.Spacers.Given = t.Has("spacers")
 	if free, ok := t.Table("spacers"); ok {
-		f.Spacers.Free, f.Spacers.Max, f.Spacers.Step = true, free.Or("max", 0), free.Or("step", 0)
-	} else if f.Spacers.Fixed = t.Or("spacers", 0); !f.Spacers.Given {
+		f.Spacers.Free, f.Spacers.Max, f.Spacers.Step = true, free.Number("max"), free.Number("step")
+	} else if f.Spacers.Fixed = t.Number("spacers"); !f.Spacers.Given {
 		r.assume("spacers are not stated (spacers in [stem]): none under the stem")
 	}
 	if !r.root.Has("frame.head_angle") {

@@ -117,7 +117,7 @@ func (r *reader) reading(t *format.Table) (rd bike.Reading, ok bool) {
 	if n := t.Node("value"); n != nil {
 		rd.Where, rd.Source = n.Span, n.Line
 	}
-	rd.Value, rd.Sigma = t.Or("value", 0), rd.UsualSigma()
+	rd.Value, rd.Sigma = t.Number("value"), rd.UsualSigma()
 	if sigma, given := t.Float("sigma"); given {
 		if rd.Sigma = sigma; rd.Kind == bike.Angle {
 			rd.Sigma = plane.Rad(sigma)
@@ -218,7 +218,7 @@ func (r *reader) checkReading(t *format.Table, rd *bike.Reading) {
 		t.Errorf(key, "reading-needs-frame", "give bb_height, floor to BB centre, in [frame]",
 			"a reading from the floor needs the height of the BB above it")
 	}
-	v, n := t.Or("value", 0), t.Node("value")
+	v, n := t.Number("value"), t.Node("value")
 	switch {
 	case rd.Kind == bike.Line && (from == bike.AtBB && to == bike.AtSaddle || from == bike.AtSaddle && to == bike.AtBB):
 		if fault := format.ToSaddle.Judge(v, n.Str); fault != nil {

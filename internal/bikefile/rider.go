@@ -6,9 +6,6 @@ import (
 	"carryover/internal/format"
 )
 
-// usualMargin is what a saddle wants to be wider than the sit bones are apart, mm: common practice.
-const usualMargin = 20
-
 // ReadRider reads a rider from the text of a file; name is what the user called it. The rider is nil exactly when
 // the list holds an error.
 func ReadRider(name string, src []byte) (*bike.Rider, diag.List) {
@@ -22,7 +19,7 @@ func ReadRider(name string, src []byte) (*bike.Rider, diag.List) {
 		return nil, problems
 	}
 	return &bike.Rider{
-		File: name, Name: called(t, name), Record: record(t), SitBones: t.Or("sit_bones", 0), Margin: t.Or("margin", usualMargin),
+		File: name, Name: called(t, name), Record: record(t), SitBones: t.Number("sit_bones"), Margin: t.Number("margin"),
 		Body: bike.BodySizes{
 			Height: t.Optional("height"), Thigh: t.Optional("thigh"), Shank: t.Optional("shank"),
 			FootLength: t.Optional("foot_length"), AnkleHeight: t.Optional("ankle_height"), BallToAnkle: t.Optional("ball_to_ankle"),

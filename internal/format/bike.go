@@ -102,7 +102,8 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 		point("saddle_clamp", 5000, "the middle of the rail clamp").
 			how("plumb line and level line from the bottom bracket; behind it is negative"),
 		point("bar_clamp", 5000, "the middle of the bar clamp").how("plumb line and level line from the bottom bracket"),
-		Key{Name: "sigma", Kind: Number, Lo: 0.001, Hi: 100, About: "standard uncertainty of each of these numbers, mm"}),
+		Key{Name: "sigma", Kind: Number, Lo: 0.001, Hi: 100, About: "standard uncertainty of each of these numbers, mm",
+			Else: 1}), // plumb line and level line
 	Key{Name: "adjuster", Kind: Sections, About: "something that moves and carries a scale", Limit: MaxAdjusters,
 		Except: "adjusters-many", Mend: "leave out what is never moved", Keys: Keys{
 			Key{Name: "name", Kind: Text, Form: &adjusterName, About: "what it is called"}.needed().
@@ -204,7 +205,7 @@ func (k Key) between(what, to, how string) Key {
 var Rider = Key{Kind: Section, About: "a rider", How: "name it behind --rider", Keys: record(
 	mm("sit_bones", 50, 200, "sit-bone spacing").
 		how("sit on corrugated cardboard on a hard stool, back rounded as on the bike; between the middles of the two dents"),
-	mm("margin", 0, 80, "how much wider than that the saddle should be, both sides together").left("20 mm, common practice"),
+	mm("margin", 0, 80, "how much wider than that the saddle should be, both sides together").orElse(20), // common practice
 	mm("height", 1000, 2500, "height without shoes").how("heels to a wall, a book level on the head"),
 	mm("inseam", 400, 1300, "inseam").how("a level between the legs, pressed up as hard as a saddle would; floor to its upper edge; "+
 		"kept with the rider, nothing is worked out from it"),

@@ -51,6 +51,7 @@ func (f *file) table(n *tomltree.Node, k *Key, name string, inList bool) *Table 
 			}
 		}
 	}
+	t.keys = known
 	for i := range known {
 		key := &known[i]
 		v := n.Get(key.Name)

@@ -342,7 +342,7 @@ x = 3
 	rail, ok := r.Table("rail")
 	require.True(t, ok)
 	assert.Equal(t, "[rail]", rail.Name())
-	assert.Equal(t, 50.0, rail.Or("height", 0))
+	assert.Equal(t, 50.0, rail.Number("height"))
 	assert.True(t, r.Has("rail.height") && !r.Has("rail.from"))
 	marks := r.Marks("marks")
 	require.Len(t, marks, 2)
@@ -354,7 +354,7 @@ x = 3
 	readings, ok := r.Tables("reading")
 	require.True(t, ok)
 	require.Len(t, readings, 2)
-	assert.Equal(t, 2.0, readings[1].Or("value", 0))
+	assert.Equal(t, 2.0, readings[1].Number("value"))
 	more, _ := readings[1].Table("more")
 	assert.Equal(t, "more in [[reading]] 2", more.Name())
 }

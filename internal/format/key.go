@@ -46,6 +46,9 @@ const (
 	Deg // radians once read
 )
 
+// Of is a number with its unit.
+func (u Unit) Of(v float64) string { return Num(v) + map[Unit]string{MM: " mm", Deg: "°"}[u] }
+
 // Key is one key of a table.
 type Key struct {
 	Name   string
@@ -66,6 +69,7 @@ type Key struct {
 	Lo, Hi  float64    // what a number may be
 	Above   bool       // Lo itself is refused
 	Nonzero bool       // 0 is refused
+	Else    float64    // what it is where it is left out
 	Least   float64    // less than this is refused, but for 0
 	Most    [2]float64 // what nearly all are (common practice); zero: not said
 	Count   int        // of Numbers; 0: any
@@ -164,6 +168,7 @@ func (k Key) needed() Key              { k.Needed = true; return k }
 func (k Key) usual(lo, hi float64) Key { k.Most = [2]float64{lo, hi}; return k }
 func (k Key) how(text string) Key      { k.How = text; return k }
 func (k Key) left(text string) Key     { k.Left = text; return k }
+func (k Key) orElse(v float64) Key     { k.Else = v; return k }
 func (k Key) ask(text string) Key      { k.Ask = text; return k }
 func (k Key) empty(text string) Key    { k.Usual = text; return k }
 func (k Key) said(words ...Said) Key   { k.Said = words; return k }
@@ -224,6 +229,14 @@ func (k *Key) Answers() []string {
 
 // Asked is the question for a key, with its unit.
 func (k *Key) Asked() string { return written.Capital(cmp.Or(k.Ask, k.Described())) }
+
+// LeftOut is what a number counts as where it is left out; "": that is plain.
+func (k *Key) LeftOut() string {
+	if k.Left == "" && k.Else != 0 {
+		return k.Unit.Of(k.Else)
+	}
+	return k.Left
+}
 
 // Between is the question for a reading that goes from a place on the saddle to another end, in a person's words for both.
 func (k Key) Between(at, to string) string {
@@ -290,9 +303,8 @@ func (k *Key) Odd(v float64, literal string) *Fault {
 	if k.Most == [2]float64{} || k.Most[0] <= v && v <= k.Most[1] {
 		return nil
 	}
-	unit := map[Unit]string{MM: " mm", Deg: "°"}[k.Unit]
-	f := &Fault{Code: "unusual-size", Text: fmt.Sprintf("%s is unusual: nearly all are from %s to %s%s", literal, Num(k.Most[0]),
-		Num(k.Most[1]), unit)}
+	f := &Fault{Code: "unusual-size", Text: fmt.Sprintf("%s is unusual: nearly all are from %s to %s", literal, Num(k.Most[0]),
+		k.Unit.Of(k.Most[1]))}
 	if cm := v * 10; k.Unit == MM && k.Most[0] <= cm && cm <= k.Most[1] {
 		f.Mend = fmt.Sprintf("if it was read in centimetres, write %s", Num(math.Round(cm*10)/10))
 	}

@@ -11,7 +11,8 @@ var Part = Key{Kind: Section, About: "a part", How: `name it in a bike file: par
 
 // common is what every part may say besides.
 var common = Keys{
-	{Name: "sigma", Kind: Number, Unit: MM, Hi: 50, About: "standard uncertainty of the part's numbers"},
+	{Name: "sigma", Kind: Number, Unit: MM, Hi: 50, About: "standard uncertainty of the part's numbers",
+		Else: 1}, // measured with care by its owner
 }
 
 // Shape is the keys of a part of that kind by itself, without its name.

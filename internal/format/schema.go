@@ -99,6 +99,9 @@ func (k *Key) numeric() node {
 	if !math.IsInf(k.Hi, 1) {
 		n["maximum"] = k.Hi
 	}
+	if k.Else != 0 {
+		n["default"] = k.Else
+	}
 	switch {
 	case k.Nonzero:
 		n["not"] = node{"const": 0}

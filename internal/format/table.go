@@ -12,6 +12,7 @@ import (
 // Angles come in radians.
 type Table struct {
 	node   *tomltree.Node
+	keys   Keys
 	name   string
 	inList bool
 	file   *file
@@ -91,6 +92,12 @@ func (k *Key) inside(v float64) float64 {
 		return plane.Rad(v)
 	}
 	return v
+}
+
+// Number is a number; where the file gives none, what the table of keys has it be.
+func (t *Table) Number(key string) float64 {
+	k := t.keys.Find(key)
+	return t.Or(key, k.inside(k.Else))
 }
 
 // Or is a number, usual when the file gives none.

@@ -230,8 +230,8 @@ func (in *interview) put(f *form) bool {
 		case answer != "":
 		case q.needed:
 			in.Say("  left open: the file is not complete without it")
-		case q.key != nil && q.key.Left != "":
-			in.Say("  left out it counts as " + q.key.Left)
+		case q.key != nil && q.key.LeftOut() != "":
+			in.Say("  left out it counts as " + q.key.LeftOut())
 		}
 		if answer != "" {
 			if problem := in.refuse(q, answer); problem != "" {
@@ -397,7 +397,7 @@ func (g *given) said() string {
 	}
 	toml, err := g.read(g.answer)
 	if v, number := strconv.ParseFloat(toml, 64); err == nil && number == nil && g.key != nil {
-		return format.Num(v) + map[format.Unit]string{format.MM: " mm", format.Deg: "°"}[g.key.Unit]
+		return g.key.Unit.Of(v)
 	}
 	return diag.Visible(g.answer)
 }

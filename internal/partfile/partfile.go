@@ -92,14 +92,11 @@ func read(file string, src []byte, odd bool, more func(*Part, *format.Table)) (*
 	return p, problems
 }
 
-// ownSigma is how far the numbers of a part are off where its file does not say, mm: measured with care by its owner.
-const ownSigma = 1
-
 // Inline reads a part of the kind from a table that holds its shape keys. Its shape is nil when a problem has been reported.
 func Inline(kind Kind, t *format.Table) *Part { return fill(kind, t) }
 
 func fill(kind Kind, t *format.Table) *Part {
-	p := &Part{Kind: kind, Name: t.String("name"), Sigma: t.Or("sigma", ownSigma),
+	p := &Part{Kind: kind, Name: t.String("name"), Sigma: t.Number("sigma"),
 		Stated: t.Values(format.Shape(kind.String()))}
 	if kind == Bar && t.Has("hood") { // said whatever else is wrong
 		t.Unused("beside a measured hood", "reach", "drop", "bend")
@@ -116,9 +113,9 @@ func fill(kind Kind, t *format.Table) *Part {
 		p.Bar = barShape(t)
 	case Lever:
 		hollow := t.Point("hollow")
-		p.Lever = &cockpit.Lever{Along: hollow.X, Out: hollow.Y, Angle: t.Or("angle", 0)}
+		p.Lever = &cockpit.Lever{Along: hollow.X, Out: hollow.Y, Angle: t.Number("angle")}
 	case Stem:
-		p.Stem = &cockpit.Stem{Length: t.Or("length", 0), Angle: t.Or("angle", 0), Height: t.Or("height", 0)}
+		p.Stem = &cockpit.Stem{Length: t.Number("length"), Angle: t.Number("angle"), Height: t.Number("height")}
 	case Clipon:
 		p.Clipon = clipon(t)
 	}

@@ -42,7 +42,7 @@ func saddleShape(t *format.Table) *saddle.Shape {
 	if !t.Right() || rail == nil || width == nil || top == nil {
 		return nil
 	}
-	s, err := saddle.New(length, width, top, t.Or("sag", 0), *rail)
+	s, err := saddle.New(length, width, top, t.Number("sag"), *rail)
 	if err != nil {
 		return nil // the last station, which has been reported
 	}
@@ -54,7 +54,7 @@ func rails(t *format.Table, length float64, known bool) *saddle.Rail {
 	if !ok || !r.Right() {
 		return nil
 	}
-	rail := &saddle.Rail{Height: r.Or("height", 0), From: r.Or("from", 0), To: r.Or("to", 0)}
+	rail := &saddle.Rail{Height: r.Number("height"), From: r.Number("from"), To: r.Number("to")}
 	switch {
 	case rail.From > rail.To:
 		r.Errorf("from", "reversed-range", "write from = "+format.Num(rail.To)+", to = "+format.Num(rail.From),
@@ -73,13 +73,13 @@ func rails(t *format.Table, length float64, known bool) *saddle.Rail {
 
 // barShape builds a bar from its curve, or from one measured hand place instead.
 func barShape(t *format.Table) *cockpit.Bar {
-	b := &cockpit.Bar{Width: t.Or("width", 0), Flare: t.Or("flare", 0), Clamp: t.Or("clamp", 0), Drops: t.Point("drops"),
+	b := &cockpit.Bar{Width: t.Number("width"), Flare: t.Number("flare"), Clamp: t.Number("clamp"), Drops: t.Point("drops"),
 		Hood: t.Point("hood")}
 	if b.Hood != nil {
-		b.HoodAngle = t.Or("hood_angle", 0)
+		b.HoodAngle = t.Number("hood_angle")
 		return b
 	}
-	b.Reach, b.Drop, b.Bend = t.Or("reach", 0), t.Or("drop", 0), t.Or("bend", 0)
+	b.Reach, b.Drop, b.Bend = t.Number("reach"), t.Number("drop"), t.Number("bend")
 	if b.Bend > b.Reach {
 		t.Errorf("bend", "bar-bend", "bend is the radius of the forward bend", "bend %s is more than reach %s", format.Num(b.Bend),
 			format.Num(b.Reach))
@@ -97,10 +97,10 @@ func clipon(t *format.Table) *cockpit.Clipon {
 	pad, _ := t.Table("pad")
 	grip, _ := t.Table("grip")
 	c := &cockpit.Clipon{
-		Base: t.Or("base", 0), Gap: t.Or("gap", 0), Spread: t.Or("spread", 0), TiltStep: t.Or("tilt_step", 0),
+		Base: t.Number("base"), Gap: t.Number("gap"), Spread: t.Number("spread"), TiltStep: t.Number("tilt_step"),
 		TiltFromBar: t.String("tilt_from") == "bar", Pieces: sorted("pieces"), Stacks: slices.Compact(sorted("stacks")),
 		Holes: slices.Compact(sorted("holes")), Spacings: slices.Compact(sorted("spacing")),
-		PadLength: pad.Or("length", 0), PadWidth: pad.Or("width", 0), GripRise: grip.Or("rise", 0),
+		PadLength: pad.Number("length"), PadWidth: pad.Number("width"), GripRise: grip.Number("rise"),
 	}
 	c.Tilt[0], c.Tilt[1], _, _ = t.Span("tilt")
 	c.GripForward[0], c.GripForward[1], _, _ = grip.Span("forward")
