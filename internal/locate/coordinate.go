@@ -139,6 +139,14 @@ const (
 	looseRad = 20 * math.Pi / 180
 )
 
+// loose is that limit of the coordinate, mm or radians.
+func (c Coordinate) loose() float64 {
+	if c.axis == inTurn {
+		return looseRad
+	}
+	return looseMM
+}
+
 // Gap is a coordinate that a posture needs and nothing fixes.
 type Gap struct {
 	Coordinate

@@ -2,7 +2,6 @@ package locate
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -24,7 +23,7 @@ func (a *Adjustment) gaps() (gaps []Gap) {
 		g := Gap{Coordinate: c}
 		if row := a.row(c.gradient()); a.solution().Estimable(row) {
 			g.Sigma = plane.QuantityOf(c.axis == inTurn, a.solution().Propagate(row))
-			if g.Sigma.Value() <= [...]float64{inX: looseMM, inY: looseMM, inTurn: looseRad}[c.axis] {
+			if g.Sigma.Value() <= c.loose() {
 				continue
 			}
 		}
@@ -153,73 +152,36 @@ func (a *Adjustment) Candidates() (list []Candidate) {
 	return list
 }
 
-// Shortest proposes a shortest list of further readings that fixes every gap. Which sets of readings fix
-// something is a matroid, so taking any reading that settles one more direction, again and again, ends
-// with as few as possible.
-func (a *Adjustment) Shortest() []string {
-	scale, open := a.model.scales, a.open()
-	var names []string
+// Shortest proposes a shortest list of further readings that fixes every gap. Which sets of readings fix something is a matroid,
+// so taking any reading that settles one more direction, again and again, ends with as few as possible. What is free is taken to be
+// known to far times the scales of the unknowns; a reading settles a direction when what it would show is known no better than to
+// share of that.
+func (a *Adjustment) Shortest() (names []string) {
+	const far, share = 10, 0.05
+	scale, cov := a.model.scales, slices.Clone(a.solution().Cov)
+	n := len(scale)
+	for _, d := range a.solution().Free {
+		for i := range n {
+			for j := range n {
+				cov[i*n+j] += far * scale[i] * d[i] * far * scale[j] * d[j]
+			}
+		}
+	}
+	variance := func(row []float64) float64 { return lsq.Bilinear(cov, row, row) }
+	open := func(g Gap) bool { return variance(a.row(g.gradient())) > g.loose()*g.loose() }
 	for _, c := range a.Candidates() {
-		if !a.gapOpen(open) {
+		if !slices.ContainsFunc(a.Missing, open) {
 			break
 		}
 		size := 0.0
 		for j, v := range c.Row {
 			size += v * scale[j] * v * scale[j]
 		}
-		const share = 0.05 // of all that the reading sees, in what is open
-		if lsq.Bilinear(open, c.Row, c.Row) > share*share*size {
-			names, open = append(names, c.Reading.Written), after(open, c.Row, 0)
+		if variance(c.Row) > share*far*share*far*size {
+			names, cov = append(names, c.Reading.Written), after(cov, c.Row, c.Reading.Sigma)
 		}
 	}
 	return names
-}
-
-// open is the sum of d·d' over the directions d in which the unknowns are not fixed (n x n), each as long as the scales of the
-// unknowns: those that are free, and those along which what is fixed too badly moves most.
-func (a *Adjustment) open() []float64 {
-	scale := a.model.scales
-	n := len(scale)
-	sum := make([]float64, n*n)
-	add := func(d func(j int) float64) {
-		for i := range n {
-			for j := range n {
-				sum[i*n+j] += d(i) * d(j)
-			}
-		}
-	}
-	for _, free := range a.solution().Free {
-		add(func(j int) float64 { return scale[j] * free[j] })
-	}
-	for _, row := range a.missing(func(g Gap) bool { return g.Sigma.Value() > 0 }) {
-		d, size := make([]float64, n), 0.0
-		for j := range d {
-			for k, v := range row {
-				d[j] += a.solution().Cov[j*n+k] * v
-			}
-			size += d[j] / scale[j] * d[j] / scale[j]
-		}
-		add(func(j int) float64 { return d[j] / math.Sqrt(size) })
-	}
-	return sum
-}
-
-// missing are the derivatives of the gaps' coordinates.
-func (a *Adjustment) missing(is func(Gap) bool) (rows [][]float64) {
-	for _, c := range a.model.coordinates() {
-		if slices.ContainsFunc(a.Missing, func(g Gap) bool { return g.Coordinate == c && is(g) }) {
-			rows = append(rows, a.row(c.gradient()))
-		}
-	}
-	return rows
-}
-
-// gapOpen reports whether a missing coordinate still moves, mm or radians, along what is open.
-func (a *Adjustment) gapOpen(open []float64) bool {
-	const moves = 1e-4
-	return slices.ContainsFunc(a.missing(func(Gap) bool { return true }), func(row []float64) bool {
-		return lsq.Bilinear(open, row, row) > moves*moves
-	})
 }
 
 // Err returns a MissingError when something a posture needs is not fixed, another error where nothing at all is said of the bike.
