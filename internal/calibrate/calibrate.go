@@ -64,66 +64,48 @@ type Result struct {
 	Written, Kept string
 }
 
-// Learn says what to learn of one adjuster.
-type Learn struct{ Angle, Unit bool }
-
 // Options of a calibration.
 type Options struct {
-	// Adjusters to fit by name, and which anchors; nil and false for both: everything the entries can tell.
-	Adjusters    map[string]Learn
-	SaddleAnchor bool
-	BarAnchor    bool
-	Significance float64 // the risk taken of calling a good reading wrong or a straight scale bent, 0: locate.DefaultSignificance
-	chosen       bool
+	Only         []locate.Number // what to fit; nil: everything that the entries can tell
+	Significance float64         // the risk taken of calling a good reading wrong or a straight scale bent, 0: locate.DefaultSignificance
 }
 
-// everything reports whether nothing was chosen to be fitted.
-func (o *Options) everything() bool {
-	return !o.chosen && o.Adjusters == nil && !o.SaddleAnchor && !o.BarAnchor
-}
-
-// ParseLearn reads what to learn: "NAME", "NAME=angle,unit", "saddle_clamp" or "bar_clamp".
-func (o *Options) ParseLearn(b *bike.Bike, text string) error {
-	o.chosen = true
-	switch text {
-	case "saddle_clamp":
-		o.SaddleAnchor = true
-		return nil
-	case "bar_clamp":
-		o.BarAnchor = true
-		return nil
-	}
-	name, what, some := text, "angle,unit", false
+// ParseNumbers reads what to fit: "NAME", "NAME=angle,unit", "saddle_clamp" or "bar_clamp".
+func ParseNumbers(b *bike.Bike, text string) (list []locate.Number, err error) {
+	name, keys := text, []string(nil)
 	if i := strings.LastIndex(text, "="); i >= 0 {
-		name, what, some = text[:i], text[i+1:], true
+		name, keys = text[:i], strings.Split(text[i+1:], ",")
 	}
-	k := slices.IndexFunc(b.Adjusters, func(a bike.Adjuster) bool { return a.Name == name })
-	if k < 0 {
-		names := []string{"saddle_clamp", "bar_clamp"}
-		for _, a := range b.Adjusters {
-			names = append(names, a.Name)
+	var of []locate.Number
+	var names []string
+	for _, n := range locate.Numbers(b) {
+		called := n.Clamp()
+		if n.Adjuster >= 0 {
+			called = b.Adjusters[n.Adjuster].Name
 		}
-		return fmt.Errorf("nothing to fit is called %q; there are %s", name, strings.Join(names, ", "))
+		if names = append(names, called); called == name {
+			of = append(of, n)
+		}
 	}
-	var f Learn
-	for _, w := range strings.Split(what, ",") {
-		switch strings.TrimSpace(w) {
-		case "angle":
-			if b.Adjusters[k].Moves.Turns() && some {
-				return fmt.Errorf("%q turns something and has no direction of travel: only its unit can be fitted", name)
-			}
-			f.Angle = true
-		case "unit":
-			f.Unit = true
+	if len(of) == 0 {
+		return nil, fmt.Errorf("nothing to fit is called %q; there are %s", name, strings.Join(slices.Compact(names), ", "))
+	}
+	for _, key := range keys {
+		key = strings.TrimSpace(key)
+		i := slices.IndexFunc(of, func(n locate.Number) bool { return n.Adjuster >= 0 && (Parameter{Number: n}).Name() == key })
+		switch {
+		case i >= 0:
+			list = append(list, of[i])
+		case key == "angle" && of[0].Adjuster >= 0:
+			return nil, fmt.Errorf("%q turns something and has no direction of travel: only its unit can be fitted", name)
 		default:
-			return fmt.Errorf("of an adjuster angle and unit can be fitted, not %q", strings.TrimSpace(w))
+			return nil, fmt.Errorf("of an adjuster angle and unit can be fitted, not %q", key)
 		}
 	}
-	if o.Adjusters == nil {
-		o.Adjusters = map[string]Learn{}
+	if keys == nil {
+		return of, nil
 	}
-	o.Adjusters[name] = f
-	return nil
+	return list, nil
 }
 
 // learner is a bike with its entries, and which of its numbers are to be learnt.
@@ -182,7 +164,7 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 // file that lies within the ± of the fitted one stays, and the rest is adjusted to it: scales are made to plain units.
 func (m *learner) search(o Options) (*lsq.Search, error) {
 	s, err := m.robust(m.learn)
-	if err != nil || !o.everything() {
+	if err != nil || o.Only != nil {
 		return s, err
 	}
 	all := len(m.learn)
@@ -270,7 +252,11 @@ func (m *learner) choose(o Options) {
 	for _, n := range locate.Numbers(m.b) {
 		before := n.On(m.b).Value()
 		p := Parameter{Number: n, Before: before, Value: before}
-		switch wanted, sees := o.wants(m.b, n), m.entries.Sees(n); {
+		wanted := slices.Contains(o.Only, n)
+		if o.Only == nil { // without a scale the marks are a tape's, from the stop: their unit is known
+			wanted = n.Kind != locate.Unit || !m.b.Adjusters[n.Adjuster].NoScale
+		}
+		switch sees := m.entries.Sees(n); {
 		case wanted && sees:
 			m.learn = append(m.learn, n)
 		case wanted && n.Adjuster >= 0:
@@ -278,22 +264,6 @@ func (m *learner) choose(o Options) {
 		}
 		m.parameters = append(m.parameters, p)
 	}
-}
-
-// wants reports whether a number is to be fitted. Without a scale the marks are a tape's, from the stop: their unit is known.
-func (o *Options) wants(b *bike.Bike, n locate.Number) bool {
-	everything := o.everything()
-	switch {
-	case n.Saddle:
-		return everything || o.SaddleAnchor
-	case n.Adjuster < 0:
-		return everything || o.BarAnchor
-	}
-	a := &b.Adjusters[n.Adjuster]
-	if n.Kind == locate.Direction {
-		return everything || o.Adjusters[a.Name].Angle
-	}
-	return everything && !a.NoScale || o.Adjusters[a.Name].Unit
 }
 
 // undetermined is the share of a parameter along free directions from which on it counts as not told.

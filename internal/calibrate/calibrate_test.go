@@ -199,7 +199,11 @@ func TestAsItStandsIsOneEntry(t *testing.T) {
 			entry := b.Calibrations[7]
 			b.Calibrations = []bike.Calibration{entry}
 			b.Marks, b.Readings, b.AnchorSigma = entry.Marks, entry.Readings, c.sigma
-			one, err := Calibrate(b, Options{chosen: true, SaddleAnchor: c.anchor, BarAnchor: c.anchor, Significance: 1e-9})
+			only := []locate.Number{}
+			if c.anchor {
+				only = locate.Numbers(b)[:4]
+			}
+			one, err := Calibrate(b, Options{Only: only, Significance: 1e-9})
 			require.NoError(t, err)
 			a, err := locate.Adjust(b, nil, locate.Options{Significance: 1e-9})
 			require.NoError(t, err)
@@ -370,7 +374,7 @@ func TestWhatTheEntriesHardlyTellIsInDoubt(t *testing.T) {
 	entry := &b.Calibrations[0]
 	entry.Readings = []bike.Reading{entry.Readings[0], entry.Readings[1], entry.Readings[4], entry.Readings[4]}
 	b.Calibrations = b.Calibrations[:1]
-	r, err = Calibrate(b, Options{SaddleAnchor: true})
+	r, err = Calibrate(b, Options{Only: locate.Numbers(b)[:2]})
 	require.NoError(t, err)
 	require.Equal(t, 1, r.DOF)
 	for _, p := range r.Parameters[:2] {

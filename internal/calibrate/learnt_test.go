@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -93,10 +94,25 @@ func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
 	if testing.Short() {
 		saddleOnly(b)
 	}
-	var o Options
-	require.NoError(t, o.ParseLearn(b, "saddle post=angle"))
-	require.NoError(t, o.ParseLearn(b, "saddle_clamp"))
-	r, err := Calibrate(b, o)
+	b.Adjusters[3].Moves = bike.MovesBarRotation
+	post, err := ParseNumbers(b, "saddle post = unit, angle")
+	require.Error(t, err, "the name is as it stands")
+	require.Empty(t, post)
+	post, err = ParseNumbers(b, "saddle post=angle")
+	require.NoError(t, err)
+	both, err := ParseNumbers(b, "saddle post=unit, angle")
+	require.NoError(t, err)
+	all, err := ParseNumbers(b, "saddle post")
+	require.NoError(t, err)
+	assert.ElementsMatch(t, all, both)
+	assert.Len(t, all, 2)
+	turns, err := ParseNumbers(b, "bar slide")
+	require.NoError(t, err)
+	assert.Equal(t, []locate.Number{{Kind: locate.Unit, Adjuster: 3}}, turns)
+	clamp, err := ParseNumbers(b, "saddle_clamp")
+	require.NoError(t, err)
+	b.Adjusters[3].Moves = bike.MovesBar
+	r, err := Calibrate(b, Options{Only: append(post, clamp...)})
 	require.NoError(t, err)
 	for _, p := range r.Parameters {
 		want := p.Adjuster == 0 && p.Kind == locate.Direction || p.Adjuster < 0 && p.Saddle
@@ -104,9 +120,11 @@ func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
 	}
 	for text, say := range map[string]string{
 		"sadle post": "nothing to fit is called", "saddle post=colour": "angle and unit can be fitted",
-		"saddle post=": "angle and unit can be fitted",
+		"saddle post=": "angle and unit can be fitted", "saddle_clamp=angle": "angle and unit can be fitted", "dial=angle": "turns something",
 	} {
-		assert.ErrorContains(t, new(Options).ParseLearn(b, text), say)
+		b.Adjusters[3].Name, b.Adjusters[3].Moves = "dial", bike.MovesBarRotation
+		_, err := ParseNumbers(b, text)
+		assert.ErrorContains(t, err, say)
 	}
 }
 
@@ -201,10 +219,9 @@ func TestHowWellANumberMustBeKnown(t *testing.T) {
 	b := biketest.Example(t, "studio")
 	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "tilt wheel", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(0.5), Lo: -10, Hi: 4,
 		Sigma: plane.Rad(0.3)})
-	o := Options{SaddleAnchor: true, BarAnchor: true, Adjusters: map[string]Learn{}}
-	for _, a := range b.Adjusters {
-		o.Adjusters[a.Name] = Learn{Angle: true, Unit: !a.NoScale}
-	}
+	o := Options{Only: slices.DeleteFunc(locate.Numbers(b), func(n locate.Number) bool {
+		return n.Kind == locate.Unit && b.Adjusters[n.Adjuster].NoScale
+	})}
 	saw := map[[2]bool]int{} // a unit, in doubt
 	for _, sigma := range []float64{1, 8, 20} {
 		m := real(b)
@@ -263,7 +280,7 @@ func TestWhatIsAssumedInEveryEntry(t *testing.T) {
 			}
 			b.Calibrations[e].Readings = kept
 		}
-		r, err := Calibrate(b, Options{chosen: true})
+		r, err := Calibrate(b, Options{Only: []locate.Number{}})
 		require.NoError(t, err)
 		require.Len(t, r.Assumptions, len(c.says), "%v", r.Assumptions)
 		for i, say := range c.says {

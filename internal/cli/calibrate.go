@@ -74,9 +74,11 @@ func (a *app) calibrate(path string, o calibrateOptions) error {
 	}
 	options := calibrate.Options{Significance: o.significance}
 	for _, f := range o.fit {
-		if err := options.ParseLearn(b, f); err != nil {
+		only, err := calibrate.ParseNumbers(b, f)
+		if err != nil {
 			return usagef("--fit: %w", err)
 		}
+		options.Only = append(options.Only, only...)
 	}
 	r, err := calibrate.Calibrate(b, options)
 	if err != nil {
