@@ -17,8 +17,8 @@ type Motion struct {
 // Gradient is the derivative of a reading by the pose of every body.
 type Gradient [Bodies]Motion
 
-// add accounts for a point of a body that the reading changes with as n·dp.
-func (g *Gradient) add(m Mount, pose plane.Pose, n plane.Point) {
+// Add accounts for a point of a body that the reading changes with as n·dp.
+func (g *Gradient) Add(m Mount, pose plane.Pose, n plane.Point) {
 	arm := m.At.Turn(pose.Turn)
 	g[m.Body].By = g[m.Body].By.Add(n)
 	g[m.Body].Turn += n.Dot(arm.Perp())
@@ -123,7 +123,7 @@ func (s *Placement) Read(t *Span) (value float64, g Gradient) {
 	value, n := s.between(t)
 	for i, k := range [2]float64{-1, 1} {
 		if t.moving[i] {
-			g.add(t.ends[i], s.Poses[t.ends[i].Body], n.Scale(k))
+			g.Add(t.ends[i], s.Poses[t.ends[i].Body], n.Scale(k))
 		}
 	}
 	return value, g

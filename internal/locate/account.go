@@ -160,17 +160,16 @@ func (a *Adjustment) places() (Places, error) {
 }
 
 // touches are the contacts of a position.
-func (p Position) touches() []Touch {
-	at := func(c assembly.Contact, k int, angled bool) Touch {
-		t := Touch{Posture: p.Posture.Name, Contact: string(c.Name), X: c.At.X, Y: c.At.Y, SigmaX: p.Sigma(k), SigmaY: p.Sigma(k + 1)}
-		if angled {
-			t.Angle, t.SigmaAngle = plane.Angle(c.Angle), plane.Angle(p.Sigma(k+2))
+func (p Position) touches() (list []Touch) {
+	for i, c := range []*assembly.Contact{&p.Sit, &p.Hands, p.Second} {
+		if c == nil {
+			continue
 		}
-		return t
-	}
-	list := []Touch{at(p.Sit, 0, true), at(p.Hands, 3, !p.NoAngle)}
-	if p.Second != nil {
-		list = append(list, at(*p.Second, 6, false))
+		t := Touch{Posture: p.Posture.Name, Contact: string(c.Name), X: c.At.X, Y: c.At.Y, SigmaX: p.Sigma(3 * i), SigmaY: p.Sigma(3*i + 1)}
+		if i == 0 || i == 1 && !p.NoAngle {
+			t.Angle, t.SigmaAngle = plane.Angle(c.Angle), plane.Angle(p.Sigma(3*i+2))
+		}
+		list = append(list, t)
 	}
 	return list
 }

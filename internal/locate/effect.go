@@ -9,7 +9,6 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/plane"
-	"carryover/internal/saddle"
 )
 
 // Cause is something that may be off, by a standard uncertainty of Sigma: one observation, one fault of a part or of the
@@ -119,21 +118,14 @@ func (a *Adjustment) Effects(p bike.Posture) ([]Effect, error) {
 	for _, c := range faults(l.Bike, p) {
 		e := Effect{Cause: c, Width: l.WidthMoved(c.Fault)}
 		copy(e.At[:], a.carried(influence, c.Fault, s, Coordinates))
-		e.own(0, s, on(saddle.Sit), t.sit)
-		e.own(3, s, p.Hands.Place(), t.hands)
-		if t.hasSecond {
-			e.own(6, s, t.secondName.Place(), t.second)
+		for i, h := range t.held { // how far it moves on its body
+			by := s.Moved(h.place, c.Fault).Turn(s.Poses[h.mount.Body].Turn + l.Bike.Frame.Pitch)
+			e.At[3*i] += by.X
+			e.At[3*i+1] += by.Y
 		}
 		list = append(list, e)
 	}
 	return list, nil
-}
-
-// own adds how far a contact moves on its body with a fault to the coordinates from k on.
-func (e *Effect) own(k int, s *assembly.Placement, p bike.Place, m assembly.Mount) {
-	by := s.Moved(p, e.Fault).Turn(s.Poses[m.Body].Turn + s.Bike.Frame.Pitch)
-	e.At[k] += by.X
-	e.At[k+1] += by.Y
 }
 
 // What a Standing hands out, in this order: anchors x, y and angle, pads, then the arms x, y and angle.

@@ -48,14 +48,14 @@ type turned [3][]float64
 
 // contactRows returns the derivatives of a mounted contact's x, y and angle by the unknowns.
 func (a *Adjustment) contactRows(m assembly.Mount) (rows turned) {
-	arm := m.At.Turn(a.Placement.Poses[m.Body].Turn).Perp()
-	for i, motion := range [3]assembly.Motion{
-		{By: plane.Point{X: 1}, Turn: arm.X}, {By: plane.Point{Y: 1}, Turn: arm.Y}, {Turn: 1},
-	} {
+	for i, n := range [2]plane.Point{{X: 1}, {Y: 1}} {
 		var g assembly.Gradient
-		g[m.Body] = motion
+		g.Add(m, a.Placement.Poses[m.Body], n)
 		rows[i] = a.row(g)
 	}
+	var g assembly.Gradient
+	g[m.Body].Turn = 1
+	rows[2] = a.row(g)
 	return rows
 }
 
@@ -73,11 +73,17 @@ func (a *Adjustment) solution() *lsq.Solution { return a.Search.Final }
 
 // touch is where on its bodies a posture touches the bike.
 type touch struct {
-	posture            bike.Posture
-	sit, hands, second assembly.Mount
-	fit                saddle.Meeting
-	secondName         bike.Contact
-	hasSecond, noAngle bool
+	posture bike.Posture
+	fit     saddle.Meeting
+	noAngle bool
+	held    []held // the seat, the hands, and what goes along with them where the bike gives it
+}
+
+// held is a contact on its body, and the place that a tape to it goes to.
+type held struct {
+	name  bike.Contact
+	place bike.Place
+	mount assembly.Mount
 }
 
 // touched returns the mounts of a posture. It fails when something it needs is not fixed.
@@ -86,21 +92,23 @@ func (a *Adjustment) touched(p bike.Posture) (t touch, err error) {
 		return t, err
 	}
 	l := a.model.layout
-	if t.sit, t.fit, err = l.Seat(p); err != nil {
+	seat, fit, err := l.Seat(p)
+	if err != nil {
 		return t, err
 	}
-	t.posture = p
+	t.posture, t.fit = p, fit
 	if p.At != nil && l.Shape != nil {
 		t.posture.Support = l.Shape.Width(*p.At)
 	}
-	t.hands = l.HandMount(p.Hands)
-	if !a.fixes(t.hands) {
+	hands := l.HandMount(p.Hands)
+	if !a.fixes(hands) {
 		return t, fmt.Errorf("%s: nothing says where the %s of posture %q is", l.Bike.File, p.Hands, p.Name)
 	}
-	t.noAngle = a.noAngle(t.hands)
+	t.noAngle = a.noAngle(hands)
+	t.held = []held{{bike.Sit, on(saddle.Sit), seat}, {p.Hands, p.Hands.Place(), hands}}
 	if name, ok := secondOf(p.Hands); ok {
 		if m := l.HandMount(name); m.Known && a.fixes(m) {
-			t.second, t.secondName, t.hasSecond = m, name, true
+			t.held = append(t.held, held{name, name.Place(), m})
 		}
 	}
 	return t, nil
@@ -120,19 +128,22 @@ func (a *Adjustment) noAngle(m assembly.Mount) bool {
 
 // place is the position of a bike standing as s; its covariance is left at 0.
 func (t *touch) place(s *assembly.Placement) Position {
-	pitch := s.Bike.Frame.Pitch
-	ridden := func(c assembly.Contact) assembly.Contact {
-		return assembly.Contact{Name: c.Name, At: c.At.Turn(pitch), Angle: c.Angle + pitch}
-	}
-	pos := Position{Posture: t.posture, SitFit: t.fit, NoAngle: t.noAngle,
-		Sit: ridden(s.At(bike.Sit, t.sit)), Hands: ridden(s.At(t.posture.Hands, t.hands))}
-	if t.noAngle {
-		pos.Hands.Angle = 0
-	}
-	if t.hasSecond {
-		c := ridden(s.At(t.secondName, t.second))
-		c.Angle = 0 // carried by its place only
-		pos.Second = &c
+	pos := Position{Posture: t.posture, SitFit: t.fit, NoAngle: t.noAngle}
+	for i, h := range t.held {
+		c, pitch := s.At(h.name, h.mount), s.Bike.Frame.Pitch
+		c.At, c.Angle = c.At.Turn(pitch), c.Angle+pitch
+		if i == 2 || i == 1 && t.noAngle {
+			c.Angle = 0 // carried by its place only
+		}
+		switch i {
+		case 0:
+			pos.Sit = c
+		case 1:
+			pos.Hands = c
+		default:
+			second := c
+			pos.Second = &second
+		}
 	}
 	return pos
 }
@@ -140,24 +151,19 @@ func (t *touch) place(s *assembly.Placement) Position {
 // rows are the derivatives of the coordinates of a position by the unknowns; nil where there is no second.
 func (a *Adjustment) rows(t touch) (rows [Coordinates][]float64) {
 	pitch := a.model.layout.Bike.Frame.Pitch
-	put := func(at int, m assembly.Mount) {
-		r := a.contactRows(m)
+	for i, h := range t.held {
+		r := a.contactRows(h.mount)
 		if pitch != 0 {
 			for j := range r[0] {
 				p := plane.Point{X: r[0][j], Y: r[1][j]}.Turn(pitch)
 				r[0][j], r[1][j] = p.X, p.Y
 			}
 		}
-		copy(rows[at:], r[:])
+		copy(rows[3*i:], r[:])
 	}
-	if t.hasSecond {
-		put(Coordinates-2, t.second)
-	}
-	put(3, t.hands)
 	if t.noAngle {
 		rows[5] = make([]float64, len(rows[3]))
 	}
-	put(0, t.sit)
 	return rows
 }
 
