@@ -10,8 +10,8 @@ import (
 
 // Coordinate is one of the numbers that say where a body is.
 type Coordinate struct {
-	Name string // in JSON, as saddle.x or bar.rotation
-	Body assembly.Body
+	Name string        `json:"name"` // as saddle.x or bar.rotation
+	Body assembly.Body `json:"-"`
 	axis axis
 }
 

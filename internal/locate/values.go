@@ -12,10 +12,9 @@ import (
 
 // Value is one coordinate of the bike as adjusted, with its standard uncertainty.
 type Value struct {
-	Coordinate `json:"-"`
-	Name       string         `json:"name"`
-	Value      plane.Quantity `json:"value"`
-	Sigma      plane.Quantity `json:"sigma"`
+	Coordinate
+	Value plane.Quantity `json:"value"`
+	Sigma plane.Quantity `json:"sigma"`
 }
 
 // Values lists the adjusted coordinates that the observations fix: saddle.x and .y are the straightedge
@@ -31,7 +30,7 @@ func (a *Adjustment) Values() []Value {
 			v = v.Of(tilt.Of(a.solution().X))
 		}
 		if a.solution().Estimable(row) {
-			list = append(list, Value{c, c.Name, v, v.Of(a.solution().Propagate(row))})
+			list = append(list, Value{c, v, v.Of(a.solution().Propagate(row))})
 		}
 	}
 	return list

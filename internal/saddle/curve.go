@@ -3,6 +3,8 @@ package saddle
 import (
 	"math"
 	"slices"
+
+	"carryover/internal/plane"
 )
 
 // curve is a monotone piecewise cubic over stations: Fritsch and Butland, "A method for constructing local monotone piecewise cubic
@@ -70,8 +72,20 @@ func (c *curve) of(station float64) (value, slope float64) {
 	return ((k[3]*d+k[2])*d+k[1])*d + k[0], (3*k[3]*d+2*k[2])*d + k[1]
 }
 
-func (c *curve) height(station float64) float64 { v, _ := c.of(station); return v }
-func (c *curve) slope(station float64) float64  { _, s := c.of(station); return s }
+// height is the value at a station; beyond the ends that of the end.
+func (c *curve) height(station float64) float64 {
+	v, _ := c.of(plane.Clamp(station, 0, c.at[len(c.at)-1]))
+	return v
+}
+
+// slope is how much the value rises per mm of station, 0 beyond the ends.
+func (c *curve) slope(station float64) float64 {
+	if station < 0 || station > c.at[len(c.at)-1] {
+		return 0
+	}
+	_, s := c.of(station)
+	return s
+}
 
 func (c *curve) rows(along, across float64) [][2]float64 {
 	p := make([][2]float64, len(c.at))

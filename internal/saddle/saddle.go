@@ -76,14 +76,10 @@ func (s *Shape) Stretched(length, width float64) (*Shape, error) {
 }
 
 // Width returns the full width at a station, mm; stations beyond the ends count as the ends.
-func (s *Shape) Width(station float64) float64 {
-	return s.width.height(plane.Clamp(station, 0, s.Length))
-}
+func (s *Shape) Width(station float64) float64 { return s.width.height(station) }
 
 // Top returns the height of the unloaded surface at a station against the straightedge, mm (never above 0).
-func (s *Shape) Top(station float64) float64 {
-	return s.top.height(plane.Clamp(station, 0, s.Length))
-}
+func (s *Shape) Top(station float64) float64 { return s.top.height(station) }
 
 // Stations returns the listed stations of the outline and of the profile, merged, rising.
 func (s *Shape) Stations() []float64 {
@@ -156,7 +152,7 @@ func (s *Shape) Point(station float64) plane.Point {
 
 // Loaded returns the surface point at a station once the rider has sunk in by the sag.
 func (s *Shape) Loaded(station float64) plane.Point {
-	return plane.Point{X: -station, Y: s.Top(station) - s.Sag}
+	return s.Point(station).Sub(plane.Point{Y: s.Sag})
 }
 
 // RailPoint returns the point of the rails that a clamp holding a station has at its centre.
@@ -165,17 +161,7 @@ func (s *Shape) RailPoint(station float64) plane.Point {
 }
 
 // Slope returns the rise of the profile per mm of station, 0 beyond the ends.
-func (s *Shape) Slope(station float64) float64 {
-	if station < 0 || station > s.Length {
-		return 0
-	}
-	return s.top.slope(station)
-}
+func (s *Shape) Slope(station float64) float64 { return s.top.slope(station) }
 
 // Widening returns how much wider the saddle gets per mm of station, 0 beyond the ends.
-func (s *Shape) Widening(station float64) float64 {
-	if station < 0 || station > s.Length {
-		return 0
-	}
-	return s.width.slope(station)
-}
+func (s *Shape) Widening(station float64) float64 { return s.width.slope(station) }
