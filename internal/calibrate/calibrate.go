@@ -132,7 +132,7 @@ func Calibrate(b *bike.Bike, o Options) (*Result, error) {
 		return nil, err
 	}
 	m := &learner{b: b, entries: entries, alpha: cmp.Or(o.Significance, locate.DefaultSignificance)}
-	m.choose(o)
+	m.listNumbers(o)
 	if err := m.holdUndetermined(); err != nil {
 		return nil, err
 	}
@@ -247,8 +247,8 @@ func (m *learner) doubt(p *Parameter, s *lsq.Solution) string {
 
 const unchecked = "checked by no other reading"
 
-// choose lists the machine's numbers, and which of them to learn.
-func (m *learner) choose(o Options) {
+// listNumbers lists the machine's numbers, and which of them to learn.
+func (m *learner) listNumbers(o Options) {
 	for _, n := range locate.Numbers(m.b) {
 		before := n.On(m.b).Value()
 		p := Parameter{Number: n, Before: before, Value: before}

@@ -172,7 +172,7 @@ func TestDerivativesOfTheModel(t *testing.T) {
 	a, err := locate.Entries(b)
 	require.NoError(t, err)
 	k := &learner{b: b, entries: a}
-	k.choose(Options{})
+	k.listNumbers(Options{})
 	for i := range b.Adjusters {
 		k.learn = append(k.learn, locate.Number{Kind: locate.Bend, Adjuster: i})
 	}

@@ -129,7 +129,7 @@ func (a *Adjustment) Account() (*Account, error) {
 // Said lists the readings with what the adjustment says of each.
 func (a *Adjustment) Said() []ReadingSaid {
 	judged, suspects := a.Judged(), a.Suspects()
-	list := make([]ReadingSaid, 0, len(a.tapes))
+	list := make([]ReadingSaid, 0, len(a.spans))
 	for i, o := range a.Observations {
 		if o.Origin != FromReading {
 			break

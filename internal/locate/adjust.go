@@ -86,7 +86,7 @@ type Adjustment struct {
 	model   *model
 	// The bodies that have a place, and those that a posture needs.
 	used, need [assembly.Bodies]bool
-	tapes      []assembly.Span // of the readings, which come first among the observations
+	spans      []assembly.Span // of the readings, which come first among the observations
 	work       *lsq.Workspace
 }
 
@@ -163,7 +163,7 @@ func (a *Adjustment) read() (problems diag.List) {
 	for _, c := range a.model.entries {
 		n += len(c.Readings)
 	}
-	a.tapes = make([]assembly.Span, 0, n)
+	a.spans = make([]assembly.Span, 0, n)
 	a.Observations = make([]Observation, 0, n+8)
 	for e, c := range a.model.entries {
 		for i := range c.Readings {
@@ -176,7 +176,7 @@ func (a *Adjustment) read() (problems diag.List) {
 			for b, n := range t.Needs() {
 				a.used[b] = a.used[b] || n
 			}
-			a.tapes = append(a.tapes, t)
+			a.spans = append(a.spans, t)
 			a.Observations = append(a.Observations, Observation{Origin: FromReading, Entry: e, Reading: r, Unknown: -1,
 				Name: r.Written, Value: r.Quantity(), Sigma: r.Sigma})
 		}
@@ -314,7 +314,7 @@ func (a *Adjustment) problem() lsq.Problem {
 			o, row := &observations[i], jac[i*n:(i+1)*n]
 			switch {
 			case o.Unknown < 0:
-				v, g := at[o.Entry].Read(&a.tapes[i])
+				v, g := at[o.Entry].Read(&a.spans[i])
 				f[i] = v
 				m.chains[o.Entry].Row(&g, &at[o.Entry], x, row)
 			case o.Origin == FromMark: // the travel, less what a learnt scale makes of the mark beyond what the file's does

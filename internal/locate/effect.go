@@ -81,8 +81,8 @@ func (a *Adjustment) influence(rows [][]float64) [][]float64 {
 // carried is how far the same functions move because readings are off by a fault: -Σ influence·∂reading/∂fault.
 func (a *Adjustment) carried(influence [][]float64, f assembly.Fault, s *assembly.Placement, functions int) []float64 {
 	out := make([]float64, functions)
-	for i := range a.tapes {
-		if off := s.Off(&a.tapes[i], f); off != 0 {
+	for i := range a.spans {
+		if off := s.Off(&a.spans[i], f); off != 0 {
 			for k, v := range influence[i] {
 				out[k] -= off * v
 			}

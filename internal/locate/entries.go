@@ -101,7 +101,7 @@ func Entries(b *bike.Bike) (*Adjustment, error) {
 	a := &Adjustment{model: &model{layout: l, entries: b.Calibrations}}
 	problems := a.read()
 	for i, o := range a.Observations {
-		for body, n := range a.tapes[i].Needs() {
+		for body, n := range a.spans[i].Needs() {
 			if body := assembly.Body(body); n && body != assembly.Saddle && body != assembly.Bar && (body != assembly.Pads || l.Clipon == nil) {
 				problems = append(problems, unusable(o.Reading, o.Name+" goes to a place that hangs on no part of this file: give the bar with its "+
 					"lever, or the clip-on with its hole and stack"))
@@ -123,7 +123,7 @@ func Entries(b *bike.Bike) (*Adjustment, error) {
 // Learn sets up the adjustment of all entries with some numbers of the machine unknown, which start from what the file says, and
 // the rest held at that. The observations that are no readings are listed anew.
 func (a *Adjustment) Learn(numbers []Number) lsq.Problem {
-	a.Observations = a.Observations[:len(a.tapes)]
+	a.Observations = a.Observations[:len(a.spans)]
 	a.model = newModel(a.model.layout, a.used, a.model.entries, numbers)
 	a.observe(nil)
 	return a.problem()

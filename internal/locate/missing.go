@@ -119,27 +119,27 @@ func (a *Adjustment) Candidates() (list []Candidate) {
 	}
 	at := func(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
 	bb, bar := at(bike.AtBB), at(bike.AtBar)
-	tape := func(name, to string, kind bike.Kind, from, end bike.Place) {
+	fromSeat := func(name, to string, kind bike.Kind, from, end bike.Place) {
 		add(name+to, name+sit+to, bike.Reading{Kind: kind, From: from, To: end})
 	}
 	plain := func(called string, kind bike.Kind, from, end bike.Place) {
 		add(called, called, bike.Reading{Kind: kind, From: from, To: end})
 	}
 	angle := func(called string, of bike.Body) { add(called, called, bike.Reading{Kind: bike.Angle, Of: of}) }
-	tape("saddle-height", "", bike.Line, bb, seat)
-	tape("setback", "", bike.Level, front, bb)
+	fromSeat("saddle-height", "", bike.Line, bb, seat)
+	fromSeat("setback", "", bike.Level, front, bb)
 	angle("saddle-tilt", bike.SaddleBody)
 	for _, k := range []bike.PlaceKind{bike.AtHood, bike.AtDrop, bike.AtPad, bike.AtGrip} {
-		tape("reach", " to "+bike.PlaceNames[k], bike.Level, front, at(k))
-		tape("drop", " to "+bike.PlaceNames[k], bike.Plumb, at(k), seat)
+		fromSeat("reach", " to "+bike.PlaceNames[k], bike.Level, front, at(k))
+		fromSeat("drop", " to "+bike.PlaceNames[k], bike.Plumb, at(k), seat)
 	}
 	angle("hood-angle", bike.HoodBody)
 	angle("pad-tilt", bike.PadBody)
 	plain("nose-to-bar", bike.Line, on(saddle.Nose), bar)
 	if sit != "" {
-		tape("reach", " to bar", bike.Level, seat, bar)
+		fromSeat("reach", " to bar", bike.Level, seat, bar)
 	}
-	tape("drop", " to bar", bike.Plumb, bar, seat)
+	fromSeat("drop", " to bar", bike.Plumb, bar, seat)
 	angle("bar-rotation", bike.BarBody)
 	add("floor-height", "floor-height of "+seat.String(), bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: seat})
 	for _, p := range []bike.Place{on(saddle.Tail), on(saddle.Nose), bar, at(bike.AtHood)} {

@@ -76,7 +76,7 @@ func TestWhatIsMissingIsSaidInWords(t *testing.T) {
 	require.NoError(t, err)
 	text := a.Err().Error()
 	t.Log("\n" + text)
-	assert.Contains(t, text, "how high the saddle is")
+	assert.Contains(t, text, "how high the saddle is (saddle y: read ")
 	assert.Contains(t, text, "fewest readings")
 	assert.NotContains(t, text, "known to", "it is not known at all")
 	assert.NotContains(t, text, "floor-height", "without frame.bb_height there is no height above the floor")
