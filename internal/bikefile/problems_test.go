@@ -73,7 +73,8 @@ var problems = []problem{
 	{"no part to choose", "aero", `["split-nose-250", "tri-*"]`, "[]", "16:9 empty-list", ""},
 	{"inline part with a slip", "target", `"lever-mid"`, `{ hollow = [30.0, 25.0], angle = 8.0, kind = "lever" }`, "15:47 unknown-key", ""},
 	{"inline saddle too short", "source", `"classic-280"`,
-		"{ length = 28.0, width = [[0.0, 40.0], [280.0, 140.0]], top = [[0.0, 0.0], [280.0, 0.0]], sag = 5.0, rail = { height = 45.0, from = 110.0, to = 180.0 } }", "16:19 implausible", "write 280"},
+		"{ length = 28.0, width = [[0.0, 40.0], [280.0, 140.0]], top = [[0.0, 0.0], [280.0, 0.0]], sag = 5.0, " +
+			"rail = { height = 45.0, from = 110.0, to = 180.0 } }", "16:19 implausible", "write 280"},
 	{"measured hood and lever", "source", `"compact-420"`, `"base-flat-400"`, "21:9 hood-and-lever, 22:12 hood-and-lever", "needs no lever"},
 	{"lever beyond the bend", "source", "lever_at = 4.0", "lever_at = 400.0", "22:12 out-of-reach", ""},
 	{"clamp off the rails", "target", "[0.0, 250.0]", "20.0", "11:12 out-of-reach", ""},
@@ -163,7 +164,8 @@ var problems = []problem{
 	{"calibration without marks", "aero", "marks = {}\n", "\n", "39:1 missing-key", ""},
 	{"calibration with a mark of nothing", "aero", "marks = {}", "marks = { post = 1.0 }", "41:18 mark-unknown", ""},
 	{"one reading as a table", "source",
-		"[[reading]]\nkind = \"saddle-height\"\nvalue = 740.0\n\n[[reading]]\nkind = \"setback\"\nvalue = 60.0\n\n[[reading]]\nkind = \"reach\"\nvalue = 540.0\n\n[[reading]]\nkind = \"drop\"\nvalue = 60.0\n\n[[reading]]\nkind = \"hood-angle\"", "[reading]\nkind = \"hood-angle\"", "28:1 wrong-type", "[[reading]]"},
+		"[[reading]]\nkind = \"saddle-height\"\nvalue = 740.0\n\n[[reading]]\nkind = \"setback\"\nvalue = 60.0\n\n" +
+			"[[reading]]\nkind = \"reach\"\nvalue = 540.0\n\n[[reading]]\nkind = \"drop\"\nvalue = 60.0\n\n[[reading]]\nkind = \"hood-angle\"", "[reading]\nkind = \"hood-angle\"", "28:1 wrong-type", "[[reading]]"},
 }
 
 // places writes findings as the table does.

@@ -136,6 +136,10 @@ func (l *Library) readBuiltin(k partfile.Kind, id string) []byte {
 	return src
 }
 
+func (l *Library) has(k partfile.Kind, id string) bool {
+	return l.own[k][id] != nil || l.readBuiltin(k, id) != nil
+}
+
 // MissingError says that no part, or none of the kind, has the id.
 type MissingError struct {
 	What string // the kind, or "part"
@@ -184,7 +188,7 @@ func (l *Library) Builtin(k partfile.Kind, id string) (*partfile.Part, error) {
 // hint guesses what was meant by an id that is not there.
 func (l *Library) hint(k partfile.Kind, id string) string {
 	for other, name := range partfile.KindNames {
-		if o := partfile.Kind(other); o != k && (l.own[o][id] != nil || l.readBuiltin(o, id) != nil) {
+		if o := partfile.Kind(other); o != k && l.has(o, id) {
 			return fmt.Sprintf("%s is a %s, not a %s", id, name, k)
 		}
 	}
@@ -241,7 +245,7 @@ func (l *Library) Find(id string) (*partfile.Part, error) {
 	var all []string
 	for k := range partfile.KindNames {
 		kind := partfile.Kind(k)
-		if l.own[kind][id] != nil || l.readBuiltin(kind, id) != nil {
+		if l.has(kind, id) {
 			return l.Lookup(kind, id)
 		}
 		all = append(all, l.IDs(kind)...)

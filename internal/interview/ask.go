@@ -31,23 +31,27 @@ func (f *form) fillIn(t *table, name string, q question) string {
 	return k.value
 }
 
+// several reads from least to most numbers, however many where most is 0; want is what is asked for, in words.
+func several(answer string, least, most int, want string, read func(string) (float64, error)) ([]float64, error) {
+	all, err := written.Several(answer, read)
+	if err == nil && (len(all) < least || most > 0 && len(all) > most) {
+		err = fmt.Errorf("give %s, not %d", want, len(all))
+	}
+	return all, err
+}
+
 // reads is how an answer to a key is read.
 func reads(k *format.Key) func(string) (string, error) {
 	list := func(least, most int, want string) func(string) (string, error) {
 		return func(answer string) (string, error) {
-			all, err := written.Several(answer, k.Number)
+			all, err := several(answer, least, most, want, k.Number)
+			for i := 0; err == nil && i < len(all); i++ {
+				_, err = k.Read(format.Num(all[i]))
+			}
 			switch {
 			case err != nil:
 				return "", err
-			case len(all) < least || most > 0 && len(all) > most:
-				return "", fmt.Errorf("give %s with a blank between them; this is %d", want, len(all))
-			}
-			for _, v := range all {
-				if _, err := k.Read(format.Num(v)); err != nil {
-					return "", err
-				}
-			}
-			if len(all) == 1 && k.Kind == format.Span {
+			case len(all) == 1 && k.Kind == format.Span:
 				return tomltree.Float(all[0]), nil
 			}
 			return floats(all), nil
@@ -60,12 +64,12 @@ func reads(k *format.Key) func(string) (string, error) {
 			return tomltree.Float(v), err
 		}
 	case format.Span:
-		return list(1, 2, "one number, or two: from and to,")
+		return list(1, 2, "one number, or two with a blank between them: from and to")
 	case format.Rising:
-		return list(2, 2, "two numbers")
+		return list(2, 2, "two numbers with a blank between them")
 	case format.Numbers:
 		if k.Count > 0 {
-			return list(k.Count, k.Count, "two numbers")
+			return list(k.Count, k.Count, "two numbers with a blank between them")
 		}
 		return list(1, 0, "at least one number")
 	}

@@ -372,12 +372,9 @@ func (f *form) carrying() string {
 func (f *form) pitch() {
 	const how = "half a degree is 6 mm of setback. level: lay one on the same tube twice, " +
 		"as it stands and as it is ridden; axles: heights of the axles and the wheelbase"
-	two := func(want string, n int, read func(string) (float64, error), of func([]float64) float64) func(string) (string, error) {
+	from := func(n int, want string, read func(string) (float64, error), of func([]float64) float64) func(string) (string, error) {
 		return func(answer string) (string, error) {
-			v, err := written.Several(answer, read)
-			if err == nil && len(v) != n {
-				err = fmt.Errorf("give %s with blanks between them", want)
-			}
+			v, err := several(answer, n, n, want, read)
 			if err != nil {
 				return "", err
 			}
@@ -390,11 +387,12 @@ func (f *form) pitch() {
 	case "level":
 		q = question{name: "pitch by level", text: "The tube as it stands now and as it is ridden, two numbers, degrees",
 			how:  "a level on the same tube, now and ridden; positive rises to the front",
-			read: two("two numbers", 2, written.Degrees, func(v []float64) float64 { return v[1] - v[0] })}
+			read: from(2, "two numbers with a blank between them", written.Degrees, func(v []float64) float64 { return v[1] - v[0] })}
 	case "axles":
 		q = question{name: "pitch by axles",
 			text: "How much higher the front axle is than the rear one now, the same as ridden, and the wheelbase, three numbers, mm",
-			read: two("three numbers", 3, written.Length, func(v []float64) float64 { return plane.Deg(math.Atan2(v[1]-v[0], v[2])) })}
+			read: from(3, "three numbers with blanks between them", written.Length,
+				func(v []float64) float64 { return plane.Deg(math.Atan2(v[1]-v[0], v[2])) })}
 	default:
 		return
 	}

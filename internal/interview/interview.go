@@ -327,27 +327,20 @@ func (in *interview) doubt(q *question, answer string) (text string, wrong bool)
 }
 
 func (in *interview) explain(q *question) {
-	said := false
-	for _, text := range []string{q.picture, indented(q.how)} {
-		if text != "" {
-			in.Say(text)
-			said = true
-		}
+	var all []string
+	if q.picture != "" {
+		all = append(all, q.picture)
+	}
+	if q.how != "" {
+		all = append(all, "  "+q.how)
 	}
 	if q.more != nil {
-		in.Say(q.more())
-		said = true
+		all = append(all, q.more())
 	}
-	if !said {
-		in.Say("  there is no more to say; an empty answer leaves it out")
+	if all == nil {
+		all = []string{"  there is no more to say; an empty answer leaves it out"}
 	}
-}
-
-func indented(text string) string {
-	if text == "" {
-		return ""
-	}
-	return "  " + text
+	in.Say(strings.Join(all, "\n"))
 }
 
 // summary shows what was answered; it is true when the file is to be written.

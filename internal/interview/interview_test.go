@@ -216,8 +216,8 @@ func TestEachReadingSaysWhatItLeavesOpen(t *testing.T) {
 		}
 	}
 	require.Len(t, steps, 10)
-	assert.Equal(t, "that leaves open how far the saddle is behind or ahead of the BB, how high the saddle is, how far forward the bar is and how high the bar is",
-		steps[0],
+	assert.Equal(t, "that leaves open how far the saddle is behind or ahead of the BB, how high the saddle is, how far forward the bar is "+
+		"and how high the bar is", steps[0],
 		"a straight line alone fixes neither coordinate")
 	assert.Equal(t, "that leaves open how high the bar is", steps[3])
 	assert.Equal(t, "nothing is open now; one more reading would check the others", steps[4])

@@ -123,23 +123,21 @@ func Places(length float64) []Place {
 
 // read is an answer about a place: station and value, or the value alone; of where the straightedge touches, the station.
 func (p Place) read(length float64, answer string) (station, v float64, err error) {
-	all, err := written.Several(strings.ReplaceAll(answer, ":", ";"), written.Length)
-	if err != nil {
+	n, want := 1, "one number"
+	touch := p.Key == "dip" && p.AskStation // where the straightedge touches
+	if p.AskStation && !touch {
+		n, want = 2, "two numbers (how far behind the nose and how much, like 210; 143)"
+	}
+	all, err := several(strings.ReplaceAll(answer, ":", ";"), n, n, want, written.Length)
+	switch {
+	case err != nil:
 		return 0, 0, err
-	}
-	touch := p.Key == "dip" && p.AskStation
-	switch want := map[bool]int{true: 2, false: 1}[p.AskStation && !touch]; {
-	case len(all) == want && want == 1:
-		station, v = p.Station, all[0]
-	case len(all) == want:
+	case touch:
+		station = all[0]
+	case p.AskStation:
 		station, v = all[0], all[1]
-	case want == 1:
-		return 0, 0, fmt.Errorf("give one number; these are %d", len(all))
 	default:
-		return 0, 0, fmt.Errorf("give two numbers, how far behind the nose and how much, like 210; 143")
-	}
-	if touch {
-		station, v = v, 0
+		station, v = p.Station, all[0]
 	}
 	return station, v, check(p.Key, length, station, v)
 }

@@ -10,7 +10,8 @@ import (
 
 // Whatever is quoted is read back as it was by a TOML reader of its own.
 func TestAQuotedTextIsReadBack(t *testing.T) {
-	texts := []string{"", "saddle post", `6" post \ two`, "post\u0007x", "a\nb\tc\rd", "\u007f\u0085", "Sattelstütze – 汉字", "\ufeff", "\u202e"}
+	texts := []string{"", "saddle post", `6" post \ two`, "post\u0007x", "a\nb\tc\rd",
+		"\u007f\u0085", "Sattelstütze – 汉字", "\ufeff", "\u202e"}
 	for r := rune(0); r < 0x120; r++ {
 		texts = append(texts, "x"+string(r)+"y")
 	}
