@@ -103,7 +103,7 @@ func (k *rig) movables(half int) []int {
 	clipon := k.bike.Chosen().Clipon
 	for i, m := range k.all {
 		switch {
-		case m.Sets.OnSaddle() != (half == 0) || m.Sets.Built() || m.Sets == bike.SetsLever:
+		case m.Sets.OnSaddle() != (half == 0) || m.Fixed():
 		case m.Sets == bike.SetsRotation && k.hands == bike.Pad && !(clipon != nil && clipon.TiltFromBar):
 		case m.Adjuster >= len(k.Bike.Adjusters) && !k.bike.Adjusters[m.Adjuster].FromHere:
 			return nil // made up to be set by tape

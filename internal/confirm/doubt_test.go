@@ -243,6 +243,18 @@ func TestAScaleFarOffMayBeATapeMisread(t *testing.T) {
 	}
 	assert.Contains(t, r.Withheld, "saddle slide")
 
+	for by, doubtful := range map[float64]int{3: 1, 1.2: 0} { // 30 mm may be a tape misread, which the setback alone sees; 12 is none
+		s = set(t)
+		delete(s.frame.Marks, "bar slide")
+		s.read(t)
+		s.usual()
+		s.frame.Marks["saddle slide"] += by
+		stand, _ = s.check(t)
+		require.Len(t, stand.Adjusted.Findings(), 1)
+		require.True(t, stand.Adjusted.Findings()[0].Aside)
+		assert.Len(t, Doubtful(s.frame, nil, stand.Adjusted), doubtful)
+	}
+
 	s = set(t)
 	s.read(t)
 	s.usual()

@@ -76,7 +76,7 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 		return nil, err
 	}
 	for _, m := range c.from.all {
-		if m.Sets != bike.SetsLever && !m.Sets.Built() && !m.Fixed() {
+		if !m.Fixed() {
 			f.Movable = append(f.Movable, m.Settable)
 		}
 	}
@@ -190,7 +190,7 @@ func (c *change) set(ctx context.Context, pos *locate.Position, f *Felt) (*carry
 			half = &f.Shifts[0]
 		}
 		turns, goes := math.Abs(half.Turn) >= nothing, half.By.Norm() >= nothing
-		if s.Sets.Built() || s.Sets == bike.SetsLever || !turns && (s.Turns() || !goes) {
+		if !turns && (s.Turns() || !goes) {
 			still, at = append(still, s.Settable), append(at, s.now)
 		}
 	}

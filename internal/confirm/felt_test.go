@@ -3,7 +3,9 @@ package confirm
 import (
 	"context"
 	"fmt"
+	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -12,6 +14,7 @@ import (
 
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
+	"carryover/internal/carry"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -168,6 +171,7 @@ func TestWhatWasMovedIsReadAsPeopleWriteIt(t *testing.T) {
 	for text, want := range map[string]string{
 		"saddle slide":             "NAME=MARK",
 		"saddle slide=":            "NAME=MARK",
+		"=5mm back":                "NAME=MARK",
 		"sadle slide=3":            `did you mean "saddle slide"?`,
 		"bar slide=80":             "no mark",
 		"saddle slide=5mm up":      "goes forward or back",
@@ -232,6 +236,41 @@ func TestADialIsToldByWhatItShows(t *testing.T) {
 				assert.InDelta(t, shows+0.3, m.To, 1e-6)
 			}
 		}
+	}
+}
+
+// Near the end of its scale a dial that reads a little wrong is told no further than the scale goes.
+func TestADialIsToldNoFurtherThanItsScaleGoes(t *testing.T) {
+	r := rand.New(rand.NewPCG(54, 0))
+	for n := 0; n < 10; {
+		truth := biketest.Bike(r, bike.Hood)
+		b := truth.Bike
+		on := b.Moving(bike.MovesSaddleTilt)
+		if len(on) == 0 {
+			continue
+		}
+		n++
+		dial := &b.Adjusters[on[0]]
+		way, end := 1.0, &dial.Hi
+		if n%2 == 0 {
+			way, end = -1, &dial.Lo
+		}
+		dial.Lo, dial.Hi = b.Marks[dial.Name]-5, b.Marks[dial.Name]+5
+		*end = b.Marks[dial.Name] + 0.3*way
+		b.Marks[dial.Name] += 0.2 * way // it shows 0.4 degrees too much
+		truth.Level(bike.SaddleBody)
+		truth.Read(bike.Line, biketest.BB, biketest.Mid)
+		truth.Read(bike.Level, biketest.Nose, biketest.BB)
+		stand, err := Stand(b, nil, []bike.Posture{truth.Posture}, locate.Options{})
+		require.NoError(t, err)
+		pos, _, err := stand.Position(truth.Posture)
+		require.NoError(t, err)
+		pos.Sit.Angle += way * plane.Rad(3) * dial.Unit / math.Abs(dial.Unit)
+		k, err := Check(context.Background(), stand, From{Feet: b.Feet, Position: &pos}, carry.Options{})
+		require.NoError(t, err)
+		told := slices.IndexFunc(k.Corrections, func(m Move) bool { return m.Name == dial.Name })
+		require.GreaterOrEqual(t, told, 0)
+		assert.InDelta(t, *end, k.Corrections[told].To, 1e-6)
 	}
 }
 

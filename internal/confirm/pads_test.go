@@ -2,13 +2,16 @@ package confirm
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
+	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
@@ -88,4 +91,49 @@ func TestNothingIsMovedOffItsScale(t *testing.T) {
 			assert.ErrorContains(t, err, fmt.Sprintf("off the scale of %s, which runs from %g to %g", a.Name, a.Lo, a.Hi))
 		}
 	}
+}
+
+// A tilt that counts from the bar is told as it is set, against the bar; one that does not, against the level.
+func TestAPadTiltIsToldFromWhatItCountsFrom(t *testing.T) {
+	for fromBar, want := range map[bool]float64{true: 6, false: 10} {
+		tri := biketest.Example(t, "tri")
+		clipon, part := *tri.Clipon, *tri.Clipon.Options[0].Part
+		part.TiltFromBar = fromBar
+		clipon.Options = []bike.Option[cockpit.Clipon]{{ID: "clip", Part: &part}}
+		clipon.Tilt = bike.Setting{Given: true, Free: true, Lo: plane.Rad(-10), Hi: plane.Rad(20)}
+		tri.Clipon = &clipon
+		for i := range tri.Readings {
+			if k := &tri.Readings[i]; k.Kind == bike.Angle && k.Of == bike.BarBody {
+				k.Value = plane.Rad(4)
+			}
+		}
+		stand, err := Stand(tri, nil, tri.Postures[:1], locate.Options{})
+		require.NoError(t, err)
+		k, err := stand.rig(tri.Postures[0])
+		require.NoError(t, err)
+		i := slices.IndexFunc(k.all, func(m movable) bool { return m.Sets == bike.SetsPadTilt })
+		require.GreaterOrEqual(t, i, 0)
+		assert.InDelta(t, want, plane.Deg(k.all[i].now), 0.5)
+	}
+}
+
+// A saddle that nothing moves is not told to be moved by tape, though the bar could be.
+func TestWhatNothingMovesIsNotMovedByTape(t *testing.T) {
+	s := set(t)
+	s.truth.Poses[assembly.Saddle].Origin.Y -= 9
+	s.read(t)
+	for _, a := range s.frame.Adjusters[:2] {
+		at := s.frame.SaddleAnchor.Add(a.Direction().Scale(a.Travel(s.frame.Marks[a.Name])))
+		s.frame.SaddleAnchor = &at
+		delete(s.frame.Marks, a.Name)
+	}
+	s.frame.Adjusters = s.frame.Adjusters[2:]
+	s.frame.Saddle.Tilt = bike.Fixed(s.truth.Poses[assembly.Saddle].Turn)
+	low := s.frame.SaddleAnchor.Add(plane.Point{Y: -9})
+	s.frame.SaddleAnchor = &low
+	_, r := s.check(t)
+	assert.False(t, r.Contacts[0].Inside())
+	assert.Empty(t, r.Corrections)
+	assert.False(t, r.Cured)
+	assert.False(t, r.ByTape)
 }
