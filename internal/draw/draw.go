@@ -111,7 +111,7 @@ func (p *Picture) Ring(style Style, at plane.Point, radius float64) {
 // Say adds text.
 func (p *Picture) Say(style Style, layer Layer, at plane.Point, side Side, text string) {
 	if text != "" {
-		p.Marks = append(p.Marks, Mark{Style: style, Layer: layer, Text: spaced(text), At: at, Side: side})
+		p.Marks = append(p.Marks, Mark{Style: style, Layer: layer, Text: words.Plain(text), At: at, Side: side})
 	}
 }
 
@@ -157,9 +157,6 @@ func Stack(title string, gap float64, pictures ...*Picture) *Picture {
 	}
 	return sheet
 }
-
-// spaced is text from words with plain spaces: nothing is folded on a picture.
-func spaced(s string) string { return strings.ReplaceAll(s, words.NoBreak, " ") }
 
 // typeset is a number in text with a true minus sign.
 func typeset(s string) string { return strings.ReplaceAll(s, "-", "−") }

@@ -12,6 +12,7 @@ import (
 	"golang.org/x/image/math/fixed"
 
 	"carryover/internal/diag"
+	"carryover/internal/words"
 )
 
 // face is one of the Go fonts (BSD licence), which cover Latin, Greek and Cyrillic.
@@ -100,7 +101,7 @@ func Missing(pictures ...*Picture) string {
 // Shortened makes a name from a file fit into width mm: visible, on one line, and cut with an ellipsis when too long.
 func Shortened(name string, k Style, width float64) string {
 	const most = 400 // letters looked at: more never fit on a page
-	short := []rune(spaced(name))
+	short := []rune(words.Plain(name))
 	cut := len(short) > most
 	if cut {
 		short = short[:most]

@@ -8,6 +8,7 @@ import (
 
 	"carryover/internal/diag"
 	"carryover/internal/plane"
+	"carryover/internal/words"
 )
 
 // SVG writes the picture as a file of its own, exact in mm.
@@ -38,7 +39,7 @@ func (p *Picture) svg(id string, alone bool, attributes ...string) string {
 		b.WriteString(` data-scale="` + num(p.Scale) + `" data-origin="` + num(p.Origin.X) + ` ` + num(p.Origin.Y) + `"`)
 	}
 	b.WriteString(">\n<title id=\"" + id + "-title\">" + escaped(p.heading()) + "</title>\n")
-	b.WriteString("<desc id=\"" + id + "-desc\">" + escaped(spaced(p.Text)) + "</desc>\n")
+	b.WriteString("<desc id=\"" + id + "-desc\">" + escaped(words.Plain(p.Text)) + "</desc>\n")
 	if alone {
 		b.WriteString("<style>\n" + FontCSS(p.letters()) + CSS() + "</style>\n")
 		b.WriteString(`<rect class="paper" width="` + num(p.Width) + `" height="` + num(p.Height) + "\"/>\n")

@@ -39,16 +39,18 @@ func Joints(p *body.Posture) string {
 	if first == nil || last == nil {
 		return ""
 	}
-	var list []string
+	list := joints(first, last, func(name, was, is, _ string) string { return name + " " + is + " instead of " + was })
+	return either(len(list) == 0, "Knees, hips and torso bend as they did.", "Your body: "+strings.Join(list, "; ")+".")
+}
+
+// joints tells the angles that change from one bike to another.
+func joints(was, is *body.Numbers, tell func(name, was, is, changed string) string) (list []string) {
 	for _, m := range body.Figures[:body.Short] {
-		if was, is, change := measured(m, first, last); is != "" && change != "same" {
-			list = append(list, fmt.Sprintf("%s %s instead of %s", m.Name, is, was))
+		if a, b, changed := measured(m, was, is); b != "" && changed != "same" {
+			list = append(list, tell(m.Name, a, b, changed))
 		}
 	}
-	if len(list) == 0 {
-		return "Knees, hips and torso bend as they did."
-	}
-	return "Your body: " + strings.Join(list, "; ") + "."
+	return list
 }
 
 // Impossible says which body does not close.
@@ -156,12 +158,7 @@ func stage(was *body.Numbers, st body.Stage) string {
 	if was == nil || st.Numbers == nil {
 		return text + "."
 	}
-	var list []string
-	for _, m := range body.Figures[:body.Short] {
-		if _, is, changed := measured(m, was, st.Numbers); is != "" && changed != "same" {
-			list = append(list, m.Name+" "+changed)
-		}
-	}
+	list := joints(was, st.Numbers, func(name, _, _, changed string) string { return name + " " + changed })
 	return text + ": " + either(len(list) == 0, "changes no joint", strings.Join(list, "; ")) + "."
 }
 

@@ -63,20 +63,15 @@ func Touched(c bike.Contact) string {
 }
 
 // Miss is by how much and in which direction a contact is off its place, "" when it is on it to what can be set.
-func Miss(c carry.Carried) string {
-	if !c.Primary {
-		c.MissAngle = 0
-	}
-	return astray(c.Want.Name, c.Away.Scale(-1), c.MissAngle)
-}
+func Miss(c carry.Carried) string { return astray(c.Want.Name, c.Away.Scale(-1), c.MissAngle) }
 
 // astray is how far a contact went from its place and turned, radians; "" when no tape or level tells.
 func astray(c bike.Contact, by plane.Point, turn float64) string {
-	text := offset(by)
+	end := ""
 	if a := plane.Angle(turn); !None(plane.Turning(a)) {
-		text += either(text == "", "", ", ") + turned(a, either(c == bike.Sit, "nose", "front"))
+		end = turned(a, either(c == bike.Sit, "nose", "front"))
 	}
-	return text
+	return strings.Join(some(offset(by), end), ", ")
 }
 
 // turned is a wrong angle in words: "0.5° further up at the nose".

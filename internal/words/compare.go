@@ -255,7 +255,7 @@ func ChangeRows(c *job.Comparison) (rows [][]string) {
 		if d.Sigma > 0 {
 			sigma = show(d.Sigma)
 		}
-		rows = append(rows, []string{string(d.Group), d.Posture, Different(d, false), unit, show(d.A), show(d.B), change, sigma})
+		rows = append(rows, []string{string(d.Group), d.Posture, Plain(Different(d, false)), unit, show(d.A), show(d.B), change, sigma})
 	}
 	return rows
 }

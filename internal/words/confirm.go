@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -54,39 +55,29 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 
 // fitVerdict says in a sentence how a bike compares. One whose readings disagree is not said to fit.
 func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string, fits bool) {
-	posture := "Posture " + diag.Shorten(r.Posture.Name, 22) + ": "
 	off := slices.ContainsFunc(r.Contacts, func(k confirm.Contact) bool { return k.Primary && !k.Inside() && !k.Unsure })
 	agree := !Disagree(c.Source.Adjusted) && !Disagree(c.Set.Adjusted) && c.Source.Adjusted.Global().Passed && c.Set.Adjusted.Global().Passed
+	does, why := "fits", ", within 2 mm and 1°"
 	switch {
 	case off:
-		return posture + on + " does NOT fit like " + like + ".", false
+		does, why = "does NOT fit", ""
 	case !agree:
-		return posture + "the readings disagree, so it cannot be told whether " + on + " fits like " + like + ".", false
+		does, why = "cannot be told to fit", ": the readings disagree"
 	case !r.Inside():
-		return posture + on + " probably does NOT fit like " + like + ": the readings cannot tell for sure.", false
+		does, why = "probably does NOT fit", ": the readings cannot tell for sure"
 	case len(c.Unread) > 0:
-		return posture + on + " is not known to fit like " + like + ": by its marks it should.", false
+		does, why = "is not known to fit", ": by its marks it should"
 	case !r.Sure():
-		return posture + on + " fits like " + like + ", as far as the readings can tell.", true
+		does, why = "fits", ", as far as the readings can tell"
 	}
-	return posture + on + " fits like " + like + ", within 2 mm and 1°.", true
+	return fmt.Sprintf("Posture %s: %s %s like %s%s.", diag.Shorten(r.Posture.Name, 22), on, does, like, why), does == "fits"
 }
 
 // offText is where a contact is against where it should be, and how far that may be out.
 func offText(k confirm.Contact, all bool) string {
-	text := astray(k.Want.Name, k.Away.Scale(-1), k.MissAngle)
-	if text == "" {
-		text = "where it was"
-	}
-	switch {
-	case k.Primary && k.Unsure && k.Inside():
-		text = "probably right: " + text
-	case k.Primary && k.Unsure:
-		text = "probably OFF: " + text
-	case k.Primary && k.Inside():
-		text = "right: " + text
-	case k.Primary:
-		text = "OFF: " + text
+	text := cmp.Or(Miss(k.Carried), "where it was")
+	if k.Primary {
+		text = either(k.Unsure, "probably ", "") + either(k.Inside(), "right: ", "OFF: ") + text
 	}
 	if !all {
 		return text + fmt.Sprintf(" (give or take %s)", MM(2*k.SigmaMiss))
@@ -120,9 +111,7 @@ func (p *Page) corrections(r *confirm.Result, machine *bike.Bike, on string) {
 		return
 	case len(rows) == 0 && len(r.Corrections) > 0:
 		p.Danger(on + " is as near as it comes, which is not near enough.")
-	case len(r.Corrections) == 0 && r.ByTape && len(r.Kept) > 0:
-		p.Para("", on+" has no scales for this: change it until the tape reads as below.")
-	case len(r.Corrections) == 0 && r.ByTape && len(r.Readings) > 0:
+	case len(r.Corrections) == 0 && r.ByTape && len(r.Kept)+len(r.Readings) > 0:
 		p.Para("", "Nothing on "+on+" carries a scale for this: move it until the tape reads as below.")
 	case len(r.Corrections) == 0:
 		p.Danger("Nothing on " + on + " that can be moved brings it nearer.")
@@ -142,11 +131,17 @@ func (p *Page) corrections(r *confirm.Result, machine *bike.Bike, on string) {
 	}
 	var after []string
 	for _, k := range r.After {
-		if w := astray(k.Want.Name, k.Away.Scale(-1), k.MissAngle); w != "" {
+		if w := Miss(k.Carried); w != "" {
 			after = append(after, Touched(k.Want.Name)+" "+w)
 		}
 	}
 	p.Para("", either(len(after) == 0, "Then all is where it should be.", "What is left then: "+strings.Join(after, "; ")+"."))
+}
+
+// changed is a reading from one value to another, and the difference with its ±.
+func changed(r bike.Reading, from, to, sigma float64) []string {
+	a, b := reads(r, from), reads(r, to)
+	return []string{Called(r), Amount(a), Amount(b), difference(a, b) + give(a.Of(sigma))}
 }
 
 // changes is what a tape reads on the bike that is to be made to feel like another.
@@ -154,8 +149,7 @@ func (p *Page) changes(r *confirm.Result) {
 	p.Space()
 	rows := [][]string{{"What a tape reads there", "now", "then", "change"}}
 	for _, k := range r.Kept {
-		now, then := reads(k.Reading, k.Before), reads(k.Reading, k.After)
-		rows = append(rows, []string{Called(k.Reading), Amount(now), Amount(then), difference(now, then)})
+		rows = append(rows, changed(k.Reading, k.Before, k.After, 0))
 	}
 	p.Table("lrrr", rows...)
 }
@@ -168,8 +162,7 @@ func (p *Page) tapes(r *confirm.Result, to string) {
 	p.Space()
 	rows := [][]string{{"Readings of " + to, "should be", "is", "off"}}
 	for _, k := range r.Readings {
-		is, should := reads(k.Reading, k.Reading.Value), reads(k.Reading, k.After)
-		rows = append(rows, []string{Called(k.Reading), Amount(should), Amount(is), difference(should, is)})
+		rows = append(rows, changed(k.Reading, k.After, k.Reading.Value, 0))
 	}
 	p.Table("lrrr", rows...)
 }

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"math"
 
 	"carryover/internal/bike"
@@ -69,8 +70,7 @@ func FeltReadings(f *job.Felt) [][]string {
 	rows := [][]string{{"A tape on " + other + " reads", "now", "then", "change"}}
 	for _, r := range f.Readings {
 		if by := reads(r.Reading, r.By()); !None(by) {
-			now, then := reads(r.Reading, r.Before), reads(r.Reading, r.After)
-			rows = append(rows, []string{Called(r.Reading), Amount(now), Amount(then), either(by.Value() > 0, "+", "") + Sure(by, r.Sigma)})
+			rows = append(rows, changed(r.Reading, r.Before, r.After, r.Sigma))
 		}
 	}
 	return rows
@@ -87,8 +87,5 @@ func went(on *bike.Bike, m confirm.Move) string {
 
 // felt is how a contact moved.
 func felt(s confirm.Shift) string {
-	if text := astray(s.Contact, s.By, s.Turn); text != "" {
-		return text
-	}
-	return either(s.Contact == bike.Sit, "where it was", "where they were")
+	return cmp.Or(astray(s.Contact, s.By, s.Turn), either(s.Contact == bike.Sit, "where it was", "where they were"))
 }

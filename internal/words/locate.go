@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -109,12 +110,7 @@ func Touches(a *locate.Adjustment, pos *locate.Position, all bool) [][]string {
 	return rows
 }
 
-func ahead(x float64) string {
-	if x < 0 {
-		return MM(-x) + " behind"
-	}
-	return MM(x) + " ahead"
-}
+func ahead(x float64) string { return MM(math.Abs(x)) + either(x < 0, " behind", " ahead") }
 
 // sureness is how far a contact could be out by everything that is not exactly known, with each number in all.
 func sureness(effects []locate.Effect, k int, all bool) string {
@@ -153,17 +149,14 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 		case slices.Contains(unchecked, i):
 			mark, lonely = "*", true
 		}
-		unit := map[bool]string{true: "°", false: ""}[o.Value.Turns()]
-		of := func(v float64) float64 { return o.Written(v).Shown() }
-		fits, off := Num(of(judged[i].Fitted), 1), Signed(of(judged[i].Residual), 1)
+		read, fitted := o.Written(o.Value.Value()), o.Written(judged[i].Fitted)
+		fits, off := Bare(fitted), difference(read, fitted)
 		if all {
-			mark = Num(of(o.Sigma), 1) + " " + mark
-		} else {
-			read, fitted := o.Written(o.Value.Value()), o.Written(judged[i].Fitted)
-			fits, off = Bare(fitted), difference(read, fitted)
+			fits, off = Num(fitted.Shown(), 1), Signed(o.Written(judged[i].Residual).Shown(), 1)
+			mark = Num(o.Written(o.Sigma).Shown(), 1) + " " + mark
 		}
-		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(of(o.Value.Value()), 2) + unit, fits + unit, off,
-			strings.TrimSpace(mark)})
+		rows = append(rows, []string{fmt.Sprint(o.Reading.Index), Called(*o.Reading), Trimmed(read.Shown(), 2) + inMM(read), fits + inMM(read),
+			off, mark})
 	}
 	p.Table("rlrrrl", rows...)
 	for _, k := range a.People() {
@@ -179,38 +172,27 @@ func (p *Page) readings(a *locate.Adjustment, all bool) {
 
 // people says how two people's readings of one bike go together.
 func people(k locate.Pair) string {
-	who := func(name string) string {
-		if name == "" {
-			return "whoever gave no name"
-		}
-		return diag.Shorten(name, 30)
-	}
-	first, second := who(k.First), who(k.Second)
+	const nobody = "whoever gave no name"
+	first, second := diag.Shorten(cmp.Or(k.First, nobody), 30), diag.Shorten(cmp.Or(k.Second, nobody), 30)
 	text := fmt.Sprintf("%s took %s and %s %d; in the %d that both took ", Capital(first), Counted(k.Taken[0], "reading"), second, k.Taken[1],
 		len(k.Both))
 	if k.Longer < 0 {
 		first, second = second, first
 	}
-	longer := Sure(plane.Length(math.Abs(k.Longer)), k.Sigma)
-	var turned []string
+	var list, turned []string
+	if k.Sigma > 0 { // they both took lengths
+		list = append(list, fmt.Sprintf("%s reads %s longer than %s%s", second, Sure(plane.Length(math.Abs(k.Longer)), k.Sigma), first,
+			either(k.Apart, ": one of them holds the tape otherwise", ", which is chance")))
+	}
 	for _, b := range k.Both {
 		if b.First.Turns() && b.Apart {
 			turned = append(turned, b.Reading)
 		}
 	}
-	switch {
-	case k.Apart:
-		text += fmt.Sprintf("%s reads %s longer than %s: one of them holds the tape otherwise", second, longer, first)
-	case k.Sigma == 0 && len(turned) == 0:
-		text += "they agree"
-	case k.Sigma == 0:
-	default:
-		text += fmt.Sprintf("they agree: %s reads %s longer, which is chance", second, longer)
-	}
 	if len(turned) > 0 {
-		text += either(k.Sigma == 0, "", "; ") + "they are apart in " + List(turned)
+		list = append(list, "they are apart in "+List(turned))
 	}
-	return text + "."
+	return text + cmp.Or(strings.Join(list, "; "), "they agree") + "."
 }
 
 // parts is where the parts are.
@@ -237,24 +219,19 @@ func (p *Page) plan(plan *locate.Plan, target *bike.Bike) {
 	p.Para("", fmt.Sprintf("The ± of %s comes to %s mm in all. In this order each reading takes off most:", of, Num(plan.Now, 1)))
 	rows := [][]string{{"", "", "takes off", "leaves"}}
 	for i, s := range plan.Steps {
-		what := Called(s.Reading)
-		if s.Again {
-			what += ", once more"
-		}
-		rows = append(rows, []string{fmt.Sprint(i + 1), what, Num(s.Gain, 1) + NoBreak + "mm", Num(s.Spread, 1) + NoBreak + "mm"})
+		rows = append(rows, []string{fmt.Sprint(i + 1), taken(s), Num(s.Gain, 1) + NoBreak + "mm", Num(s.Spread, 1) + NoBreak + "mm"})
 	}
 	p.Table("rlrr", rows...)
 }
+
+// taken is a reading to take.
+func taken(s locate.Step) string { return Called(s.Reading) + either(s.Again, ", once more", "") }
 
 // Surer says what further readings would buy: what the ± of the contacts in all becomes with each.
 func Surer(now float64, steps []locate.Step) []string {
 	var list []string
 	for _, s := range steps {
-		what := Called(s.Reading)
-		if s.Again {
-			what += ", once more"
-		}
-		list = append(list, Sentence(fmt.Sprintf("%s: ±%s%s mm in all becomes ±%s%s mm", what, NoBreak, Num(now, 1), NoBreak,
+		list = append(list, Sentence(fmt.Sprintf("%s: ±%s%s mm in all becomes ±%s%s mm", taken(s), NoBreak, Num(now, 1), NoBreak,
 			Num(s.Spread, 1))))
 		now = s.Spread
 	}

@@ -26,9 +26,7 @@ func amount(name string, q plane.Quantity) Cell {
 func length(name string, mm float64) Cell { return amount(name, plane.Length(mm)) }
 
 // doubted are doubts as one cell.
-func doubted(doubts []string) Cell {
-	return Cell{Column: "doubts", Value: strings.ReplaceAll(strings.Join(doubts, " "), NoBreak, " ")}
-}
+func doubted(doubts []string) Cell { return Cell{Column: "doubts", Value: strings.Join(doubts, " ")} }
 
 // CarryCells are what a posture carried comes to: the answer, what the finished bike reads, and what is set.
 func CarryCells(c *job.Carry, r *job.Result) []Cell {
@@ -58,16 +56,8 @@ func CarryCells(c *job.Carry, r *job.Result) []Cell {
 			list = append(list, amount(Setting(set.Name), quantityOf(set, set.Travel)))
 		}
 	}
-	return append(list, doubted(PairDoubts(c)), short(r))
-}
-
-// short is why a posture is not carried, as one cell.
-func short(r *job.Result) Cell {
-	text := ""
-	if !r.Carried() {
-		text = strings.Join(Consequences(r), " ")
-	}
-	return Cell{Column: "problem", Value: strings.ReplaceAll(text, NoBreak, " ")}
+	return append(list, doubted(PairDoubts(c)),
+		Cell{Column: "problem", Value: either(r.Carried(), "", strings.Join(Consequences(r), " "))})
 }
 
 // LocateCells are where a rider touches a bike, a row for each posture.
@@ -115,8 +105,7 @@ func RulesCells(j *job.Judged) (rows [][]Cell) {
 	judged := func(k *rules.Judgement) []Cell {
 		list := []Cell{{Column: "rules", Value: string(k.Verdict)}}
 		for _, d := range k.Rules {
-			list = append(list, Cell{Column: d.ID, Value: strings.TrimSuffix(strings.ReplaceAll(string(d.Verdict)+": "+found(d), NoBreak, " "),
-				": ")})
+			list = append(list, Cell{Column: d.ID, Value: strings.Join(some(string(d.Verdict), found(d)), ": ")})
 		}
 		return append(list, doubted(Doubts(j.Source.Adjusted)))
 	}
@@ -179,12 +168,15 @@ func Collected(kept []string, keys [][]string, rows [][]Cell, number func(string
 	for i, name := range header[len(kept):] {
 		at[name] = len(kept) + i
 	}
-	table := [][]string{header}
+	table := [][]string{slices.Clone(header)}
+	for i := range header {
+		table[0][i] = Plain(header[i])
+	}
 	for i, row := range rows {
 		line := make([]string, len(header))
 		copy(line, keys[i])
 		for _, c := range row {
-			line[at[c.Column]] = c.Value
+			line[at[c.Column]] = Plain(c.Value)
 			if c.Number {
 				line[at[c.Column]] = number(c.Value)
 			}

@@ -4,6 +4,7 @@ package words
 
 import (
 	"strings"
+	"unicode"
 
 	"carryover/internal/diag"
 )
@@ -11,6 +12,9 @@ import (
 // NoBreak is a space at which no line is broken, so that a number stays with its unit. diag.Visible writes the ones in
 // names out, so it never comes from a file.
 const NoBreak = "\u00a0"
+
+// Plain is a text that is not folded any more, with spaces alone.
+func Plain(text string) string { return strings.ReplaceAll(text, NoBreak, " ") }
 
 // Widths of a page, columns.
 const (
@@ -33,7 +37,7 @@ func (p *Page) Line(text string) {
 		p.b.WriteString("\n")
 	}
 	p.space = false
-	p.b.WriteString(strings.TrimRight(strings.ReplaceAll(text, NoBreak, " "), " ") + "\n")
+	p.b.WriteString(strings.TrimRight(Plain(text), " ") + "\n")
 }
 
 // Space sets what follows apart by an empty line.
@@ -120,7 +124,7 @@ func Left(s string, n int) string { return s + strings.Repeat(" ", max(0, n-Colu
 func Right(s string, n int) string { return strings.Repeat(" ", max(0, n-Columns(s))) + s }
 
 // Columns is how many columns a text takes once printed.
-func Columns(s string) int { return diag.Columns(strings.ReplaceAll(s, NoBreak, " ")) }
+func Columns(s string) int { return diag.Columns(Plain(s)) }
 
 // Fold breaks a text between words into lines of at most so many columns, the first behind lead and the others set in as
 // far. A word that is wider than a line is cut.
@@ -129,11 +133,10 @@ func Fold(lead, text string, columns int) []string {
 	room := max(columns-indent, 1)
 	var lines []string
 	line, used := "", 0
-	for _, word := range strings.Fields(strings.ReplaceAll(text, NoBreak, "\x00")) {
-		word = strings.ReplaceAll(word, "\x00", NoBreak)
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return unicode.IsSpace(r) && string(r) != NoBreak }) {
 		w := Columns(word)
 		if w > room {
-			word = diag.Shorten(strings.ReplaceAll(word, NoBreak, " "), room)
+			word = diag.Shorten(Plain(word), room)
 			w = Columns(word)
 		}
 		switch {

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -211,14 +212,14 @@ func (p *Page) others(r *job.Result) {
 		p.Heading(fmt.Sprintf("Changing as few parts as possible%s", proof(f.Proven)))
 		rows := [][]string{{"changes", "off by", "", "instead of the fitted part"}}
 		for _, t := range f.Trades {
-			rows = append(rows, []string{fmt.Sprint(len(t.Changed)), MM(t.Solution.E), carriedWord(t.Solution), changed(t.Changed)})
+			rows = append(rows, []string{fmt.Sprint(len(t.Changed)), MM(t.Solution.E), carriedWord(t.Solution), exchanged(t.Changed)})
 		}
 		p.Table("rrll", rows...)
 		word := "The fewest changes that carry the position"
 		if !f.Preferred.Solution.Carried() {
 			word = "No parts carry the position; the nearest"
 		}
-		p.Para("  ", fmt.Sprintf("%s: %d, %s.", word, len(f.Preferred.Changed), changed(f.Preferred.Changed)))
+		p.Para("  ", fmt.Sprintf("%s: %d, %s.", word, len(f.Preferred.Changed), exchanged(f.Preferred.Changed)))
 		p.misses(f.Preferred.Solution)
 	}
 	if r.Others == nil {
@@ -239,7 +240,7 @@ func proof(proven bool) string { return either(proven, "", " (stopped early: the
 
 func carriedWord(s *carry.Solution) string { return either(s.Carried(), "carried", "not carried") }
 
-func changed(list []carry.Change) string {
+func exchanged(list []carry.Change) string {
 	var names []string
 	for _, c := range list {
 		names = append(names, diag.Visible(c.Slot+" "+c.To))
@@ -328,8 +329,7 @@ func needs(s, than *carry.Solution, skip func(k bike.Sets) bool) (list []string)
 func (p *Page) misses(s *carry.Solution) {
 	var list []string
 	for _, c := range s.Contacts {
-		w := Miss(c)
-		list = append(list, Touched(c.Want.Name)+" "+either(w == "", "as it was", w))
+		list = append(list, Touched(c.Want.Name)+" "+cmp.Or(Miss(c), "as it was"))
 	}
 	p.Para("     ", strings.Join(list, "; "))
 }

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 
 	"carryover/internal/bike"
@@ -43,11 +44,7 @@ func Stem(s *carry.Solution) (what, how, near string) {
 		}
 	}
 	hands := s.Contacts[1]
-	near = "the hands where they were"
-	if miss := Miss(hands); miss != "" {
-		near = "the hands " + miss
-	}
-	return what, how, near + either(hands.Carried, "", ": more than counts as the same")
+	return what, how, "the hands " + cmp.Or(Miss(hands), "where they were") + either(hands.Carried, "", ": more than counts as the same")
 }
 
 // stems is the advice to a client in text.
