@@ -67,7 +67,8 @@ func (v *Scene) Pads(o Sheet) *Picture {
 		where = " behind the bar"
 	}
 	along(0, s.Hole, "hole", "hole "+mm(math.Abs(s.Hole))+where)
-	r.say(r.measure(list)...)
+	r.lines(list...)
+	r.say(r.texts(list...)...)
 	gap := "clear between the clamps " + mm(c.Gap)
 	if w := s.Bike.Bar.ClampWidth; w != nil {
 		gap += ", stem plate " + mm(*w)

@@ -21,20 +21,19 @@ func (m *Mark) shift(text string) float64 {
 	return [...]float64{Start: 0, Middle: -0.5, End: -1}[m.Side] * TextWidth(text, m.Style)
 }
 
-// corners are those of a mark's text, once around: what no line and no other text may enter.
-func (m *Mark) corners() (list [4]plane.Point) {
-	size, left := m.Style.Size(), m.shift(m.Text)
-	right := left + TextWidth(m.Text, m.Style)
-	for i, c := range [4]plane.Point{{X: left, Y: 0.22 * size}, {X: right, Y: 0.22 * size}, {X: right, Y: -0.76 * size},
-		{X: left, Y: -0.76 * size}} {
-		list[i] = m.At.Add(c.Turn(-m.Turn)) // paper y runs down
+// corners are those of a mark's text, once around, moved outward by some mm: what no line and no other text may enter.
+func (m *Mark) corners(out float64) (list [4]plane.Point) {
+	size, left := m.Style.Size(), m.shift(m.Text)-out
+	right, low, high := left+TextWidth(m.Text, m.Style)+2*out, 0.22*size+out, -0.76*size-out // paper y runs down
+	for i, c := range [4]plane.Point{{X: left, Y: low}, {X: right, Y: low}, {X: right, Y: high}, {X: left, Y: high}} {
+		list[i] = m.At.Add(c.Turn(-m.Turn))
 	}
 	return list
 }
 
 // box is the upright rectangle around a mark's text.
 func (m *Mark) box() box {
-	c := m.corners()
+	c := m.corners(0)
 	lo, hi := around(c[:]...)
 	return box{lo, hi}
 }
@@ -136,7 +135,7 @@ func (r *Room) look() {
 		m := r.p.Marks[r.seen]
 		switch {
 		case m.Text != "":
-			for c := range r.inside(m.corners()) {
+			for c := range r.inside(m.corners(0)) {
 				*c |= byText
 			}
 		case m.Style.Drawn():
@@ -147,26 +146,15 @@ func (r *Room) look() {
 	}
 }
 
-// padded are corners moved outward.
-func padded(c [4]plane.Point, by float64) [4]plane.Point {
-	u, v := c[1].Sub(c[0]), c[3].Sub(c[0])
-	if u.Norm() == 0 || v.Norm() == 0 {
-		return c
-	}
-	u, v = u.Scale(by/u.Norm()), v.Scale(by/v.Norm())
-	return [4]plane.Point{c[0].Sub(u).Sub(v), c[1].Add(u).Sub(v), c[2].Add(u).Add(v), c[3].Sub(u).Add(v)}
-}
-
 // Free reports whether text would touch nothing and leave nothing.
 func (r *Room) Free(m Mark) bool {
 	r.look()
-	c := m.corners()
-	for _, q := range c {
+	for _, q := range m.corners(0) {
 		if r.within.near(q) != q {
 			return false
 		}
 	}
-	return without(byLine|byText, r.inside(padded(c, pad)))
+	return without(byLine|byText, r.inside(m.corners(pad)))
 }
 
 // Clear reports whether lines would touch nothing.
@@ -210,7 +198,6 @@ type note struct {
 }
 
 // say puts labels where they touch nothing, as near as can be and in the direction asked for, with a leader when one had to go far.
-// Where there is no room nearby it takes the nearest there is; on a page so full that there is none its numbers stand in the text.
 func (r *Room) say(list ...note) {
 	for _, n := range list {
 		best, from, cost := Mark{}, n.at, math.Inf(1)
@@ -226,7 +213,7 @@ func (r *Room) say(list ...note) {
 		if best.Text == "" {
 			best = r.anywhere(n)
 		}
-		if best.Text == "" {
+		if best.Text == "" { // so full a page that the numbers stand in the text only
 			continue
 		}
 		if l := leader(from, best.box()); l != nil {
@@ -331,12 +318,6 @@ func upright(a, b plane.Point, x float64, name, text string) dimension {
 	return d
 }
 
-// measure draws dimensions, all lines first and then the texts along them, and returns the texts that have no room there.
-func (r *Room) measure(list []dimension) []note {
-	r.lines(list...)
-	return r.texts(list)
-}
-
 // lines draws dimensions without their texts.
 func (r *Room) lines(list ...dimension) {
 	for _, d := range list {
@@ -353,7 +334,7 @@ func (r *Room) lines(list ...dimension) {
 }
 
 // texts puts the texts of dimensions along their lines, and returns those that have no room there.
-func (r *Room) texts(list []dimension) (rest []note) {
+func (r *Room) texts(list ...dimension) (rest []note) {
 	for _, d := range list {
 		if !r.Put(r.placesAlong(d)...) {
 			rest = append(rest, note{Label, Both, d.a.Add(d.b).Scale(0.5), d.text, d.toward, d.b.Sub(d.a).Scale(0.5)})
@@ -435,7 +416,8 @@ func (r *Room) roomy(list ...dimension) dimension {
 func (r *Room) Dimension(toward float64, a, b plane.Point, name, text string) {
 	d := between(a, b, name, text)
 	d.toward = toward
-	r.say(r.measure([]dimension{d})...)
+	r.lines(d)
+	r.say(r.texts(d)...)
 }
 
 // head is an arrow's head at tip, pointing along u.

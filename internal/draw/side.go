@@ -249,7 +249,7 @@ func (v *Scene) dimensions(r *Room, f Frame, lo, hi plane.Point) (labels []note)
 		r.lines(setback)
 		list = append(list, setback)
 	})
-	labels = r.texts(list)
+	labels = r.texts(list...)
 	crank := mm(s.crank)
 	if was := mm(v.bikes[v.layers()[0]].crank); was != crank {
 		crank = was + " → " + crank

@@ -115,7 +115,8 @@ func (v *Scene) Top(o Sheet) *Picture {
 		}
 	}
 	p.foot("mm", 50)
-	r.say(r.measure(ways)...)
+	r.lines(ways...)
+	r.say(r.texts(ways...)...)
 	r.say(note{style: Label, at: f.At(plane.Point{Y: hi.Y + 2.5*p.Scale}), text: "support, " + mm(v.Posture.Support) + " wide"})
 	return p
 }

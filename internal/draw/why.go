@@ -42,11 +42,11 @@ func (v *Scene) Why(o Sheet) *Picture {
 	if o.Width < 120 {
 		columns = 1
 	}
-	c := chart{v: v, p: p, width: (p.Width - 2*edge - between*float64(columns-1)) / float64(columns), short: o.Plain, worth: worth}
-	for c.short && c.bars() > most {
+	c := chart{v: v, p: p, width: (p.Width - 2*edge - between*float64(columns-1)) / float64(columns), worth: worth}
+	for o.Plain && c.bars() > most {
 		c.worth *= 1.5
 	}
-	if c.short && c.bars() == 0 {
+	if o.Plain && c.bars() == 0 {
 		return nil // nothing to see: the sentence says it
 	}
 	c.scale = c.fitting()
@@ -71,7 +71,6 @@ type chart struct {
 	p            *Picture
 	width, scale float64 // mm of paper for one measure, and how many mm one mm of paper stands for
 	worth        float64 // mm
-	short        bool    // the bikes' own values stand in the heading
 }
 
 // bars are how many are drawn.
@@ -122,34 +121,21 @@ func (c chart) fitting() float64 {
 
 // waterfall draws one measure and returns the height it took.
 func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
-	v, p, w := c.v, c.p, &c.v.result.Why
+	p, w := c.p, &c.v.result.Why
 	names, by := c.shares(m)
-	title := words.Measure(m, v.Posture.Hands)
-	p.Text += fmt.Sprintf(" %s: from %s to %s mm", title, mm(w.Source[m]), mm(w.Target[m]))
-	if c.short {
-		title += ": " + mm(w.Source[m]) + " → " + mm(w.Target[m])
+	title := words.Measure(m, c.v.Posture.Hands)
+	was, is, unchanged := mm(w.Source[m]), mm(w.Target[m]), ""
+	if was == is {
+		unchanged = ", unchanged"
 	}
-	if mm(w.Source[m]) == mm(w.Target[m]) {
-		title += ", unchanged"
-		p.Text += ", unchanged"
-	}
-	p.Say(Bold, Both, at.Add(plane.Point{Y: 3.4}), Start, title)
+	p.Text += fmt.Sprintf(" %s: from %s to %s mm%s", title, was, is, unchanged)
+	p.Say(Bold, Both, at.Add(plane.Point{Y: 3.4}), Start, title+": "+was+" → "+is+unchanged)
 	p.Line(Hair, Both, "", at.Add(plane.Point{Y: 4.9}), at.Add(plane.Point{X: c.width, Y: 4.9}))
 	y := at.Y + 5.4
 	lo, hi := stretch(by)
 	zero := at.X + whyNames + whyEnd + (c.width-whyNames-2*whyEnd-(hi-lo)/c.scale)/2 - lo/c.scale
-	first, rows := y, float64(len(by))
-	bike := func(l Layer, x, value float64, k Style) {
-		p.Say(Label, Both, plane.Point{X: at.X, Y: y + 3.2}, Start, Shortened(v.names[l], Label, whyNames))
-		p.Say(k, Both, plane.Point{X: math.Max(x, zero) + 1.2, Y: y + 3.2}, Start, mm(value))
-		y += whyRow
-	}
-	if !c.short {
-		bike(From, zero, w.Source[m], Label)
-		rows += 2
-	}
-	if rows > 0 {
-		p.Line(Thin, Both, "zero "+m.String(), plane.Point{X: zero, Y: first + 0.2}, plane.Point{X: zero, Y: first + rows*whyRow - 0.6})
+	if len(by) > 0 {
+		p.Line(Thin, Both, "zero "+m.String(), plane.Point{X: zero, Y: y + 0.2}, plane.Point{X: zero, Y: y + float64(len(by))*whyRow - 0.6})
 	}
 	from := zero
 	for i, d := range by {
@@ -160,18 +146,12 @@ func (c chart) waterfall(m carry.Measure, at plane.Point) float64 {
 			style = Open
 		}
 		p.Area(style, Both, m.String()+" "+names[i], rect(math.Min(from, to), y+0.7, math.Max(math.Abs(to-from), 0.3), 2.8)...)
-		p.Say(Label, Both, plane.Point{X: math.Max(math.Max(from, to), zero) + 1.2, Y: y + 3.2}, Start, change(d))
-		if !c.short || i+1 < len(by) {
+		p.Say(Label, Both, plane.Point{X: max(from, to, zero) + 1.2, Y: y + 3.2}, Start, change(d))
+		if i+1 < len(by) {
 			p.Line(Thin, Both, "", plane.Point{X: to, Y: y + 3.5}, plane.Point{X: to, Y: y + whyRow + 0.7})
 		}
 		p.Text += fmt.Sprintf(", %s %s", names[i], change(d))
 		from, y = to, y+whyRow
-	}
-	if !c.short {
-		if from != zero {
-			p.Line(Thin, Both, "", plane.Point{X: from, Y: y + 0.7}, plane.Point{X: from, Y: y + 3.6})
-		}
-		bike(To, from, w.Target[m], Bold)
 	}
 	p.Text += "."
 	return y - at.Y + whyGap
