@@ -67,31 +67,20 @@ func (v *Scene) Scales(o Sheet, columns int) (list []*Picture) {
 		list[0].headed(o)
 	}
 	if points {
-		v.legend(strip{list[0], o.top() + 2.8, edge, o.Width}, list)
+		shows := func(name string) bool {
+			return slices.ContainsFunc(list, func(p *Picture) bool { return p.shows(name) })
+		}
+		p := list[0]
+		p.legend(plane.Point{X: edge, Y: o.top() + 2.8}, 0, []sign{
+			{true, "set it here", 4.5, func(q plane.Point) { p.Area(Accent, Both, "", pointer(q.Add(plane.Point{X: 2, Y: 1.2}), 1)...) }},
+			{shows("was "), "from where it stands", 13.5, func(q plane.Point) {
+				p.Area(Dotted, Both, "", pointer(q.Add(plane.Point{X: 2, Y: -1.8}), -1)...)
+				p.arrow(Both, "", q.Add(plane.Point{X: 5}), q.Add(plane.Point{X: 12}))
+			}},
+			{shows("sigma"), "± so far off", 6.5, func(q plane.Point) { p.Line(Strong, Both, "", q, q.Add(plane.Point{X: 5})) }},
+		})
 	}
 	return list
-}
-
-// legend explains the signs of scales that some pictures show.
-func (v *Scene) legend(s strip, list []*Picture) {
-	say := func(text string, width float64) {
-		s.Say(Minor, Both, s.at(s.left+width, 1), Start, text)
-		s.left += width + TextWidth(text, Minor) + 5
-	}
-	s.Area(Accent, Both, "", pointer(s.at(s.left+2, 1.2), 1)...)
-	say("set it here", 4.5)
-	shows := func(name string) bool {
-		return slices.ContainsFunc(list, func(p *Picture) bool { return p.shows(name) })
-	}
-	if shows("was ") {
-		s.Area(Dotted, Both, "", pointer(s.at(s.left+2, -1.8), -1)...)
-		s.arrow(Both, "", s.at(s.left+5, 0), s.at(s.left+12, 0))
-		say("from where it stands", 13.5)
-	}
-	if shows("sigma") {
-		s.Line(Strong, Both, "", s.at(s.left, 0), s.at(s.left+5, 0))
-		say("± so far off", 6.5)
-	}
 }
 
 // rows lists the settings in the order of work, and behind them those that it leaves alone.

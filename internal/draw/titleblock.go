@@ -34,38 +34,46 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 	p.Say(Label, Both, at(x0+2, last+4.4), Start, text)
 	p.scaleBar(at(p.Width-edge-8, last+2.8), 26)
 
-	// The legend: every sign that is drawn, in columns of four.
 	both := v.both()
-	signs := []struct {
-		there bool
-		text  string
-		draw  func(q plane.Point)
-	}{
-		{p.shows("contact "), "where the rider touches", func(q plane.Point) { p.Touch(false, Both, "", q, plane.Point{X: 3.5}) }},
-		{both && p.shows("contact "), "where it was on the first", func(q plane.Point) { p.Touch(true, Both, "", q, plane.Point{X: 3.5}) }},
-		{p.shows("wanted "), "where it should be", func(q plane.Point) {
-			p.Line(Cut, Both, "", q.Add(plane.Point{X: -3.5}), q.Add(plane.Point{X: 1}))
-			p.Dot(Open, Both, "", q.Add(plane.Point{X: 1.8}), 0.8)
+	p.legend(at(edge+1, 2.7), 4, []sign{
+		{p.shows("contact "), "where the rider touches", 9, func(q plane.Point) { p.Touch(false, Both, "", q.Add(plane.Point{X: 3.5}), plane.Point{X: 3.5}) }},
+		{both && p.shows("contact "), "where it was on the first", 9, func(q plane.Point) {
+			p.Touch(true, Both, "", q.Add(plane.Point{X: 3.5}), plane.Point{X: 3.5})
 		}},
-		{p.shows("bar clamp"), "centre of the bar's clamp", func(q plane.Point) { p.Dot(Open, Both, "", q, 1.2) }},
-		{true, "post or slider; frame sketched", func(q plane.Point) {
-			p.Area(Carriage, Both, "", rect(q.X-3.5, q.Y-0.8, 7, 1.6)...)
+		{p.shows("wanted "), "where it should be", 9, func(q plane.Point) {
+			p.Line(Cut, Both, "", q, q.Add(plane.Point{X: 4.5}))
+			p.Dot(Open, Both, "", q.Add(plane.Point{X: 5.3}), 0.8)
 		}},
-		{both, "a → b: on the first, on this one", nil},
-		{v.top() == To, "±: may be off by so much", nil},
-	}
-	n := 0
-	for _, s := range signs {
-		if !s.there {
-			continue
+		{p.shows("bar clamp"), "centre of the bar's clamp", 9, func(q plane.Point) { p.Dot(Open, Both, "", q.Add(plane.Point{X: 3.5}), 1.2) }},
+		{true, "post or slider; frame sketched", 9, func(q plane.Point) { p.Area(Carriage, Both, "", rect(q.X, q.Y-0.8, 7, 1.6)...) }},
+		{both, "a → b: on the first, on this one", 0, nil},
+		{v.top() == To, "±: may be off by so much", 0, nil},
+	})
+}
+
+// sign is one that a legend explains, drawn from a place to the right, with its words so much further on.
+type sign struct {
+	there bool
+	text  string
+	wide  float64 // mm
+	draw  func(q plane.Point)
+}
+
+// legend explains the signs that are there, in columns of so many, or side by side.
+func (p *Picture) legend(at plane.Point, column int, signs []sign) {
+	signs = slices.DeleteFunc(signs, func(s sign) bool { return !s.there })
+	for i, s := range signs {
+		q := at
+		if column > 0 {
+			q = at.Add(plane.Point{X: 57 * float64(i/column), Y: 4.5 * float64(i%column)})
 		}
-		q, text := at(edge+4.5+57*float64(n/4), 2.7+4.5*float64(n%4)), plane.Point{X: -3.5, Y: 1}
 		if s.draw != nil {
 			s.draw(q)
-			text.X = 5.5
 		}
-		p.Say(Minor, Both, q.Add(text), Start, s.text)
-		n++
+		p.Say(Minor, Both, q.Add(plane.Point{X: s.wide, Y: 1}), Start, s.text)
+		if column == 0 {
+			at.X += s.wide + TextWidth(s.text, Minor) + 5
+		}
 	}
 }
 

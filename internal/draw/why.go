@@ -29,10 +29,10 @@ func (v *Scene) Why(o Sheet) *Picture {
 	y := p.headed(o)
 	because := words.Because(v.result)
 	p.Text = because + " For each number, what changes it on the way from the first bike to this one."
-	p.Area(Solid, Both, "", rect(edge, y+1, 6.5, 2.8)...)
-	p.Say(Minor, Both, plane.Point{X: edge + 8, Y: y + 3.6}, Start, "more")
-	p.Area(Open, Both, "", rect(edge+19, y+1, 6.5, 2.8)...)
-	p.Say(Minor, Both, plane.Point{X: edge + 27, Y: y + 3.6}, Start, "less than on the first bike, mm")
+	p.legend(plane.Point{X: edge, Y: y + 2.4}, 0, []sign{
+		{true, "more", 8, func(q plane.Point) { p.Area(Solid, Both, "", rect(q.X, q.Y-1.4, 6.5, 2.8)...) }},
+		{true, "less than on the first bike, mm", 8, func(q plane.Point) { p.Area(Open, Both, "", rect(q.X, q.Y-1.4, 6.5, 2.8)...) }},
+	})
 	y += 6.5
 	if !o.Plain {
 		p.Say(Label, Both, plane.Point{X: edge, Y: y + 3.6}, Start, Shortened(because, Label, p.Width-2*edge))
