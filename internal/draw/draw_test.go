@@ -228,15 +228,15 @@ func TestNothingTouches(t *testing.T) {
 			}
 		}
 	}
-	look := func(name string, s *job.Result) {
-		for _, show := range []draw.Layer{draw.Both, draw.From, draw.To} {
+	look := func(name string, s *job.Result, shows ...draw.Layer) {
+		for _, show := range shows {
 			v := draw.NewScene(s)
 			v.Show = show
 			every(name, v)
 		}
 	}
 	for i, pr := range pairs {
-		look(pr.source+" to "+pr.target, pair(t, i))
+		look(pr.source+" to "+pr.target, pair(t, i), draw.Both, draw.To) // the first alone is below
 	}
 	for _, name := range []string{"road", "tri", "weekend", "aero", "studio-set", "trainer", "aero-trainer"} {
 		var files job.Files
@@ -267,11 +267,11 @@ func TestNothingTouches(t *testing.T) {
 				}
 			}
 		}
-		look(c.name, s)
+		look(c.name, s, draw.Both, draw.From, draw.To)
 	}
 	for _, size := range []float64{0.75, 1.25} {
 		s := drawtest.Carried(t, scaled(t, "road", size), scaled(t, "studio", size), "road").Results[0]
-		look("size "+draw.Fixed(size, 2), s)
+		look("size "+draw.Fixed(size, 2), s, draw.Both, draw.From)
 	}
 }
 

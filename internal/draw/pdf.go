@@ -54,7 +54,7 @@ func (m *Mark) pdf(doc *fpdf.Fpdf) {
 		text := printable(m.Text)
 		doc.SetFont("go", style, l.size*pointsPerMM)
 		doc.SetTextColor(int(l.fill.R), int(l.fill.G), int(l.fill.B))
-		shift := plane.Point{X: m.shift(text)}.Turn(-m.Turn)
+		shift := plane.Point{X: m.shift(TextWidth(text, m.Style))}.Turn(-m.Turn)
 		at := m.At.Add(shift)
 		if m.Turn != 0 {
 			doc.TransformBegin()

@@ -154,7 +154,7 @@ func (c *canvas) text(m Mark, l look) {
 	f := faceOf(m.Style)
 	text := printable(m.Text)
 	var buf sfnt.Buffer
-	pen := m.shift(text)
+	pen := m.shift(TextWidth(text, m.Style))
 	k := l.size / float64(f.unit) // mm per font unit in 26.6
 	for _, r := range text {
 		g, err := f.font.GlyphIndex(&buf, r)

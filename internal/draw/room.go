@@ -16,15 +16,16 @@ func (b box) near(q plane.Point) plane.Point {
 	return plane.Point{X: plane.Clamp(q.X, b.lo.X, b.hi.X), Y: plane.Clamp(q.Y, b.lo.Y, b.hi.Y)}
 }
 
-// shift is how far left of its anchor text begins, mm.
-func (m *Mark) shift(text string) float64 {
-	return [...]float64{Start: 0, Middle: -0.5, End: -1}[m.Side] * TextWidth(text, m.Style)
+// shift is how far left of its anchor text of a width begins, mm.
+func (m *Mark) shift(width float64) float64 {
+	return [...]float64{Start: 0, Middle: -0.5, End: -1}[m.Side] * width
 }
 
 // corners are those of a mark's text, once around, moved outward by some mm: what no line and no other text may enter.
 func (m *Mark) corners(out float64) (list [4]plane.Point) {
-	size, left := m.Style.Size(), m.shift(m.Text)-out
-	right, low, high := left+TextWidth(m.Text, m.Style)+2*out, 0.22*size+out, -0.76*size-out // paper y runs down
+	size, width := m.Style.Size(), TextWidth(m.Text, m.Style)
+	left := m.shift(width) - out
+	right, low, high := left+width+2*out, 0.22*size+out, -0.76*size-out // paper y runs down
 	for i, c := range [4]plane.Point{{X: left, Y: low}, {X: right, Y: low}, {X: right, Y: high}, {X: left, Y: high}} {
 		list[i] = m.At.Add(c.Turn(-m.Turn))
 	}
