@@ -15,6 +15,7 @@ import (
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/format"
+	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 	"carryover/internal/tomltree"
@@ -25,6 +26,8 @@ import (
 type Folder struct {
 	Dir string // "" is the current directory, or the top of FS
 	FS  fs.FS  // nil: the disk
+	// Instead is a part to take for one that the file names; nil, or what it gives for others: as it is named.
+	Instead func(kind partfile.Kind, id string) *partfile.Part
 }
 
 // read reads a file of the folder; shown is the path for messages.

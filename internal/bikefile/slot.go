@@ -77,6 +77,11 @@ func (r *reader) choice(t *format.Table, kind partfile.Kind, key string, add fun
 
 // part finds a part by id or file: path; nil when it has been reported.
 func (r *reader) part(t *format.Table, n *tomltree.Node, kind partfile.Kind, id string) *partfile.Part {
+	if r.folder.Instead != nil {
+		if p := r.folder.Instead(kind, id); p != nil {
+			return p
+		}
+	}
 	name, isFile := strings.CutPrefix(id, format.FilePrefix)
 	if !isFile {
 		p, err := r.lib.Lookup(kind, id)

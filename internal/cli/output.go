@@ -60,7 +60,7 @@ func (a *app) spareParts(out string, bikes ...*bike.Bike) error {
 		}
 		for _, k := range b.Stocks() {
 			for _, id := range k.IDs() {
-				if name, ok := job.PartPath(b, id); ok {
+				if name, ok := job.PartPath(b.File, id); ok {
 					inputs = append(inputs, name)
 				}
 			}

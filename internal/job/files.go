@@ -17,6 +17,7 @@ import (
 	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/locate"
+	"carryover/internal/partfile"
 	"carryover/internal/tomltree"
 )
 
@@ -25,9 +26,10 @@ const ExamplePrefix = "example:"
 
 // Files finds parts, bikes and riders: compiled in, in files, and the parts of a folder of the user's own.
 type Files struct {
-	FS         fs.FS           // where paths lead; nil: the disk
-	CatalogDir string          // "": none
-	Warn       func(diag.List) // told what is odd about a file that can be used; nil: nobody
+	FS         fs.FS                                                           // where paths lead; nil: the disk
+	CatalogDir string                                                          // "": none
+	Warn       func(diag.List)                                                 // told what is odd about a file that can be used; nil: nobody
+	instead    func(file string, kind partfile.Kind, id string) *partfile.Part // of the part that a file names; nil: nothing is
 	library    *catalog.Library
 	bought     *carry.Shop // its parts, once they were asked for
 }
@@ -148,6 +150,9 @@ func (f *Files) Bike(path string) (*bike.Bike, error) {
 	src, folder, err := f.read(path)
 	if err != nil {
 		return nil, err
+	}
+	if f.instead != nil {
+		folder.Instead = func(kind partfile.Kind, id string) *partfile.Part { return f.instead(path, kind, id) }
 	}
 	b, problems := bikefile.ReadBike(path, src, folder, lib)
 	if problems.HasErrors() {

@@ -107,17 +107,20 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 	} else if built, err := lib.Builtin(p.Kind, p.ID); err == nil && built != nil && built.File != p.File {
 		w.Was, w.Is = shaped(built), shaped(p)
 	}
-	var to *bike.Bike
+	named := func(file, option string) bool { return option == id || option == p.ID || sameFile(file, option, id) }
+	var both [2]shape
 	var lost error // why there is none to carry to, which every client is told
-	if q.To != "" && w.Was != nil {
-		to, lost = f.Bike(q.To)
+	if w.Was != nil {
+		for i, part := range [2]*partfile.Part{w.Was.part, w.Is.part} {
+			both[i].files = f.with(part, named)
+			if q.To != "" && lost == nil {
+				both[i].to, lost = both[i].files.Bike(q.To)
+			}
+		}
 	}
 	files, err := InFolders(paths)
 	if err != nil {
 		return nil, err
-	}
-	named := func(b *bike.Bike, option string) bool {
-		return option == id || option == p.ID || sameFile(b, option, id)
 	}
 	for _, file := range files {
 		if err := ctx.Err(); err != nil {
@@ -130,12 +133,12 @@ func (f *Files) Who(ctx context.Context, name, instead string, q Asked, paths []
 		}
 		w.Looked++
 		slot := b.Stocks()[p.Kind]
-		if !slices.ContainsFunc(slot.IDs(), func(id string) bool { return named(b, id) }) {
+		if !slices.ContainsFunc(slot.IDs(), func(id string) bool { return named(file, id) }) {
 			continue
 		}
 		c := &Client{File: file, Name: b.Name, Choice: slot.Open, Moves: []Moved{}}
 		if w.Was != nil {
-			if c.Moves, err = moves(ctx, w, b, to, q, named); cmp.Or(lost, err) != nil {
+			if c.Moves, err = moves(ctx, both, file, q); cmp.Or(lost, err) != nil {
 				c.Moves, c.Problem = []Moved{}, cmp.Or(lost, err).Error()
 			}
 		}
@@ -169,18 +172,18 @@ func InFolders(paths []string) (files []string, err error) {
 	return files, nil
 }
 
-// PartPath is where the part file lies that a bike names; ok is false where it names none.
-func PartPath(b *bike.Bike, id string) (path string, ok bool) {
+// PartPath is where the part file lies that a bike's file names; ok is false where it names none.
+func PartPath(file, id string) (path string, ok bool) {
 	path, ok = strings.CutPrefix(id, format.FilePrefix)
 	if path = filepath.FromSlash(path); !filepath.IsAbs(path) {
-		path = filepath.Join(filepath.Dir(b.File), path)
+		path = filepath.Join(filepath.Dir(file), path)
 	}
 	return path, ok
 }
 
-// sameFile reports whether a part that a bike names is the file of another name.
-func sameFile(b *bike.Bike, option, id string) bool {
-	a, isFile := PartPath(b, option)
+// sameFile reports whether a part that a bike's file names is the file of another name.
+func sameFile(file, option, id string) bool {
+	a, isFile := PartPath(file, option)
 	other, also := strings.CutPrefix(id, format.FilePrefix)
 	if !isFile || !also {
 		return false
@@ -190,68 +193,37 @@ func sameFile(b *bike.Bike, option, id string) bool {
 	return err == nil && errTwo == nil && os.SameFile(one, two)
 }
 
-// shapedAs is the bike with one shape of the part wherever it has it; a saddle that its file stretches is stretched as far.
-func shapedAs(b *bike.Bike, p *partfile.Part, named func(*bike.Bike, string) bool) (*bike.Bike, error) {
-	c := *b
-	switch p.Kind {
-	case partfile.Saddle:
-		shape := p.Saddle
-		if k := c.Saddle.Stretch; k != (bike.Stretch{}) {
-			var err error
-			if shape, err = shape.Stretched(k.Length, k.Width); err != nil {
-				return nil, err
-			}
-		}
-		c.Saddle.Slot = reshaped(b, c.Saddle.Slot, named, shape)
-		c.Postures = slices.Clone(c.Postures)
-		for i := range c.Postures {
-			if k := &c.Postures[i]; k.At != nil && c.Saddle.Only() != nil {
-				k.Support = c.Saddle.Only().Width(*k.At)
-			}
-		}
-	case partfile.Bar:
-		c.Bar.Slot = reshaped(b, c.Bar.Slot, named, p.Bar)
-	case partfile.Lever:
-		c.Bar.Lever = reshaped(b, c.Bar.Lever, named, p.Lever)
-	case partfile.Stem:
-		if c.Stem != nil {
-			stem := *c.Stem
-			stem.Slot, c.Stem = reshaped(b, stem.Slot, named, p.Stem), &stem
-		}
-	case partfile.Clipon:
-		if c.Clipon != nil {
-			clipon := *c.Clipon
-			clipon.Slot, c.Clipon = reshaped(b, clipon.Slot, named, p.Clipon), &clipon
-		}
-	}
-	return &c, nil
+// shape is one shape of a part: the files as with it, and with that the bike that is carried to; nil: none.
+type shape struct {
+	files *Files
+	to    *bike.Bike
 }
 
-func reshaped[T any](b *bike.Bike, s bike.Slot[T], named func(*bike.Bike, string) bool, as *T) bike.Slot[T] {
-	s.Options = slices.Clone(s.Options)
-	for i, o := range s.Options {
-		if named(b, o.ID) {
-			s.Options[i].Part = as
+// with are the files as they are read with a part wherever one of the names stands for it.
+func (f *Files) with(p *partfile.Part, named func(file, option string) bool) *Files {
+	g := *f
+	g.Warn = nil // of a bike that was read before
+	g.instead = func(file string, kind partfile.Kind, option string) *partfile.Part {
+		if kind != p.Kind || !named(file, option) {
+			return nil
 		}
+		return p
 	}
-	return s
+	return &g
 }
 
-// moves locates a bike with both shapes, and with to, q.To as its file has it, carries it there with both.
-func moves(ctx context.Context, w *Who, b, to *bike.Bike, q Asked, named func(*bike.Bike, string) bool) ([]Moved, error) {
+// moves locates a bike with both shapes, and where there is one to carry to carries it there with both.
+func moves(ctx context.Context, both [2]shape, file string, q Asked) ([]Moved, error) {
 	var postures [2][]Posture
 	var carried [2]*Carry
-	for i, shape := range [2]*Shaped{w.Was, w.Is} {
-		from, err := shapedAs(b, shape.part, named)
+	for i, k := range both {
+		from, err := k.files.Bike(file)
 		if err != nil {
 			return nil, err
 		}
-		target := from
+		to := k.to
 		if to != nil {
-			if target, err = shapedAs(to, shape.part, named); err != nil {
-				return nil, err
-			}
-			if from, target, err = alike(from, target); err != nil {
+			if from, to, err = alike(from, to); err != nil {
 				return nil, err
 			}
 		}
@@ -263,7 +235,7 @@ func moves(ctx context.Context, w *Who, b, to *bike.Bike, q Asked, named func(*b
 			return nil, err
 		}
 		if to != nil {
-			if carried[i], err = s.Carry(ctx, target, q, nil); err != nil {
+			if carried[i], err = s.Carry(ctx, to, q, nil); err != nil {
 				return nil, err
 			}
 		}
@@ -276,7 +248,7 @@ func moves(ctx context.Context, w *Who, b, to *bike.Bike, q Asked, named func(*b
 			return nil, errors.Join(was.Err, is.Err)
 		}
 		m := Moved{Posture: was.Name, Seat: offset(was.Position.Sit, is.Position.Sit), Hands: offset(was.Position.Hands, is.Position.Hands)}
-		if to != nil {
+		if carried[0] != nil {
 			if m.Setting, m.By, err = changed(carried, was.Name); err != nil {
 				return nil, err
 			}

@@ -12,7 +12,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"carryover/internal/bike"
 	"carryover/internal/locate"
 	"carryover/internal/partfile"
 	"carryover/internal/plane"
@@ -203,11 +202,9 @@ func TestWhoUsesAPart(t *testing.T) {
 	assert.ElementsMatch(t, []string{"byfile.toml", "choice.toml", "byid.toml", "long.toml"}, files)
 	assert.Equal(t, w.Was.Version, w.Is.Version)
 
-	b, err := f.Bike(filepath.Join(dir, "long.toml"))
-	require.NoError(t, err)
 	other, _, err := f.Part(partfile.Saddle, "classic-280")
 	require.NoError(t, err)
-	c, err := shapedAs(b, other, func(_ *bike.Bike, id string) bool { return id == "short-250" })
+	c, err := f.with(other, func(_, id string) bool { return id == "short-250" }).Bike(filepath.Join(dir, "long.toml"))
 	require.NoError(t, err)
 	_, wide := other.Saddle.Widest()
 	_, now := c.Saddle.Only().Widest()
