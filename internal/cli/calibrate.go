@@ -138,7 +138,7 @@ func (a *app) rewrite(path string, r *calibrate.Result) (kept string, err error)
 	if kept, err = keepBeside(resolved, src, info.Mode().Perm()); err != nil {
 		return "", fail(err)
 	}
-	if err := replaceFile(resolved, text); err != nil {
+	if err := putFile(resolved, text, true); err != nil {
 		return "", fail(err)
 	}
 	return kept, nil

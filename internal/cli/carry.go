@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"io"
 	"strings"
 	"time"
 
@@ -203,7 +202,7 @@ func (a *app) carryWrite(ctx context.Context, args []string, o carryOptions) err
 	if err != nil {
 		return err
 	}
-	if err := a.outputTo(o.write, func(w io.Writer) error { _, err := w.Write(text); return err }, writer(o.force)); err != nil {
+	if err := a.put(o.write, text, o.force); err != nil {
 		return err
 	}
 	return carried(c)

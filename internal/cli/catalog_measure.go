@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"fmt"
-	"io"
 	"os"
 	"strings"
 
@@ -58,12 +57,10 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 	if err := wantOutput(o.out, "my-saddle.toml", o.csv); err != nil {
 		return err
 	}
-	put, putFile := a.output, replaceFile
 	if !o.force && o.out != stdoutName {
 		if err := taken(o.out, "nothing was asked or written (--force replaces it)"); err != nil {
 			return err
 		}
-		put, putFile = a.outputNew, newFile
 	}
 	s := &interview.Saddle{ID: o.id, Name: o.name}
 	given := o.csv != ""
@@ -94,7 +91,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		if o.out == stdoutName {
 			return usagef("-o - takes readings as flags or from --csv; to be asked, name a file")
 		}
-		return a.askFile(ctx, o.out, interview.Subject{Kind: "part", Answer: known}, putFile)
+		return a.askFile(ctx, o.out, interview.Subject{Kind: "part", Answer: known}, o.force)
 	}
 	if missing := s.Missing(); len(missing) > 0 {
 		return fmt.Errorf("still needed: %s", strings.Join(missing, "; "))
@@ -107,10 +104,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 	if !a.quiet {
 		fmt.Fprint(a.Err, s.Outline())
 	}
-	return put(o.out, func(w io.Writer) error {
-		_, err := w.Write(src)
-		return err
-	})
+	return a.put(o.out, src, o.force)
 }
 
 func (a *app) measureCSV(s *interview.Saddle, path string) error {

@@ -71,14 +71,13 @@ func (a *app) writeExamples(dir string, force bool) error {
 			}
 		}
 	}
-	put := writer(force)
 	for _, name := range names {
 		src, err := job.Example(name)
 		if err != nil {
 			return err
 		}
 		path := filepath.Join(dir, name+".toml")
-		if err := put(path, src); err != nil {
+		if err := putFile(path, src, force); err != nil {
 			return fmt.Errorf("cannot write %s: %w", path, plainPathError(err))
 		}
 		fmt.Fprintf(a.Out, "wrote %s\n", diag.Visible(path))

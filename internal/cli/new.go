@@ -36,7 +36,7 @@ func (a *app) newCommand() *cobra.Command {
 				if err := taken(args[0], "nothing was asked"); err != nil {
 					return err
 				}
-				return a.askFile(cmd.Context(), args[0], interview.Subject{Kind: kind}, newFile)
+				return a.askFile(cmd.Context(), args[0], interview.Subject{Kind: kind}, false)
 			},
 		})
 	}
@@ -44,7 +44,7 @@ func (a *app) newCommand() *cobra.Command {
 }
 
 // askFile asks for a file and puts it at the path. The answers are kept beside it until it is complete.
-func (a *app) askFile(ctx context.Context, path string, s interview.Subject, put func(string, []byte) error) error {
+func (a *app) askFile(ctx context.Context, path string, s interview.Subject, replace bool) error {
 	if dir := filepath.Dir(path); dir != "." {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 			return fmt.Errorf("%s is no directory; nothing was asked", diag.Visible(dir))
@@ -65,7 +65,7 @@ func (a *app) askFile(ctx context.Context, path string, s interview.Subject, put
 	c.Keep = func(all []interview.Answer) {
 		text, err := json.MarshalIndent(all, "", " ")
 		if err == nil {
-			err = replaceFile(kept, append(text, '\n'))
+			err = putFile(kept, append(text, '\n'), true)
 		}
 		unkept = err
 	}
@@ -79,7 +79,7 @@ func (a *app) askFile(ctx context.Context, path string, s interview.Subject, put
 		return fmt.Errorf("stopped before the end; %s kept in %s, and the same command goes on from there",
 			words.Counted(result.Answered, "answer"), diag.Visible(kept))
 	}
-	if err := put(path, result.Source); err != nil {
+	if err := putFile(path, result.Source, replace); err != nil {
 		return fmt.Errorf("cannot write %s: %w", path, plainPathError(err))
 	}
 	_ = os.Remove(kept) // all of it is in the file

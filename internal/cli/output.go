@@ -71,24 +71,20 @@ func (a *app) spareParts(out string, bikes ...*bike.Bike) error {
 
 // output writes a whole file or nothing, and says so; what is there already is replaced.
 func (a *app) output(out string, write func(io.Writer) error) error {
-	return a.outputTo(out, write, replaceFile)
-}
-
-// outputNew is output that replaces no file.
-func (a *app) outputNew(out string, write func(io.Writer) error) error {
-	return a.outputTo(out, write, newFile)
-}
-
-func (a *app) outputTo(out string, write func(io.Writer) error, put func(string, []byte) error) error {
-	var whole bytes.Buffer
-	if err := write(&whole); err != nil {
+	var text bytes.Buffer
+	if err := write(&text); err != nil {
 		return err
 	}
+	return a.put(out, text.Bytes(), true)
+}
+
+// put is output of a text, which may replace what is there or not.
+func (a *app) put(out string, text []byte, replace bool) error {
 	if out == stdoutName {
-		_, err := a.Out.Write(whole.Bytes())
+		_, err := a.Out.Write(text)
 		return err
 	}
-	if err := put(out, whole.Bytes()); err != nil {
+	if err := putFile(out, text, replace); err != nil {
 		return fmt.Errorf("cannot write %s: %w", out, plainPathError(err))
 	}
 	if !a.quiet {
@@ -97,14 +93,17 @@ func (a *app) outputTo(out string, write func(io.Writer) error, put func(string,
 	return nil
 }
 
-// replaceFile writes a whole file or nothing: a temporary file beside it takes its name once it is on the disk. A link
-// goes on pointing where it does, a file that is there keeps its permissions, a pipe or device is written to.
-func replaceFile(path string, text []byte) error {
+// putFile writes a whole file or nothing: a temporary file beside it takes its name once it is on the disk. A pipe or device is
+// written to. Where it may replace what is there, a link goes on pointing where it does and a file keeps its permissions.
+func putFile(path string, text []byte, replace bool) error {
+	var mode fs.FileMode
 	info, err := os.Stat(path)
 	switch {
 	case err == nil && !info.Mode().IsRegular():
 		return writeTo(path, os.O_WRONLY, text)
+	case !replace:
 	case err == nil:
+		mode = info.Mode().Perm()
 		if path, err = filepath.EvalSymlinks(path); err != nil {
 			return err
 		}
@@ -115,30 +114,6 @@ func replaceFile(path string, text []byte) error {
 	default:
 		return err
 	}
-	mode := fs.FileMode(0)
-	if info != nil {
-		mode = info.Mode().Perm()
-	}
-	return writeWhole(path, text, mode, true)
-}
-
-// newFile writes a whole file that must not be there yet; a pipe or device is written to.
-func newFile(path string, text []byte) error {
-	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-		return writeTo(path, os.O_WRONLY, text)
-	}
-	return writeWhole(path, text, 0, false)
-}
-
-// writer puts a whole file where none is, or in place of what is there.
-func writer(replace bool) func(path string, text []byte) error {
-	if replace {
-		return replaceFile
-	}
-	return newFile
-}
-
-func writeWhole(path string, text []byte, mode fs.FileMode, replace bool) error {
 	dir, err := os.OpenRoot(filepath.Dir(path))
 	if err != nil {
 		return err
