@@ -4,14 +4,12 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"math"
 	"slices"
 
 	"carryover/internal/alternate"
 	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/locate"
-	"carryover/internal/plane"
 )
 
 // Alternate is one bike set up for several positions.
@@ -201,19 +199,12 @@ func (a *Alternate) row(r *alternate.Row) map[string]any {
 		"parts": append([]carry.Part{}, r.Parts...), "postures": postures}
 }
 
-// set writes one setting: marks in scale units, travel in mm or degrees.
-func (a *Alternate) set(v alternate.Value) map[string]any {
-	travel := plane.QuantityOf(v.Turns(), v.Travel)
-	keys := map[string]any{"adjuster": v.Name, "mark": v.Mark(), "travel": travel, "moved": v.Moved, "unit": travel.Unit(),
-		"per_mark": travel.Of(v.Unit), "scale": v.Scale, "step": 0.0}
-	if v.Adjuster >= 0 {
-		keys["step"] = a.Target.Adjusters[v.Adjuster].Step
-		if lo, hi := math.Floor(v.Mark()), math.Ceil(v.Mark()); v.Scale && v.Step == 0 && hi > lo {
-			keys["between"] = [2]float64{lo, hi}
-		}
-	}
+// set writes one setting.
+func (a *Alternate) set(v alternate.Value) carry.Keys {
+	k := keys(&v.Setting, a.Target)
+	k["moved"] = v.Moved
 	if v.Tape != nil {
-		keys["tape"] = v.Tape
+		k["tape"] = v.Tape
 	}
-	return keys
+	return k
 }

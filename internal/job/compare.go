@@ -49,10 +49,7 @@ func (d *Difference) By() float64 { return d.B - d.A }
 
 // Quantity is a number of the difference with its unit.
 func (d *Difference) Quantity(v float64) plane.Quantity {
-	if d.Turns {
-		return plane.Turning(plane.Angle(v))
-	}
-	return plane.Length(v)
+	return plane.QuantityOf(d.Turns, v)
 }
 
 // Exchanged is a slot that holds another part, or another shape of the same name.

@@ -148,41 +148,50 @@ func (r *Result) gap() any {
 	return k
 }
 
-// travel is a travel of a setting: mm or degrees, with the word for its unit.
-func travel(set carry.Setting, v float64) (plane.Quantity, string) {
-	if set.Turns() {
-		return plane.Turning(plane.Angle(v)), "deg"
-	}
-	return plane.Length(v), "mm"
+// of is a travel of a setting, mm or degrees.
+func of(set *carry.Setting, travel float64) plane.Quantity {
+	return plane.QuantityOf(set.Turns(), travel)
 }
 
 // mark is what the scale of a setting shows; null without one; what has no adjuster counts in mm or degrees itself.
-func mark(set carry.Setting) any {
+func mark(set *carry.Setting) any {
 	if set.Adjuster >= 0 && !set.Scale {
 		return nil
 	}
 	return set.Mark()
 }
 
+// keys are where a setting stands on a bike: its travel in mm or degrees, its mark in units of its scale.
+func keys(set *carry.Setting, on *bike.Bike) carry.Keys {
+	q := of(set, set.Travel)
+	k := carry.Keys{"adjuster": set.Name, "mark": set.Mark(), "travel": q, "unit": q.Unit(), "per_mark": q.Of(set.Unit), "scale": set.Scale,
+		"step": 0.0}
+	if set.Adjuster >= 0 {
+		k["step"] = on.Adjusters[set.Adjuster].Step
+		if lo, hi := math.Floor(set.Mark()), math.Ceil(set.Mark()); set.Scale && set.Step == 0 && hi > lo {
+			k["between"] = [2]float64{lo, hi}
+		}
+	}
+	return k
+}
+
 // settings are what is set, each with what it takes to set it.
 func (r *Result) settings() []carry.Keys {
 	list := []carry.Keys{}
-	for i, set := range r.Settings {
-		q, unit := travel(set, set.Travel)
-		k := carry.Keys{"adjuster": set.Name, "mark": mark(set), "travel": q, "sigma": q.Of(set.Sigma), "sigma_total": q.Of(set.SigmaTotal),
-			"limit": set.Limit, "unit": unit, "per_mark": 1.0, "scale": false, "step": 0.0, "range": [2]plane.Quantity{q.Of(set.Lo), q.Of(set.Hi)},
-			"from_mark": nil, "move": nil, "toward": set.Towards(1), "idle": r.Idle(set.Settable), "moves": "hands"}
+	for i := range r.Settings {
+		set := &r.Settings[i]
+		k, q := keys(set, r.Target), of(set, set.Travel)
+		k["mark"], k["sigma"], k["sigma_total"], k["limit"] = mark(set), q.Of(set.Sigma), q.Of(set.SigmaTotal), set.Limit
+		k["range"], k["from_mark"], k["idle"] = [2]plane.Quantity{q.Of(set.Lo), q.Of(set.Hi)}, nil, r.Idle(set.Settable)
+		k["move"], k["toward"], k["moves"] = nil, set.Towards(1), "hands"
 		if set.Sets.OnSaddle() {
 			k["moves"] = "sit"
 		}
 		if set.Adjuster >= 0 {
 			a := &r.Target.Adjusters[set.Adjuster]
-			k["scale"], k["step"], k["range"], k["per_mark"] = set.Scale, a.Step, [2]float64{a.Lo, a.Hi}, q.Of(a.Unit)
+			k["range"] = [2]float64{a.Lo, a.Hi}
 			if from, ok := r.Target.Marks[a.Name]; ok {
 				k["from_mark"] = from
-			}
-			if lo, hi := math.Floor(set.Mark()), math.Ceil(set.Mark()); set.Scale && a.Step == 0 && hi > lo {
-				k["between"] = [2]float64{lo, hi}
 			}
 			if a.ByTape {
 				k["travel"] = nil
@@ -203,8 +212,8 @@ func (r *Result) settings() []carry.Keys {
 func (r *Result) spread() carry.Keys {
 	settings := []carry.Keys{}
 	for i, set := range r.Settings {
-		q, unit := travel(set, set.Sigma)
-		k := carry.Keys{"adjuster": set.Name, "unit": unit, "readings": q, "anchor": q.Of(r.ByAnchors(i)), "setting": 0.0}
+		q := of(&set, set.Sigma)
+		k := carry.Keys{"adjuster": set.Name, "unit": q.Unit(), "readings": q, "anchor": q.Of(r.ByAnchors(i)), "setting": 0.0}
 		if set.Adjuster >= 0 {
 			k["setting"] = q.Of(r.Target.Adjusters[set.Adjuster].Sigma)
 		}
@@ -238,10 +247,7 @@ func (r *Result) order() []carry.Keys {
 		for _, k := range step.Disturbed {
 			disturbed = append(disturbed, k+1)
 		}
-		final := plane.Length(step.Final.Value)
-		if step.Gauge.Turns() {
-			final = plane.Turning(plane.Angle(step.Final.Value))
-		}
+		final := plane.QuantityOf(step.Gauge.Turns(), step.Final.Value)
 		list = append(list, carry.Keys{"step": i + 1, "settings": settings, "parts": parts, "check": step.Gauge.Check(step.Foretold),
 			"final": final, "disturbed": disturbed})
 	}
@@ -252,7 +258,7 @@ func (r *Result) couplings() []carry.Keys {
 	list := []carry.Keys{}
 	for _, c := range r.Couplings {
 		by, mend := r.Settings[c.By], r.Settings[c.Mend]
-		q, _ := travel(by, math.Abs(c.Amount))
+		q := of(&by, math.Abs(c.Amount))
 		list = append(list, carry.Keys{"setting": by.Name, "move": q, "turns": by.Turns(), "toward": by.Towards(c.Amount),
 			"measure": c.Measure.String(),
 			"change":  c.Change, "mend": mend.Name, "mend_move": math.Abs(c.MendTravel), "mend_toward": mend.Towards(c.MendTravel)})
@@ -299,14 +305,14 @@ func (r *Result) cause(c *carry.Cause) (index int, name string) {
 func (r *Result) blame() []carry.Keys {
 	list := []carry.Keys{}
 	for i, set := range r.Settings {
-		sigma, unit := travel(set, set.SigmaTotal)
+		sigma := of(&set, set.SigmaTotal)
 		shares := []carry.Keys{}
 		for _, c := range r.Blame[i] {
 			index, name := r.cause(c.Cause)
 			shares = append(shares, carry.Keys{"of": [...]string{"source", "target", "both"}[c.Of], "index": index, "name": name,
 				"sigma": sigma.Of(c.Sigma), "share": c.Share, "without": sigma.Of(c.Without)})
 		}
-		list = append(list, carry.Keys{"adjuster": set.Name, "unit": unit, "sigma": sigma, "shares": shares})
+		list = append(list, carry.Keys{"adjuster": set.Name, "unit": sigma.Unit(), "sigma": sigma, "shares": shares})
 	}
 	return list
 }
@@ -315,8 +321,7 @@ func (r *Result) blame() []carry.Keys {
 func alternative(s, best *carry.Solution) carry.Keys {
 	settings, gives := []carry.Keys{}, []carry.Keys{}
 	for _, set := range s.Settings {
-		q, _ := travel(set, set.Travel)
-		settings = append(settings, carry.Keys{"adjuster": set.Name, "mark": mark(set), "travel": q, "limit": set.Limit})
+		settings = append(settings, carry.Keys{"adjuster": set.Name, "mark": mark(&set), "travel": of(&set, set.Travel), "limit": set.Limit})
 	}
 	for i, c := range s.Contacts {
 		if i < len(best.Contacts) && best.Contacts[i].Want.Name == c.Want.Name {

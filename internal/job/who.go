@@ -282,7 +282,7 @@ func changed(carried [2]*Carry, posture string) (name string, by plane.Quantity,
 			if d := is.Travel - was.Travel; was.Name == is.Name && math.Abs(d)*is.Weight > most {
 				most = math.Abs(d) * is.Weight
 				name = is.Called
-				by, _ = travel(is, d)
+				by = of(&is, d)
 			}
 		}
 	}
