@@ -67,10 +67,8 @@ func window(line string, from, to int) (text string, indent, carets int) {
 	at := byteOffset(line, from)
 	rest := restWidth(line[at:], lineWidth)
 	begin, left := back(line, at, lineWidth-min(rest, lineWidth))
-	if begin > 0 && rest > lineWidth-leftWidth { // cut on both sides
-		begin, left = back(line, at, leftWidth)
-	} else if begin > 0 {
-		begin, left = back(line, at, lineWidth-rest-markLength)
+	if begin > 0 {
+		begin, left = back(line, at, max(leftWidth, lineWidth-rest-markLength))
 	}
 	var b strings.Builder
 	if begin > 0 {

@@ -228,7 +228,7 @@ func (k *Key) Answers() []string {
 }
 
 // Asked is the question for a key, with its unit.
-func (k *Key) Asked() string { return written.Capital(cmp.Or(k.Ask, k.Described())) }
+func (k *Key) Asked() string { return written.Capital(cmp.Or(k.Ask, k.described())) }
 
 // LeftOut is what a number counts as where it is left out; "": that is plain.
 func (k *Key) LeftOut() string {

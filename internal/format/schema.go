@@ -77,13 +77,13 @@ func (k *Key) schema() node {
 		n = node{"anyOf": kinds}
 	}
 	if k.About != "" {
-		n["description"] = k.Described()
+		n["description"] = k.described()
 	}
 	return n
 }
 
-// Described is what a key is, with its unit.
-func (k *Key) Described() string {
+// described is what a key is, with its unit.
+func (k *Key) described() string {
 	return k.About + map[Unit]string{MM: ", mm", Deg: ", degrees"}[k.Unit]
 }
 

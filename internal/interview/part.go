@@ -71,8 +71,8 @@ func (f *form) rider() {
 // measured asks for a saddle, place by place.
 func (f *form) measured() {
 	f.saddle = &Saddle{}
-	if f.place(First()) {
-		for _, p := range Places(f.saddle.number("length")) {
+	if f.place(first()) {
+		for _, p := range placesOn(f.saddle.number("length")) {
 			f.place(p)
 		}
 	}

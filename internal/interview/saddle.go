@@ -83,11 +83,11 @@ func plain(key string) Place {
 	return Place{Key: key, Ask: k.Asked(), How: k.How, Usual: k.Usual, Needed: true}
 }
 
-// First is the place that the others depend on.
-func First() Place { return plain("length") }
+// first is the place that the others depend on.
+func first() Place { return plain("length") }
 
-// Places are what to measure on a saddle of that length, in the order of the work.
-func Places(length float64) []Place {
+// placesOn are what to measure on a saddle of that length, in the order of the work.
+func placesOn(length float64) []Place {
 	across, down := limits("width").How, format.Shape("saddle").Find("top").How
 	var all []Place
 	for i, share := range widthShares {

@@ -25,7 +25,7 @@ func take(t *testing.T, shape *saddle.Shape) *Saddle {
 		require.NoError(t, err, p.Ask)
 		require.NoError(t, s.Put(p.Key, station, v), p.Ask)
 	}
-	put(First(), fmt.Sprintf("%.0f", shape.Length))
+	put(first(), fmt.Sprintf("%.0f", shape.Length))
 	var touching []float64
 	for at := 0.0; at <= shape.Length; at++ {
 		if shape.Top(at) > -0.05 {
@@ -33,7 +33,7 @@ func take(t *testing.T, shape *saddle.Shape) *Saddle {
 		}
 	}
 	touches := []float64{touching[0], touching[len(touching)-1]}
-	for _, p := range Places(s.number("length")) {
+	for _, p := range placesOn(s.number("length")) {
 		answer := ""
 		switch {
 		case p.Key == "width" && p.AskStation:
@@ -100,7 +100,7 @@ func TestMeasuredSaddlesReadBack(t *testing.T) {
 func TestPlacesCoverTheSaddle(t *testing.T) {
 	for length := 200.0; length <= 320; length++ {
 		stations := map[string][]float64{}
-		for _, p := range Places(length) {
+		for _, p := range placesOn(length) {
 			assert.NotEmpty(t, p.Ask)
 			assert.NotEmpty(t, p.How)
 			if !p.AskStation && (p.Key == "width" || p.Key == "dip") {

@@ -138,10 +138,8 @@ func (e *Event) check() error {
 	if e.Schema != 1 {
 		return fmt.Errorf("schema must be 1")
 	}
-	for _, s := range []string{e.Event, e.Name, e.Authority, e.Document, e.Edition} {
-		if s == "" {
-			return fmt.Errorf("event, name, authority, document and edition are needed")
-		}
+	if slices.Contains([]string{e.Event, e.Name, e.Authority, e.Document, e.Edition}, "") {
+		return fmt.Errorf("event, name, authority, document and edition are needed")
 	}
 	if len(e.Rules) == 0 {
 		return fmt.Errorf("it has no rule")
@@ -150,42 +148,40 @@ func (e *Event) check() error {
 	if !slices.IsSorted(e.HeightClasses) || classes > 1 && e.HeightClasses[0] != 0 {
 		return fmt.Errorf("height_classes must rise from 0")
 	}
-	levels := []string{Primary, Secondary, Memory}
 	for _, r := range e.Rules {
-		fail := func(format string, args ...any) error {
-			return fmt.Errorf("rule %q: %s", r.ID, fmt.Sprintf(format, args...))
-		}
-		words, limits := []string{r.Known}, []Limit{r.Min, r.Max}
-		if x := r.Exemption; x != nil {
-			words, limits = append(words, x.Known...), append(limits, x.Min, x.Max)
-			if n := len(x.Known); n != 1 && n != classes {
-				return fail("the exemption's known needs 1 or %d words", classes)
-			}
-			if len(x.Min)+len(x.Max) == 0 || x.Name == "" {
-				return fail("the exemption needs a name and a limit")
-			}
-		}
-		if r.ID == "" || r.Text == "" || r.Article == "" {
-			return fail("id, text and article are needed")
-		}
-		if _, ok := units[r.About]; !ok {
-			return fail("no measure is called %q", r.About)
-		}
-		if len(r.Min)+len(r.Max) == 0 {
-			return fail("it has no limit")
-		}
-		for _, l := range limits {
-			if n := len(l); n > 1 && n != classes {
-				return fail("a limit needs 1 or %d numbers", classes)
-			}
-		}
-		for _, w := range words {
-			if !slices.Contains(levels, w) {
-				return fail("known is %s, not %q", strings.Join(levels, ", "), w)
-			}
+		if wrong := r.check(classes); wrong != "" {
+			return fmt.Errorf("rule %q: %s", r.ID, wrong)
 		}
 	}
 	return nil
+}
+
+// check says what is wrong with a rule, "" when nothing is.
+func (r *Rule) check(classes int) string {
+	words, limits, x := []string{r.Known}, []Limit{r.Min, r.Max}, r.Exemption
+	if x != nil {
+		words, limits = append(words, x.Known...), append(limits, x.Min, x.Max)
+	}
+	levels := []string{Primary, Secondary, Memory}
+	unheard := slices.IndexFunc(words, func(w string) bool { return !slices.Contains(levels, w) })
+	_, measured := units[r.About]
+	switch {
+	case x != nil && len(x.Known) != 1 && len(x.Known) != classes:
+		return fmt.Sprintf("the exemption's known needs 1 or %d words", classes)
+	case x != nil && (len(x.Min)+len(x.Max) == 0 || x.Name == ""):
+		return "the exemption needs a name and a limit"
+	case r.ID == "" || r.Text == "" || r.Article == "":
+		return "id, text and article are needed"
+	case !measured:
+		return fmt.Sprintf("no measure is called %q", r.About)
+	case len(r.Min)+len(r.Max) == 0:
+		return "it has no limit"
+	case slices.ContainsFunc(limits, func(l Limit) bool { return len(l) > 1 && len(l) != classes }):
+		return fmt.Sprintf("a limit needs 1 or %d numbers", classes)
+	case unheard >= 0:
+		return fmt.Sprintf("known is %s, not %q", strings.Join(levels, ", "), words[unheard])
+	}
+	return ""
 }
 
 // Events lists the names of the events in a folder, sorted.

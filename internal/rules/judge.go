@@ -171,20 +171,20 @@ func (d *Judged) unconfirmed() {
 
 // exempt judges the rules that need an exemption.
 func (j *Judgement) exempt(needing []int) {
+	var names []string
+	for _, i := range needing {
+		names = append(names, j.Rules[i].Rule.Exemption.Name)
+	}
 	for _, i := range needing {
 		d := &j.Rules[i]
-		x := d.Rule.Exemption
+		x, memory := d.Rule.Exemption, d.Rule.Known == Memory
 		if len(needing) > j.Event.Exemptions {
-			var names []string
-			for _, k := range needing {
-				names = append(names, j.Rules[k].Rule.Exemption.Name)
-			}
 			d.Reasons = append(d.Reasons, fmt.Sprintf("would need %d exemptions (%s), where %d may be used",
 				len(needing), strings.Join(names, "; "), j.Event.Exemptions))
 		} else {
 			lo, hi := pointers(x.Min, x.Max, j.Class)
 			verdict, why := against(d.Found, lo, hi, d.Rule.Margin)
-			memory := known(x.Known, j.Class) == Memory
+			memory = memory || known(x.Known, j.Class) == Memory
 			if why != "" {
 				d.Reasons = append(d.Reasons, why)
 			}
@@ -193,15 +193,11 @@ func (j *Judgement) exempt(needing []int) {
 			case verdict == Fail:
 				d.Exempted = ""
 				d.Reasons = append(d.Reasons, "also over the limit of the exemption for "+x.Name)
-			case !memory && d.Rule.Known != Memory: // else told with what is known
+			case !memory: // else told with what is known
 				d.Reasons = append(d.Reasons, "needs the exemption for "+x.Name)
 			}
-			if memory {
-				d.unconfirmed()
-				continue
-			}
 		}
-		if d.Rule.Known == Memory {
+		if memory {
 			d.unconfirmed()
 		}
 	}
