@@ -3,7 +3,6 @@ package carry
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -99,9 +98,6 @@ func Alternatives(ctx context.Context, target, source *bike.Bike, pos *locate.Po
 			return nil, false, err
 		}
 		list = append(list, s)
-	}
-	if len(list) == 0 {
-		return nil, false, errors.New("stopped before any combination of parts was tried")
 	}
 	return list, proven, nil
 }

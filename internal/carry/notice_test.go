@@ -141,6 +141,7 @@ func TestWhatMendsSlides(t *testing.T) {
 		m.b.Bar.LeverAt = free(-20, 0)
 		s := solvePosition(t, m, positionOf(m, nil))
 		for _, k := range s.Couplings() {
+			assert.GreaterOrEqual(t, math.Abs(k.Change), 0.2, "less is not worth telling")
 			mend := s.Settings[k.Mend]
 			mended++
 			assert.False(t, mend.Turns() || mend.Sets.Built() || mend.Sets == bike.SetsLever || mend.Fixed(), "%s mends", mend.Name)

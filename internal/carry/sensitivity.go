@@ -15,9 +15,8 @@ import (
 // frozen is one half reduced to the discrete choices that were made: only what is continuous still moves.
 func (h *half) frozen(out *settled) *half {
 	c := out.from
-	f := &half{bike: h.bike, posture: h.posture, bases: h.bases[c.Base : c.Base+1], slides: h.slides, racks: h.racks, turnBy: h.turnBy,
-		noAngle: h.noAngle}
-	f.Bases, f.Slides = h.Bases[c.Base:c.Base+1], h.Slides
+	f := h.copied()
+	f.bases, f.Bases, f.Racks = h.bases[c.Base:c.Base+1], h.Bases[c.Base:c.Base+1], nil
 	arm := out.arm
 	held := func(t bike.Turns, at float64) bike.Turns {
 		if len(t.Values) > 0 {

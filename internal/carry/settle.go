@@ -369,15 +369,11 @@ func (v *ballot) best() settled {
 }
 
 // beaten reports whether an option of at least this second miss (mm) and this stray (mm²) cannot win. A second miss is
-// known no better than a few times Tie before everything is settled.
+// known no better than a few times Tie before everything is settled. There must have been an offer.
 func (v *ballot) beaten(second, stray float64) bool {
-	if len(v.front) == 0 {
-		return false
-	}
-	if second > v.least()+3*search.Tie {
-		return true
-	}
-	return slices.ContainsFunc(v.front, func(f settled) bool { return f.short <= second+3*search.Tie && f.strayS < stray-evenStray })
+	const known = 3 * search.Tie
+	return second > v.least()+known ||
+		slices.ContainsFunc(v.front, func(f settled) bool { return f.short <= second+known && f.strayS < stray-evenStray })
 }
 
 // mostSettled bounds how many ties are settled one by one; only steps without number that bounds cannot tell apart come

@@ -79,15 +79,11 @@ func (s *Solution) bodies(k *locate.Shift) (by [assembly.Bodies]plane.Pose) {
 
 // touched are the bodies that the hands and what goes along with them are on.
 func (s *Solution) touched() (first, second assembly.Body) {
-	return s.Placement.HandMount(s.Position.Posture.Hands).Body, s.Placement.HandMount(s.alongside()).Body
-}
-
-// alongside is the contact that goes along with that of the hands.
-func (s *Solution) alongside() bike.Contact {
-	if s.Position.Posture.Hands == bike.Pad {
-		return bike.Grip
+	first = s.Placement.HandMount(s.Position.Posture.Hands).Body
+	if s.hands.second == nil {
+		return first, first
 	}
-	return bike.Drop
+	return first, s.Placement.HandMount(s.hands.second.Name).Body
 }
 
 // asks is the change of what is asked for that a displacement of the target's contacts amounts to.
@@ -109,7 +105,7 @@ func (s *Solution) asks(d displacement) asking {
 	grip := gone(hands.Place(), first, s.hands.got.At, s.hands.turn)
 	k := asking{-sit.Origin.X, -sit.Origin.Y, -sit.Turn, -grip.Origin.X, -grip.Origin.Y, -grip.Turn}
 	if s.Want.Second != nil && s.hands.second != nil {
-		second := gone(s.alongside().Place(), along, s.hands.second.At, s.hands.turn).Origin
+		second := gone(s.hands.second.Name.Place(), along, s.hands.second.At, s.hands.turn).Origin
 		k[6], k[7] = -second.X, -second.Y
 	}
 	return k
