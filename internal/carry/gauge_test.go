@@ -53,7 +53,7 @@ func TestTheGaugeOfAStep(t *testing.T) {
 		steps := s.Order()
 		jobs, starts := s.jobs(), s.starts()
 		at := func(i int) int { // of the job that a step does
-			return slices.IndexFunc(jobs, func(j job) bool {
+			return slices.IndexFunc(jobs, func(j *job) bool {
 				return slices.Equal(j.settings, steps[i].Settings) && slices.Equal(j.parts, steps[i].Parts)
 			})
 		}

@@ -135,7 +135,7 @@ func saddleHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 func (h *half) hold(c armChoice, a *bike.Arm) {
 	c.shapeless, c.x, c.y, c.offset = a, plane.Range{Lo: a.At.X, Hi: a.At.X}, a.At.Y, a.Angle
 	if a.NoTurn {
-		now := h.homeTurn(&c)
+		now := h.homeTurn(c.turns)
 		c.turns = bike.Turns{Range: plane.Range{Lo: now, Hi: now}}
 	}
 	h.arms = append(h.arms, c)
@@ -169,13 +169,14 @@ func handHalf(b *bike.Bike, p bike.Posture) (*half, error) {
 }
 
 // homeTurn is where a part is turned to now, or the middle of what it may be.
-func (h *half) homeTurn(c *armChoice) float64 {
+func (h *half) homeTurn(t bike.Turns) float64 {
 	if h.turnBy >= 0 {
 		return h.bike.Home(h.turnBy) + h.bike.Settable(h.turnBy, "").Zero
 	}
-	r := c.turns.Ends()
-	return r.Lo + (r.Hi-r.Lo)/2
+	return middle(t.Ends())
 }
+
+func middle(r plane.Range) float64 { return r.Lo + (r.Hi-r.Lo)/2 }
 
 // anyAngle reports whether no angle is wanted of an arm's contact, or none is known; a saddle always has its tilt.
 func (h *half) anyAngle(c *armChoice) bool {
@@ -355,7 +356,7 @@ func (h *half) angles(c *armChoice, wanted float64) []float64 {
 	wanted -= c.offset
 	switch {
 	case h.anyAngle(c):
-		return c.turns.Nearest(h.homeTurn(c))
+		return c.turns.Nearest(h.homeTurn(c.turns))
 	case c.bend != nil:
 		return nearestSums(c.turns, bike.Turns{Range: plane.Range{Lo: -c.bend.f.Hi, Hi: -c.bend.f.Lo}}, wanted)
 	case c.rotation != nil:

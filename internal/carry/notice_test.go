@@ -398,3 +398,34 @@ func TestALeverOnTheBendOfABarThatTurnsInSteps(t *testing.T) {
 		}
 	}
 }
+
+// Where a saddle hardly widens a few mm of support are a long way, and a place is worth more than a width; not where the place is said,
+// nor where the saddle has no such width.
+func TestASaddleThatHardlyWidens(t *testing.T) {
+	_, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+	flat, err := saddle.New(250, [][2]float64{{0, 40}, {100, 90}, {200, 100}, {250, 140}}, [][2]float64{{0, -2}, {240, 0}, {250, -3}}, 5,
+		saddle.Rail{Height: 45, From: 80, To: 175})
+	require.NoError(t, err)
+	at := 150.0
+	for _, c := range []struct {
+		shape *saddle.Shape
+		meets saddle.Meeting
+		at    *float64
+		codes []string
+	}{
+		{flat, saddle.Reached, nil, []string{"support-flat"}},
+		{m.b.Saddle.Only(), saddle.Reached, nil, nil},
+		{flat, saddle.Reached, &at, nil},
+		{flat, saddle.TooNarrow, nil, []string{"saddle-narrow"}},
+		{flat, saddle.AtNose, nil, []string{"support-at-nose"}},
+	} {
+		s := solvePosition(t, m, positionOf(m, nil))
+		s.Source = &bike.Bike{Saddle: bike.SaddleFit{Slot: one(c.shape)}}
+		s.Position.SitFit, s.Position.Posture.At = c.meets, c.at
+		var codes []string
+		for _, w := range s.warnings() {
+			codes = append(codes, w.Code)
+		}
+		assert.Equal(t, c.codes, codes)
+	}
+}

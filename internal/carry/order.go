@@ -1,6 +1,7 @@
 package carry
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -71,11 +72,11 @@ func (s *Solution) Idle(set bike.Settable) bool {
 }
 
 // jobs lists the work: what is set together is one job.
-func (s *Solution) jobs() []job {
-	var list []job
+func (s *Solution) jobs() []*job {
+	var list []*job
 	bySlot := map[string]*job{}
 	if c := s.Target.Feet; len(c.Cranks) > 0 && s.Want.Crank != c.Crank {
-		list = append(list, job{candidates: []Gauge{{Own: "crank"}}})
+		list = append(list, &job{candidates: []Gauge{{Own: "crank"}}})
 	}
 	bar := at(bike.AtBar)
 	gauges := map[string][]Gauge{
@@ -99,19 +100,19 @@ func (s *Solution) jobs() []job {
 			j.settings = append(j.settings, i)
 			continue
 		}
-		j := job{phase: 3, settings: []int{i}}
+		j := &job{phase: 3, settings: []int{i}}
 		if set.Sets.OnSaddle() {
 			j.phase = 2
 		}
 		if j.rank, j.candidates = s.gaugesOf(set); slot != "" {
-			bySlot[slot] = &j
+			bySlot[slot] = j
 		} else {
 			list = append(list, j)
 		}
 	}
 	for _, slot := range []string{"saddle", "bar", "lever", "stem", "clipon"} {
 		if j := bySlot[slot]; j != nil {
-			list = append(list, *j)
+			list = append(list, j)
 		}
 	}
 	return list
@@ -225,7 +226,7 @@ func (s *Solution) read(g Gauge) (float64, bool) {
 
 // disturbance is the most that a job can change a gauge, from any place its settings may have stood, mm;
 // angles count as half a millimetre per quarter degree, in which a tape and a level are equally fine.
-func (s *Solution) disturbance(g Gauge, j job, starts []float64) float64 {
+func (s *Solution) disturbance(g Gauge, j *job, starts []float64) float64 {
 	final := s.travels()
 	base, _ := s.read(g)
 	worst := 0.0
@@ -268,7 +269,7 @@ func (s *Solution) answers(g Gauge, settings []int) (setting int, slope float64)
 }
 
 // direct keeps the gauges of a job that respond to it nearly as well as the best does, in their order.
-func (s *Solution) direct(j job) []Gauge {
+func (s *Solution) direct(j *job) []Gauge {
 	var have []Gauge
 	for _, g := range j.candidates {
 		if _, ok := s.read(g); ok {
@@ -323,59 +324,50 @@ func (s *Solution) sure(list []Gauge) []Gauge {
 // A step's cost is the most that all steps after it can change the best of its readings. It can only
 // grow with the set of steps still to come, so taking the cheapest step first at every turn makes the
 // greatest cost as small as it can be (Lawler 1973, for one machine with precedence, read backwards).
-func (s *Solution) Order() []Step {
+func (s *Solution) Order() (steps []Step) {
 	starts := s.starts()
 	left := s.jobs()
-	gauges := make([][]Gauge, len(left))
-	for i, j := range left {
-		gauges[i] = s.sure(s.direct(j))
+	for _, j := range left {
+		j.candidates = s.sure(s.direct(j))
 	}
 	type pair struct {
 		g Gauge
-		j int
+		j *job
 	}
 	known := map[pair]float64{}
-	disturb := func(g Gauge, j int) float64 {
+	disturb := func(g Gauge, j *job) float64 {
 		k := pair{g, j}
 		if _, ok := known[k]; !ok {
-			known[k] = s.disturbance(g, left[j], starts)
+			known[k] = s.disturbance(g, j, starts)
 		}
 		return known[k]
 	}
-	done := make([]bool, len(left))
-	var steps []Step
-	for range left {
-		pick, cost := -1, math.Inf(1)
-		phase := math.MaxInt // the first that has work left
-		for i, j := range left {
-			if !done[i] {
-				phase = min(phase, j.phase)
-			}
-		}
-		var with Gauge
-		for i, j := range left {
-			if done[i] || j.phase != phase {
+	for len(left) > 0 {
+		phase := slices.MinFunc(left, func(a, b *job) int { return cmp.Compare(a.phase, b.phase) }).phase
+		var next *job
+		with, least := Gauge{}, math.Inf(1)
+		for _, j := range left {
+			if j.phase != phase {
 				continue
 			}
-			g, c := Gauge{Own: "none"}, 0.0
-			for n, candidate := range gauges[i] {
-				worst := 0.0
-				for k := range left {
-					if k != i && !done[k] {
+			g, cost := Gauge{Own: "none"}, 0.0
+			for n, candidate := range j.candidates {
+				worst := UndoneMM
+				for _, k := range left {
+					if k != j {
 						worst = math.Max(worst, disturb(candidate, k))
 					}
 				}
-				worst = math.Max(0, worst-UndoneMM)
-				if n == 0 || worst < c {
-					g, c = candidate, worst
+				if n == 0 || worst-UndoneMM < cost {
+					g, cost = candidate, worst-UndoneMM
 				}
 			}
-			if pick < 0 || c < cost || c == cost && j.rank < left[pick].rank {
-				pick, cost, with = i, c, g
+			if next == nil || cost < least || cost == least && j.rank < next.rank {
+				next, with, least = j, g, cost
 			}
 		}
-		done[pick] = true
-		steps = append(steps, Step{Settings: left[pick].settings, Parts: left[pick].parts, Gauge: with})
+		left = slices.DeleteFunc(left, func(j *job) bool { return j == next })
+		steps = append(steps, Step{Settings: next.settings, Parts: next.parts, Gauge: with})
 	}
 	s.predict(steps, starts)
 	return steps

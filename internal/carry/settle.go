@@ -219,21 +219,10 @@ func spacerStray(b *bike.Bike, c baseChoice) float64 {
 // turnStray is how far turn, hole and risers are from where they stand now, or from the middle of what they may be.
 // It divides the turn of pads whose tilt counts from the bar.
 func (h *half) turnStray(out *settled) float64 {
-	b := h.bike
-	home := func(set bike.Setting, by int) float64 {
-		if by >= 0 {
-			return b.Home(by) + b.Settable(by, "").Zero
-		}
-		return set.Mid()
+	c, part := h.bike.Clipon, out.arm.Clipon
+	if part == nil {
+		return degrees(out.turn, h.homeTurn(out.arm.turns))
 	}
-	switch {
-	case h.want.Name == bike.Sit:
-		return degrees(out.turn, home(b.Saddle.Tilt, h.turnBy))
-	case out.arm.Clipon == nil:
-		return degrees(out.turn, home(b.Bar.Rotation, h.turnBy))
-	}
-	c, part := b.Clipon, out.arm.Clipon
-	middle := func(r plane.Range) float64 { return (r.Lo + r.Hi) / 2 }
 	hole := out.arm.hole - middle(c.Hole.Within(part.Holes[0], part.Holes[len(part.Holes)-1]))
 	stack := out.arm.stack - middle(c.Stack.Within(part.Stacks[0], part.Stacks[len(part.Stacks)-1]))
 	tilt := middle(c.Tilt.Within(part.Tilt[0], part.Tilt[1]))
@@ -241,7 +230,7 @@ func (h *half) turnStray(out *settled) float64 {
 	if out.arm.rotation == nil {
 		return sum + degrees(out.turn, tilt)
 	}
-	bar := home(b.Bar.Rotation, h.turnBy)
+	bar := h.homeTurn(*out.arm.rotation)
 	out.rotation = divide(out.turn, *out.arm.rotation, bar, out.arm.turns, tilt)
 	return sum + degrees(out.rotation, bar) + degrees(out.turn-out.rotation, tilt)
 }
@@ -276,12 +265,13 @@ func divide(turn float64, a bike.Turns, homeA float64, b bike.Turns, homeB float
 func (h *half) extendGrip(out *settled, pose plane.Pose) {
 	part := out.arm.Clipon
 	r := h.bike.Clipon.Extension.Within(part.GripForward[0], part.GripForward[1])
-	out.extend = (r.Lo + r.Hi) / 2
+	home := middle(r)
+	out.extend = home
 	if h.second != nil {
 		ahead := pose.Local(h.second.At).X - part.Pad(out.arm.hole, out.arm.stack).X
 		out.extend = plane.Clamp(ahead, r.Lo, r.Hi)
 	}
-	off := out.extend - (r.Lo+r.Hi)/2
+	off := out.extend - home
 	out.strayE = off * off
 	out.strayS += out.strayE
 	out.second = &assembly.Contact{Name: bike.Grip, At: pose.At(part.Grip(out.arm.hole, out.arm.stack, out.extend))}

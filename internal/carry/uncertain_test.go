@@ -31,7 +31,7 @@ func drawn(t *testing.T, s *Solution, a *locate.Adjustment, draws int) *Draws {
 func TestDrawsAgreeWithFirstOrder(t *testing.T) {
 	s, a := carriedExample(t, "road", "studio", 0)
 	require.NoError(t, s.Total(a, nil))
-	const draws = 40_000
+	const draws = 20_000
 	d := drawn(t, s, a, draws)
 	require.Equal(t, draws, d.N)
 	require.Len(t, d.Settings, len(s.Settings))
