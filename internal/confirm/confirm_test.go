@@ -1,7 +1,9 @@
 package confirm
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -152,6 +154,14 @@ func TestOneThingMovedIsTheOneCorrected(t *testing.T) {
 			unit := math.Abs(s.frame.Adjusters[got.Adjuster].Unit)
 			assert.InDelta(t, before, got.To, 0.4/unit)
 			assert.InDelta(t, -c.by, got.Travel(), 0.4)
+			assert.Equal(t, got.Scale, got.Tape == nil, "a tape stands in for a scale")
+			for _, k := range r.Contacts { // off is got - want, also in JSON
+				text, err := json.Marshal(k)
+				require.NoError(t, err)
+				var off struct{ X, Y float64 }
+				require.NoError(t, json.Unmarshal(bytes.ReplaceAll(text, []byte("off_"), nil), &off))
+				assert.InDelta(t, 0, plane.Point{X: off.X, Y: off.Y}.Distance(k.Got.At.Sub(k.Want.At)), 1e-9)
+			}
 			require.True(t, r.Cured)
 			for _, a := range r.After {
 				assert.True(t, a.Inside())

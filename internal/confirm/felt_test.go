@@ -204,6 +204,7 @@ func TestNothingNeedBeKnownOfWhereItWasFelt(t *testing.T) {
 	for _, c := range f.Readings {
 		if c.Reading.Written == "setback" {
 			assert.InDelta(t, -6, c.By(), 1e-6)
+			assert.InDelta(t, 0.5, c.Sigma, 0.01, "as sure as how far the slide went")
 		}
 	}
 }
