@@ -49,26 +49,6 @@ func (b *build) use(p int, s bike.Settable, values []float64, turns bike.Turns) 
 	return at
 }
 
-// stands are the steps that a setting stands on; nil: it may be anything between its ends.
-func (b *build) stands(s *bike.Settable) []float64 {
-	f := b.bike.Chosen()
-	switch {
-	case s.Sets == bike.SetsSpacers:
-		return b.bike.Stem.Spacers.Heights()
-	case s.Sets == bike.SetsHole:
-		return b.bike.Clipon.Hole.Offered(f.Clipon.Holes)
-	case s.Sets == bike.SetsRisers:
-		return b.bike.Clipon.Stack.Offered(f.Clipon.Stacks)
-	case s.Step > 0:
-		var all []float64
-		for v := s.Lo; v <= s.Hi+1e-9; v = s.Lo + float64(len(all))*s.Step {
-			all = append(all, v)
-		}
-		return all
-	}
-	return nil
-}
-
 // link connects posture p of a half: where its contact hangs and what moves it. ok is false where the parts give it none.
 func (b *build) link(p int, post *posture, onSaddle bool) (ok bool) {
 	mount, err := carry.MountOf(b.bike, post.Position.Posture, onSaddle)
@@ -83,7 +63,7 @@ func (b *build) link(p int, post *posture, onSaddle bool) (ok bool) {
 			l.angles = append(l.angles, b.use(p, s, nil, t))
 			delete(l.Turns, s.Sets)
 		case !s.Turns():
-			b.use(p, s, b.stands(&s), bike.Turns{})
+			b.use(p, s, s.Places(), bike.Turns{})
 			if onPart(s.Sets) { // a mount has it at its least
 				l.At = l.At.Sub(s.Heading.Scale(s.Lo))
 			}

@@ -84,6 +84,7 @@ type Settable struct {
 	Called   string          // what a person calls it
 	Lo, Hi   float64         // what it may be, mm or radians
 	Step     float64         // mm or radians; 0: anywhere between
+	Offered  []float64       // of a hole or risers: what the part has of them, rising
 	Unit     float64         // mm or radians per 1.0 of the scale; 1 mm or 1° without
 	Heading  plane.Point     // where what it moves goes as it rises; zero for a turn and outside the side view
 	Stands   *float64        // where it stands now, mm or radians; nil: not known
@@ -100,6 +101,18 @@ func (s *Settable) Turns() bool { return s.Sets.Turns() }
 
 // Fixed reports a setting that cannot be anywhere else.
 func (s *Settable) Fixed() bool { return s.Hi-s.Lo < 1e-9 }
+
+// Places are where a setting can stand, mm or radians, least first; nil: anywhere between.
+func (s *Settable) Places() []float64 {
+	if s.Step <= 0 || s.Offered != nil {
+		return s.Offered
+	}
+	list := make([]float64, 1+int(math.Round((s.Hi-s.Lo)/s.Step)))
+	for j := range list {
+		list[j] = s.Lo + float64(j)*s.Step
+	}
+	return list
+}
 
 // Mark is a travel on the scale; mm or degrees without one.
 func (s *Settable) Mark(travel float64) float64 { return travel / s.Unit }
@@ -290,7 +303,7 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 				r := set.Within(offered[0], offered[len(offered)-1])
 				add(k, some[0], some[len(some)-1], 1, heading)
 				last := &list[len(list)-1]
-				last.Home, last.Clipon = r.Lo+(r.Hi-r.Lo)/2, part
+				last.Home, last.Clipon, last.Offered = r.Lo+(r.Hi-r.Lo)/2, part, some
 			}
 		}
 		built(SetsHole, part.Holes, c.Hole, ahead)

@@ -327,3 +327,11 @@ func TestScaledAndRisers(t *testing.T) {
 	assert.Same(t, part, b.Settable(-1, bike.SetsRisers.Key()).Clipon, "its pieces are told with the risers")
 	assert.Nil(t, b.Settable(-1, bike.SetsHole.Key()).Clipon)
 }
+
+// Where a setting can stand: on every step of an adjuster, the last included, at what a part offers, or anywhere.
+func TestPlacesAreEveryStepOrWhatAPartOffers(t *testing.T) {
+	assert.Nil(t, (&bike.Settable{Lo: -1, Hi: 4}).Places())
+	assert.InDeltaSlice(t, []float64{-1, -0.9, -0.8, -0.7}, (&bike.Settable{Lo: -1, Hi: -0.7, Step: 0.1}).Places(), 1e-12)
+	assert.Equal(t, []float64{3}, (&bike.Settable{Lo: 3, Hi: 3, Step: 5}).Places())
+	assert.Equal(t, []float64{0, 10, 25}, (&bike.Settable{Hi: 25, Step: 1, Offered: []float64{0, 10, 25}}).Places())
+}

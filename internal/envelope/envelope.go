@@ -85,23 +85,27 @@ func (m *Machine) newClamp(at plane.Point, by ...bike.Sets) (clamp, error) {
 		if !s.Stops {
 			m.Unbound = append(m.Unbound, s.Name)
 		}
-		if s.Step == 0 {
+		steps := s.Places()
+		if steps == nil {
 			c.slides = append(c.slides, plane.Slide{Dir: s.Heading, Lo: s.Lo, Hi: s.Hi})
 			continue
 		}
-		count := int(math.Round((s.Hi-s.Lo)/s.Step)) + 1
-		if count*len(c.places) > mostPlaces {
+		if len(steps)*len(c.places) > mostPlaces {
 			return c, fmt.Errorf("%s: the steps of its adjusters make more than %d places", m.Bike.File, mostPlaces)
 		}
-		var next []plane.Point
-		for _, p := range c.places {
-			for j := range count {
-				next = append(next, p.Add(s.Heading.Scale(s.Lo+float64(j)*s.Step)))
-			}
-		}
-		c.places = next
+		c.places = along(c.places, s.Heading, steps, 0)
 	}
 	return c, nil
+}
+
+// along is every place moved along a direction by every step, counted from one of them.
+func along(places []plane.Point, dir plane.Point, steps []float64, from float64) (list []plane.Point) {
+	for _, p := range places {
+		for _, at := range steps {
+			list = append(list, p.Add(dir.Scale(at-from)))
+		}
+	}
+	return list
 }
 
 // ends are the stretches of a turn: one, or every value by itself.
@@ -155,13 +159,9 @@ func (m *Machine) arms(c bike.Contact) (list []arm) {
 		for _, t := range mount.Turns {
 			a.turn = sums(a.turn, t)
 		}
-		if _, own := b.Bar.Arms[c]; c == bike.Pad && !own {
-			holes, risers := b.Clipon.Hole.Offered(m.fit.Clipon.Holes), b.Clipon.Stack.Offered(m.fit.Clipon.Stacks)
-			a.at = nil
-			for _, hole := range holes { // the mount is in the first, on the lowest
-				for _, stack := range risers {
-					a.at = append(a.at, mount.At.Add(plane.Point{X: hole - holes[0], Y: stack - risers[0]}))
-				}
+		for _, s := range b.Settables(m.fit, c) {
+			if s.Sets == bike.SetsHole || s.Sets == bike.SetsRisers { // the mount has them at their least
+				a.at = along(a.at, s.Heading, s.Places(), s.Lo)
 			}
 		}
 		list = append(list, a)

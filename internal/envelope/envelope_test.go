@@ -208,7 +208,7 @@ func TestRoomInARectangle(t *testing.T) {
 			_, d := border(square, c.at)
 			assert.InDelta(t, c.nearest, d, 1e-12)
 			for k, want := range c.along {
-				got := along(square, c.at, plane.Direction(float64(k)*math.Pi/4), c.inside)
+				got := toBorder(square, c.at, plane.Direction(float64(k)*math.Pi/4), c.inside)
 				if math.IsNaN(want) {
 					assert.True(t, math.IsNaN(got), "%s: %g", Compass[k], got)
 				} else {
@@ -231,7 +231,7 @@ func TestRoomIsTheWayToTheBorder(t *testing.T) {
 		in := inside(poly, p)
 		for k := range Compass {
 			d := plane.Direction(float64(k) * math.Pi / 4)
-			v := along(poly, p, d, in)
+			v := toBorder(poly, p, d, in)
 			if math.IsNaN(v) {
 				for s := 1.0; s < 1000; s += 7 {
 					require.False(t, inside(poly, p.Add(d.Scale(s))), "seed %d", seed)

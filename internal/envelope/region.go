@@ -186,7 +186,7 @@ func room(k carry.Carried, c clamp, arms []arm) Room {
 		r.Toward = near.Sub(want).Scale(1 / distance)
 	}
 	for k := range Compass {
-		r.Along = append(r.Along, along(poly, want, plane.Direction(float64(k)*math.Pi/4), r.Inside))
+		r.Along = append(r.Along, toBorder(poly, want, plane.Direction(float64(k)*math.Pi/4), r.Inside))
 	}
 	return r
 }
@@ -226,8 +226,8 @@ func border(poly []plane.Point, p plane.Point) (near plane.Point, distance float
 	return near, distance
 }
 
-// along is how far it is from p along d to the border: out of it from inside; into it, negative, from outside.
-func along(poly []plane.Point, p, d plane.Point, in bool) float64 {
+// toBorder is how far it is from p along d to the border: out of it from inside; into it, negative, from outside.
+func toBorder(poly []plane.Point, p, d plane.Point, in bool) float64 {
 	least, greatest := math.Inf(1), math.Inf(-1)
 	for i, a := range poly {
 		e := poly[(i+1)%len(poly)].Sub(a)
