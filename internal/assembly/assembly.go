@@ -224,16 +224,8 @@ func (l *Layout) loaded(station float64) Mount {
 
 // HandMount is the contact of the hands; its angle is against its body.
 func (l *Layout) HandMount(c bike.Contact) Mount {
-	switch c {
-	case bike.Hood:
-		return l.Hood
-	case bike.Drop:
-		return l.Drop
-	case bike.Pad:
-		return l.Pad
-	default:
-		return l.Grip
-	}
+	m, _ := l.Mounted(c.Place())
+	return m
 }
 
 // Contact is a place where the rider touches, with its angle in radians.

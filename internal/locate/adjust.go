@@ -280,18 +280,10 @@ func (a *Adjustment) observe(anchors []Number) {
 			add(o)
 		case body == assembly.Bar && m.layout.BarShape == nil && m.layout.Clipon == nil: // its angle says nothing
 		case !read[u]:
-			o.Origin, o.Unknown, o.Value, o.Sigma = FromAssumption, u, plane.Turning(plane.Angle(nearest(0, s))), AssumedSigma
+			o.Origin, o.Unknown, o.Value, o.Sigma = FromAssumption, u, plane.Turning(plane.Angle(plane.Clamp(0, s.Lo, s.Hi))), AssumedSigma
 			add(o)
 		}
 	}
-}
-
-// nearest is the value of a setting nearest to v; one that says nothing allows any.
-func nearest(v float64, s bike.Setting) float64 {
-	if !s.Given {
-		return v
-	}
-	return plane.Clamp(v, s.Lo, s.Hi)
 }
 
 // problem puts the observations to the adjustment.

@@ -64,10 +64,9 @@ func faults(b *bike.Bike, p bike.Posture) (list []Cause) {
 // influence is how far functions of the unknowns with derivatives rows (nil: none) move per mm or radian of each
 // observation's value, [observation][function]: rows·C·J'·σ⁻² in the linear model, 0 for what is set aside.
 func (a *Adjustment) influence(rows [][]float64) [][]float64 {
-	memory := make([]float64, len(a.Observations)*len(rows))
 	all := make([][]float64, len(a.Observations))
 	for i := range all {
-		all[i], memory = memory[:len(rows):len(rows)], memory[len(rows):]
+		all[i] = make([]float64, len(rows))
 		by := a.solution().Influence(i)
 		for k, row := range rows {
 			if row != nil {
@@ -79,8 +78,8 @@ func (a *Adjustment) influence(rows [][]float64) [][]float64 {
 }
 
 // carried is how far the same functions move because readings are off by a fault: -Σ influence·∂reading/∂fault.
-func (a *Adjustment) carried(influence [][]float64, f assembly.Fault, s *assembly.Placement, functions int) []float64 {
-	out := make([]float64, functions)
+func (a *Adjustment) carried(influence [][]float64, f assembly.Fault, s *assembly.Placement) []float64 {
+	out := make([]float64, len(influence[0]))
 	for i := range a.spans {
 		if off := s.Off(&a.spans[i], f); off != 0 {
 			for k, v := range influence[i] {
@@ -117,7 +116,7 @@ func (a *Adjustment) Effects(p bike.Posture) ([]Effect, error) {
 	s := &assembly.Placement{Layout: &l, Poses: a.Placement.Poses}
 	for _, c := range faults(l.Bike, p) {
 		e := Effect{Cause: c, Width: l.WidthMoved(c.Fault)}
-		copy(e.At[:], a.carried(influence, c.Fault, s, Coordinates))
+		copy(e.At[:], a.carried(influence, c.Fault, s))
 		for i, h := range t.held { // how far it moves on its body
 			by := s.Moved(h.place, c.Fault).Turn(s.Poses[h.mount.Body].Turn + l.Bike.Frame.Pitch)
 			e.At[3*i] += by.X
@@ -170,7 +169,7 @@ func (s *Standing) Shifts() []Shift {
 			if c.Fault == assembly.Support {
 				c.Sigma = 0
 			}
-			list = append(list, shift(c, a.carried(influence, c.Fault, a.Placement, handed)))
+			list = append(list, shift(c, a.carried(influence, c.Fault, a.Placement)))
 		}
 	}
 	for i, d := range [2]plane.Point{{X: 1}, {Y: 1}} {

@@ -81,7 +81,7 @@ func newModel(l *assembly.Layout, used [assembly.Bodies]bool, entries []bike.Cal
 	}
 	if pads {
 		m.joints.At[assembly.Pads], m.joints.Hung[assembly.Pads] = m.joints.At[assembly.Bar], m.joints.Hung[assembly.Bar]
-		m.joints.Turn[assembly.Pads] = m.add(turning(b.Clipon.Tilt))
+		m.joints.Turn[assembly.Pads] = m.add(plane.Turning(plane.Angle(b.Clipon.Tilt.Mid())))
 		if slices.ContainsFunc(entries, func(c bike.Calibration) bool { return len(c.Readings) > 0 }) {
 			for i := range m.clipon {
 				m.joints.Arm[assembly.Pads][i] = m.add(plane.Length(0))
@@ -108,13 +108,6 @@ func (m *model) number(n Number) assembly.Number {
 		m.scales[k.Unknown] = math.Abs(before.Value())
 	}
 	return k
-}
-
-func turning(s bike.Setting) plane.Quantity {
-	if !s.Given {
-		return plane.Turning(0)
-	}
-	return plane.Turning(plane.Angle(s.Mid()))
 }
 
 // anchors are the numbers of the clamps that the file gives.
@@ -202,7 +195,7 @@ func (m *model) turn(body assembly.Body) {
 	switch on := m.turning(body); {
 	case body == assembly.Drop || body == assembly.Grip:
 	case on < 0:
-		m.joints.Turn[body] = m.add(turning(m.stated(body)))
+		m.joints.Turn[body] = m.add(plane.Turning(plane.Angle(m.stated(body).Mid())))
 	default:
 		m.travels(on)
 	}

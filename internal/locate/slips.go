@@ -246,10 +246,7 @@ func (a *Adjustment) without(p lsq.Problem, suspect, wrong int) *Adjustment {
 	if err != nil {
 		return nil
 	}
-	b := *a
-	b.Search = &lsq.Search{All: a.Search.All, Final: s, Limit: a.Search.Limit}
-	b.Placement = b.standing(s.X)
-	return &b
+	return a.resting(s)
 }
 
 // slips lists the usual slips that explain an observation that is set aside, of which the others say a value.

@@ -85,11 +85,17 @@ func (a *Adjustment) Judged() []Judgement {
 
 // WithAll is the same adjustment with no suspect set aside.
 func (a *Adjustment) WithAll() *Adjustment {
-	all := *a
+	all := a.resting(a.Search.All)
 	all.found = nil
-	all.Search = &lsq.Search{Suspects: a.Search.Suspects, All: a.Search.All, Final: a.Search.All, Limit: a.Search.Limit}
-	all.Placement = a.standing(all.Search.Final.X)
-	return &all
+	return all
+}
+
+// resting is the same adjustment resting on another of its solutions.
+func (a *Adjustment) resting(on *lsq.Solution) *Adjustment {
+	b, search := *a, *a.Search
+	search.Final = on
+	b.Search, b.Placement = &search, a.standing(on.X)
+	return &b
 }
 
 // Reads is what a reading would show on the adjusted bike, mm or radians, with its standard uncertainty; ok is false where the
