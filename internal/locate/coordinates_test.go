@@ -3,6 +3,7 @@ package locate
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -11,6 +12,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
+	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 )
 
@@ -112,6 +114,35 @@ func TestValuesAreWhereBodiesStand(t *testing.T) {
 			require.Contains(t, got, key, name)
 			assert.InDelta(t, want, got[key], 1e-9, "%s of %s", key, name)
 		}
+	}
+}
+
+// One position less another: what both depend on counts by the difference, everything else by itself, and coordinates go together
+// where one cause moves both.
+func TestApartInClosedForm(t *testing.T) {
+	shared := Cause{Kind: ByFault, Fault: assembly.BarX, Part: "one bar", Sigma: 2}
+	of := []Effect{{Cause: Cause{Kind: ByObservation, Sigma: 3}, At: [Coordinates]float64{1, 2}}, {Cause: shared, At: [Coordinates]float64{5, 7}}}
+	from := []Effect{{Cause: Cause{Kind: ByObservation, Sigma: 0.5}, At: [Coordinates]float64{4, -6}},
+		{Cause: shared, At: [Coordinates]float64{2, 3}}}
+	cov := Apart(of, from)
+	assert.InDelta(t, 9*1*1+0.25*4*4+4*3*3, cov[0][0], 1e-12)
+	assert.InDelta(t, 9*1*2-0.25*4*6+4*3*4, cov[0][1], 1e-12)
+	assert.InDelta(t, cov[0][1], cov[1][0], 1e-12)
+	assert.InDelta(t, 9*2*2+0.25*6*6+4*4*4, cov[1][1], 1e-12)
+	assert.Zero(t, cov[2][2])
+	assert.InDelta(t, math.Sqrt(9*2*2+4*7*7), Total(of, 1), 1e-12)
+}
+
+// A bar in use for the pads alone is not seen to turn, unless they turn with it.
+func TestABarThatOnlyHoldsPadsHasNoTurn(t *testing.T) {
+	truth := biketest.Bike(rand.New(rand.NewPCG(3, 0)), bike.Pad)
+	taped(rand.New(rand.NewPCG(1, 0)), truth, false, true)
+	truth.Bike.Bar.Slot = bike.Slot[cockpit.Bar]{}
+	for fromBar, want := range map[bool]bool{false: false, true: true} {
+		truth.Bike.Clipon.Only().TiltFromBar = fromBar
+		a, err := Adjust(truth.Bike, nil, Options{})
+		require.NoError(t, err)
+		assert.Equal(t, want, slices.ContainsFunc(a.Values(), func(v Value) bool { return v.Name == bike.SetsRotation.Key() }))
 	}
 }
 

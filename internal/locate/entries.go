@@ -140,7 +140,7 @@ func (a *Adjustment) Unknown(n Number) int {
 	case Bend:
 		return m.bend[n.Adjuster].Unknown
 	}
-	return m.joints.At[n.body()][n.Kind-AnchorX].Unknown
+	return m.joints.At[n.body()][n.Kind].Unknown
 }
 
 // Sees reports whether any reading sees what a number says: a part on its clamp, or what an adjuster moves.

@@ -150,9 +150,11 @@ func TestShiftsAgainstDifferences(t *testing.T) {
 				require.InDelta(t, want, v, 2e-4*(1+math.Abs(want)), "case %d, %s, number %d", n, what, i)
 			}
 		}
+		observed := 0
 		for _, k := range s.Shifts() {
 			switch k.Kind {
 			case ByObservation:
+				observed++
 				o := s.Adjusted.Observations[k.Observation]
 				switch o.Origin {
 				case FromReading:
@@ -179,6 +181,9 @@ func TestShiftsAgainstDifferences(t *testing.T) {
 				}
 				check(k, fmt.Sprint("fault ", k.Fault), func(d float64) { spoil(truth, k.Fault, d) })
 			}
+		}
+		if s.Adjusted != nil {
+			require.Equal(t, len(s.Adjusted.Observations), observed)
 		}
 	}
 }
@@ -634,6 +639,7 @@ func TestReadingsOfALeverToBeChosen(t *testing.T) {
 		taped(rand.New(rand.NewPCG(1, 0)), truth, false, false)
 		truth.Read(bike.Level, biketest.BB, biketest.At(bike.AtBar))
 		truth.Read(bike.Plumb, biketest.BB, biketest.At(bike.AtBar))
+		truth.Level(bike.HoodBody)
 		hoods := 0
 		for _, r := range truth.Bike.Readings {
 			if r.From.Kind == bike.AtHood && r.Kind != bike.Angle || r.To.Kind == bike.AtHood || r.Kind == bike.Angle && r.Of == bike.HoodBody {
