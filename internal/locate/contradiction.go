@@ -45,10 +45,10 @@ const (
 // Redundancy at the solution cannot be asked: where readings contradict each other the minimum lies at a place
 // at which two of them point the same way, and there they seem to check each other. It is taken at the start.
 func (a *Adjustment) contradicted(p lsq.Problem) []int {
-	list := a.missed(p, a.Search.Final, a.aside())
+	list := a.missed(p, a.Search.Final, a.aside(), contradictory)
 	if list == nil && len(a.found) > 0 {
-		// A suspect that nothing checks once all are in is no outlier among others.
-		all := a.missed(p, a.Search.All, p.Aside)
+		// A suspect that nothing checks once all are in is no outlier among others, however little it is off.
+		all := a.missed(p, a.Search.All, p.Aside, 0)
 		if slices.ContainsFunc(a.found, func(f Finding) bool { return slices.Contains(all, f.Observation) }) {
 			list = all
 		}
@@ -56,15 +56,16 @@ func (a *Adjustment) contradicted(p lsq.Problem) []int {
 	return list
 }
 
-// missed lists the observations that nothing checks and that a solution misses, nil when there are none.
-func (a *Adjustment) missed(p lsq.Problem, s *lsq.Solution, aside []bool) []int {
+// missed lists the observations that nothing checks and that a solution misses, one of them by more than least of its sigmas; nil
+// when there are none.
+func (a *Adjustment) missed(p lsq.Problem, s *lsq.Solution, aside []bool, least float64) []int {
 	off := func(i int) float64 {
 		if aside != nil && aside[i] {
 			return 0
 		}
 		return math.Abs(s.Residuals[i]) / a.Observations[i].Sigma
 	}
-	bad := func(i int) bool { return off(i) > contradictory }
+	bad := func(i int) bool { return off(i) > least }
 	list := make([]int, len(a.Observations))
 	for i := range list {
 		list[i] = i

@@ -2,6 +2,7 @@ package locate
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -83,6 +84,31 @@ func TestReadingsThatNoBikeHas(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A setback that is longer than the straight line, by about as much as a search for wrong readings sees: where they point the same way
+// the two seem to check each other. Neither is set aside: without it nothing would tell where the saddle is.
+func TestASetbackALittleTooLong(t *testing.T) {
+	refused := 0
+	for seed := range uint64(60) {
+		r := rand.New(rand.NewPCG(seed, 0))
+		truth := biketest.Bike(r, bike.Hood)
+		taped(r, truth, true, true)
+		truth.Bike.SaddleAnchor, truth.Bike.BarAnchor = nil, nil
+		height := biketest.Between(r, 600, 750)
+		truth.Bike.Readings[0].Value, truth.Bike.Readings[1].Value = height, height+biketest.Between(r, 9, 13)
+		a, err := Adjust(truth.Bike, nil, Options{})
+		if err == nil {
+			require.Empty(t, a.Findings(), "seed %d", seed)
+			require.Error(t, a.Err())
+			continue
+		}
+		var contradiction *ContradictionError
+		require.ErrorAs(t, err, &contradiction)
+		assert.Equal(t, []int{0, 1}, contradiction.Observations)
+		refused++
+	}
+	assert.Greater(t, refused, 10)
 }
 
 // Two readings of one thing check each other: one of them is wrong, which is not impossible.
