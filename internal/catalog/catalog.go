@@ -16,6 +16,7 @@ import (
 
 	"carryover/internal/diag"
 	"carryover/internal/partfile"
+	"carryover/internal/tomltree"
 )
 
 // Library is the parts that can be found by id.
@@ -39,12 +40,16 @@ func folder(k partfile.Kind) string { return k.String() + "s" }
 func (l *Library) AddDir(dir string) diag.List {
 	files, problems := partFiles(dir)
 	for _, file := range files {
-		p, found := partfile.Load(file)
+		var p *partfile.Part
+		src, found := tomltree.ReadFile(file)
+		if found == nil {
+			p, found = partfile.Read(file, src)
+		}
 		if p != nil {
 			found = append(found, l.add(p)...)
 		}
 		if found.HasErrors() {
-			id := idOf(file)
+			id := idOf(file, src)
 			l.broken[id] = slices.Clone(found)
 			found[0].Summary += fmt.Sprintf("; %q is left out", id)
 			for i := range found {
@@ -58,8 +63,7 @@ func (l *Library) AddDir(dir string) diag.List {
 }
 
 // idOf is the id of a part whose file cannot be read: what it says, else the name of the file.
-func idOf(file string) string {
-	src, _ := os.ReadFile(file) // what is wrong with it is told already
+func idOf(file string, src []byte) string {
 	if m := regexp.MustCompile(`(?m)^[ \t]*id[ \t]*=[ \t]*"([^"]*)"`).FindSubmatch(src); m != nil {
 		return string(m[1])
 	}

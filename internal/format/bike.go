@@ -25,7 +25,7 @@ func record(keys ...Key) Keys {
 	return append(Keys{
 		{Name: "schema", Kind: Version, Needed: true, About: "version of the file format"},
 		text("name", "what a person calls it"),
-		Key{Name: "date", Kind: Day, About: "when it was measured or set"}.how("year-month-day, like 2026-11-27"),
+		{Name: "date", Kind: Day, About: "day of measuring or setting, YYYY-MM-DD"},
 		text("fitter", "who did the work"),
 		text("notes", "anything worth keeping"),
 	}, keys...)
@@ -106,7 +106,7 @@ var Bike = Key{Kind: Section, About: "a bike", How: "`carryover locate` reads it
 			Else: 1}), // plumb line and level line
 	Key{Name: "adjuster", Kind: Sections, About: "something that moves and carries a scale", Limit: MaxAdjusters,
 		Except: "adjusters-many", Mend: "leave out what is never moved", Keys: Keys{
-			Key{Name: "name", Kind: Text, Form: &adjusterName, About: "what it is called"}.needed().
+			Key{Name: "name", Kind: Text, Form: &adjusterName, About: "what it is called, as it is written on the machine"}.needed().
 				ask("something that slides or turns: what is it called (empty: no more)").
 				how("as it is written on the machine: saddle post, bar slide, ..."),
 			word("moves", "what it moves", bike.MovesNames...).needed(),
