@@ -138,7 +138,7 @@ type bikePage struct {
 	Text, Was string
 	Lines     []string // what speaks against its readings, as `carryover locate` says it
 	Surer     []string // what further readings would buy
-	Odd       []string
+	Odd       string
 	Conflict  string // what stands in the file now, where that is not what was seen
 }
 

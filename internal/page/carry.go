@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"carryover/internal/bike"
-	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/locate"
 	"carryover/internal/words"
@@ -26,36 +25,37 @@ type carryPage struct {
 
 // carriedPosture is one posture carried, or why it cannot be.
 type carriedPosture struct {
-	Name, Verdict                 string
-	Good                          bool
-	Dangers, Cures, Minds, Failed []string
-	Rows                          []words.Row // where several postures are shown
-	Steps                         []stepCard  // where it is the only one
-	Checks                        []checkField
-	Disagree                      []string // what was typed beside one another
-	AllDone                       bool
-	Progress, Finished            string
+	Name, Verdict         string
+	Good                  bool
+	Dangers, Cures, Minds []string
+	Failed                *trouble
+	Rows                  []words.Row // where several postures are shown
+	Steps                 []stepCard  // where it is the only one
+	Checks                []entry     // readings of the finished bike, numbered on from the steps
+	Disagree              []string    // what was typed beside one another
+	AllDone               bool
+	Progress, Finished    string
 }
 
-// checkField is a reading of the finished bike.
-type checkField struct {
-	ID, Name, Value, Typed, Answer, Tone string
-	No                                   int // goes on from the steps
-	Signed                               bool
+// entry is a field for what a tape or a level says, with the answer to it.
+type entry struct {
+	ID, Label, Typed string
+	Out, Answer      string // Out is the id of the answer
+	Tone             string // good, off, or nothing
+	Signed           bool
 }
 
 // stepCard is one step, with what the tape said after it.
 type stepCard struct {
-	No                    int
-	Rows                  []words.Row
-	Sure                  string // how sure its scale is
-	Picture               template.HTML
-	Check, Tool           string
-	Typed, Answer         string
-	Tone                  string // good, off, or nothing
-	Stands                []field
-	Move                  field // the mark to move it to, as a button says it
-	Done, Current, Signed bool
+	No            int
+	Rows          []words.Row
+	Sure          string // how sure its scale is
+	Picture       template.HTML
+	Check         string
+	Read          entry
+	Stands        []field
+	Move          field // the mark to move it to, as a button says it
+	Done, Current bool
 }
 
 // All is what stands for every posture in a list.
@@ -77,8 +77,7 @@ func (p *carryPage) work(v *visit) error {
 	}
 	p.Doubts, p.Assumed = words.PairDoubts(c), words.PairAssumed(c)
 	for _, f := range c.Failed {
-		p.Results = append(p.Results, carriedPosture{Name: f.Name, Verdict: words.CannotCarry(f),
-			Failed: strings.Split(diag.Visible(words.Failure(f.Err)), "\n")})
+		p.Results = append(p.Results, carriedPosture{Name: f.Name, Verdict: words.CannotCarry(f), Failed: newTrouble("", f.Err)})
 	}
 	for _, r := range c.Results {
 		k := carriedPosture{Name: r.Position.Posture.Name, Good: words.Sound(r) && len(p.Doubts) == 0, Verdict: words.PostureVerdict(r),
@@ -97,23 +96,24 @@ func (p *carryPage) work(v *visit) error {
 	return nil
 }
 
-// typed reads what stands in a field; ok is false where nothing, or no number, does.
-func typed(text string, answer, tone *string) (x float64, ok bool) {
-	if text == "" {
-		return 0, false
+// entry is the field of an id; ok is false where nothing, or no number, stands in it.
+func (v *visit) entry(id, out, label string, signed bool) (e entry, x float64, ok bool) {
+	e = entry{ID: id, Out: out, Label: label, Typed: v.get(id), Signed: signed}
+	if e.Typed == "" {
+		return e, 0, false
 	}
-	x, err := written.Quantity(text)
+	x, err := written.Quantity(e.Typed)
 	if err != nil {
-		*answer, *tone = words.Sentence(err.Error()), "off"
+		e.Answer, e.Tone = words.Sentence(err.Error()), "off"
 	}
-	return x, err == nil
+	return e, x, err == nil
 }
 
 // tell says an answer with a sign that does not need colour.
-func tell(text string, good bool, answer, tone *string) {
-	*answer, *tone = "→ "+text, "off"
+func (e *entry) tell(text string, good bool) {
+	e.Answer, e.Tone = "→ "+text, "off"
 	if good {
-		*answer, *tone = "✓ "+text, "good"
+		e.Answer, e.Tone = "✓ "+text, "good"
 	}
 }
 
@@ -147,22 +147,21 @@ func (p *carriedPosture) steps(v *visit, r *job.Result) {
 	for i := range p.Steps {
 		s, step := &p.Steps[i], r.Steps[i]
 		no := strconv.Itoa(s.No)
-		s.Typed, s.Done, s.Tool = v.get("t"+no), v.get("d"+no) != "", "tape"
-		s.Picture, s.Sure = ruler(r, step, marks), words.ScaleSure(r, step)
-		if s.Signed = step.Gauge.Turns(); s.Signed {
-			s.Tool = "level"
-		}
+		s.Done, s.Picture, s.Sure = v.get("d"+no) != "", ruler(r, step, marks), words.ScaleSure(r, step)
+		tool := map[bool]string{false: "tape", true: "level"}[step.Gauge.Turns()]
 		for _, k := range step.Settings {
 			if m, ok := marks[k]; ok {
 				s.Stands = append(s.Stands, field{"m" + strconv.Itoa(k), words.Mark(&r.Target.Adjusters[r.Settings[k].Adjuster], m)})
 			}
 		}
-		if x, ok := typed(s.Typed, &s.Answer, &s.Tone); ok {
+		var x float64
+		var ok bool
+		if s.Read, x, ok = v.entry("t"+no, "a"+no, "What the "+tool+" says", step.Gauge.Turns()); ok {
 			if step.Gauge.Own == "" && len(step.Disturbed) == 0 {
 				read = append(read, words.Typed(step.Gauge.Reading, step.Value, x, s.No))
 			}
 			a := words.Taped(r, step, marks, x)
-			tell(a.Text, a.Good, &s.Answer, &s.Tone)
+			s.Read.tell(a.Text, a.Good)
 			if a.To != "" {
 				s.Move = field{fmt.Sprintf("%d %d %s", s.No, a.Setting, a.To), a.To}
 			}
@@ -181,15 +180,14 @@ func (p *carriedPosture) steps(v *visit, r *job.Result) {
 // checks are the readings of the finished bike; it returns those that were typed.
 func (p *carriedPosture) checks(v *visit, r *job.Result) (read []bike.Reading) {
 	for i, c := range r.Checks {
-		k := checkField{ID: fmt.Sprintf("c%d", i+1), No: len(p.Steps) + i + 1, Signed: c.Reading.Kind == bike.Angle}
-		k.Name, k.Value = words.Should(c)
-		k.Typed = v.get(k.ID)
-		if x, ok := typed(k.Typed, &k.Answer, &k.Tone); ok {
-			text, good := words.Checked(c, x)
-			tell(text, good, &k.Answer, &k.Tone)
-			read = append(read, words.Typed(c.Reading, c.Value, x, k.No))
+		no, id := len(p.Steps)+i+1, fmt.Sprintf("c%d", i+1)
+		name, value := words.Should(c)
+		e, x, ok := v.entry(id, "a"+id, fmt.Sprintf("%d. %s: %s", no, name, value), c.Reading.Kind == bike.Angle)
+		if ok {
+			e.tell(words.Checked(c, x))
+			read = append(read, words.Typed(c.Reading, c.Value, x, no))
 		}
-		p.Checks = append(p.Checks, k)
+		p.Checks = append(p.Checks, e)
 	}
 	return read
 }

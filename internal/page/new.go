@@ -261,7 +261,7 @@ func (p *summaryPage) judge(d *draft) {
 	b, problems := bikefile.ReadBike(d.subject.File, d.result.Source, d.subject.Folder, d.subject.Lib)
 	if b == nil || problems.HasErrors() {
 		if len(p.Missing) == 0 {
-			p.Missing = told(problems)
+			p.Wrong = newTrouble("This bike cannot be used yet", problems)
 		}
 		return
 	}
@@ -274,7 +274,7 @@ func (p *summaryPage) judge(d *draft) {
 	}
 	pos, err := a.Position(b.Postures[0])
 	if err != nil {
-		p.Missing = newTrouble("", err).Lines
+		p.Wrong = newTrouble("This bike cannot be used yet", err)
 		return
 	}
 	sit, hands := pos.Sit, pos.Hands

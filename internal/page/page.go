@@ -173,9 +173,8 @@ func (v *visit) show(status int, name, title string, data any) Response {
 
 // trouble is something that went wrong, for a person.
 type trouble struct {
-	What  string
-	Lines []string
-	Back  string // where to mend it, a path; "" for none
+	What string
+	Said string // by the program that could not go on, as the command line shows it
 }
 
 func (v *visit) problem(status int, what string, err error) Response {
@@ -193,20 +192,20 @@ func newTrouble(what string, err error) *trouble {
 	switch {
 	case err == nil:
 	case errors.As(err, &list):
-		t.Lines = told(list)
+		t.Said = told(list)
 	default:
-		for _, l := range strings.Split(words.Failure(err), "\n") {
-			t.Lines = append(t.Lines, diag.Visible(l))
+		for line := range strings.Lines(words.Failure(err)) {
+			t.Said += diag.Visible(strings.TrimSuffix(line, "\n")) + "\n"
 		}
 	}
 	return t
 }
 
 // told are the findings about a file as the command line shows them.
-func told(l diag.List) []string {
+func told(l diag.List) string {
 	var b strings.Builder
 	_ = diag.Render(&b, l, diag.Options{}) // writing to a Builder cannot fail
-	return strings.Split(strings.TrimRight(b.String(), "\n"), "\n")
+	return b.String()
 }
 
 // get is a value of the query, without the room around it.

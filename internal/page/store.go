@@ -1,7 +1,6 @@
 package page
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -10,7 +9,6 @@ import (
 	"maps"
 	"slices"
 	"strings"
-	"time"
 )
 
 // Store is where the files of a rider are: a folder of this machine, or what a browser keeps. A name is a plain file name.
@@ -108,24 +106,7 @@ func (m *Memory) Remove(name, was string) error {
 	return nil
 }
 
-// Open opens a file.
+// Open is there because io/fs asks for it: files are read whole, by ReadFile.
 func (m *Memory) Open(name string) (fs.File, error) {
-	text, err := m.ReadFile(name)
-	if err != nil {
-		return nil, err
-	}
-	return &memoryFile{Reader: bytes.NewReader(text), name: name}, nil
+	return nil, &fs.PathError{Op: "open", Path: name, Err: errors.ErrUnsupported}
 }
-
-type memoryFile struct {
-	*bytes.Reader
-	name string
-}
-
-func (f *memoryFile) Stat() (fs.FileInfo, error) { return f, nil }
-func (f *memoryFile) Close() error               { return nil }
-func (f *memoryFile) Name() string               { return f.name }
-func (f *memoryFile) Mode() fs.FileMode          { return 0o644 }
-func (f *memoryFile) ModTime() time.Time         { return time.Time{} }
-func (f *memoryFile) IsDir() bool                { return false }
-func (f *memoryFile) Sys() any                   { return nil }

@@ -92,31 +92,27 @@ func Loopback(at net.Addr) bool {
 	return ok && a.IP.IsLoopback()
 }
 
-// Addresses are the addresses to open, the most useful first.
-func (s *Server) Addresses() []string {
-	var list []string
-	for _, h := range s.hosts {
+// Addresses are the addresses to open, what another device can open first.
+func (s *Server) Addresses() (list []string) {
+	for _, h := range slices.SortedStableFunc(slices.Values(s.hosts), func(a, b string) int { return outside(a) - outside(b) }) {
 		u := url.URL{Scheme: "http", Host: h, Path: "/", RawQuery: url.Values{tokenName: {s.token}}.Encode()}
 		list = append(list, u.String())
 	}
-	outside := func(at string) int { // what another device can open comes first
-		u, err := url.Parse(at)
-		if err != nil {
-			return 3
-		}
-		ip, err := netip.ParseAddr(u.Hostname())
-		switch {
-		case err != nil:
-			return 3
-		case ip.IsLoopback():
-			return 2
-		case ip.Is4():
-			return 0
-		}
-		return 1
-	}
-	slices.SortStableFunc(list, func(a, b string) int { return outside(a) - outside(b) })
 	return list
+}
+
+// outside orders what a server is called by how useful it is elsewhere.
+func outside(host string) int {
+	at, err := netip.ParseAddrPort(host)
+	switch {
+	case err != nil: // localhost
+		return 3
+	case at.Addr().IsLoopback():
+		return 2
+	case at.Addr().Is4():
+		return 0
+	}
+	return 1
 }
 
 // Serve answers until ctx ends, then lets what is under way end.
