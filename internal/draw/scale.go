@@ -202,6 +202,7 @@ func Scale(target *bike.Bike, set carry.Setting, width float64) *Picture {
 		around = plane.Rad(5)
 	}
 	d.lo, d.hi = d.around(around / math.Abs(a.Unit))
+	d.apart = 6
 	w := row{name: words.Setting(set.Name), value: typeset(words.Value(target, set))}
 	p := &Picture{Width: width, Height: 14, Title: w.name, Text: "The scale around " + w.value + ", where it is to be set."}
 	w.dial(strip{p, 7, edge, width - edge}, d)
@@ -215,11 +216,12 @@ type dial struct {
 	stood        string
 	sigma        float64
 	stops        [2]float64 // NaN: it has none
+	apart        float64    // mm of paper from one number to the next, at least
 }
 
 // dialOf is the whole of a scale, or where its ends are not known as much as shows both marks.
 func dialOf(set carry.Setting, a *bike.Adjuster) dial {
-	d := dial{lo: a.Lo, hi: a.Hi, mark: set.Mark(), was: math.NaN(), stops: [2]float64{a.Lo, a.Hi}}
+	d := dial{lo: a.Lo, hi: a.Hi, mark: set.Mark(), was: math.NaN(), stops: [2]float64{a.Lo, a.Hi}, apart: 17}
 	if set.Stands != nil {
 		d.was = set.Settable.Mark(*set.Stands)
 		d.stood = typeset(words.Trimmed(d.was, 4))
@@ -266,7 +268,7 @@ func (w row) dial(s strip, d dial) {
 // ticks draws a scale's divisions, its numbers where the old mark's does not stand, and its stops.
 func (s strip) ticks(d dial, at func(v float64) float64) {
 	width, span := s.right-s.left, d.hi-d.lo
-	major, parts := niceStep(span / math.Max(4, width/17))
+	major, parts := niceStep(span / math.Max(4, width/d.apart))
 	decimals := 0
 	if major < 1 {
 		decimals = int(math.Ceil(-math.Log10(major) - 1e-9))
