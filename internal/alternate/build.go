@@ -39,11 +39,11 @@ type build struct {
 }
 
 // use adds a setting that posture p feels.
-func (b *build) use(p int, s bike.Settable, values []float64, turns bike.Turns) int {
+func (b *build) use(p int, s bike.Settable, turns bike.Turns) int {
 	at := slices.IndexFunc(b.knobs, func(k knob) bool { return k.Name == s.Name })
 	if at < 0 {
 		at = len(b.knobs)
-		b.knobs = append(b.knobs, knob{Settable: s, values: values, turns: turns})
+		b.knobs = append(b.knobs, knob{Settable: s, values: s.Places(), turns: turns})
 	}
 	b.knobs[at].users = append(b.knobs[at].users, p)
 	return at
@@ -60,10 +60,10 @@ func (b *build) link(p int, post *posture, onSaddle bool) (ok bool) {
 		switch t, turns := l.Turns[s.Sets]; {
 		case s.Sets.OnSaddle() != onSaddle || s.Sets.Sideways() || s.Sets == bike.SetsExtension || s.Sets == bike.SetsLever:
 		case turns:
-			l.angles = append(l.angles, b.use(p, s, nil, t))
+			l.angles = append(l.angles, b.use(p, s, t))
 			delete(l.Turns, s.Sets)
 		case !s.Turns():
-			b.use(p, s, s.Places(), bike.Turns{})
+			b.use(p, s, bike.Turns{})
 			if onPart(s.Sets) { // a mount has it at its least
 				l.At = l.At.Sub(s.Heading.Scale(s.Lo))
 			}

@@ -58,7 +58,7 @@ func TestABikeWithoutShapesOrAnchorsIsConfirmed(t *testing.T) {
 		pos.Sit.At, pos.Hands.At = sit.At.Add(off[0]), grip.At.Add(off[1])
 		pos = pos.Turned(pitch)
 
-		stand, err := Stand(b, nil, []bike.Posture{truth.Posture}, locate.Options{})
+		stand, err := Stand(b, nil, []bike.Posture{truth.Posture})
 		require.NoError(t, err, "trial %d", trial)
 		feet := b.Feet
 		k, err := Check(context.Background(), stand, From{Feet: feet, Position: &pos}, carry.Options{})

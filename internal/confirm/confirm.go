@@ -31,8 +31,8 @@ type Standing struct {
 const contradicted = 2.5
 
 // Stand adjusts a bike by its marks and readings for the given postures; where the readings contradict a mark, by the readings.
-func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Options) (*Standing, error) {
-	s, err := stand(b, rider, postures, o)
+func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture) (*Standing, error) {
+	s, err := stand(b, rider, postures)
 	if err != nil || len(s.Adjusted.Findings()) > 0 {
 		return s, err
 	}
@@ -46,7 +46,7 @@ func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Op
 	if doubted == nil {
 		return s, nil
 	}
-	s, err = stand(&c, rider, postures, o)
+	s, err = stand(&c, rider, postures)
 	if err == nil {
 		s.Doubted = doubted
 	}
@@ -55,7 +55,7 @@ func Stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Op
 
 // stand adjusts a bike by its marks and readings for the given postures. Everything on it must be said, not
 // left open: the error lists what is.
-func stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Options) (*Standing, error) {
+func stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture) (*Standing, error) {
 	c := *b
 	c.Feet.Cranks = nil
 	c.Postures = slices.Clone(postures)
@@ -65,7 +65,7 @@ func stand(b *bike.Bike, rider *bike.Rider, postures []bike.Posture, o locate.Op
 	if open := open(&c); len(open) > 0 {
 		return nil, fmt.Errorf("%s leaves open how it stands now; write in the file what is fitted and set: %s", b.File, strings.Join(open, "; "))
 	}
-	a, err := locate.Adjust(&c, rider, o)
+	a, err := locate.Adjust(&c, rider, locate.Options{})
 	if err != nil {
 		return nil, err
 	}
@@ -196,7 +196,7 @@ func Check(ctx context.Context, s *Standing, from From, o carry.Options) (*Resul
 		r.doubt(k)
 	}
 	for _, b := range Doubtful(s.Bike, s.rider, s.Adjusted) {
-		other, err := Stand(b, s.rider, s.Bike.Postures, locate.Options{})
+		other, err := Stand(b, s.rider, s.Bike.Postures)
 		if err != nil { // without that reading nothing can be told
 			r.doubt(&Result{})
 			continue

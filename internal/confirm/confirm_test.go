@@ -104,12 +104,7 @@ func (s *setUp) read(t testing.TB) {
 
 func (s *setUp) check(t testing.TB) (*Standing, *Result) {
 	t.Helper()
-	return s.checkWith(t, locate.Options{})
-}
-
-func (s *setUp) checkWith(t testing.TB, o locate.Options) (*Standing, *Result) {
-	t.Helper()
-	stand, err := Stand(s.frame, nil, s.source.Postures, o)
+	stand, err := Stand(s.frame, nil, s.source.Postures)
 	require.NoError(t, err)
 	r, err := Check(context.Background(), stand, From{Feet: s.source.Feet, Position: &s.pos, Effects: s.effects}, carry.Options{})
 	require.NoError(t, err)
@@ -242,7 +237,7 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 		s.frame.SaddleAnchor.X += off
 		s.frame.AnchorSigma = 2
 		s.read(t)
-		stand, r := s.checkWith(t, locate.Options{})
+		stand, r := s.check(t)
 		found := stand.Adjusted.Findings()
 		require.Len(t, found, 1)
 		assert.True(t, found[0].Aside)
@@ -259,7 +254,7 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 		s.shift(t, "saddle slide", -5, true)
 		now := s.frame.Marks["saddle slide"]
 		s.read(t)
-		_, r = s.checkWith(t, locate.Options{})
+		_, r = s.check(t)
 		require.Len(t, r.Corrections, 1)
 		got := r.Corrections[0]
 		assert.Equal(t, "saddle slide", got.Name)
@@ -342,7 +337,7 @@ func TestStepsStayOnTheirGrid(t *testing.T) {
 
 func TestWhatIsLeftOpenOnTheTargetIsListed(t *testing.T) {
 	b := biketest.Example(t, "outdoor")
-	_, err := Stand(b, nil, biketest.Example(t, "road").Postures, locate.Options{})
+	_, err := Stand(b, nil, biketest.Example(t, "road").Postures)
 	require.Error(t, err)
 	assert.Contains(t, err.Error(), "[stem] part")
 	assert.Contains(t, err.Error(), "[stem] spacers")
@@ -355,7 +350,7 @@ func TestKeepSaysWhatATapeWillReadOnABikeWithoutScales(t *testing.T) {
 	s.shift(t, "bar slide", -12, true)
 	s.read(t)
 	felt, _ := s.check(t)
-	base, err := Stand(s.source, nil, s.source.Postures, locate.Options{})
+	base, err := Stand(s.source, nil, s.source.Postures)
 	require.NoError(t, err)
 	posture := s.source.Postures[0]
 	pos, err := felt.Adjusted.Position(posture)
@@ -373,7 +368,7 @@ func TestKeepSaysWhatATapeWillReadOnABikeWithoutScales(t *testing.T) {
 	for i := range s.source.Readings {
 		s.source.Readings[i].Value = changes[i].After
 	}
-	done, err := Stand(s.source, nil, s.source.Postures, locate.Options{})
+	done, err := Stand(s.source, nil, s.source.Postures)
 	require.NoError(t, err)
 	r, err = Check(context.Background(), done, From{Feet: feet, Position: &pos}, carry.Options{})
 	require.NoError(t, err)
@@ -446,7 +441,7 @@ func TestWhatIsOffCountsEverythingButWhatErrsAlike(t *testing.T) {
 	effects, err := a.Effects(p)
 	require.NoError(t, err)
 	against := func(to *bike.Bike) Contact {
-		stand, err := Stand(to, nil, []bike.Posture{p}, locate.Options{})
+		stand, err := Stand(to, nil, []bike.Posture{p})
 		require.NoError(t, err)
 		r, err := Check(context.Background(), stand, From{Feet: b.Feet, Position: &pos, Effects: effects}, carry.Options{})
 		require.NoError(t, err)

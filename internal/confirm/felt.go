@@ -61,7 +61,7 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 		}
 		c.moved = append(c.moved, m)
 	}
-	at, err := stand(to, rider, []bike.Posture{there}, locate.Options{})
+	at, err := stand(to, rider, []bike.Posture{there})
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +86,7 @@ func Feel(ctx context.Context, from, to *bike.Bike, rider *bike.Rider, here, the
 // standingFor says where everything stands on a bike on which something was moved. For a difference that need not be
 // known: what is not is taken to be anywhere.
 func standingFor(b *bike.Bike, rider *bike.Rider, p bike.Posture) (*rig, error) {
-	s, err := stand(b, rider, []bike.Posture{p}, locate.Options{})
+	s, err := stand(b, rider, []bike.Posture{p})
 	if err == nil {
 		return s.rig(p)
 	}

@@ -15,7 +15,6 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
 	"carryover/internal/carry"
-	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
 
@@ -190,7 +189,7 @@ func TestWhatWasMovedIsReadAsPeopleWriteIt(t *testing.T) {
 func TestNothingNeedBeKnownOfWhereItWasFelt(t *testing.T) {
 	s := set(t)
 	s.read(t)
-	to, err := Stand(s.frame, nil, s.source.Postures, locate.Options{})
+	to, err := Stand(s.frame, nil, s.source.Postures)
 	require.NoError(t, err)
 	bare := *s.frame
 	bare.SaddleAnchor, bare.BarAnchor, bare.Readings = nil, nil, nil
@@ -262,7 +261,7 @@ func TestADialIsToldNoFurtherThanItsScaleGoes(t *testing.T) {
 		truth.Level(bike.SaddleBody)
 		truth.Read(bike.Line, biketest.BB, biketest.Mid)
 		truth.Read(bike.Level, biketest.Nose, biketest.BB)
-		stand, err := Stand(b, nil, []bike.Posture{truth.Posture}, locate.Options{})
+		stand, err := Stand(b, nil, []bike.Posture{truth.Posture})
 		require.NoError(t, err)
 		pos, _, err := stand.Position(truth.Posture)
 		require.NoError(t, err)

@@ -12,14 +12,13 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
 	"carryover/internal/cockpit"
-	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
 
 // Bar and clip-on are clamped to one another: whichever the hands are on, a tape to the other moves along with it.
 func TestPadsAndBarMoveTogether(t *testing.T) {
 	tri := biketest.Example(t, "tri")
-	stand, err := Stand(tri, nil, tri.Postures, locate.Options{})
+	stand, err := Stand(tri, nil, tri.Postures)
 	require.NoError(t, err)
 	for _, kind := range []bike.Kind{bike.Level, bike.Plumb} {
 		r := bike.Reading{Kind: kind, From: biketest.BB, To: biketest.At(bike.AtBar), Sigma: 2}
@@ -28,7 +27,7 @@ func TestPadsAndBarMoveTogether(t *testing.T) {
 		tri.Readings = append(tri.Readings, r)
 	}
 	for _, p := range tri.Postures {
-		stand, err := Stand(tri, nil, []bike.Posture{p}, locate.Options{})
+		stand, err := Stand(tri, nil, []bike.Posture{p})
 		require.NoError(t, err)
 		pos, _, err := stand.Position(p)
 		require.NoError(t, err)
@@ -66,9 +65,9 @@ func TestWhatAClipOnLeavesOpenIsListed(t *testing.T) {
 			clipon := *tri.Clipon
 			tri.Clipon = &clipon
 			set(tri.Clipon)
-			_, err := Stand(tri, nil, tri.Postures, locate.Options{})
+			_, err := Stand(tri, nil, tri.Postures)
 			assert.ErrorContains(t, err, what)
-			_, err = Stand(tri, nil, tri.Postures[1:], locate.Options{})
+			_, err = Stand(tri, nil, tri.Postures[1:])
 			assert.NotContains(t, fmt.Sprint(err), what, "the hands are on the hoods")
 		}
 	}
@@ -107,7 +106,7 @@ func TestAPadTiltIsToldFromWhatItCountsFrom(t *testing.T) {
 				k.Value = plane.Rad(4)
 			}
 		}
-		stand, err := Stand(tri, nil, tri.Postures[:1], locate.Options{})
+		stand, err := Stand(tri, nil, tri.Postures[:1])
 		require.NoError(t, err)
 		k, err := stand.rig(tri.Postures[0])
 		require.NoError(t, err)

@@ -56,7 +56,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 	}
 	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},
 		Source: source}
-	c.Set, err = confirm.Stand(target, q.Rider, chosen, locate.Options{})
+	c.Set, err = confirm.Stand(target, q.Rider, chosen)
 	c.Unread = unread(target, q.Rider, chosen)
 	c.Inside = len(c.Unread) == 0
 	if err != nil {
@@ -68,7 +68,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 	c.Versions = append(source.Bike.Versions(nil), target.Versions(nil)...)
 	base := c.Set
 	if keep {
-		if base, err = confirm.Stand(source.Bike, q.Rider, chosen, locate.Options{}); err != nil {
+		if base, err = confirm.Stand(source.Bike, q.Rider, chosen); err != nil {
 			return nil, err
 		}
 	}
