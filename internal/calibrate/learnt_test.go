@@ -120,7 +120,8 @@ func TestOnlyWhatIsAskedForIsFitted(t *testing.T) {
 	}
 	for text, say := range map[string]string{
 		"sadle post": "nothing to fit is called", "saddle post=colour": "angle and unit can be fitted",
-		"saddle post=": "angle and unit can be fitted", "saddle_clamp=angle": "angle and unit can be fitted", "dial=angle": "turns something",
+		"=angle": `nothing to fit is called ""`, "saddle post=": "angle and unit can be fitted",
+		"saddle_clamp=angle": "angle and unit can be fitted", "dial=angle": "turns something",
 	} {
 		b.Adjusters[3].Name, b.Adjusters[3].Moves = "dial", bike.MovesBarRotation
 		_, err := ParseNumbers(b, text)

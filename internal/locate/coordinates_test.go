@@ -121,7 +121,8 @@ func TestValuesAreWhereBodiesStand(t *testing.T) {
 // where one cause moves both.
 func TestApartInClosedForm(t *testing.T) {
 	shared := Cause{Kind: ByFault, Fault: assembly.BarX, Part: "one bar", Sigma: 2}
-	of := []Effect{{Cause: Cause{Kind: ByObservation, Sigma: 3}, At: [Coordinates]float64{1, 2}}, {Cause: shared, At: [Coordinates]float64{5, 7}}}
+	of := []Effect{{Cause: Cause{Kind: ByObservation, Sigma: 3}, At: [Coordinates]float64{1, 2}}, {Cause: shared, At: [Coordinates]float64{5,
+		7}}}
 	from := []Effect{{Cause: Cause{Kind: ByObservation, Sigma: 0.5}, At: [Coordinates]float64{4, -6}},
 		{Cause: shared, At: [Coordinates]float64{2, 3}}}
 	cov := Apart(of, from)

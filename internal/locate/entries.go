@@ -93,7 +93,7 @@ func Numbers(b *bike.Bike) (list []Number) {
 // clamp holds the rails where the file says, else in their middle. The errors are diagnostics of readings that cannot be used.
 func Entries(b *bike.Bike) (*Adjustment, error) {
 	l := assembly.New(b, bike.Posture{})
-	if l.Shape != nil && (!b.Saddle.ClampAt.Given || b.Saddle.ClampAt.Free) {
+	if l.Shape != nil {
 		c := *b
 		c.Saddle.ClampAt = bike.Fixed(clamped(b.Saddle.ClampAt, l.Shape.Rail))
 		l.Bike = &c

@@ -27,7 +27,7 @@ func ShareSole(from, to *bike.Bike) (*bike.Bike, error) {
 		return from, nil
 	case from.Feet.NoSole && to.Feet.NoSole:
 		c := *from
-		c.Assumed = append(slices.Clone(from.Assumed),
+		c.Assumed = append(slices.Clip(from.Assumed),
 			"pedals and shoes are not stated (sole_height in [feet]): taken as the same on both bikes")
 		return &c, nil
 	case to.Feet.NoSole:
@@ -38,11 +38,11 @@ func ShareSole(from, to *bike.Bike) (*bike.Bike, error) {
 }
 
 func sagFrom(b, other *bike.Bike) (*bike.Bike, error) {
-	if !b.Saddle.Empty() || b.Saddle.Sag != nil {
+	o := &other.Saddle
+	sag, assumed := 0.0, "how far the saddles give under you is not stated (sag in [saddle]): taken as the same on both bikes"
+	switch {
+	case !b.Saddle.Empty() || b.Saddle.Sag != nil:
 		return b, nil
-	}
-	sag := 0.0
-	switch o := &other.Saddle; {
 	case o.Open:
 		return b, fmt.Errorf("%s: its saddle has no part and no sag, and %s has several to choose from: "+
 			"give sag in [saddle], how far the surface gives under the rider, mm",
@@ -52,14 +52,11 @@ func sagFrom(b, other *bike.Bike) (*bike.Bike, error) {
 	case o.Sag != nil:
 		sag = *o.Sag
 	}
-	c := *b
-	c.Saddle.Sag = &sag
-	if other.Saddle.Empty() && other.Saddle.Sag == nil {
-		c.Assumed = append(slices.Clone(b.Assumed),
-			"how far the saddles give under you is not stated (sag in [saddle]): taken as the same on both bikes")
-		return &c, nil
+	if !o.Empty() || o.Sag != nil {
+		assumed = fmt.Sprintf("how far the saddle of %s gives under you is not stated (sag in [saddle]): taken as the other bike's, %.1f mm",
+			b.File, sag)
 	}
-	c.Assumed = append(c.Assumed[:len(c.Assumed):len(c.Assumed)],
-		fmt.Sprintf("how far the saddle of %s gives under you is not stated (sag in [saddle]): taken as the other bike's, %.1f mm", b.File, sag))
+	c := *b
+	c.Saddle.Sag, c.Assumed = &sag, append(slices.Clip(b.Assumed), assumed)
 	return &c, nil
 }

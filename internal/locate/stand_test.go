@@ -498,6 +498,25 @@ func TestAPositionIsInTheFrameOfRiding(t *testing.T) {
 	assert.InDelta(t, flat.Sigma(0), back[0].SigmaX, 1e-9, "what locate prints is as the bike is read")
 }
 
+func TestSolesAreTheSameOrStatedOnBoth(t *testing.T) {
+	bikes := func(no, noOther bool) (from, to *bike.Bike) {
+		return &bike.Bike{File: "from.toml", Feet: bike.Feet{NoSole: no}}, &bike.Bike{File: "to.toml", Feet: bike.Feet{NoSole: noOther}}
+	}
+	from, to := bikes(false, false)
+	got, err := ShareSole(from, to)
+	require.NoError(t, err)
+	assert.Same(t, from, got)
+	from, to = bikes(true, true)
+	got, err = ShareSole(from, to)
+	require.NoError(t, err)
+	assert.Len(t, got.Assumed, 1)
+	assert.Empty(t, from.Assumed, "the bike itself stays as it is")
+	_, err = ShareSole(bikes(true, false))
+	require.ErrorContains(t, err, "from.toml: sole_height is missing in [feet], and to.toml gives it")
+	_, err = ShareSole(bikes(false, true))
+	require.ErrorContains(t, err, "to.toml: sole_height is missing in [feet], and from.toml gives it")
+}
+
 func TestSagIsShared(t *testing.T) {
 	shaped, mark, other := bareTarget(bike.Hood), bareTarget(bike.Hood), bareTarget(bike.Hood)
 	mark.Unshaped(true, false)

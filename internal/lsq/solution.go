@@ -39,12 +39,7 @@ const minRedundancy = 1e-9
 
 func (w *Workspace) solution(p *Problem, status Status) (*Solution, error) {
 	m, n, r := w.m, w.n, w.rank
-	memory := make([]float64, 2*n+5*m+n*n+m*n+(n-r)*n)
-	take := func(k int) []float64 {
-		s := memory[:k:k]
-		memory = memory[k:]
-		return s
-	}
+	take := carve(make([]float64, 2*n+5*m+n*n+m*n+(n-r)*n))
 	s := &Solution{X: take(n), Status: status, Rank: r,
 		Fitted: take(m), Residuals: take(m), Cov: take(n * n), Jac: take(m * n),
 		values: take(m), sigmas: take(m), leverage: take(m), scale: take(n)}

@@ -72,12 +72,7 @@ func (w *Workspace) resize(m, n int) {
 	if len(w.memory) < need {
 		w.memory = make([]float64, need)
 	}
-	rest := w.memory
-	take := func(k int) []float64 {
-		s := rest[:k:k]
-		rest = rest[k:]
-		return s
-	}
+	take := carve(w.memory)
 	w.x, w.trial = take(n), take(n)
 	w.f, w.fTrial = take(m), take(m)
 	w.jac, w.jTrial = take(m*n), take(m*n)
@@ -86,6 +81,15 @@ func (w *Workspace) resize(m, n int) {
 	w.norms, w.start = take(n), take(n)
 	w.damped, w.t = take(n*n), take(n*n)
 	w.tLead, w.z, w.y, w.g, w.rot = take(n), take(n), take(n), take(n), take(n)
+}
+
+// carve hands out pieces of a buffer, of k numbers each.
+func carve(memory []float64) (take func(k int) []float64) {
+	return func(k int) []float64 {
+		s := memory[:k:k]
+		memory = memory[k:]
+		return s
+	}
 }
 
 // Solve minimizes chi2 and returns the parameters with their statistics. ws
