@@ -17,7 +17,7 @@ import (
 type carryOptions struct {
 	shared
 	also         []string
-	parts        [len(partKinds)]string
+	parts        job.Exchange
 	why          bool
 	alternatives int
 	prefer       string
@@ -30,7 +30,7 @@ type carryOptions struct {
 }
 
 func (a *app) carryCommand() *cobra.Command {
-	var o carryOptions
+	o := carryOptions{parts: job.Exchange{}}
 	cmd := &cobra.Command{
 		Use:   "carry FROM [TO]",
 		Short: "Find the settings of TO that put every contact where it is on FROM",
@@ -49,7 +49,7 @@ another part, and what is not exchanged stays where it is.`,
 		Args: o.many.args(1, func(cmd *cobra.Command, args []string) error {
 			err := exactly(2)(cmd, args)
 			switch {
-			case len(args) == 1 && len(o.exchange()) > 0:
+			case len(args) == 1 && len(o.parts) > 0:
 				return nil
 			case len(args) == 1:
 				return usagef("%w; with one bike, name another part for it: --saddle PART", err)
@@ -85,9 +85,10 @@ another part, and what is not exchanged stays where it is.`,
 		follow: true, anchor: true, json: true})
 	f.BoolVar(&o.why, "why", false, "also say why the numbers changed, and where the saddle's references are")
 	f.StringSliceVar(&o.also, "also", nil, "further `PLACES` on the saddles to tell of, like width:80,seat-tube")
-	for i, kind := range partKinds {
-		f.StringVar(&o.parts[i], kind.String(), "", "fit another "+strings.Replace(kind.String(), "clipon", "clip-on", 1)+
-			" first: `PART` is a catalogue id or the path of a file")
+	for i := range partfile.KindNames {
+		kind := partfile.Kind(i)
+		f.Func(kind.String(), "fit another "+kind.Called()+" first: `PART` is a catalogue id or the path of a file",
+			func(name string) error { o.parts[kind] = name; return nil })
 	}
 	f.StringVar(&o.write, "write", "", "write TO as it will stand to `FILE`")
 	f.BoolVar(&o.force, "force", false, "with --write: replace FILE when it is there already")
@@ -99,20 +100,6 @@ another part, and what is not exchanged stays where it is.`,
 	f.Uint64Var(&o.seed, "seed", 1, "with --draws: start the random numbers at `SEED`")
 	f.BoolVar(&o.blame, "blame", false, "say which readings each setting's uncertainty comes from")
 	return cmd
-}
-
-// partKinds are what may be exchanged, in the order of the flags.
-var partKinds = [...]partfile.Kind{partfile.Saddle, partfile.Bar, partfile.Lever, partfile.Stem, partfile.Clipon}
-
-// exchange are the parts asked for.
-func (o *carryOptions) exchange() job.Exchange {
-	parts := job.Exchange{}
-	for i, name := range o.parts {
-		if name != "" {
-			parts[partKinds[i]] = name
-		}
-	}
-	return parts
 }
 
 // check refuses what cannot be asked for.
@@ -138,7 +125,7 @@ func (a *app) carry(ctx context.Context, w shared, o carryOptions) (*job.Carry, 
 	if err != nil {
 		return nil, q, err
 	}
-	if q.Exchange = o.exchange(); q.To == "" && len(q.Exchange) == 0 {
+	if q.Exchange = o.parts; q.To == "" && len(q.Exchange) == 0 {
 		return nil, q, errNoPair
 	}
 	if q.Options.Also, q.Options.SeatTube, err = also(o.also); err != nil {

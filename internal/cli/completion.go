@@ -102,13 +102,11 @@ func argumentNames(use string) []string {
 // argument completes an argument by the name that Use lines give it.
 func (a *app) argument(name string) complete {
 	switch strings.TrimSuffix(name, "...") {
-	case "FROM", "TO", "BIKE", "SOURCE", "TARGET", "RIDER":
+	case "FROM", "TO", "BIKE", "TARGET":
 		return a.exampleFiles
 	case "NAME":
 		return choices(job.Examples()...)
-	case "ADJUSTER":
-		return a.adjusterNames
-	case "ID", "PART":
+	case "PART":
 		return a.catalogIDs()
 	case "SADDLE":
 		return a.catalogIDs(partfile.Saddle)

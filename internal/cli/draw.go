@@ -5,9 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -85,23 +83,11 @@ or .pdf, or .svg on standard output. Sizes are exact in mm; every view says its 
 	return cmd
 }
 
-// check refuses wrong options before any work is done.
-func (o drawOptions) check(args []string) (format string, err error) {
-	if err := wantOutput(o.out, "side.svg", append(args, o.rider)...); err != nil {
-		return "", err
-	}
-	format = strings.ToLower(strings.TrimPrefix(filepath.Ext(o.out), "."))
-	switch {
-	case o.out == stdoutName:
-		format = "svg"
-	case format != "svg" && format != "png" && format != "pdf":
-		return "", usagef("-o %s: the name must end in .svg, .png or .pdf", o.out)
-	}
-	return format, nil
-}
-
 func (a *app) draw(ctx context.Context, args []string, o drawOptions) error {
-	format, err := o.check(args)
+	if err := wantOutput(o.out, "side.svg", append(args, o.rider)...); err != nil {
+		return err
+	}
+	format, err := ending("-o", o.out, ".svg", ".png", ".pdf")
 	if err != nil {
 		return err
 	}
@@ -124,18 +110,18 @@ func (a *app) draw(ctx context.Context, args []string, o drawOptions) error {
 	if len(pages) == 0 {
 		return fmt.Errorf("there is nothing to show in view %s", o.view)
 	}
-	if format != "svg" {
+	if format != ".svg" {
 		a.boxed(pages...)
 	}
 	err = a.output(o.out, func(w io.Writer) error {
-		if format == "pdf" {
+		if format == ".pdf" {
 			return draw.PDF(w, pages...)
 		}
 		sheet := pages[0]
 		if len(pages) > 1 {
 			sheet = draw.Stack("Pictures", 8, pages...)
 		}
-		if format == "png" {
+		if format == ".png" {
 			return sheet.PNG(w, o.dpi)
 		}
 		return sheet.SVG(w)
@@ -170,11 +156,11 @@ func (a *app) scenes(ctx context.Context, args []string, o drawOptions) (list []
 
 // recorded is one bike as it stands, with the postures asked for that can be told.
 func (a *app) recorded(path string, o pictureOptions) (*job.Source, []job.Posture, error) {
-	rider, err := a.files.Rider(o.rider)
+	q, err := a.asked(o.shared)
 	if err != nil {
 		return nil, nil, err
 	}
-	source, err := a.files.Source(path, rider, locate.Options{})
+	source, err := a.files.Source(path, q.Rider, locate.Options{})
 	var missing *locate.MissingError
 	if errors.As(err, &missing) {
 		return nil, nil, fmt.Errorf("%s cannot be drawn as it stands, since its readings do not say where everything is: add %s, "+

@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -49,10 +50,8 @@ func between(least, most int, how string) cobra.PositionalArgs {
 
 // oneOf refuses an argument that is none of the words, as a usage error.
 func oneOf(what, got string, words []string) error {
-	for _, w := range words {
-		if w == got {
-			return nil
-		}
+	if slices.Contains(words, got) {
+		return nil
 	}
 	return usagef("%s is one of %s, not %q", what, strings.Join(words, ", "), got)
 }

@@ -15,6 +15,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/whole"
+	"carryover/internal/written"
 )
 
 // stdoutName is the output that means standard output.
@@ -26,6 +27,18 @@ func wantOutput(out, example string, inputs ...string) error {
 		return usagef("say where to write with -o, like -o %s, or -o - for standard output", example)
 	}
 	return spared("-o", out, inputs...)
+}
+
+// ending is what an output's name ends in, one of some; that of standard output is the first.
+func ending(flag, out string, of ...string) (string, error) {
+	got := strings.ToLower(filepath.Ext(out))
+	switch {
+	case out == stdoutName:
+		return of[0], nil
+	case !slices.Contains(of, got):
+		return "", usagef("%s %s: the name must end in %s", flag, out, written.Or(of))
+	}
+	return got, nil
 }
 
 // spared checks that what a flag names to write to is no directory and none of the inputs.

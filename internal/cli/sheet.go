@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
@@ -101,10 +100,8 @@ func wantPage(flag, out, example string, inputs ...string) error {
 	if err := wantOutput(out, example, inputs...); err != nil {
 		return err
 	}
-	if ext := strings.ToLower(filepath.Ext(out)); out != stdoutName && ext != ".html" && ext != ".htm" {
-		return usagef("%s %s: the name must end in .html", flag, out)
-	}
-	return nil
+	_, err := ending(flag, out, ".html", ".htm")
+	return err
 }
 
 // named is a file with what it calls the bike.

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"io"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -52,8 +51,8 @@ func (a *app) template(name string, o templateOptions) error {
 	if err := wantOutput(o.out, "saddle.pdf", strings.TrimPrefix(name, "file:")); err != nil {
 		return err
 	}
-	if o.out != stdoutName && strings.ToLower(filepath.Ext(o.out)) != ".pdf" {
-		return usagef("-o %s: the name must end in .pdf", o.out)
+	if _, err := ending("-o", o.out, ".pdf"); err != nil {
+		return err
 	}
 	pages, err := a.templatePages(name, o, map[string]template.Paper{"a4": template.A4, "letter": template.Letter}[o.paper])
 	if err != nil {

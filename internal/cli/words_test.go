@@ -49,9 +49,9 @@ func TestCatalogueHash(t *testing.T) {
 func TestAdjusterNamesComplete(t *testing.T) {
 	a := &app{}
 	cmd := &cobra.Command{Use: "x FROM TO", RunE: func(*cobra.Command, []string) error { return nil }}
-	cmd.Flags().String("hold", "", "leave `ADJUSTER` where it is")
+	cmd.Flags().String("fit", "", "fit only `WHAT`")
 	a.completions(cmd)
-	complete, ok := cmd.GetFlagCompletionFunc("hold")
+	complete, ok := cmd.GetFlagCompletionFunc("fit")
 	if assert.True(t, ok) {
 		names, _ := complete(cmd, []string{"example:road", "example:studio"}, "")
 		assert.Equal(t, []string{"bar post", "bar slide", "saddle post", "saddle slide"}, names)

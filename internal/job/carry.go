@@ -251,13 +251,13 @@ func (f *Files) shop() (s carry.Shop, err error) {
 	if err != nil {
 		return s, err
 	}
-	for _, kind := range []partfile.Kind{partfile.Saddle, partfile.Bar, partfile.Lever, partfile.Stem, partfile.Clipon} {
-		parts, err := lib.List(kind)
+	for kind := range partfile.KindNames {
+		parts, err := lib.List(partfile.Kind(kind))
 		if err != nil {
 			return s, err
 		}
 		for _, p := range parts {
-			switch kind {
+			switch p.Kind {
 			case partfile.Saddle:
 				s.Saddles = append(s.Saddles, option(p, p.Saddle))
 			case partfile.Bar:

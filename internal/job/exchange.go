@@ -86,9 +86,9 @@ func (f *Files) Exchanged(b *bike.Bike, rider *bike.Rider, parts Exchange) (*bik
 		if err := fit(&c, b, p, id); err != nil {
 			return nil, err
 		}
-		kinds, ids = append(kinds, kind.String()), append(ids, name)
+		kinds, ids = append(kinds, kind.Called()), append(ids, name)
 	}
-	c.Name += ", other " + strings.ReplaceAll(strings.Join(kinds, " and "), "clipon", "clip-on")
+	c.Name += ", other " + strings.Join(kinds, " and ")
 	c.File += " with " + strings.Join(ids, ", ")
 	return c.SetByTape(), nil
 }

@@ -29,6 +29,14 @@ var KindNames = format.Parts
 
 func (k Kind) String() string { return KindNames[k] }
 
+// Called is what a person calls a part of the kind.
+func (k Kind) Called() string {
+	if k == Clipon {
+		return "clip-on"
+	}
+	return k.String()
+}
+
 // Part is one part. Exactly the pointer of its Kind is set.
 type Part struct {
 	Kind   Kind
