@@ -28,14 +28,18 @@ func largeCatalogue(t *testing.T) (parts, bike string) {
 		require.NoError(t, os.WriteFile(filepath.Join(parts, id+".toml"), []byte(text), 0o644))
 	}
 	for i := range 200 {
-		write("stem", fmt.Sprintf("drawn-stem-%d", i), fmt.Sprintf("length = %.1f\nangle = %.1f\nheight = 40.0\n", 60+80*r.Float64(), 30*r.Float64()))
+		write("stem", fmt.Sprintf("drawn-stem-%d", i), fmt.Sprintf("length = %.1f\nangle = %.1f\nheight = 40.0\n", 60+80*r.Float64(),
+			30*r.Float64()))
 	}
 	for i := range 300 {
 		bend := 35 + 40*r.Float64()
-		write("bar", fmt.Sprintf("drawn-bar-%d", i), fmt.Sprintf("reach = %.1f\ndrop = %.1f\nbend = %.1f\nwidth = 420.0\nflare = 0.0\nclamp = 31.8\n", bend+5+25*r.Float64(), 115+35*r.Float64(), bend))
+		write("bar", fmt.Sprintf("drawn-bar-%d", i),
+			fmt.Sprintf("reach = %.1f\ndrop = %.1f\nbend = %.1f\nwidth = 420.0\nflare = 0.0\nclamp = 31.8\n", bend+5+25*r.Float64(),
+				115+35*r.Float64(), bend))
 	}
 	for i := range 50 {
-		write("lever", fmt.Sprintf("drawn-lever-%d", i), fmt.Sprintf("hollow = [%.1f, %.1f]\nangle = %.1f\n", 30+25*r.Float64(), 12+18*r.Float64(), 15*r.Float64()))
+		write("lever", fmt.Sprintf("drawn-lever-%d", i), fmt.Sprintf("hollow = [%.1f, %.1f]\nangle = %.1f\n", 30+25*r.Float64(),
+			12+18*r.Float64(), 15*r.Float64()))
 	}
 	require.NoError(t, os.WriteFile(bike, []byte(`schema = 1
 name = "Open to everything"

@@ -32,7 +32,8 @@ func TestMain(m *testing.M) {
 			return 1
 		}
 		defer os.RemoveAll(dir)
-		build := exec.Command("go", "build", "-ldflags", "-s -X carryover/internal/cli.Version="+release, "-o", filepath.Join(dir, "carryover"), ".")
+		build := exec.Command("go", "build", "-ldflags", "-s -X carryover/internal/cli.Version="+release, "-o", filepath.Join(dir, "carryover"),
+			".")
 		build.Env = append(os.Environ(), "CGO_ENABLED=0")
 		if out, err := build.CombinedOutput(); err != nil {
 			fmt.Fprintf(os.Stderr, "go build: %v\n%s", err, out)

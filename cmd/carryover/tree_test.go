@@ -92,7 +92,8 @@ func TestEveryExampleRuns(t *testing.T) {
 
 // TestClosedPipeIsNoCrash reads one byte of a long output and goes away, as head does.
 func TestClosedPipeIsNoCrash(t *testing.T) {
-	for _, args := range [][]string{{"completion", "powershell"}, {"schema", "bike"}, {"catalog", "list", "--json"}, {"carry", "example:road", "example:studio", "--json"}} {
+	for _, args := range [][]string{{"completion", "powershell"}, {"schema", "bike"}, {"catalog", "list", "--json"}, {"carry",
+		"example:road", "example:studio", "--json"}} {
 		r, w, err := os.Pipe()
 		require.NoError(t, err)
 		require.NoError(t, r.Close()) // nobody listens from the start

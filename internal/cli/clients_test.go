@@ -35,8 +35,8 @@ func unshapedClients(t *testing.T) (dir, machine string, truth map[string][4]flo
 	for i := range count() {
 		x, y, hx, hy := between(-230, -150), between(640, 760), between(470, 580), between(570, 720)
 		name := fmt.Sprintf("client-%03d.toml", i)
-		text := fmt.Sprintf("schema = 1\nname = \"Client %d\"\nfeet.crank = 170.0\nsaddle = {}\nposture.road = { hands = \"hood\", support = 120.0 }\n", i) +
-			readings(x, y, hx, hy)
+		text := fmt.Sprintf("schema = 1\nname = \"Client %d\"\nfeet.crank = 170.0\nsaddle = {}\n", i) +
+			"posture.road = { hands = \"hood\", support = 120.0 }\n" + readings(x, y, hx, hy)
 		switch i % 50 {
 		case 7:
 			text += "value = = 3\n"
@@ -50,7 +50,8 @@ func unshapedClients(t *testing.T) (dir, machine string, truth map[string][4]flo
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "rider.toml"), []byte("schema = 1\nname = \"No bike\"\nsit_bones = 110.0\n"), 0o600))
 	machine = filepath.Join(t.TempDir(), "machine.toml")
 	text := "schema = 1\nname = \"Machine\"\nfeet.crank = 170.0\nsaddle = {}\n" + readings(-190, 700, 530, 640)
-	for _, a := range [][3]string{{"saddle post", "saddle", "90"}, {"saddle slide", "saddle", "0"}, {"bar post", "bar", "90"}, {"bar slide", "bar", "0"}} {
+	for _, a := range [][3]string{{"saddle post", "saddle", "90"}, {"saddle slide", "saddle", "0"}, {"bar post", "bar", "90"}, {"bar slide",
+		"bar", "0"}} {
 		text += fmt.Sprintf("[[adjuster]]\nname = %q\nmoves = %q\nangle = %s.0\nunit = 10.0\n", a[0], a[1], a[2])
 	}
 	require.NoError(t, os.WriteFile(machine, []byte(text), 0o600))

@@ -29,7 +29,8 @@ func TestVersionSource(t *testing.T) {
 		return all
 	}
 	assert.Empty(t, source(set("GOOS", "linux")), "nothing recorded")
-	assert.Equal(t, "commit abc of 2026-01-02T03:04:05Z\n", source(set("vcs.revision", "abc", "vcs.time", "2026-01-02T03:04:05Z", "vcs.modified", "false")))
+	assert.Equal(t, "commit abc of 2026-01-02T03:04:05Z\n", source(set("vcs.revision", "abc", "vcs.time", "2026-01-02T03:04:05Z",
+		"vcs.modified", "false")))
 	assert.Equal(t, "commit abc of now, with changes\n", source(set("vcs.revision", "abc", "vcs.time", "now", "vcs.modified", "true")))
 }
 
