@@ -52,21 +52,20 @@ func (s *Solution) placed(sp *ContactSpread, i int) {
 	if i == 0 {
 		moves = bike.MovesSaddle
 	}
-	var xx, yy float64
+	add := func(x, y float64) { sp.PlaceX, sp.PlaceY = math.Hypot(sp.PlaceX, x), math.Hypot(sp.PlaceY, y) }
 	if half.base.stem == nil {
-		xx, yy = s.Target.AnchorSigma*s.Target.AnchorSigma, s.Target.AnchorSigma*s.Target.AnchorSigma
+		add(s.Target.AnchorSigma, s.Target.AnchorSigma)
 	}
 	for _, k := range s.Target.Moving(moves) {
 		a := &s.Target.Adjusters[k]
 		d := a.Direction().Scale(a.Sigma)
-		xx, yy = xx+d.X*d.X, yy+d.Y*d.Y
+		add(d.X, d.Y)
 	}
 	if h.turnBy >= 0 {
-		turn := s.Target.Adjusters[h.turnBy].Sigma
-		d := s.Contacts[i].Got.At.Sub(half.clamp).Perp().Scale(turn)
-		xx, yy, sp.PlaceAngle = xx+d.X*d.X, yy+d.Y*d.Y, turn
+		sp.PlaceAngle = s.Target.Adjusters[h.turnBy].Sigma
+		d := s.Contacts[i].Got.At.Sub(half.clamp).Perp().Scale(sp.PlaceAngle)
+		add(d.X, d.Y)
 	}
-	sp.PlaceX, sp.PlaceY = math.Sqrt(xx), math.Sqrt(yy)
 }
 
 // ByAnchors is what the target's anchors leave open in a setting, mm or radians. Total must have been called.

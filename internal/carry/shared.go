@@ -104,12 +104,10 @@ func (h *half) open() bool {
 // may be best is tried: they come in rising order of what the seats alone come to, which the whole does not fall below.
 func shareParts(ctx context.Context, all []*Solution) error {
 	seats, hands := make([]*half, len(all)), make([]*half, len(all))
-	open := false
 	for i, s := range all {
 		seats[i], hands[i] = s.saddleHalf, s.handHalf
-		open = open || seats[i].open() || hands[i].open()
 	}
-	if !open {
+	if !slices.ContainsFunc(slices.Concat(seats, hands), (*half).open) {
 		return nil
 	}
 	// fit solves every posture with what is bolted on; proven tells whether each answer is.
@@ -128,9 +126,8 @@ func shareParts(ctx context.Context, all []*Solution) error {
 	}
 	var saddles []saddle
 	best, least, found, proven := nothingBolted, math.Inf(1), false, true
-	for _, i := range seats[0].saddles() {
-		k := saddle{k: nothingBolted}
-		k.k.Picks[bike.SaddleSlot] = i
+	for _, a := range seats[0].arms { // of each saddle
+		k := saddle{k: bolted{a.picks, bike.Every}}
 		for _, h := range seats {
 			n := h.aimed(k.k)
 			if len(n.arms) == 0 {
@@ -166,17 +163,6 @@ func shareParts(ctx context.Context, all []*Solution) error {
 		s.Proven = sure && proven
 	}
 	return nil
-}
-
-// saddles are the saddles to choose from, by index; -1 alone where none has a shape.
-func (h *half) saddles() []int {
-	var list []int
-	for _, a := range h.arms {
-		if i := a.picks[bike.SaddleSlot]; !slices.Contains(list, i) {
-			list = append(list, i)
-		}
-	}
-	return list
 }
 
 // together settles aimed halves of several postures with the same parts bolted on.

@@ -9,35 +9,39 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// lapsing is a context that has ended when it is looked at for one time, counted from 0, and at no other.
+// lapsing is a context that has ended when it is looked at for one time, counted from 0, and at no other; or from then on.
 type lapsing struct {
 	context.Context
 	ends, looks int
+	lasts       bool
 }
 
 func (c *lapsing) Err() error {
 	c.looks++
-	if c.looks-1 == c.ends {
+	if c.looks-1 == c.ends || c.lasts && c.looks > c.ends {
 		return context.Canceled
 	}
 	return nil
 }
 
-// everyLook runs a search anew with its context ended at every single look from one on: it must not call its answer proven.
+// everyLook runs a search anew with its context ended at every look from one on, at that alone and from then on: it must not call its
+// answer proven.
 func everyLook(t *testing.T, from int, search func(ctx context.Context) (proven bool)) (looks int) {
 	t.Helper()
-	require.True(t, search(&lapsing{t.Context(), -1, 0}))
+	require.True(t, search(&lapsing{t.Context(), -1, 0, false}))
 	for ends := from; ; ends++ {
-		ctx := &lapsing{t.Context(), ends, 0}
-		proven := search(ctx)
-		if ctx.looks <= ends {
-			return ends
+		for _, lasts := range []bool{true, false} {
+			ctx := &lapsing{t.Context(), ends, 0, lasts}
+			proven := search(ctx)
+			if ctx.looks <= ends {
+				return ends
+			}
+			require.False(t, proven, "ended at look %d", ends)
 		}
-		require.False(t, proven, "ended at look %d", ends)
 	}
 }
 
-// A search that is cut short once, in whichever half, for whichever choice of parts, does not call its answer proven.
+// A search that is cut short, in whichever half, for whichever choice of parts, has a whole answer, and does not call it proven.
 func TestASearchCutShortAnywhereIsNotProven(t *testing.T) {
 	r := rand.New(rand.NewPCG(alternativesSeed, 4))
 	for range 3 {
@@ -47,15 +51,17 @@ func TestASearchCutShortAnywhereIsNotProven(t *testing.T) {
 		alone := everyLook(t, 0, func(ctx context.Context) bool {
 			s, err := Solve(ctx, b, b, p, Options{})
 			require.NoError(t, err)
+			require.NotEmpty(t, s.Settings)
 			return s.Proven
 		})
 		assert.Greater(t, alone, 2, "both halves are looked at")
 		everyLook(t, 0, func(ctx context.Context) bool {
-			_, proven, err := Alternatives(ctx, b, b, p, Options{}, 4)
+			list, proven, err := Alternatives(ctx, b, b, p, Options{}, 4)
 			require.NoError(t, err)
+			require.NotEmpty(t, list)
 			return proven
 		})
-		count := &lapsing{t.Context(), -1, 0} // what each is by itself is solved again
+		count := &lapsing{t.Context(), -1, 0, false} // what each is by itself is solved again
 		for _, pos := range []Asked{{b, p}, {b, q}} {
 			_, err := Solve(count, b, b, pos.Position, Options{})
 			require.NoError(t, err)
