@@ -193,7 +193,7 @@ func TestAStemThatCarriesBothPosturesComesFirst(t *testing.T) {
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
 	both := 0
-	for n := 0; n < 100; {
+	for n := 0; n < 40; {
 		m := newMachine(r)
 		if m.b.Stem == nil {
 			continue
@@ -202,7 +202,7 @@ func TestAStemThatCarriesBothPosturesComesFirst(t *testing.T) {
 		var asked []Asked
 		for i := range 2 {
 			k := *m
-			k.hands.At = k.hands.At.Add(off).Add(plane.Point{X: between(r, -3, 3), Y: between(r, -3, 3)})
+			k.hands.At = k.hands.At.Add(off).Add(plane.Point{X: between(r, -1, 1), Y: between(r, -1, 1)})
 			asked = append(asked, Asked{Target: m.b, Position: positionOf(&k, nil)})
 			asked[i].Position.Posture.Name = fmt.Sprint(i)
 		}

@@ -13,6 +13,7 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/biketest"
 	"carryover/internal/carry"
+	"carryover/internal/cockpit"
 	"carryover/internal/locate"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
@@ -276,6 +277,16 @@ func TestWhyBlamesTheOneDifference(t *testing.T) {
 		{"crank", func(b *bike.Bike) { b.Feet.Crank = 165; b.Feet.Cranks = nil }, carry.SaddleHeight, 0},
 		{"foot stack", func(b *bike.Bike) { b.Feet.SoleHeight = 24 + 4 }, carry.SaddleHeight, 0},
 		{"BB height", func(b *bike.Bike) { h := 272.0 + 33; b.Frame.BBHeight = &h }, carry.FloorHeight, 33},
+		{"bar", func(b *bike.Bike) {
+			part := *b.Bar.Only()
+			part.Reach += 8
+			b.Bar.Slot = bike.Slot[cockpit.Bar]{Options: []bike.Option[cockpit.Bar]{{ID: "longer", Part: &part}}}
+		}, carry.NoseToBar, -7.8}, // 8 mm, seen along a line that rises or falls by some 12°
+		{"lever", func(b *bike.Bike) {
+			part := *b.Bar.Lever.Only()
+			part.Along += 8
+			b.Bar.Lever = bike.Slot[cockpit.Lever]{Options: []bike.Option[cockpit.Lever]{{ID: "longer", Part: &part}}}
+		}, carry.NoseToBar, -8},
 		{"pitch", func(b *bike.Bike) { b.Frame.Pitch += plane.Rad(0.5) }, carry.Setback, -6.2}, // a nose 715 mm up, by sin 0.5°
 	} {
 		t.Run(tc.cause, func(t *testing.T) {
