@@ -173,7 +173,7 @@ func (c *curer) tryFor(who []int, cure Cure) bool {
 	for i, b := range bikes {
 		bikes[i] = pinned(b, picks, list[0].settled.base)
 	}
-	// What the file fixes stands alike in every posture: in the middle of what each would have, else where one would.
+	// What the file fixes stands alike in every posture: in the middle of what those that feel it would have, else where one would.
 	var held []bike.Settable
 	cure.With = c.with
 	for w := &cure; w != nil; w = w.With {
@@ -184,17 +184,27 @@ func (c *curer) tryFor(who []int, cure Cure) bool {
 	if len(held) == 0 {
 		return c.note(who, cure, bikes, open)
 	}
-	at := make([][]float64, len(who))
-	middle := make([]float64, len(held))
-	for n, k := range list {
-		s := Solution{Target: k.half.bike, Source: c.all[who[n]].Source, Position: c.all[who[n]].Position, saddleHalf: k.half, handHalf: k.half,
-			saddle: k.settled, hands: k.settled}
-		for j := range held {
-			v := s.travel(&held[j])
-			at[n], middle[j] = append(at[n], v), middle[j]+v/float64(len(who))
+	tries := make([][]float64, 1+len(list))
+	for j := range held {
+		sum, own := 0.0, make([]float64, len(list)) // NaN where a posture does not feel it
+		feel := 0
+		for n, k := range list {
+			s := Solution{Target: k.half.bike, Source: c.all[who[n]].Source, Position: c.all[who[n]].Position, saddle: k.settled, hands: k.settled}
+			if own[n] = math.NaN(); s.feels(held[j]) {
+				own[n] = s.travel(&held[j])
+				sum, feel = sum+own[n], feel+1
+			}
+		}
+		middle := sum / float64(feel)
+		tries[0] = append(tries[0], middle)
+		for n, v := range own {
+			if math.IsNaN(v) {
+				v = middle
+			}
+			tries[n+1] = append(tries[n+1], v)
 		}
 	}
-	return slices.ContainsFunc(append([][]float64{middle}, at...), func(at []float64) bool {
+	return slices.ContainsFunc(tries, func(at []float64) bool {
 		all := make([]*bike.Bike, len(bikes))
 		for i, b := range bikes {
 			all[i] = b.Held(held, at)

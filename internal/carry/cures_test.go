@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
@@ -366,4 +367,26 @@ func TestASeatThatIsTooFarForwardAsksForSetback(t *testing.T) {
 	// 28 mm less the 10 mm of the slide leave 18; 2 mm count as carried, but the post keeps the leg's extension rather than the
 	// nearest place, and so a little more than 2 mm is left by 16.
 	assert.Equal(t, -17.0, cures[0].Cures[1].By)
+}
+
+// A lever that would cure the hoods stands where they want it: pads on the same bike, which do not feel it, have no say.
+func TestASettingIsHeldForThePosturesThatFeelIt(t *testing.T) {
+	b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+	part := &cockpit.Clipon{Base: 40, Stacks: []float64{0}, Holes: []float64{0}, Tilt: [2]float64{0, 0}, GripForward: [2]float64{250, 340}}
+	b.Clipon = &bike.CliponFit{Slot: one(part)}
+	pads := *m
+	pads.hands = assembly.Contact{Name: bike.Pad, At: b.BarAnchor.Add(part.Pad(0, 0))}
+	m.hands.At.X -= 3.2
+	var asked []Asked
+	for i, k := range []*machine{m, &pads} {
+		asked = append(asked, Asked{Target: b, Position: positionOf(k, nil)})
+		asked[i].Position.Posture.Name = fmt.Sprint(i)
+	}
+	list := SolveAll(t.Context(), b, asked, Options{})
+	require.NoError(t, list[1].Err)
+	require.True(t, list[1].Carried())
+	cures := curesOfAll(t, []*Solution{list[0].Solution, list[1].Solution}, Shop{})[0][0].Cures
+	require.Equal(t, bike.SetsLever, cures[0].Sets)
+	assert.InDelta(t, -3.2, cures[0].By, 1e-6)
+	assert.Empty(t, cures[0].Spoils)
 }

@@ -71,6 +71,17 @@ func (s *Solution) Idle(set bike.Settable) bool {
 	return false
 }
 
+// feels reports whether a setting touches a contact of this posture.
+func (s *Solution) feels(set bike.Settable) bool {
+	switch set.Sets {
+	case bike.SetsLever:
+		return s.hands.arm.Lever != nil
+	case bike.SetsPadTilt, bike.SetsHole, bike.SetsRisers, bike.SetsExtension:
+		return s.hands.arm.Clipon != nil && !s.Idle(set)
+	}
+	return !s.Idle(set)
+}
+
 // jobs lists the work: what is set together is one job.
 func (s *Solution) jobs() []*job {
 	var list []*job
