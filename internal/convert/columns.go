@@ -11,6 +11,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/format"
 	"carryover/internal/saddle"
+	"carryover/internal/written"
 )
 
 // columnKind is what a column of a batch holds.
@@ -115,7 +116,8 @@ func parseColumn(header string) (column, error) {
 	text, place, hasPlace := strings.Cut(strings.ToLower(header), "@")
 	text = strings.TrimSpace(text)
 	if i := strings.IndexAny(text, "(["); i >= 0 {
-		if unit := strings.Trim(text[i:], "()[] "); slices.Contains(headerUnits, unit) {
+		unit := strings.Trim(text[i:], "()[] ")
+		if _, err := written.Quantity("1" + unit); err == nil {
 			c.unit = unit
 		}
 		text = text[:i]
@@ -145,9 +147,6 @@ func parseColumn(header string) (column, error) {
 	}
 	return c, nil
 }
-
-// headerUnits are the units that a header may give to its column.
-var headerUnits = []string{"mm", "cm", "m", "in", "inch", "inches", "°", "deg", "degrees"}
 
 // measured is a cell whose bare numbers have the column's unit.
 func (c column) measured(cell string) string {

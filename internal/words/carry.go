@@ -105,7 +105,7 @@ func shifted(x, y float64) []string { return ways(way{x, "forward", "back"}, way
 
 // some are the sentences that there are.
 func some(list ...string) []string {
-	return slices.DeleteFunc(list, func(t string) bool { return t == "" })
+	return slices.DeleteFunc(slices.Clone(list), func(t string) bool { return t == "" })
 }
 
 // Consequences are what a miss means to the rider, and what holds it back.
@@ -572,7 +572,7 @@ func (p *Page) result(r *job.Result, minds []string, more More) {
 	p.Para("", Finished(r))
 	p.Para("- ", minds...)
 	p.Danger(Impossible(r.Body)...)
-	p.Para("- ", some(Joints(r.Body))...)
+	p.Para("- ", Joints(r.Body))
 	if more.Why {
 		p.why(r)
 	}

@@ -93,11 +93,11 @@ func Compared(c *job.Comparison, all bool) (list []Table) {
 			}
 			row := beside(d)
 			if g.group == job.Measures {
-				if key := strings.Join(row, "|"); told[key] {
+				key := strings.Join(row, "|")
+				if told[key] {
 					continue
-				} else {
-					told[key] = true
 				}
+				told[key] = true
 			}
 			if t == nil || posture != d.Posture {
 				posture = d.Posture
@@ -208,9 +208,7 @@ func (p *Page) Compare(c *job.Comparison, all bool) {
 	p.Danger(append(of("A", Doubts(c.A.Adjusted)), of("B", Doubts(c.B.Adjusted))...)...)
 	p.Space()
 	p.Para("", Changes(c))
-	if t := OtherParts(c); t != "" {
-		p.Para("", t)
-	}
+	p.Para("", OtherParts(c))
 	for _, t := range Compared(c, all) {
 		p.Heading(t.Title)
 		p.Table("lrrr", append([][]string{t.Head}, t.Rows...)...)

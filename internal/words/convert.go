@@ -127,29 +127,27 @@ func giving(loaded bool) string {
 func (p *Page) Saddles(t convert.Table) {
 	p.Para("", fmt.Sprintf("From the saddle on the left to the numbered one: how far the nose moves forward / the top up, mm, so that "+
 		"you sit where you sat, where the saddles are %s wide (%s, tilt %s).", MM(t.Support), giving(t.Loaded), Degrees(t.Tilt)))
-	const first, cell = 18, 10
+	const first, cell = 20, 10
 	columns := max(1, (p.Width-first)/cell)
 	narrow := false
 	for lo := 0; lo < len(t.To); lo += columns {
 		hi := min(lo+columns, len(t.To))
 		p.Space()
-		head := Left("", first)
+		head := []string{""}
 		for j := lo; j < hi; j++ {
 			p.Line(fmt.Sprintf("%4d  %s", j+1, diag.Shorten(t.To[j], 40)))
-			head += Right(fmt.Sprint(j+1), cell)
+			head = append(head, fmt.Sprint(j+1))
 		}
-		p.Line(head)
+		rows := [][]string{head}
 		for _, r := range t.Rows {
-			text := Left(diag.Shorten(r.From, first-1), first)
+			row := []string{diag.Shorten(r.From, first-2)}
 			for _, c := range r.Cells[lo:hi] {
-				mark := ""
-				if c.Narrow {
-					mark, narrow = "*", true
-				}
-				text += Right(Signed(c.Nose, 0)+"/"+Signed(c.Top, 0)+mark, cell)
+				narrow = narrow || c.Narrow
+				row = append(row, Signed(c.Nose, 0)+"/"+Signed(c.Top, 0)+either(c.Narrow, "*", ""))
 			}
-			p.Line(text)
+			rows = append(rows, row)
 		}
+		p.Table("l"+strings.Repeat("r", hi-lo), rows...)
 	}
 	if narrow {
 		p.Space()

@@ -59,9 +59,9 @@ func (p *Page) Heading(title string) {
 	p.Strong(title)
 }
 
-// Para adds paragraphs: the first line of each behind lead, the others set in as far.
+// Para adds the paragraphs that there are: the first line of each behind lead, the others set in as far.
 func (p *Page) Para(lead string, texts ...string) {
-	for _, t := range texts {
+	for _, t := range some(texts...) {
 		for _, l := range Fold(lead, t, p.Width) {
 			p.Line(l)
 		}
@@ -97,7 +97,7 @@ func (p *Page) Table(align string, rows ...[]string) {
 			lead += pad(c, widths[i], align[i]) + strings.Repeat(" ", gap)
 		}
 		switch {
-		case len(r) <= last:
+		case len(r) <= last || r[last] == "":
 			p.Line(lead)
 		case align[last] == 'r':
 			p.Line(lead + pad(r[last], widths[last], 'r'))

@@ -3,6 +3,7 @@ package words
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"carryover/internal/assembly"
@@ -11,6 +12,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/locate"
+	"carryover/internal/partfile"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
@@ -264,7 +266,9 @@ func Fitted(s, than *carry.Solution) string {
 }
 
 // slot is what the place of a part is called.
-func slot(p carry.Part) string { return strings.Replace(p.Slot, "clipon", "clip-on", 1) }
+func slot(p carry.Part) string {
+	return partfile.Kind(slices.Index(partfile.KindNames, p.Slot)).Called()
+}
 
 // part names a part; a stem by its length and its angle as it stands too.
 func part(s *carry.Solution, p carry.Part) string {

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -13,16 +14,15 @@ import (
 	"carryover/internal/plane"
 )
 
-// measureNames are what a person calls the customary numbers, in the order of carry's constants; %s is where the hands are.
-var measureNames = [carry.Measures]string{"setback", "saddle height", "reach to the %s", "drop to the %s", "nose to bar",
-	"floor to mid-saddle"}
+// measures are what a person calls the customary numbers, in the order of carry's constants, whole and in the two lines over a
+// column; what is left out at the end is where the hands are.
+var measures = [carry.Measures]struct{ name, over, under string }{{"setback", "", "setback"}, {"saddle height", "saddle", "height"},
+	{"reach to the ", "reach to", ""}, {"drop to the ", "drop to", ""}, {"nose to bar", "nose to", "bar"},
+	{"floor to mid-saddle", "floor to", "saddle"}}
 
 // Measure is what a person calls a customary number, for hands at a contact.
 func Measure(m carry.Measure, hands bike.Contact) string {
-	if strings.Contains(measureNames[m], "%") {
-		return fmt.Sprintf(measureNames[m], Hands(hands))
-	}
-	return measureNames[m]
+	return measures[m].name + either(measures[m].under == "", Hands(hands), "")
 }
 
 // causeNames are what a person calls the differences between two bikes, in a list and in a sentence.
@@ -82,10 +82,7 @@ func (p *Page) why(r *job.Result) {
 	align := "l"
 	for m := range carry.Measures {
 		if w.Known[m] {
-			name := Measure(m, hands)
-			cut := strings.LastIndexByte(name, ' ') + 1
-			heads[0], heads[1] = append(heads[0], strings.TrimSuffix(strings.TrimSpace(name[:cut]), " the")), append(heads[1],
-				strings.TrimPrefix(name[cut:], "mid-"))
+			heads[0], heads[1] = append(heads[0], measures[m].over), append(heads[1], cmp.Or(measures[m].under, Hands(hands)))
 			align += "r"
 		}
 	}
