@@ -274,6 +274,7 @@ type wish struct {
 type half struct {
 	builds  []*build
 	movable []string
+	angles  uint // those of movable that turn something
 }
 
 func newHalf(builds []*build) half {
@@ -281,6 +282,9 @@ func newHalf(builds []*build) half {
 	for _, b := range builds {
 		for i := range b.knobs {
 			if k := &b.knobs[i]; k.movable() && !slices.Contains(h.movable, k.Name) {
+				if k.Turns() {
+					h.angles |= 1 << len(h.movable)
+				}
 				h.movable = append(h.movable, k.Name)
 			}
 		}
@@ -332,26 +336,18 @@ func (h *half) solve(ctx context.Context, wants []wish, done func()) ([]answer, 
 	for i := range best {
 		best[i] = answer{square: math.Inf(1), proven: true}
 	}
-	angles := uint(0) // the sets' members that turn something
-	for i, name := range h.movable {
-		for _, b := range h.builds {
-			if slices.ContainsFunc(b.knobs, func(k knob) bool { return k.Name == name && k.Turns() }) {
-				angles |= 1 << i
-			}
-		}
-	}
 	all := uint(1)<<m - 1
 	floors := map[uint][]trial{}
 	for set := range all + 1 {
 		count := bits.OnesCount(set)
-		list, known := floors[set&angles]
+		list, known := floors[set&h.angles]
 		if !known {
-			list = h.trials(wants, set&angles)
+			list = h.trials(wants, set&h.angles)
 			for i := range list {
-				list[i].floor = list[i].solve(ctx, h, wants, set|all&^angles, math.Inf(1)).square
+				list[i].floor = list[i].solve(ctx, h, wants, set|all&^h.angles, math.Inf(1)).square
 			}
 			slices.SortStableFunc(list, func(a, b trial) int { return cmp.Compare(a.floor, b.floor) })
-			floors[set&angles] = list
+			floors[set&h.angles] = list
 		}
 		for i := range list {
 			k := &list[i]
@@ -377,7 +373,7 @@ func (h *half) solve(ctx context.Context, wants []wish, done func()) ([]answer, 
 			best[i].proven = proven
 			continue
 		}
-		best[i] = h.tied(best[i], floors[best[i].set&angles], wants)
+		best[i] = h.tied(best[i], floors[best[i].set&h.angles], wants)
 	}
 	return best, nil
 }
@@ -393,10 +389,7 @@ type trial struct {
 
 func (h *half) trials(wants []wish, moved uint) (list []trial) {
 	for _, b := range h.builds {
-		turns, own, miss := b.turned(wants, h.moved(moved))
-		for i := range turns {
-			list = append(list, trial{build: b, turns: turns[i], own: own[i], miss: miss[i]})
-		}
+		list = append(list, b.turned(wants, h.moved(moved))...)
 	}
 	return list
 }

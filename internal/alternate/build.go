@@ -178,7 +178,7 @@ func builds(b *bike.Bike, list []posture, onSaddle bool) ([]*build, error) {
 // turned settles the angles of every posture with some of the knobs moved between them, as near to the wanted ones as they
 // go, and says what they still miss by, squared, in mm² (carried counts 2 mm and 1° alike). Where two steps are equally
 // near there are two answers.
-func (b *build) turned(wants []wish, moved func(*knob) bool) (turns [][]float64, of [][]map[int]float64, misses []float64) {
+func (b *build) turned(wants []wish, moved func(*knob) bool) (list []trial) {
 	start := make([]map[int]float64, len(wants)) // of each posture: knob to turn
 	for p := range start {
 		start[p] = map[int]float64{}
@@ -205,14 +205,11 @@ func (b *build) turned(wants []wish, moved func(*knob) bool) (turns [][]float64,
 	}
 	for _, k := range order {
 		knob := &b.knobs[k]
-		groups := [][]int{knob.users}
+		together := len(knob.users)
 		if moved(knob) {
-			groups = nil
-			for _, p := range knob.users {
-				groups = append(groups, []int{p})
-			}
+			together = 1
 		}
-		for _, g := range groups {
+		for g := range slices.Chunk(knob.users, together) {
 			var next [][]map[int]float64
 			for _, so := range all {
 				sum, n := 0.0, 0
@@ -239,17 +236,17 @@ func (b *build) turned(wants []wish, moved func(*knob) bool) (turns [][]float64,
 		done[k] = true
 	}
 	for _, so := range all {
-		turn, miss := make([]float64, len(wants)), 0.0
+		k := trial{build: b, turns: make([]float64, len(wants)), own: so}
 		for p := range wants {
 			rest := left(p, so[p])
-			turn[p] = wants[p].Angle - b.links[p].Offset - rest
+			k.turns[p] = wants[p].Angle - b.links[p].Offset - rest
 			if !b.links[p].noAngle {
-				miss += math.Pow(rest*carry.CarriedMM/carry.CarriedRad, 2)
+				k.miss += math.Pow(rest*carry.CarriedMM/carry.CarriedRad, 2)
 			}
 		}
-		turns, misses = append(turns, turn), append(misses, miss)
+		list = append(list, k)
 	}
-	return turns, all, misses
+	return list
 }
 
 // couple is the build as a problem with its angles settled: the knobs that are moved have a variable for every posture,
