@@ -105,17 +105,9 @@ func (a *Adjustment) Candidates() (list []Candidate) {
 	seat, front, sit := a.seat()
 	add := func(called, written string, r bike.Reading) {
 		r.Written, r.Sigma = written, r.UsualSigma()
-		t, err := a.Placement.Span(r)
-		if err != nil {
-			return
+		if _, row, ok := a.reading(r); ok {
+			list = append(list, Candidate{r, row, called})
 		}
-		for b, n := range t.Needs() {
-			if n && !a.Uses(assembly.Body(b)) {
-				return
-			}
-		}
-		_, g := a.Placement.Read(&t)
-		list = append(list, Candidate{r, a.row(g), called})
 	}
 	at := func(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
 	bb, bar := at(bike.AtBB), at(bike.AtBar)

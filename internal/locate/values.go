@@ -98,20 +98,27 @@ func (a *Adjustment) resting(on *lsq.Solution) *Adjustment {
 	return &b
 }
 
+// reading is what a reading shows on the adjusted bike, mm or radians, with its derivatives by the unknowns; ok is false where this
+// bike cannot have it, or it goes to a body that has no place.
+func (a *Adjustment) reading(r bike.Reading) (value float64, row []float64, ok bool) {
+	t, err := a.Placement.Span(r)
+	if err != nil {
+		return 0, nil, false
+	}
+	for b, needed := range t.Needs() {
+		if needed && !a.Uses(assembly.Body(b)) {
+			return 0, nil, false
+		}
+	}
+	value, g := a.Placement.Read(&t)
+	return value, a.row(g), !math.IsNaN(value)
+}
+
 // Reads is what a reading would show on the adjusted bike, mm or radians, with its standard uncertainty; ok is false where the
 // observations do not fix it.
 func (a *Adjustment) Reads(r bike.Reading) (value, sigma float64, ok bool) {
-	value, g, err := a.Placement.ReadingOf(r)
-	if err != nil || math.IsNaN(value) {
-		return 0, 0, false
-	}
-	for b, m := range g {
-		if m != (assembly.Motion{}) && !a.Uses(assembly.Body(b)) {
-			return 0, 0, false
-		}
-	}
-	row := a.row(g)
-	if !a.solution().Estimable(row) {
+	value, row, ok := a.reading(r)
+	if !ok || !a.solution().Estimable(row) {
 		return 0, 0, false
 	}
 	return value, a.solution().Propagate(row), true
