@@ -3,6 +3,7 @@ package calibrate
 import (
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -431,6 +432,20 @@ func TestTwoPointsCannotTellABend(t *testing.T) {
 	for _, l := range r.Linear {
 		assert.Equal(t, 2, l.Points)
 		assert.False(t, l.Tested)
+	}
+}
+
+// An adjuster of a half that no entry reads needs a reading; the anchor of that half needs none, as the half is not asked for.
+func TestWhatNoReadingSeesIsNamed(t *testing.T) {
+	b := biketest.Example(t, "studio")
+	real(b).enter(t, b)
+	saddleOnly(b)
+	b.Calibrations = b.Calibrations[:3]
+	r, err := Calibrate(b, Options{Only: locate.Numbers(b)})
+	require.NoError(t, err)
+	for _, p := range r.Parameters {
+		bar := p.Adjuster >= 0 && b.Adjusters[p.Adjuster].Moves == bike.MovesBar
+		assert.Equal(t, bar, strings.HasPrefix(p.Needs, "a reading that sees what it moves"), "%+v", p)
 	}
 }
 
