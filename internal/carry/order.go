@@ -188,21 +188,21 @@ func (s *Solution) at(travels []float64) *Solution {
 
 // place moves the settled halves to other travels.
 func (s *Solution) place(travels []float64) {
-	s.saddle.travels, s.hands.travels = slices.Clone(s.saddle.travels), slices.Clone(s.hands.travels)
 	s.saddle.clamp, s.hands.clamp = *s.Target.SaddleAnchor, plane.Point{}
 	tilt := s.hands.turn - s.padRotation()
 	for i, v := range travels {
 		set := &s.Settings[i]
-		if number, zero := s.stored(&set.Settable); number != nil && (set.Sets != bike.SetsRotation || !s.Idle(set.Settable)) {
-			*number = v + zero
-		}
-		switch set.Sets {
-		case bike.SetsSaddle:
+		switch {
+		case set.Sets == bike.SetsSaddle:
 			s.saddle.clamp = s.saddle.clamp.Add(set.Heading.Scale(v))
-		case bike.SetsBar:
+		case set.Sets == bike.SetsBar:
 			s.hands.clamp = s.hands.clamp.Add(set.Heading.Scale(v))
-		case bike.SetsPadTilt:
+		case set.Sets == bike.SetsPadTilt:
 			tilt = v
+		case set.Sets != bike.SetsRotation || !s.Idle(set.Settable):
+			if number, zero := s.stored(&set.Settable); number != nil {
+				*number = v + zero
+			}
 		}
 	}
 	s.hands.turn = s.hands.rotation

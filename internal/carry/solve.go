@@ -90,8 +90,8 @@ type Solution struct {
 	Causes       []Cause // of the settings' uncertainty: see Total
 	GapShort     float64 // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
 
-	wants                [locate.Coordinates][locate.Coordinates]float64 // derivatives of asked: see Wants
-	asked                Wanted                                          // before it was known which saddle is got
+	wants                *[locate.Coordinates][locate.Coordinates]float64 // derivatives of asked: see Wants
+	asked                Wanted                                           // before it was known which saddle is got
 	saddle, hands        settled
 	saddleHalf, handHalf *half
 	nearby               *[locate.Coordinates][2]*Solution // see beside: by the coordinates of asked
@@ -122,9 +122,11 @@ func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position,
 	if s.asked, err = Want(pos, source.Feet, target, o); err != nil {
 		return nil, err
 	}
-	if s.wants, err = Wants(pos, source.Feet, target, o); err != nil {
+	wants, err := Wants(pos, source.Feet, target, o)
+	if err != nil {
 		return nil, err
 	}
+	s.wants = &wants
 	if s.saddleHalf, err = saddleHalf(target, pos.Posture); err != nil {
 		return nil, err
 	}
