@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -60,12 +59,14 @@ another part, and what is not exchanged stays where it is.`,
 			if err := o.check(cmd.Flags().Changed); err != nil {
 				return err
 			}
-			if o.write != "" {
-				return a.carryWrite(cmd.Context(), args, o)
+			date, err := o.dated(args)
+			if err != nil {
+				return err
 			}
+			var q job.Asked
 			return answers(cmd.Context(), a, args, o.shared, about[*job.Carry]{
-				answer: func(ctx context.Context, w shared) (*job.Carry, error) {
-					c, _, err := a.carry(ctx, w, o)
+				answer: func(ctx context.Context, w shared) (c *job.Carry, err error) {
+					c, q, err = a.carry(ctx, w, o)
 					return c, err
 				},
 				text: func(p *words.Page, c *job.Carry) { p.Carry(c, words.More{Why: o.why, All: o.more}) },
@@ -75,7 +76,18 @@ another part, and what is not exchanged stays where it is.`,
 					}
 					return append(rows, cannot(c)...)
 				},
-				end: carried,
+				end: func(c *job.Carry) error {
+					if o.write != "" {
+						text, err := a.files.Finished(c, q, date.Format(time.DateOnly), o.write)
+						if err == nil {
+							err = a.put(o.write, text, o.force)
+						}
+						if err != nil {
+							return err
+						}
+					}
+					return carried(c)
+				},
 			})
 		},
 	}
@@ -163,34 +175,18 @@ func (a *app) spread(ctx context.Context, r *job.Result, o carryOptions) (err er
 	return err
 }
 
-// carryWrite carries, and writes TO as it will stand. It fails before anything is carried where the file cannot be written.
-func (a *app) carryWrite(ctx context.Context, args []string, o carryOptions) error {
-	o.from, o.to = args[0], strings.Join(args[1:], "")
-	if err := spared("--write", o.write, o.from, o.rider); err != nil {
-		return err
+// dated is the day that the finished file says; it fails before anything is carried where the file cannot be written.
+func (o *carryOptions) dated(args []string) (time.Time, error) {
+	if o.write == "" {
+		return time.Time{}, nil
+	}
+	if err := spared("--write", o.write, args[0], o.rider); err != nil {
+		return time.Time{}, err
 	}
 	if !o.force {
 		if err := taken(o.write, "nothing was carried or written (--force replaces it)"); err != nil {
-			return err
+			return time.Time{}, err
 		}
 	}
-	date, err := day(o.date)
-	if err != nil {
-		return err
-	}
-	c, q, err := a.carry(ctx, o.shared, o)
-	if err != nil {
-		return err
-	}
-	if err := a.print(o.json, c, func(p *words.Page) { p.Carry(c, words.More{Why: o.why, All: o.more}) }); err != nil {
-		return err
-	}
-	text, err := a.files.Finished(c, q, date.Format(time.DateOnly), o.write)
-	if err != nil {
-		return err
-	}
-	if err := a.put(o.write, text, o.force); err != nil {
-		return err
-	}
-	return carried(c)
+	return day(o.date)
 }

@@ -54,8 +54,8 @@ type client struct {
 	err                      error
 }
 
-// about is a command that may be asked about many bikes: how it answers about one, and what is said of the answer. The error of end
-// leaves the answer as it is.
+// about is a command that may be asked about many bikes: how it answers about one, and what is said of the answer. end comes after
+// it was told; its error leaves it as it is.
 type about[R any] struct {
 	answer func(ctx context.Context, o shared) (R, error)
 	text   func(*words.Page, R)
@@ -80,7 +80,10 @@ func answers[R any](ctx context.Context, a *app, args []string, o shared, c abou
 	if err != nil {
 		return err
 	}
-	return a.answer(o.json, r, func(p *words.Page) { c.text(p, r) }, c.end(r))
+	if err := a.print(o.json, r, func(p *words.Page) { c.text(p, r) }); err != nil {
+		return err
+	}
+	return c.end(r)
 }
 
 // many answers every client in its place: one that cannot be answered is a row with the reason. What the rows leave open, a second
