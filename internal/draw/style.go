@@ -22,8 +22,8 @@ const (
 	Strong               // what to do, in the accent colour
 	Cut                  // dashed in the accent colour: from where a contact is to where it should be
 
-	Solid    // filled ink
-	Open     // paper with an ink edge
+	Solid    // filled black
+	Open     // paper with a black edge
 	Dotted   // paper with a dashed edge: where the first bike's contact is, or a mark stood
 	Tint     // light grey area
 	Accent   // filled accent
@@ -50,7 +50,7 @@ type look struct {
 }
 
 var (
-	ink    = color.RGBA{0x1d, 0x1b, 0x18, 0xff}
+	black  = color.RGBA{0x1d, 0x1b, 0x18, 0xff}
 	grey   = color.RGBA{0x5c, 0x58, 0x51, 0xff}
 	steel  = color.RGBA{0x86, 0x81, 0x77, 0xff}
 	pale   = color.RGBA{0xb8, 0xb2, 0xa6, 0xff}
@@ -61,36 +61,36 @@ var (
 
 // looks is the one table that all three formats are written from.
 var looks = [styles]look{
-	Heavy:    {name: "heavy", stroke: ink, width: 0.55},
-	Dashed:   {name: "dashed", stroke: ink, width: 0.3, dash: []float64{1.5, 0.9}},
+	Heavy:    {name: "heavy", stroke: black, width: 0.55},
+	Dashed:   {name: "dashed", stroke: black, width: 0.3, dash: []float64{1.5, 0.9}},
 	Machine:  {name: "machine", stroke: steel, width: 0.3},
 	Faint:    {name: "faint", stroke: steel, width: 0.22, dash: []float64{1.5, 0.9}},
-	Thin:     {name: "thin", stroke: ink, width: 0.18},
+	Thin:     {name: "thin", stroke: black, width: 0.18},
 	Hair:     {name: "hair", stroke: pale, width: 0.18},
 	Chain:    {name: "chain", stroke: grey, width: 0.18, dash: []float64{3, 0.8, 0.5, 0.8}},
 	Strong:   {name: "strong", stroke: accent, width: 0.5},
 	Cut:      {name: "cut", stroke: accent, width: 0.35, dash: []float64{1.0, 0.7}},
-	Solid:    {name: "solid", fill: ink},
-	Open:     {name: "open", stroke: ink, fill: paper, width: 0.3},
-	Dotted:   {name: "dotted", stroke: ink, fill: paper, width: 0.25, dash: []float64{0.7, 0.5}},
+	Solid:    {name: "solid", fill: black},
+	Open:     {name: "open", stroke: black, fill: paper, width: 0.3},
+	Dotted:   {name: "dotted", stroke: black, fill: paper, width: 0.25, dash: []float64{0.7, 0.5}},
 	Tint:     {name: "tint", fill: tint},
 	Accent:   {name: "accent", fill: accent},
 	Paper:    {name: "paper", fill: paper},
-	Body:     {name: "body", stroke: ink, fill: tint, width: 0.5},
+	Body:     {name: "body", stroke: black, fill: tint, width: 0.5},
 	Carriage: {name: "carriage", stroke: steel, fill: paper, width: 0.35},
-	Label:    {name: "label", fill: ink, size: 3.1},
+	Label:    {name: "label", fill: black, size: 3.1},
 	Minor:    {name: "minor", fill: grey, size: 2.8},
-	Bold:     {name: "bold", fill: ink, size: 3.3, bold: true},
-	Head:     {name: "head", fill: ink, size: 4.2, bold: true},
+	Bold:     {name: "bold", fill: black, size: 3.3, bold: true},
+	Head:     {name: "head", fill: black, size: 4.2, bold: true},
 	Alert:    {name: "alert", fill: accent, size: 3.3, bold: true},
 }
 
 func (k Style) look() look { return looks[k] }
 
-// Size is the height of an ink's text, mm.
+// Size is the height of the style's text, mm.
 func (k Style) Size() float64 { return k.look().size }
 
-// Drawn reports whether a line or an area of the style is seen as ink, so that text may not lie on it.
+// Drawn reports whether a line or an area of the style is seen, so that text may not lie on it.
 func (k Style) Drawn() bool { return k.look().stroke.A > 0 || k == Solid || k == Accent }
 
 // hex is a colour as CSS writes it.

@@ -288,8 +288,8 @@ func (p *summaryPage) judge(d *draft) {
 	}
 }
 
-// keepNew writes the new bike's file, under the first name that is free.
-func (v *visit) keepNew() Response {
+// saveNew writes the new bike's file, under the first name that is free.
+func (v *visit) saveNew() Response {
 	d, err := v.draft(v.req.Form)
 	if err != nil {
 		return v.problem(StatusFailed, "The catalogue cannot be read", err)

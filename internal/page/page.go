@@ -130,7 +130,7 @@ func (p *Page) Answer(ctx context.Context, store Store, req Request) (resp Respo
 		"/felt": v.felt, "/saddles": v.saddles,
 		"/sheet": v.sheet, "/drawing": v.drawing, "/template": v.template, "/not-kept": v.notKept, "/delete": v.askDelete}
 	if req.Post {
-		routes = map[string]func() Response{"/save": v.save, "/new": v.keepNew, "/delete": v.remove}
+		routes = map[string]func() Response{"/save": v.save, "/new": v.saveNew, "/delete": v.remove}
 	}
 	answer := routes[req.Path]
 	if answer == nil {
