@@ -36,7 +36,9 @@ func (v *Scene) titleBlock(p *Picture, y float64) {
 
 	both := v.both()
 	p.legend(at(edge+1, 2.7), 4, []sign{
-		{p.shows("contact "), "where the rider touches", 9, func(q plane.Point) { p.Touch(false, Both, "", q.Add(plane.Point{X: 3.5}), plane.Point{X: 3.5}) }},
+		{p.shows("contact "), "where the rider touches", 9, func(q plane.Point) {
+			p.Touch(false, Both, "", q.Add(plane.Point{X: 3.5}), plane.Point{X: 3.5})
+		}},
 		{both && p.shows("contact "), "where it was on the first", 9, func(q plane.Point) {
 			p.Touch(true, Both, "", q.Add(plane.Point{X: 3.5}), plane.Point{X: 3.5})
 		}},

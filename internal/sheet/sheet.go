@@ -204,7 +204,8 @@ func (v *view) carried(r *job.Result, first, last bool) posture {
 	from, _ := words.Names(r.Source.Bike, r.Target)
 	scene, before := draw.NewScene(r), draw.Alone(r.Source.Adjusted, r.Position)
 	scene.Date, before.Date = v.Date, v.Date
-	// Page 1 is the work and the scales, page 2 the drawing over a chart and what is seen from above, on A4 and Letter.
+	// Page 1 is the work and, where there is room, the scales, page 2 the drawing over a chart and what is seen from above, on A4
+	// and Letter.
 	narrow := draw.Sheet{Width: 90, Height: 72, Plain: true}
 	if r.Spacing != nil {
 		narrow.Height = 56 // the pads stand below the saddles
@@ -220,7 +221,11 @@ func (v *view) carried(r *job.Result, first, last bool) posture {
 	if !p.OutOf {
 		room := letter - v.height(&p, first) - heading
 		scales := scene.Scales(draw.Sheet{Width: 90, Height: room, Plain: true}, 2)
-		p.add("scales", "", scales...).Aside = len(scales) > 0 && scales[0].Height > room
+		none := len(scales) > 0 && scales[0].Height > room
+		if none { // they have a page of their own
+			scales = scene.Scales(draw.Sheet{Width: 90, Height: letter - heading, Plain: true}, 2)
+		}
+		p.add("scales", "", scales...).Fresh = none
 	}
 	of := ""
 	if !first || !last { // pages may come apart
