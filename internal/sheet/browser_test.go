@@ -170,7 +170,8 @@ func TestPageInABrowser(t *testing.T) {
 		p.width(390)
 		var small []string
 		p.eval(`[...document.querySelectorAll(".scroll text")].filter(e =>
-			e.getClientRects().length && parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a < 10.99).map(e => e.textContent)`, &small)
+			e.getClientRects().length && parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a < 10.99)
+			.map(e => e.textContent)`, &small)
 		assert.Empty(t, small)
 		var scrolls []string // what is worked by is seen whole
 		p.eval(`[...document.querySelectorAll(".scroll")].filter(e => e.scrollWidth > e.clientWidth).map(e => e.firstElementChild.id)`, &scrolls)
@@ -291,8 +292,9 @@ func TestAxe(t *testing.T) {
 	}
 	axe, err := os.ReadFile(file)
 	require.NoError(t, err)
-	pages := map[string][]byte{"carried": written(t, carried(t, "road", "studio", nil)), "postures": written(t, carried(t, "tri", "studio", nil)),
-		"missed": written(t, carried(t, "tri", "outdoor", nil)), "moves": written(t, carried(t, "weekend", "trainer", nil))}
+	pages := map[string][]byte{"carried": written(t, carried(t, "road", "studio", nil)),
+		"postures": written(t, carried(t, "tri", "studio", nil)),
+		"missed":   written(t, carried(t, "tri", "outdoor", nil)), "moves": written(t, carried(t, "weekend", "trainer", nil))}
 	for _, bike := range []string{"road", "tri", "studio-set"} {
 		pages["record of "+bike], _ = recorded(t, bike)
 	}

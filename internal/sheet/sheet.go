@@ -93,7 +93,8 @@ func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)
 	for _, f := range c.Failed {
-		v.Postures = append(v.Postures, posture{ID: v.next(), Name: shown(f.Name), Verdict: "CANNOT BE CARRIED: " + diag.Visible(f.Err.Error()), OutOf: true})
+		v.Postures = append(v.Postures, posture{ID: v.next(), Name: shown(f.Name), OutOf: true,
+			Verdict: "CANNOT BE CARRIED: " + diag.Visible(words.Failure(f.Err))})
 	}
 	for i, r := range c.Results {
 		v.Postures = append(v.Postures, v.carried(r, i == 0, i+1 == len(c.Results)))
@@ -297,7 +298,8 @@ func (v view) write(w io.Writer) error {
 		fmt.Fprintln(key, v.Lead, v.Title, p.Name, p.Steps, p.Checks)
 	}
 	v.Key = hex.EncodeToString(key.Sum(nil)[:12])
-	t, err := template.New("page.html").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }, "set": typeset}).ParseFS(files, "page.html")
+	inc := func(i int) int { return i + 1 }
+	t, err := template.New("page.html").Funcs(template.FuncMap{"inc": inc, "set": typeset}).ParseFS(files, "page.html")
 	if err != nil {
 		return err
 	}

@@ -183,7 +183,8 @@ func TestConsequencesInWords(t *testing.T) {
 	sit := c.Results[0].Contacts[0]
 	require.Less(t, sit.Got.At.Y, sit.Want.At.Y)
 	assert.Contains(t, out, "!! Posture road is NOT CARRIED: Adjustable studio frame does not come all the way.")
-	assert.Regexp(t, `!! Your seat is .*\d(\.5)? mm lower than on Short-saddled road bike; .*The saddle post is at its upper stop \(15\)\.`, out)
+	assert.Regexp(t, `!! Your seat is .*\d(\.5)? mm lower than on Short-saddled road bike; .*`+
+		`The saddle post is at its upper stop \(15\)\.`, out)
 	assert.Regexp(t, `!! (The hoods moved with the seat|Seen from the seat your hoods are)`, out)
 }
 
