@@ -128,7 +128,7 @@ func (a *app) rewrite(path string, r *calibrate.Result) (kept string, err error)
 	if err != nil {
 		return "", err
 	}
-	lib, err := a.library()
+	lib, err := a.files.Library()
 	if err != nil {
 		return "", err
 	}

@@ -59,7 +59,7 @@ are right as far as the file goes but unusual for what is sold. Exit code 1 when
 }
 
 func (a *app) listParts(kinds []string, asJSON bool) error {
-	lib, err := a.library()
+	lib, err := a.files.Library()
 	if err != nil {
 		return err
 	}

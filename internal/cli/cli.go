@@ -13,7 +13,6 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
-	"carryover/internal/catalog"
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/words"
@@ -139,9 +138,6 @@ func (a *app) colored(terminal bool) bool {
 	}
 	return terminal && !a.NoColor
 }
-
-// library is the parts: compiled in, and the user's own from --catalog.
-func (a *app) library() (*catalog.Library, error) { return a.files.Library() }
 
 // warn prints findings that stop nothing.
 func (a *app) warn(l diag.List) {

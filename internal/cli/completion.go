@@ -134,7 +134,7 @@ func (a *app) exampleFiles(_ *cobra.Command, _ []string, word string) ([]string,
 // catalogIDs completes to the ids of these kinds, of every kind when none is named.
 func (a *app) catalogIDs(kinds ...partfile.Kind) complete {
 	return func(_ *cobra.Command, _ []string, word string) ([]string, cobra.ShellCompDirective) {
-		lib, err := a.library()
+		lib, err := a.files.Library()
 		if err != nil {
 			return nil, cobra.ShellCompDirectiveError
 		}

@@ -213,7 +213,7 @@ func (a *app) convert(ctx context.Context, args []string, o convertOptions) erro
 	if err != nil {
 		return err
 	}
-	lib, err := a.library()
+	lib, err := a.files.Library()
 	if err != nil {
 		return err
 	}

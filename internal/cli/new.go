@@ -50,7 +50,7 @@ func (a *app) askFile(ctx context.Context, path string, s interview.Subject, rep
 			return fmt.Errorf("%s is no directory; nothing was asked", diag.Visible(dir))
 		}
 	}
-	lib, err := a.library()
+	lib, err := a.files.Library()
 	if err != nil {
 		return err
 	}
