@@ -111,11 +111,8 @@ func (e *Edit) Note(n *Node, note string) {
 
 // lineEnd is where the line of a place ends, before its line break.
 func (e *Edit) lineEnd(at int) int {
-	i := strings.IndexByte(e.src[at:], '\n')
-	if i < 0 {
-		return len(e.src)
-	}
-	return at + len(strings.TrimSuffix(e.src[at:at+i], "\r"))
+	line, _, _ := strings.Cut(e.src[at:], "\n")
+	return at + len(strings.TrimSuffix(line, "\r"))
 }
 
 // Set writes a key of the table at a path, or of the document itself, whether it is there or not; note is a comment behind it.
@@ -184,12 +181,10 @@ func headerOf(path []string) string {
 }
 
 func bareOrQuoted(key string) string {
-	for _, r := range key {
-		if !isBare(r) {
-			return Quote(key)
-		}
+	if bare(key) {
+		return key
 	}
-	return key
+	return Quote(key)
 }
 
 // within is what becomes of an inline table.

@@ -169,14 +169,15 @@ func fillElements[T any](n *Node, values []T) bool {
 
 // ShowKey is a key as it is written in a message: bare where TOML allows that.
 func ShowKey(key string) string {
-	bare := key != ""
-	for _, r := range key {
-		bare = bare && isBare(r)
-	}
-	if bare {
+	if bare(key) {
 		return Shorten(key)
 	}
 	return fmt.Sprintf("%q", Shorten(key))
+}
+
+// bare reports whether a key needs no quotes.
+func bare(key string) bool {
+	return key != "" && !strings.ContainsFunc(key, func(r rune) bool { return !isBare(r) })
 }
 
 func isBare(r rune) bool {
