@@ -2,6 +2,7 @@ package draw
 
 import (
 	"math"
+	"strings"
 
 	"carryover/internal/assembly"
 	"carryover/internal/plane"
@@ -31,7 +32,7 @@ func (v *Scene) details(r *Room, f Frame) {
 				break // magnifies too little to show more
 			}
 			letter := string(rune('A' + n))
-			head, way := letter+": "+words.Touched(is.Name)+", "+scaleName(scale), moved(by)
+			head, way := letter+": "+words.Touched(is.Name)+", "+scaleName(scale), strings.Join(words.Shifted(by.X, by.Y), ", ")
 			if v.result.Want.Shift.Distance(by) < 0.05 {
 				way += ", for the pedals"
 			}

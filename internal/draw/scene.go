@@ -3,7 +3,6 @@ package draw
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
@@ -153,23 +152,6 @@ func fitting(width, height, space, tall float64) float64 {
 
 // scaleName is a drawing scale as drawings state it.
 func scaleName(scale float64) string { return fmt.Sprintf("1:%g", scale) }
-
-// moved says a displacement in words, mm: "31 forward, 3.5 down".
-func moved(d plane.Point) string {
-	var list []string
-	say := func(v float64, plus, minus string) {
-		switch {
-		case words.None(plane.Length(v)):
-		case v > 0:
-			list = append(list, mm(v)+" "+plus)
-		default:
-			list = append(list, mm(-v)+" "+minus)
-		}
-	}
-	say(d.X, "forward", "back")
-	say(d.Y, "up", "down")
-	return strings.Join(list, ", ")
-}
 
 // around is the rectangle that holds points.
 func around(pts ...plane.Point) (lo, hi plane.Point) {

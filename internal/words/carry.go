@@ -100,8 +100,8 @@ func offset(d plane.Point) string {
 	return List(ways(way{d.X, "further forward", "further back"}, way{d.Y, "higher", "lower"}))
 }
 
-// shifted is a displacement in a table: "4 mm back", "2 mm up".
-func shifted(x, y float64) []string { return ways(way{x, "forward", "back"}, way{y, "up", "down"}) }
+// Shifted is a displacement in a table: "4 mm back", "2 mm up".
+func Shifted(x, y float64) []string { return ways(way{x, "forward", "back"}, way{y, "up", "down"}) }
 
 // some are the sentences that there are.
 func some(list ...string) []string {

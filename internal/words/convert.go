@@ -98,7 +98,7 @@ func (p *Page) swap(l *convert.Located) {
 	p.Para("", fmt.Sprintf("You sit where you sat, where the saddle is %s wide (%s), %s.", MM(s.Support), giving(s.Loaded), tilt))
 	rows := [][]string{{"", "setback", "vertical height", "saddle height", "kept, you would sit"}}
 	for _, r := range s.References {
-		lands := shifted(steps(r.Setback, byTape)-steps(r.From.Setback, byTape), // of the numbers shown
+		lands := Shifted(steps(r.Setback, byTape)-steps(r.From.Setback, byTape), // of the numbers shown
 			steps(r.From.VerticalHeight, byTape)-steps(r.VerticalHeight, byTape))
 		rows = append(rows, []string{on(r.Ref), halves(r.Setback), halves(r.VerticalHeight), halves(r.SaddleHeight),
 			either(len(lands) == 0, "where you sat", strings.Join(lands, ", "))})

@@ -65,7 +65,7 @@ func (p *Page) Who(w *job.Who) {
 
 // elsewhere is where a contact is found instead.
 func elsewhere(c bike.Contact, o job.Offset) string {
-	text := shifted(o.X, o.Y)
+	text := Shifted(o.X, o.Y)
 	if a := plane.Turning(o.Angle); !None(a) {
 		text = append(text, turned(o.Angle, either(c == bike.Sit, "nose", "front")))
 	}
