@@ -311,6 +311,31 @@ func TestNumbersAreWrittenAsWellAsTheyAreKnown(t *testing.T) {
 	}
 }
 
+// With the unit of one scale alone to be learnt its marks stand for what that unit makes of them.
+func TestMarksCountByTheUnitThatIsLearnt(t *testing.T) {
+	b := biketest.Example(t, "studio")
+	m := real(b)
+	m.enter(t, b)
+	saddleOnly(b)
+	b.SaddleAnchor = &m.saddle
+	for i := range b.Adjusters {
+		if b.Adjusters[i].Angle = m.angle[i]; i > 0 {
+			b.Adjusters[i].Unit = m.unit[i]
+		}
+	}
+	r, err := Calibrate(b, Options{Only: []locate.Number{{Kind: locate.Unit, Adjuster: 0}}})
+	require.NoError(t, err)
+	marks := 0
+	for _, k := range r.Readings {
+		if k.Origin == locate.FromMark && k.Adjuster == 0 {
+			assert.InDelta(t, m.unit[0]*k.Mark, k.Value.Value(), 1e-4)
+			assert.InDelta(t, k.Mark, k.FittedMark, 1e-4)
+			marks++
+		}
+	}
+	assert.Positive(t, marks)
+}
+
 // Of entries without errors every mark and every reading fits what was read.
 func TestWhatIsExactFits(t *testing.T) {
 	b := biketest.Example(t, "studio")
