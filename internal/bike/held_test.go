@@ -1,6 +1,7 @@
 package bike_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -201,4 +202,18 @@ func TestUsualSigmas(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, c.r.UsualSigma(), "%+v", c.r)
 	}
+}
+
+// Which slots a rider feels: on the hoods bar and lever, in the drops the bar, on pads the clip-on; saddle and stem always.
+func TestWhatTheHandsHangOn(t *testing.T) {
+	for hands, slots := range map[bike.Contact][]int{
+		bike.Hood: {bike.SaddleSlot, bike.BarSlot, bike.LeverSlot, bike.StemSlot},
+		bike.Drop: {bike.SaddleSlot, bike.BarSlot, bike.StemSlot},
+		bike.Pad:  {bike.SaddleSlot, bike.StemSlot, bike.CliponSlot},
+	} {
+		for slot := range bike.Slots {
+			assert.Equal(t, slices.Contains(slots, slot), hands.Uses(slot), "%s, slot %d", hands, slot)
+		}
+	}
+	assert.Equal(t, bike.Picks{bike.Every, 3, bike.Every, bike.Every, bike.Every}, bike.Pick(bike.BarSlot, 3))
 }
