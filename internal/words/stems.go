@@ -28,12 +28,8 @@ func Stems(r *job.Result) string {
 
 // Stem is one stem as a shop would say it, what it is built with, and how near it brings the hands.
 func Stem(s *carry.Solution) (what, how, near string) {
-	stem := s.Fitted().Stem
-	what = MM(stem.Length) + ", " + Trimmed(plane.Deg(stem.Angle), 1) + "°"
 	for _, p := range s.Parts {
-		if p.Slot == "stem" {
-			what += flipped(p.Flip)
-		}
+		what = cmp.Or(what, stemOf(s, p))
 	}
 	for _, set := range s.Settings {
 		switch set.Sets {
