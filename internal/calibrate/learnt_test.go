@@ -311,6 +311,20 @@ func TestNumbersAreWrittenAsWellAsTheyAreKnown(t *testing.T) {
 	}
 }
 
+// What hides an adjuster at several marks is another that moves the same part and whose mark is not said.
+func TestWhatHidesAnAdjusterIsNamed(t *testing.T) {
+	b := biketest.Example(t, "studio")
+	for _, mark := range []float64{20, 120} {
+		b.Calibrations = append(b.Calibrations, bike.Calibration{Marks: map[string]float64{"bar slide": mark},
+			Readings: []bike.Reading{{Kind: bike.Level, From: biketest.BB, To: biketest.At(bike.AtBar), Value: 500, Sigma: 1}}})
+	}
+	entries, err := locate.Entries(b)
+	require.NoError(t, err)
+	slide := &Parameter{Number: locate.Number{Kind: locate.Direction, Adjuster: 3}}
+	assert.Equal(t, `an entry with "bar slide" at another mark and "bar post" whose mark is entered too`, (&learner{b: b,
+		entries: entries}).needs(slide))
+}
+
 // With the unit of one scale alone to be learnt its marks stand for what that unit makes of them.
 func TestMarksCountByTheUnitThatIsLearnt(t *testing.T) {
 	b := biketest.Example(t, "studio")

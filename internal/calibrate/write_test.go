@@ -114,6 +114,8 @@ func TestAFragmentIsTOML(t *testing.T) {
 	assert.Nil(t, root.Get("adjuster").Children[3].Get("unit"), "without a scale there is no unit to fit")
 	assert.InDelta(t, -131, root.Get("anchor").Get("saddle_clamp").Children[0].Float, 0.1)
 	assert.NotContains(t, text, "NaN")
+	assert.Regexp(t, `(?m)^unit = \S+  # ± \S+ mm per mark$`, text)
+	assert.Regexp(t, `(?m)^angle = \S+  # ± \S+°$`, text)
 }
 
 // One ± for all anchors of a file: the largest of those fitted and of what the file says of those kept, never finer than a tape, rounded
