@@ -398,6 +398,18 @@ func TestAReductionIsTheAdjustmentWithoutASet(t *testing.T) {
 	}
 }
 
+// What is no candidate is never named, though the observations cannot tell it from the suspect.
+func TestWhatIsNoCandidateIsNoTwin(t *testing.T) {
+	p := Problem{Start: []float64{0}, Values: []float64{0, 100}, Sigmas: []float64{1, 1},
+		Model: func(x, f, jac []float64) { f[0], f[1], jac[0], jac[1] = x[0], x[0], 1, 1 }}
+	for _, both := range []bool{true, false} {
+		s, err := Robust(p, []bool{true, both}, 0.001, nil)
+		require.NoError(t, err)
+		require.Len(t, s.Suspects, 1)
+		assert.Equal(t, both, len(s.Suspects[0].Twins) == 1)
+	}
+}
+
 // Two readings of one thing that nothing else reads: one is wrong, not which;
 // a blunder elsewhere is still located.
 func TestTwinsAreNotToldApart(t *testing.T) {
