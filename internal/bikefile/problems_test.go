@@ -165,7 +165,8 @@ var problems = []problem{
 	{"calibration with a mark of nothing", "aero", "marks = {}", "marks = { post = 1.0 }", "41:18 mark-unknown", ""},
 	{"one reading as a table", "source",
 		"[[reading]]\nkind = \"saddle-height\"\nvalue = 740.0\n\n[[reading]]\nkind = \"setback\"\nvalue = 60.0\n\n" +
-			"[[reading]]\nkind = \"reach\"\nvalue = 540.0\n\n[[reading]]\nkind = \"drop\"\nvalue = 60.0\n\n[[reading]]\nkind = \"hood-angle\"", "[reading]\nkind = \"hood-angle\"", "28:1 wrong-type", "[[reading]]"},
+			"[[reading]]\nkind = \"reach\"\nvalue = 540.0\n\n[[reading]]\nkind = \"drop\"\nvalue = 60.0\n\n[[reading]]\nkind = \"hood-angle\"",
+		"[reading]\nkind = \"hood-angle\"", "28:1 wrong-type", "[[reading]]"},
 }
 
 // places writes findings as the table does.

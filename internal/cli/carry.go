@@ -125,8 +125,8 @@ func (o *carryOptions) check(given func(flag string) bool) error {
 		return usagef("--seed belongs to --draws")
 	case o.write == "" && (o.force || o.date != ""):
 		return usagef("--force and --date belong to --write")
-	case o.write != "" && o.many.source != "":
-		return usagef("--write takes one bike, --many takes many")
+	case o.many.source != "" && (o.write != "" || o.draws > 0 || o.alternatives > 0 || o.stems):
+		return usagef("--write, --draws, --alternatives and --stems belong to one carry, not to --many")
 	}
 	return nil
 }

@@ -184,7 +184,8 @@ func TestAgainstALimit(t *testing.T) {
 		{9, 0.1, false, Pass, ""}, {9.8, 0.1, false, Pass, ""}, {9.81, 0.1, false, Uncertain, "too near the limit"},
 		{10.1, 0.1, false, Uncertain, "too near the limit"}, {10.21, 0.1, false, Uncertain, "margin of 1"},
 		{11.19, 0.1, false, Uncertain, "margin of 1"}, {11.21, 0.1, false, Fail, ""},
-		{10, 0, false, Pass, ""}, {10.01, 0, false, Uncertain, "margin of 1"}, {11, 0, false, Uncertain, "margin of 1"}, {11.01, 0, false, Fail, ""},
+		{10, 0, false, Pass, ""}, {10.01, 0, false, Uncertain, "margin of 1"}, {11, 0, false, Uncertain, "margin of 1"},
+		{11.01, 0, false, Fail, ""},
 		{5, 0, true, Uncertain, ""}, {10.5, 0, true, Uncertain, ""}, {11.5, 0, true, Fail, ""},
 	} {
 		f := Found{Value: c.value, Sigma: c.sigma, AtLeast: c.atLeast}
@@ -247,7 +248,8 @@ func TestBadEventFiles(t *testing.T) {
 	plain, err := Read("x.toml", []byte(strings.SplitN(string(good), "[[unmeasured]]", 2)[0]))
 	require.NoError(t, err)
 	assert.NotNil(t, plain.Unmeasured, "an empty list in JSON, not null")
-	for classes, want := range map[string]string{"[1800.0, 1900.0]": "rise from 0", "[0.0, 1900.0, 1800.0]": "rise from 0", "[0.0, 1800.0]": ""} {
+	for classes, want := range map[string]string{
+		"[1800.0, 1900.0]": "rise from 0", "[0.0, 1900.0, 1800.0]": "rise from 0", "[0.0, 1800.0]": ""} {
 		_, err := Read("x.toml", append([]byte("height_classes = "+classes+"\n"), good...))
 		if want == "" {
 			assert.NoError(t, err)
