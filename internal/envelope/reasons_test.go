@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -11,6 +12,7 @@ import (
 
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
+	"carryover/internal/biketest"
 	"carryover/internal/carry"
 	"carryover/internal/cockpit"
 	"carryover/internal/locate"
@@ -122,6 +124,35 @@ func roundedTurn(r plane.Range) plane.Range {
 	return plane.Range{Lo: math.Round(r.Lo*1e9) / 1e9, Hi: math.Round(r.Hi*1e9) / 1e9}
 }
 
+// compass are the directions of Compass, drawn by hand: x is forward, y up.
+var compass = [8]plane.Point{{X: 1}, {X: 1, Y: 1}, {Y: 1}, {X: -1, Y: 1}, {X: -1}, {X: -1, Y: -1}, {Y: -1}, {X: 1, Y: -1}}
+
+// Pads are looked for at every hole on every riser, each as it is bolted.
+func TestPadsAtEveryHoleOnEveryRiser(t *testing.T) {
+	b := *machine(t, "studio").Bike
+	clipon := *biketest.Example(t, "tri").Clipon
+	clipon.Hole, clipon.Stack = bike.Setting{}, bike.Setting{}
+	b.Clipon = &clipon
+	m, err := New(&b)
+	require.NoError(t, err)
+	shape := m.fit.Clipon
+	require.Greater(t, len(shape.Holes)*len(shape.Stacks), 4)
+	arms := m.arms(bike.Pad)
+	require.Len(t, arms, 1)
+	require.Len(t, arms[0].at, len(shape.Holes)*len(shape.Stacks))
+	for _, hole := range shape.Holes {
+		for _, stack := range shape.Stacks {
+			fitted := clipon
+			fitted.Hole, fitted.Stack = bike.Fixed(hole), bike.Fixed(stack)
+			bolted := b
+			bolted.Clipon = &fitted
+			pad := assembly.New(&bolted, bike.Posture{Hands: bike.Pad}).Pad.At
+			require.True(t, slices.ContainsFunc(arms[0].at, func(p plane.Point) bool { return p.Distance(pad) < 1e-9 }),
+				"hole %g, risers %g", hole, stack)
+		}
+	}
+}
+
 // How far out a contact is has one measure, the carry's: with the angle as near as it goes, leg extension counts three times. Of
 // all places of the region none is nearer in it than the one that is pointed out.
 func TestOutOfReachIsWhatACarryMissesBy(t *testing.T) {
@@ -143,6 +174,10 @@ func TestOutOfReachIsWhatACarryMissesBy(t *testing.T) {
 				require.Equal(t, s.Contacts[i], room.Carried)
 				if room.Inside {
 					require.GreaterOrEqual(t, room.Nearest, 0.0)
+					for k, d := range compass { // what is left in each direction ends on the border
+						_, off := border(room.Region.Polygon, room.Want.At.Add(d.Scale(room.Along[k]/d.Norm())))
+						require.InDelta(t, 0, off, 1e-6, "seed %d, %s, %s", seed, room.Want.Name, Compass[k])
+					}
 					continue
 				}
 				out++
