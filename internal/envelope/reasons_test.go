@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -126,6 +127,21 @@ func roundedTurn(r plane.Range) plane.Range {
 
 // compass are the directions of Compass, drawn by hand: x is forward, y up.
 var compass = [8]plane.Point{{X: 1}, {X: 1, Y: 1}, {Y: 1}, {X: -1, Y: 1}, {X: -1}, {X: -1, Y: -1}, {Y: -1}, {X: 1, Y: -1}}
+
+// A machine has the regions of what is fitted, and of nothing else.
+func TestRegionsAreOfWhatIsFitted(t *testing.T) {
+	b := *machine(t, "studio").Bike
+	b.Clipon = nil
+	for name, on := range map[string]*bike.Bike{"": &b, " pad": machine(t, "studio").Bike} {
+		m, err := New(on)
+		require.NoError(t, err)
+		var names []string
+		for _, g := range m.Regions() {
+			names = append(names, g.Name)
+		}
+		assert.Equal(t, "saddle.nose saddle.mid bar hood drop"+name, strings.Join(names, " "))
+	}
+}
 
 // Pads are looked for at every hole on every riser, each as it is bolted.
 func TestPadsAtEveryHoleOnEveryRiser(t *testing.T) {
