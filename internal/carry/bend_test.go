@@ -66,6 +66,24 @@ func TestTwoTurnsOfTheBarReachAndTheSecondContactDecides(t *testing.T) {
 	assert.Greater(t, tried, 300)
 }
 
+// Where the bar turns, a lever whose hand is turned as wanted goes round with it: the stop of the lever is named that keeps both from
+// going on, and its push is half the slope of what the hands miss, squared.
+func TestALeverGoesRoundWithItsBar(t *testing.T) {
+	const hand, d = -0.7, 1e-4
+	for limit, turn := range map[string]float64{"max": 0.2, "min": -0.2} {
+		m, hood := onTheBend(rand.New(rand.NewPCG(6, 0)))
+		bend := m.b.Bar.Only().Bend
+		m.b.Bar.LeverAt = map[string]bike.Setting{"max": free(0, -hand*bend), "min": free(-hand*bend, bend*math.Pi/2)}[limit]
+		wanted := hood(turn, hand)
+		m.hands = wanted
+		m.hands.At = m.b.BarAnchor.Add(wanted.At)
+		square := func(turn float64) float64 { return math.Pow(hood(turn, hand).At.Distance(wanted.At), 2) }
+		set := setting(t, solvePosition(t, m, positionOf(m, nil)), "bar.lever_at")
+		assert.Equal(t, limit, set.Limit)
+		assert.InDelta(t, (square(-d)-square(d))/(2*d)/2/bend, set.Push, 1e-4)
+	}
+}
+
 // Against a scan of the bar's turns with the hand as wanted: none that reaches brings the second contact
 // nearer, or, without one, leaves the settings nearer to home.
 func TestTheBestTurnOfTheBarAgainstAScan(t *testing.T) {

@@ -101,16 +101,59 @@ func TestAReadingOfTheTargetMovesWhatItIsBlamedFor(t *testing.T) {
 	assert.Positive(t, pads)
 }
 
-// A lever on the flat goes along the bar: its stop holds back a hand that is wanted further on, not one that is wanted higher.
+// A lever on the flat goes along the bar: its stop holds back a hand that is wanted further on, not one that is wanted higher. Only
+// around the bend does it turn the hand: the stop at the end of the flat holds one that is wanted further down where the bend lies
+// beyond it, and none where the flat does.
 func TestAStopOfALeverHoldsWhatItWouldMove(t *testing.T) {
 	for _, c := range []struct {
-		off   plane.Point
-		limit string
-	}{{plane.Point{X: 12}, "max"}, {plane.Point{Y: 12}, ""}, {plane.Point{Y: -12}, ""}, {plane.Point{X: 12, Y: 12}, "max"}} {
-		m := levered(rand.New(rand.NewPCG(21, 0)), -30, 0, 0, 0)
-		m.hands.At = m.hands.At.Add(c.off)
+		lo, hi, at float64
+		off        plane.Point
+		turn       float64 // degrees
+		limit      string
+	}{
+		{-30, 0, 0, plane.Point{X: 12}, 0, "max"}, {-30, 0, 0, plane.Point{Y: 12}, 0, ""}, {-30, 0, 0, plane.Point{Y: -12}, 0, ""},
+		{-30, 0, 0, plane.Point{X: 12, Y: 12}, 0, "max"},
+		{-30, 0, 0, plane.Point{}, -5, "max"}, {-30, 0, 0, plane.Point{}, 5, ""}, {-30, -10, -10, plane.Point{}, -5, ""},
+		{0, 30, 0, plane.Point{X: -12}, 0, "min"}, {0, 30, 0, plane.Point{Y: -12}, 0, ""}, {0, 30, 0, plane.Point{}, 5, ""},
+		{-30, 20, 20, plane.Point{}, -5, "max"}, {5, 20, 5, plane.Point{}, 5, "min"},
+	} {
+		m := levered(rand.New(rand.NewPCG(21, 0)), c.lo, c.hi, c.at, 0)
+		m.hands.At, m.hands.Angle = m.hands.At.Add(c.off), m.hands.Angle+plane.Rad(c.turn)
 		s := solvePosition(t, m, positionOf(m, nil))
-		assert.Equal(t, c.limit, setting(t, s, "bar.lever_at").Limit, "wanted off by %v", c.off)
+		assert.Equal(t, c.limit, setting(t, s, "bar.lever_at").Limit, "%+v", c)
+	}
+}
+
+// A disturbed angle counts as half a millimetre per quarter degree, from the furthest that its dial may have stood.
+func TestADisturbedAngleCountsBesideMillimetres(t *testing.T) {
+	b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(1), Lo: -1, Hi: 3})
+	s := solvePosition(t, m, positionOf(m, nil))
+	got := s.disturbance(Gauge{Reading: bike.Reading{Kind: bike.Angle, Of: bike.SaddleBody}}, &job{settings: []int{2}}, s.starts())
+	assert.InDelta(t, 3/0.25*0.5, got, 1e-9)
+}
+
+// Holes and risers stand, before the work, in the middle of those that the file's stretch leaves; where it leaves one, which no step
+// sets, there: once all steps are done the pads are where they are to be.
+func TestHolesAndRisersStandWhereTheyMayBefore(t *testing.T) {
+	for _, c := range []struct{ lo, hi, start float64 }{{15, 30, 20}, {-30, 12, -10}} {
+		b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+		part := clipon()
+		b.Clipon = &bike.CliponFit{Slot: one(&part), Tilt: bike.Fixed(0), Hole: free(c.lo, c.hi), Stack: free(4, 15)}
+		m.hands = assembly.Contact{Name: bike.Pad, At: b.BarAnchor.Add(part.Pad(0, 10))}
+		s := solvePosition(t, m, positionOf(m, nil))
+		starts := map[bike.Sets]float64{}
+		for i, at := range s.starts() {
+			starts[s.Settings[i].Sets] = at
+		}
+		assert.Equal(t, [2]float64{c.start, 10}, [2]float64{starts[bike.SetsHole], starts[bike.SetsRisers]})
+		steps := s.Order()
+		done := s.after(steps, s.starts())[len(steps)-1]
+		g := gauge(bike.Line, at(bike.AtBB), at(bike.AtPad))
+		is, ok := s.read(g)
+		after, _ := done.read(g)
+		require.True(t, ok)
+		assert.InDelta(t, is, after, 1e-9)
 	}
 }
 

@@ -285,7 +285,7 @@ func (s *Solution) push(a *bike.Settable) float64 {
 	case a.Turns():
 		return h.anglePush(out)
 	case a.Sets == bike.SetsLever:
-		return s.leverPush(a.Lo)
+		return s.leverPush()
 	case a.Sets == bike.SetsSpacers:
 		steerer, _ := s.Target.Steerer()
 		way = steerer.Up()
@@ -324,20 +324,23 @@ func (h *half) anglePush(out *settled) float64 {
 // felt is the push, mm, below which a stop or step holds nothing back that a person could notice.
 const felt = 1e-3
 
+// end is how near, mm or radians, a setting counts as being at an end of its travel, and a lever at the end of the flat.
+const end = 1e-9
+
 // leverPush is how strongly the misses ask for a lever further along the bar, mm. On the flat the contact goes along the
 // bar; around the bend, at f = q/bend, the hand turns down by f, and where its angle is as wanted it goes round with the
-// bar. lo is the least q there is.
-func (s *Solution) leverPush(lo float64) float64 {
+// bar. From the end of the flat a hand turns down by going on, and by going back it turns no way.
+func (s *Solution) leverPush() float64 {
 	k := &s.hands
-	if k.leverAt <= 0 && lo < 0 {
-		return k.pull(s.handHalf).Dot(plane.Direction(k.turn))
-	}
-	bar := k.arm.Bar
-	off := s.handHalf.anglePush(k)
-	if math.Abs(off) > felt {
+	pull, off := k.pull(s.handHalf), s.handHalf.anglePush(k)
+	switch onBend := k.leverAt > end; {
+	case off < -felt && k.leverAt >= -end, off > felt && onBend:
 		return -off
+	case onBend:
+		bar := k.arm.Bar
+		return pull.Dot(bar.BendCentre().Turn(k.turn).Perp()) / bar.Bend
 	}
-	return k.pull(s.handHalf).Dot(bar.BendCentre().Turn(k.turn).Perp()) / bar.Bend
+	return pull.Dot(plane.Direction(k.turn))
 }
 
 // hold names the stop or step that holds a contact back: a setting at an end of its travel that is pushed outward, or on a step with
@@ -347,7 +350,6 @@ func (set *Setting) hold() {
 	if set.Unit < 0 {
 		low, high = high, low
 	}
-	const end = 1e-9
 	switch set.Limit = ""; {
 	case math.Abs(set.Push) <= felt || !set.Stops:
 	case set.Travel >= set.Hi-end && set.Push > 0:
