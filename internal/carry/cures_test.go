@@ -390,3 +390,19 @@ func TestASettingIsHeldForThePosturesThatFeelIt(t *testing.T) {
 	assert.InDelta(t, -3.2, cures[0].By, 1e-6)
 	assert.Empty(t, cures[0].Spoils)
 }
+
+// Pads whose tilt the file states may be tilted otherwise for nothing; a stretch that it gives is as far as they go, and one that
+// turns further is asked for.
+func TestAStretchOfTiltIsKeptByItsCures(t *testing.T) {
+	for _, tilt := range []bike.Setting{bike.Fixed(0), free(0, plane.Rad(5))} {
+		b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
+		part := clipon()
+		b.Clipon = &bike.CliponFit{Slot: one(&part), Tilt: tilt, Hole: bike.Fixed(0), Stack: bike.Fixed(0)}
+		m.hands = assembly.Contact{Name: bike.Pad, Angle: plane.Rad(15), At: b.BarAnchor.Add(part.Pad(0, 0).Turn(plane.Rad(15)))}
+		ails := curesOf(t, solvePosition(t, m, positionOf(m, nil)), Shop{})
+		require.Len(t, ails, 1)
+		require.True(t, ails[0].Single())
+		assert.Equal(t, map[bool]CureKind{true: CureTurn, false: CureSetting}[tilt.Free], ails[0].Cures[0].Kind)
+		assert.Equal(t, bike.SetsPadTilt, ails[0].Cures[0].Sets)
+	}
+}
