@@ -12,14 +12,22 @@ import (
 // is not known.
 type Figure struct {
 	Key, Name string
-	turns     bool
-	of        func(*Numbers) float64
+	of        func(*Numbers) plane.Quantity
 }
 
 // Of is the measure of a turn; ok is false where it is not known.
 func (m Figure) Of(n *Numbers) (q plane.Quantity, ok bool) {
-	v := m.of(n)
-	return plane.QuantityOf(m.turns, v), !math.IsNaN(v)
+	q = m.of(n)
+	return q, !math.IsNaN(q.Value())
+}
+
+// length and angle give a number of a turn its unit.
+func length(of func(*Numbers) float64) func(*Numbers) plane.Quantity {
+	return func(n *Numbers) plane.Quantity { return plane.Length(of(n)) }
+}
+
+func angle(of func(*Numbers) float64) func(*Numbers) plane.Quantity {
+	return func(n *Numbers) plane.Quantity { return plane.Turning(plane.Angle(of(n))) }
 }
 
 // upperOf is a number of the upper body, NaN without one.
@@ -42,26 +50,26 @@ func width(mm float64) float64 {
 
 // Figures are the numbers of a turn, those that tell most first.
 var Figures = []Figure{
-	{"knee_at_lowest", "knee bend, bottom of the stroke", true, func(n *Numbers) float64 { return n.KneeLowest }},
-	{"knee_at_highest", "knee bend, top of the stroke", true, func(n *Numbers) float64 { return n.KneeHighest }},
-	{"hip_least", "hip angle, tightest", true, func(n *Numbers) float64 { return n.HipLeast }},
-	{"trunk", "torso angle from the level", true, upperOf(func(u *Upper) float64 { return u.Trunk })},
-	{"kneecap_ahead", "kneecap ahead of the pedal", false, func(n *Numbers) float64 { return n.KneecapAhead }},
-	{"knee_ahead", "knee joint ahead of the pedal", false, func(n *Numbers) float64 { return n.KneeAhead }},
-	{"shoulder", "shoulder angle", true, upperOf(func(u *Upper) float64 { return u.ShoulderOpening })},
-	{"elbow", "elbow angle", true, upperOf(func(u *Upper) float64 { return u.ElbowOpening })},
-	{"hands_apart", "hands apart", false, func(n *Numbers) float64 { return width(n.Widths.Hands) }},
-	{"q_factor", "Q-factor", false, func(n *Numbers) float64 { return width(n.Widths.QFactor) }},
-	{"knee_least", "knee bend, least of the turn", true, func(n *Numbers) float64 { return n.KneeLeast }},
-	{"knee_most", "knee bend, most of the turn", true, func(n *Numbers) float64 { return n.KneeMost }},
-	{"hip_least_at", "crank past the top, hip tightest", true, func(n *Numbers) float64 { return n.HipLeastAt }},
-	{"ankle_least", "ankle angle, least", true, func(n *Numbers) float64 { return n.AnkleLeast }},
-	{"ankle_most", "ankle angle, most", true, func(n *Numbers) float64 { return n.AnkleMost }},
-	{"drops_apart", "hands apart in the drops, with flare", false, func(n *Numbers) float64 { return width(n.Widths.Drops) }},
-	{"reach_lost_arms", "reach lost to the hands' spread", false, upperOf(func(u *Upper) float64 { return u.ArmLost })},
-	{"reach_lost_drops", "reach lost to it in the drops", false, func(n *Numbers) float64 { return n.DropsLost }},
-	{"way_longer_legs", "hip to ankle, longer across by", false, func(n *Numbers) float64 { return n.LegLost }},
-	{"knee_at_lowest_across", "knee bend at the bottom, so seen", true, func(n *Numbers) float64 { return n.KneeAcross }},
+	{"knee_at_lowest", "knee bend, bottom of the stroke", angle(func(n *Numbers) float64 { return n.KneeLowest })},
+	{"knee_at_highest", "knee bend, top of the stroke", angle(func(n *Numbers) float64 { return n.KneeHighest })},
+	{"hip_least", "hip angle, tightest", angle(func(n *Numbers) float64 { return n.HipLeast })},
+	{"trunk", "torso angle from the level", angle(upperOf(func(u *Upper) float64 { return u.Trunk }))},
+	{"kneecap_ahead", "kneecap ahead of the pedal", length(func(n *Numbers) float64 { return n.KneecapAhead })},
+	{"knee_ahead", "knee joint ahead of the pedal", length(func(n *Numbers) float64 { return n.KneeAhead })},
+	{"shoulder", "shoulder angle", angle(upperOf(func(u *Upper) float64 { return u.ShoulderOpening }))},
+	{"elbow", "elbow angle", angle(upperOf(func(u *Upper) float64 { return u.ElbowOpening }))},
+	{"hands_apart", "hands apart", length(func(n *Numbers) float64 { return width(n.Widths.Hands) })},
+	{"q_factor", "Q-factor", length(func(n *Numbers) float64 { return width(n.Widths.QFactor) })},
+	{"knee_least", "knee bend, least of the turn", angle(func(n *Numbers) float64 { return n.KneeLeast })},
+	{"knee_most", "knee bend, most of the turn", angle(func(n *Numbers) float64 { return n.KneeMost })},
+	{"hip_least_at", "crank past the top, hip tightest", angle(func(n *Numbers) float64 { return n.HipLeastAt })},
+	{"ankle_least", "ankle angle, least", angle(func(n *Numbers) float64 { return n.AnkleLeast })},
+	{"ankle_most", "ankle angle, most", angle(func(n *Numbers) float64 { return n.AnkleMost })},
+	{"drops_apart", "hands apart in the drops, with flare", length(func(n *Numbers) float64 { return width(n.Widths.Drops) })},
+	{"reach_lost_arms", "reach lost to the hands' spread", length(upperOf(func(u *Upper) float64 { return u.ArmLost }))},
+	{"reach_lost_drops", "reach lost to it in the drops", length(func(n *Numbers) float64 { return n.DropsLost })},
+	{"way_longer_legs", "hip to ankle, longer across by", length(func(n *Numbers) float64 { return n.LegLost })},
+	{"knee_at_lowest_across", "knee bend at the bottom, so seen", angle(func(n *Numbers) float64 { return n.KneeAcross })},
 }
 
 // Short is how many of the measures a short telling gives.

@@ -29,7 +29,7 @@ const (
 	Feet       Group = "feet"
 )
 
-// Difference is one number on two bikes, mm, radians or, of Marks, the scale's own.
+// Difference is one number on two bikes; of Marks it is the scale's own, in no unit.
 type Difference struct {
 	Group   Group
 	Posture string        // "" where it is of the bike
@@ -38,19 +38,16 @@ type Difference struct {
 	Contact bike.Contact  // of Contacts, and which of its coordinates: how far ahead, how far up, its angle
 	Axis    int
 	Figure  *body.Figure // of Angles
-	Turns   bool
-	A, B    float64
+	A, B    plane.Quantity
 	// Standard uncertainties: of each, and of B - A, where the same part on both bikes errs alike. 0: nothing says.
-	SigmaA, SigmaB, Sigma float64
+	SigmaA, SigmaB, Sigma plane.Quantity
 }
 
 // By is the change, B - A.
-func (d *Difference) By() float64 { return d.B - d.A }
+func (d *Difference) By() plane.Quantity { return d.B.Of(d.B.Value() - d.A.Value()) }
 
-// Quantity is a number of the difference with its unit.
-func (d *Difference) Quantity(v float64) plane.Quantity {
-	return plane.QuantityOf(d.Turns, v)
-}
+// Surely reports a change that its readings could hardly make of nothing: more than twice its standard uncertainty.
+func (d *Difference) Surely() bool { return math.Abs(d.By().Value()) > 2*d.Sigma.Value() }
 
 // Exchanged is a slot that holds another part, or another shape of the same name.
 type Exchanged struct {
@@ -133,8 +130,8 @@ func (c *Comparison) shared(name string) (list [][2]bike.Posture) {
 }
 
 func (c *Comparison) add(d Difference) {
-	if d.Sigma == 0 {
-		d.Sigma = math.Hypot(d.SigmaA, d.SigmaB)
+	if d.Sigma.Value() == 0 {
+		d.Sigma = d.A.Of(math.Hypot(d.SigmaA.Value(), d.SigmaB.Value()))
 	}
 	c.Differences = append(c.Differences, d)
 }
@@ -181,9 +178,10 @@ func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits
 			continue
 		}
 		contact, axis := [2]bike.Contact{bike.Sit, p[0].Hands}[k/3], k%3
+		of := plane.QuantityOf(axis == 2, 0).Of
 		c.add(Difference{Group: Contacts, Posture: p[0].Name, Key: string(contact) + [...]string{".x", ".y", ".angle"}[axis],
-			Contact: contact, Axis: axis, Turns: axis == 2, A: at[0].Coordinate(k), B: at[1].Coordinate(k),
-			SigmaA: locate.Total(effects[0], k), SigmaB: locate.Total(effects[1], k), Sigma: math.Sqrt(apart[k][k])})
+			Contact: contact, Axis: axis, A: of(at[0].Coordinate(k)), B: of(at[1].Coordinate(k)),
+			SigmaA: of(locate.Total(effects[0], k)), SigmaB: of(locate.Total(effects[1], k)), Sigma: of(math.Sqrt(apart[k][k]))})
 	}
 	if rider == nil {
 		return nil
@@ -207,7 +205,7 @@ func (c *Comparison) posture(p [2]bike.Posture, rider *bike.Rider, h body.Habits
 		a, okA := f.Of(on[0].Numbers)
 		b, okB := f.Of(on[1].Numbers)
 		if okA && okB {
-			c.add(Difference{Group: Angles, Posture: p[0].Name, Key: f.Key, Figure: f, Turns: a.Turns(), A: a.Value(), B: b.Value()})
+			c.add(Difference{Group: Angles, Posture: p[0].Name, Key: f.Key, Figure: f, A: a, B: b})
 		}
 	}
 	return nil
@@ -232,8 +230,8 @@ func (c *Comparison) read(g Group, posture, key string, r bike.Reading) {
 	a, sigmaA, okA := c.A.Adjusted.Reads(r)
 	b, sigmaB, okB := c.B.Adjusted.Reads(r)
 	if okA && okB {
-		c.add(Difference{Group: g, Posture: posture, Key: key, Reading: &r, Turns: r.Kind == bike.Angle, A: a, B: b, SigmaA: sigmaA,
-			SigmaB: sigmaB})
+		of := r.Quantity().Of
+		c.add(Difference{Group: g, Posture: posture, Key: key, Reading: &r, A: of(a), B: of(b), SigmaA: of(sigmaA), SigmaB: of(sigmaB)})
 	}
 }
 
@@ -250,8 +248,9 @@ func (c *Comparison) readings() {
 		}
 		o := c.OnlyB[i]
 		c.OnlyB = slices.Delete(c.OnlyB, i, i+1)
-		c.add(Difference{Group: Readings, Key: r.Written, Reading: &r, Turns: r.Kind == bike.Angle, A: r.Value, B: o.Value, SigmaA: r.Sigma,
-			SigmaB: o.Sigma})
+		of := r.Quantity().Of
+		c.add(Difference{Group: Readings, Key: r.Written, Reading: &r, A: r.Quantity(), B: o.Quantity(), SigmaA: of(r.Sigma),
+			SigmaB: of(o.Sigma)})
 	}
 }
 
@@ -279,13 +278,13 @@ func (c *Comparison) marks() {
 		from, okA := c.A.Bike.Marks[a.Name]
 		to, okB := c.B.Bike.Marks[a.Name]
 		if okA && okB {
-			c.add(Difference{Group: Marks, Key: a.Name, A: from, B: to})
+			c.add(Difference{Group: Marks, Key: a.Name, A: plane.Length(from), B: plane.Length(to)})
 		}
 	}
 	a, b := c.A.Bike.Feet, c.B.Bike.Feet
-	c.add(Difference{Group: Feet, Key: "crank", A: a.Crank, B: b.Crank})
+	c.add(Difference{Group: Feet, Key: "crank", A: plane.Length(a.Crank), B: plane.Length(b.Crank)})
 	if !a.NoSole && !b.NoSole {
-		c.add(Difference{Group: Feet, Key: "sole_height", A: a.SoleHeight, B: b.SoleHeight})
+		c.add(Difference{Group: Feet, Key: "sole_height", A: plane.Length(a.SoleHeight), B: plane.Length(b.SoleHeight)})
 	}
 }
 
@@ -293,9 +292,8 @@ func (c *Comparison) marks() {
 func (c *Comparison) MarshalJSON() ([]byte, error) {
 	list := []carry.Keys{}
 	for _, d := range c.Differences {
-		q := d.Quantity(d.A)
-		k := carry.Keys{"group": d.Group, "posture": d.Posture, "name": d.Key, "unit": q.Unit(), "a": q, "b": q.Of(d.B), "change": q.Of(d.By()),
-			"a_sigma": q.Of(d.SigmaA), "b_sigma": q.Of(d.SigmaB), "sigma": q.Of(d.Sigma)}
+		k := carry.Keys{"group": d.Group, "posture": d.Posture, "name": d.Key, "unit": d.A.Unit(), "a": d.A, "b": d.B, "change": d.By(),
+			"a_sigma": d.SigmaA, "b_sigma": d.SigmaB, "sigma": d.Sigma}
 		if d.Group == Marks {
 			k["unit"] = "mark"
 		}

@@ -2,7 +2,6 @@ package words
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -60,14 +59,14 @@ func Different(d *job.Difference, below bool) string {
 // beside is a row of a comparison: both values and the change with its ±; what both are below 0 is told the other way round.
 func beside(d *job.Difference) []string {
 	if d.Group == job.Marks {
-		return []string{Different(d, false), Trimmed(d.A, 2), Trimmed(d.B, 2), Signed(d.By(), 2)}
+		return []string{Different(d, false), Trimmed(d.A.Value(), 2), Trimmed(d.B.Value(), 2), Signed(d.By().Value(), 2)}
 	}
-	a, b := d.Quantity(d.A), d.Quantity(d.B)
-	below := d.A < 0 && d.B < 0 && !d.Turns && d.Figure == nil
+	a, b := d.A, d.B
+	below := a.Value() < 0 && b.Value() < 0 && !a.Turns() && d.Figure == nil
 	if below {
-		a, b = d.Quantity(-d.A), d.Quantity(-d.B)
+		a, b = a.Of(-a.Value()), b.Of(-b.Value())
 	}
-	return []string{Different(d, below), Bare(a) + inMM(a), Bare(b) + inMM(b), difference(a, b) + give(d.Quantity(d.Sigma)) + inMM(a)}
+	return []string{Different(d, below), Bare(a) + inMM(a), Bare(b) + inMM(b), difference(a, b) + give(d.Sigma) + inMM(a)}
 }
 
 // Table is a heading with rows, for a comparison on paper.
@@ -88,7 +87,7 @@ func Compared(c *job.Comparison, all bool) (list []Table) {
 		told := map[string]bool{} // what reads alike in another posture
 		for i := range c.Differences {
 			d := &c.Differences[i]
-			if d.Group != g.group || d.Group == job.Contacts && !all && d.Turns {
+			if d.Group != g.group || d.Group == job.Contacts && !all && d.A.Turns() {
 				continue
 			}
 			row := beside(d)
@@ -121,14 +120,14 @@ func Changes(c *job.Comparison) string {
 	var list []string
 	for i := range c.Differences {
 		d := &c.Differences[i]
-		if q := d.Quantity(d.By()); d.Group == job.Measures && !None(q) && math.Abs(d.By()) > 2*d.Sigma {
-			list = append(list, Different(d, false)+" "+Size(apart(q.Of(d.A), q.Of(d.B)))+either(d.By() > 0, " more", " less"))
+		if by := d.By(); d.Group == job.Measures && !None(by) && d.Surely() {
+			list = append(list, Different(d, false)+" "+Size(apart(d.A, d.B))+either(by.Value() > 0, " more", " less"))
 		}
 	}
 	feet := ""
 	for i := range c.Differences {
-		if d := &c.Differences[i]; d.Group == job.Feet && !None(d.Quantity(d.By())) {
-			feet += fmt.Sprintf(" The %s is %s on A and %s on B.", Different(d, false), MM(d.A), MM(d.B))
+		if d := &c.Differences[i]; d.Group == job.Feet && !None(d.By()) {
+			feet += fmt.Sprintf(" The %s is %s on A and %s on B.", Different(d, false), Amount(d.A), Amount(d.B))
 		}
 	}
 	switch {
@@ -155,15 +154,16 @@ func touched(c *job.Comparison) string {
 		}
 		several = several || known && d.Posture != posture
 		known, posture = true, d.Posture
-		if q := d.Quantity(d.By()); None(q) || math.Abs(d.By()) <= 2*d.Sigma {
+		if None(d.By()) || !d.Surely() {
 			continue
 		}
 		name := contact{d.Posture, d.Contact}
 		if !slices.Contains(names, name) {
 			names = append(names, name)
 		}
-		by[name] = append(by[name], [...]string{offset(plane.Point{X: d.By()}), offset(plane.Point{Y: d.By()}),
-			turned(plane.Angle(d.By()), "front")}[d.Axis])
+		far := d.By().Value()
+		by[name] = append(by[name], [...]string{offset(plane.Point{X: far}), offset(plane.Point{Y: far}),
+			turned(plane.Angle(far), "front")}[d.Axis])
 	}
 	switch {
 	case !known:
@@ -238,19 +238,19 @@ var ChangeColumns = []string{"group", "posture", "what", "unit", "A", "B", "chan
 func ChangeRows(c *job.Comparison) (rows [][]string) {
 	for i := range c.Differences {
 		d := &c.Differences[i]
-		unit, show := "mm", func(v float64) string { return Trimmed(settable(d.Quantity(v)), 1) }
+		unit, show := "mm", func(q plane.Quantity) string { return Trimmed(settable(q), 1) }
 		switch {
 		case d.Group == job.Marks:
-			unit, show = "mark", func(v float64) string { return Trimmed(v, 2) }
-		case d.Turns:
+			unit, show = "mark", func(q plane.Quantity) string { return Trimmed(q.Value(), 2) }
+		case d.A.Turns():
 			unit = "°"
 		}
-		change := Trimmed(apart(d.Quantity(d.A), d.Quantity(d.B)).Shown(), 1) // as in text: of the numbers shown
+		change := Trimmed(apart(d.A, d.B).Shown(), 1) // as in text: of the numbers shown
 		if d.Group == job.Marks {
 			change = show(d.By())
 		}
 		sigma := ""
-		if d.Sigma > 0 {
+		if d.Sigma.Value() > 0 {
 			sigma = show(d.Sigma)
 		}
 		rows = append(rows, []string{string(d.Group), d.Posture, Plain(Different(d, false)), unit, show(d.A), show(d.B), change, sigma})

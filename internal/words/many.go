@@ -135,10 +135,9 @@ func CompareCells(c *job.Comparison) (rows [][]Cell) {
 			rows = append(rows, []Cell{{Column: "posture", Value: d.Posture}})
 		}
 		name := Different(d, false)
-		rows[k] = append(rows[k], amount(name+" A", d.Quantity(d.A)), amount(name+" B", d.Quantity(d.B)),
-			amount(name+" change", d.Quantity(d.By())))
-		if d.Sigma > 0 {
-			rows[k] = append(rows[k], amount(name+" ±", d.Quantity(d.Sigma)))
+		rows[k] = append(rows[k], amount(name+" A", d.A), amount(name+" B", d.B), amount(name+" change", d.By()))
+		if d.Sigma.Value() > 0 {
+			rows[k] = append(rows[k], amount(name+" ±", d.Sigma))
 		}
 	}
 	for k := range rows {
