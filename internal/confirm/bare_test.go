@@ -80,7 +80,7 @@ func TestABikeWithoutShapesOrAnchorsIsConfirmed(t *testing.T) {
 			if c.Sets.OnSaddle() {
 				half = 0
 			}
-			way[half] = way[half].Add(c.Heading.Scale(c.Travel()))
+			way[half] = way[half].Add(c.Heading.Scale(c.Travel().Value()))
 			if c.Adjuster < len(b.Adjusters) && c.Scale {
 				assert.InDelta(t, b.Marks[c.Name], c.From, 1e-9, "trial %d", trial)
 			}

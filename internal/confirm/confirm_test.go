@@ -148,7 +148,7 @@ func TestOneThingMovedIsTheOneCorrected(t *testing.T) {
 			assert.InDelta(t, now, got.From, 1e-9, "as the scale shows it")
 			unit := math.Abs(s.frame.Adjusters[got.Adjuster].Unit)
 			assert.InDelta(t, before, got.To, 0.4/unit)
-			assert.InDelta(t, -c.by, got.Travel(), 0.4)
+			assert.InDelta(t, -c.by, got.Travel().Value(), 0.4)
 			assert.Equal(t, got.Scale, got.Tape == nil, "a tape stands in for a scale")
 			for _, k := range r.Contacts { // off is got - want, also in JSON
 				text, err := json.Marshal(k)
@@ -204,7 +204,7 @@ func TestATiltIsCorrectedInDegrees(t *testing.T) {
 		names[r.Corrections[i].Name] = &r.Corrections[i]
 	}
 	require.Contains(t, names, "saddle.tilt")
-	assert.InDelta(t, -3, plane.Deg(names["saddle.tilt"].Travel()), 0.6)
+	assert.InDelta(t, -3, plane.Deg(names["saddle.tilt"].Travel().Value()), 0.6)
 	assert.Equal(t, -1, names["saddle.tilt"].Adjuster)
 }
 
@@ -259,8 +259,8 @@ func TestAWrongAnchorIsNoWrongScale(t *testing.T) {
 		got := r.Corrections[0]
 		assert.Equal(t, "saddle slide", got.Name)
 		assert.InDelta(t, now, got.From, 0.05, "as its scale shows it")
-		assert.InDelta(t, 5, got.Travel(), 0.5)
-		assert.InDelta(t, got.From+got.Travel()/10, got.To, 1e-9)
+		assert.InDelta(t, 5, got.Travel().Value(), 0.5)
+		assert.InDelta(t, got.From+got.Travel().Value()/10, got.To, 1e-9)
 		assert.Equal(t, "forward", got.Toward)
 	}
 }

@@ -83,7 +83,7 @@ func (r *Result) doubt(k *Result) {
 	travel := func(list []Move, name string) float64 {
 		for i := range list {
 			if list[i].Name == name {
-				return list[i].Travel()
+				return list[i].Travel().Value()
 			}
 		}
 		return 0

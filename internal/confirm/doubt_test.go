@@ -44,7 +44,7 @@ func TestWhereTwoReadingsMayBeWrongNoMoveRestsOnEither(t *testing.T) {
 	assert.Equal(t, []string{"bar slide"}, r.Withheld)
 	require.Len(t, r.Corrections, 1)
 	assert.Equal(t, "bar post", r.Corrections[0].Name)
-	assert.InDelta(t, -8, r.Corrections[0].Travel(), 1)
+	assert.InDelta(t, -8, r.Corrections[0].Travel().Value(), 1)
 	assert.False(t, r.Inside(), "8 mm too high, whichever is wrong")
 	assert.False(t, r.Cured)
 	for _, c := range r.Readings {
@@ -72,7 +72,7 @@ func TestTapesThatAgreeCountMoreThanAMark(t *testing.T) {
 		assert.Equal(t, c.doubted == nil, r.Inside())
 		if c.doubted != nil {
 			require.Len(t, r.Corrections, 1)
-			assert.InDelta(t, -c.by, r.Corrections[0].Travel(), 1)
+			assert.InDelta(t, -c.by, r.Corrections[0].Travel().Value(), 1)
 			assert.InDelta(t, right, r.Corrections[0].From, 0.01, "it counts from what its scale shows")
 		}
 	}
@@ -155,14 +155,14 @@ func TestASlipNeverSendsAnythingTheWrongWay(t *testing.T) {
 		_, k := s.check(t)
 		withheld += len(k.Withheld)
 		for _, c := range k.Corrections {
-			if c.Turns() || math.Abs(c.Travel()) <= 3 {
+			if c.Turns() || math.Abs(c.Travel().Value()) <= 3 {
 				continue
 			}
 			told++
-			if need[c.Name]*c.Travel() <= 0 {
+			if need[c.Name]*c.Travel().Value() <= 0 {
 				wrong++
 				t.Errorf("seed %d, trial %d: %s is slipped, %s is to move %.1f and is told %.1f", seed, trial,
-					s.frame.Readings[slip].Written, c.Name, need[c.Name], c.Travel())
+					s.frame.Readings[slip].Written, c.Name, need[c.Name], c.Travel().Value())
 			}
 		}
 	}

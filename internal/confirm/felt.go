@@ -211,7 +211,7 @@ func (c *change) uncertain(ctx context.Context, f *Felt) error {
 			return err
 		}
 		for i := range f.Settings {
-			squares[0][i] += math.Pow(g.Settings[i].Travel()-f.Settings[i].Travel(), 2)
+			squares[0][i] += math.Pow(g.Settings[i].Travel().Value()-f.Settings[i].Travel().Value(), 2)
 		}
 		for i := range f.Readings {
 			squares[1][i] += math.Pow(g.Readings[i].By()-f.Readings[i].By(), 2)
@@ -284,13 +284,8 @@ func (k *rig) wider() *rig {
 
 // Moves are the settings that change, by more than a tape can tell.
 func (f *Felt) Moves() []Move {
-	return slices.DeleteFunc(slices.Clone(f.Settings), func(m Move) bool { return math.Abs(m.Travel()) < seen(m.Turns()) })
+	return slices.DeleteFunc(slices.Clone(f.Settings), func(m Move) bool { return math.Abs(m.Travel().Shown()) < seen })
 }
 
-// seen is the least change, mm or radians, that is worth a line.
-func seen(turns bool) float64 {
-	if turns {
-		return plane.Rad(0.05)
-	}
-	return 0.05
-}
+// seen is the least change, mm or degrees, that is worth a line.
+const seen = 0.05

@@ -77,11 +77,11 @@ func TestWhatWasFeltIsTheSameOnTheOtherBike(t *testing.T) {
 		}
 		var saddle, bar plane.Point
 		for _, m := range f.Settings {
-			require.False(t, m.Turns() && m.Travel() != 0, "trial %d: nothing was turned", trial)
+			require.False(t, m.Turns() && m.Travel().Value() != 0, "trial %d: nothing was turned", trial)
 			if m.Sets.OnSaddle() {
-				saddle = saddle.Add(m.Heading.Scale(m.Travel()))
+				saddle = saddle.Add(m.Heading.Scale(m.Travel().Value()))
 			} else {
-				bar = bar.Add(m.Heading.Scale(m.Travel()))
+				bar = bar.Add(m.Heading.Scale(m.Travel().Value()))
 			}
 			assert.LessOrEqual(t, m.Sigma, 1.3, "trial %d: a difference is sure to tenths", trial)
 		}
@@ -124,7 +124,7 @@ func TestATiltThatWasFeltIsTheSameOnTheOtherBike(t *testing.T) {
 		there, _ := biketest.Standing(to.Bike, to.Posture)
 		for _, m := range f.Settings {
 			if m.Adjuster >= 0 {
-				to.Bike.Marks[m.Name] += m.Travel() / m.Unit
+				to.Bike.Marks[m.Name] += m.Travel().Value() / m.Unit
 			}
 		}
 		then, _ := biketest.Standing(to.Bike, to.Posture)
@@ -134,7 +134,7 @@ func TestATiltThatWasFeltIsTheSameOnTheOtherBike(t *testing.T) {
 		}
 		assert.InDelta(t, plane.Rad(1), f.Shifts[0].Turn, 1e-9)
 		for _, m := range f.Settings {
-			if m.Turns() && m.Travel() != 0 {
+			if m.Turns() && m.Travel().Value() != 0 {
 				assert.InDelta(t, plane.Rad(0.3)*1.4142, m.Sigma, 1e-6, "both notes of the dial")
 			}
 		}
@@ -165,7 +165,7 @@ func TestWhatWasMovedIsReadAsPeopleWriteIt(t *testing.T) {
 		m, err := k.moved(c.text)
 		require.NoError(t, err, c.text)
 		assert.Equal(t, c.name, m.Name, c.text)
-		assert.InDelta(t, c.travel, m.Travel(), 1e-9, c.text)
+		assert.InDelta(t, c.travel, m.Travel().Value(), 1e-9, c.text)
 	}
 	for text, want := range map[string]string{
 		"saddle slide":             "NAME=MARK",
@@ -198,7 +198,7 @@ func TestNothingNeedBeKnownOfWhereItWasFelt(t *testing.T) {
 	moves := f.Moves()
 	require.Len(t, moves, 1)
 	assert.Equal(t, "saddle slide", moves[0].Name)
-	assert.InDelta(t, 6, moves[0].Travel(), 1e-6)
+	assert.InDelta(t, 6, moves[0].Travel().Value(), 1e-6)
 	assert.InDelta(t, 0.5, moves[0].Sigma, 0.01)
 	for _, c := range f.Readings {
 		if c.Reading.Written == "setback" {
@@ -227,7 +227,7 @@ func TestADialIsToldByWhatItShows(t *testing.T) {
 		truth.Read(bike.Level, biketest.Nose, biketest.BB)
 		f, err := Feel(context.Background(), b, b, nil, truth.Posture, truth.Posture, []string{fmt.Sprintf("%s=%.9f", dial, shows+0.3)})
 		require.NoError(t, err)
-		assert.InDelta(t, 0.3*plane.Rad(2), f.Moved[0].Travel(), 1e-9)
+		assert.InDelta(t, 0.3*plane.Rad(2), f.Moved[0].Travel().Value(), 1e-9)
 		assert.InDelta(t, shows, f.Moved[0].From, 1e-9)
 		assert.InDelta(t, shows+0.3, f.Moved[0].To, 1e-9)
 		for _, m := range f.Settings {
@@ -302,7 +302,7 @@ func TestABarTurnedByFeel(t *testing.T) {
 		most := 0.0
 		for _, m := range f.Settings {
 			if m.Sets == bike.SetsRotation {
-				assert.InDelta(t, plane.Rad(2), m.Travel(), 1e-9)
+				assert.InDelta(t, plane.Rad(2), m.Travel().Value(), 1e-9)
 			} else if m.Sets == bike.SetsBar {
 				most = max(most, m.Sigma)
 			}

@@ -23,7 +23,7 @@ func (c Contact) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes a move from mark to mark, without a scale in mm or degrees; sigma is null where it is not worked out.
 func (m Move) MarshalJSON() ([]byte, error) {
-	travel := plane.QuantityOf(m.Turns(), m.Travel())
+	travel := m.Travel()
 	keys := map[string]any{"adjuster": m.Name, "scale": m.Scale, "from": m.From, "to": m.To, "travel": travel, "unit": travel.Unit(),
 		"toward": m.Toward, "sigma": known(travel, m.Sigma)}
 	if m.Tape != nil {

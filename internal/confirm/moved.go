@@ -27,12 +27,12 @@ type Move struct {
 func (m *movable) to(after float64) Move {
 	k := Move{Settable: m.Settable, Before: m.now, After: after, Sigma: math.NaN(), From: m.Mark(m.now - m.offset),
 		To: m.Mark(after - m.offset)}
-	k.Toward = (&carry.Setting{Settable: m.Settable}).Towards(k.Travel())
+	k.Toward = (&carry.Setting{Settable: m.Settable}).Towards(after - m.now)
 	return k
 }
 
-// Travel is how far it went, mm or radians.
-func (m *Move) Travel() float64 { return m.After - m.Before }
+// Travel is how far it went.
+func (m *Move) Travel() plane.Quantity { return plane.QuantityOf(m.Turns(), m.After-m.Before) }
 
 // within is how far past a stop a mark may be read, mm and radians: rounding.
 const within = 1e-3

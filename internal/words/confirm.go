@@ -102,7 +102,7 @@ func (p *Page) corrections(r *confirm.Result, machine *bike.Bike, on string) {
 	}
 	var rows [][]string
 	for _, k := range r.Corrections {
-		if !None(plane.QuantityOf(k.Turns(), k.Travel())) {
+		if !None(k.Travel()) {
 			rows = append(rows, correction(machine, k))
 		}
 	}
@@ -169,7 +169,7 @@ func (p *Page) tapes(r *confirm.Result, to string) {
 
 // correction is what to move: from where its scale stands to where it should, or what a tape says instead.
 func correction(on *bike.Bike, k confirm.Move) []string {
-	text := moved(on, k.Settable, Size(plane.QuantityOf(k.Turns(), k.Travel()))+" "+k.Toward, k.From, k.To)
+	text := moved(on, k.Settable, Size(k.Travel())+" "+k.Toward, k.From, k.To)
 	if t := k.Tape; t != nil {
 		text += fmt.Sprintf(", until %s reads %s instead of %s", Reading(t.Reading, t.After), Amount(quantity(t.Reading, t.After)),
 			Amount(quantity(t.Reading, t.Before)))

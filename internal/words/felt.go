@@ -7,7 +7,6 @@ import (
 	"carryover/internal/bike"
 	"carryover/internal/confirm"
 	"carryover/internal/job"
-	"carryover/internal/plane"
 )
 
 // Felt lays out what was moved on one bike and what that is on the other.
@@ -78,7 +77,8 @@ func FeltReadings(f *job.Felt) [][]string {
 
 // went is how far a setting goes: "5 ± 0.5 mm back: from 3.5 to 3".
 func went(on *bike.Bike, m confirm.Move) string {
-	far := Sure(plane.QuantityOf(m.Turns(), math.Abs(m.Travel())), m.Sigma) + " " + m.Toward
+	travel := m.Travel()
+	far := Sure(travel.Of(math.Abs(travel.Value())), m.Sigma) + " " + m.Toward
 	if !m.Scale {
 		return far
 	}
