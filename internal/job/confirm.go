@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"carryover/internal/bike"
@@ -28,9 +29,10 @@ type Confirm struct {
 	ToSuspects   []locate.Finding  `json:"to_suspects"`
 	Assumptions  []string          `json:"assumptions"`
 	Versions     []bike.Version    `json:"versions"`
-	Failed       []Posture         `json:"-"`
+	Failed       failures          `json:"failed,omitempty"`
 	Source       *Source           `json:"-"`
-	Set          *confirm.Standing `json:"-"` // TO as it stands
+	Target       *bike.Bike        `json:"-"`
+	Set          *confirm.Standing `json:"-"` // TO as it stands; nil: its marks alone do not say, and nothing was read
 	Stuck        bool              `json:"-"` // with Keep: FROM's scales cannot bring it there
 }
 
@@ -46,34 +48,29 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 	if err != nil {
 		return nil, err
 	}
-	asked, err := source.Every(q.Posture)
+	asked, err := source.Postures(q.Posture)
 	if err != nil {
 		return nil, err
-	}
-	var chosen []bike.Posture
-	for _, p := range asked {
-		chosen = append(chosen, p.Position.Posture)
 	}
 	c := &Confirm{Schema: 1, From: q.From, To: q.To, Keep: keep, Tolerance: Tolerance{carry.CarriedMM, carry.CarriedRad},
-		Source: source}
-	c.Set, err = confirm.Stand(target, q.Rider, chosen)
-	c.Unread = unread(target, q.Rider, chosen)
-	c.Inside = len(c.Unread) == 0
-	if err != nil {
-		if missing := (*locate.MissingError)(nil); errors.As(err, &missing) && !c.Inside {
-			err = fmt.Errorf("nothing was read on %s yet: tape %s first\n%w", target.File, strings.Join(c.Unread, ", "), err)
-		}
+		Unread: []string{}, Source: source, Target: target, Results: []*confirm.Result{},
+		FromSuspects: source.Adjusted.Findings(), ToSuspects: []locate.Finding{}, Assumptions: append([]string{}, source.Adjusted.Trusted()...)}
+	if asked, err = c.stand(asked); err != nil {
 		return nil, err
 	}
+	c.Inside = len(c.Unread)+len(c.Failed) == 0
+	c.Stuck = !c.Inside
 	c.Versions = append(source.Bike.Versions(nil), target.Versions(nil)...)
-	base := c.Set
+	if c.Set == nil {
+		return c, nil
+	}
+	base, chosen := c.Set, plain(asked)
 	if keep {
 		if base, err = confirm.Stand(source.Bike, q.Rider, chosen); err != nil {
 			return nil, err
 		}
 	}
-	c.FromSuspects, c.ToSuspects = source.Adjusted.Findings(), c.Set.Adjusted.Findings()
-	c.Assumptions = append(append([]string{}, source.Adjusted.Trusted()...), c.Set.Adjusted.Trusted()...)
+	c.ToSuspects, c.Assumptions = c.Set.Adjusted.Findings(), append(c.Assumptions, c.Set.Adjusted.Trusted()...)
 	kept := source
 	if keep {
 		kept = &Source{Bike: c.Set.Bike, Rider: q.Rider, Adjusted: c.Set.Adjusted}
@@ -95,23 +92,63 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 		}
 		c.Results = append(c.Results, r)
 		c.Inside = c.Inside && r.Inside()
-		c.Stuck = c.Stuck || !r.Cured && len(r.Kept) == 0 || len(c.Unread) > 0
+		c.Stuck = c.Stuck || !r.Cured && len(r.Kept) == 0
 	}
 	return c, nil
 }
 
-// unread is what to tape on a bike on which nothing was read yet, whatever its marks say.
-func unread(b *bike.Bike, rider *bike.Rider, postures []bike.Posture) []string {
-	if len(b.Readings) > 0 {
-		return []string{}
+// stand finds how TO stands for the postures that it can be confirmed in, and returns these; the others fail, each with why. It
+// fails when none is left, except on a bike on which nothing was read: that its marks do not say is then what is told.
+func (c *Confirm) stand(asked []Posture) (able []Posture, err error) {
+	var fails []error
+	bare := len(c.Target.Readings) == 0
+	unsaid := bare
+	for _, p := range asked {
+		if p.Err == nil {
+			var set *confirm.Standing
+			if set, p.Err = confirm.Stand(c.Target, c.Source.Rider, plain([]Posture{p})); p.Err == nil {
+				c.Set, able = set, append(able, p)
+				continue
+			}
+		}
+		missing := (*locate.MissingError)(nil)
+		if unsaid = unsaid && p.Position != nil && errors.As(p.Err, &missing); unsaid {
+			var means []string
+			for _, g := range missing.Gaps {
+				means = append(means, g.Means())
+			}
+			p.Err = fmt.Errorf("the marks of %s alone do not tell %s", c.Target.File, strings.Join(means, ", nor "))
+		}
+		c.Failed, fails = append(c.Failed, p), append(fails, p.Err)
 	}
-	c := *b
-	c.Postures, c.Adjusters, c.Marks, c.SaddleAnchor, c.BarAnchor = postures, nil, nil, nil, nil
-	a, err := locate.Adjust(&c, rider, locate.Options{})
-	if err != nil {
-		return nil
+	if len(able) == 0 && !unsaid {
+		return nil, all(fails)
 	}
-	return a.Shortest()
+	if bare { // what carry foretells, of the postures that can be confirmed; of all where the marks say nothing
+		told := able
+		if c.Set == nil {
+			told = asked
+		}
+		for _, p := range told {
+			for _, r := range carry.CheckReadings(c.Target, p.Hands) {
+				if !slices.Contains(c.Unread, r.Written) {
+					c.Unread = append(c.Unread, r.Written)
+				}
+			}
+		}
+	}
+	if len(able) > 1 {
+		c.Set, err = confirm.Stand(c.Target, c.Source.Rider, plain(able))
+	}
+	return able, err
+}
+
+// plain are postures as files have them, carried where they are on FROM.
+func plain(list []Posture) (out []bike.Posture) {
+	for _, p := range list {
+		out = append(out, p.Position.Posture)
+	}
+	return out
 }
 
 // position is where the rider touches a bike in a posture, and where if another of its readings is the wrong one.

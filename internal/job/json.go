@@ -17,13 +17,21 @@ func (c *Carry) MarshalJSON() ([]byte, error) {
 	k := carry.Keys{"schema": 1, "from": c.Bike.File, "to": c.Target.File, "from_name": c.Bike.Name, "to_name": c.Target.Name,
 		"suspects": c.Adjusted.Findings(), "results": c.Results, "versions": c.Versions()}
 	if len(c.Failed) > 0 {
-		failed := []carry.Keys{}
-		for _, f := range c.Failed {
-			failed = append(failed, carry.Keys{"posture": f.Name, "why": f.Err.Error()})
-		}
-		k["failed"] = failed
+		k["failed"] = failures(c.Failed)
 	}
 	return json.Marshal(k)
+}
+
+// failures are postures that could not be worked out.
+type failures []Posture
+
+// MarshalJSON writes each with why.
+func (f failures) MarshalJSON() ([]byte, error) {
+	list := []carry.Keys{}
+	for _, p := range f {
+		list = append(list, carry.Keys{"posture": p.Name, "why": p.Err.Error()})
+	}
+	return json.Marshal(list)
 }
 
 // MarshalJSON writes one posture carried, with what a rider reads beside the settings.

@@ -83,7 +83,7 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 	}
 	p.Danger(Doubts(r.Source.Adjusted)...)
 	if r.Carry != nil {
-		p.failed(r.Carry.Failed)
+		p.failed("CARRIED", r.Carry.Failed)
 	}
 	for i, b := range r.Postures {
 		p.Heading("Posture " + diag.Shorten(b.Posture, 40))

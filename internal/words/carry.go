@@ -513,7 +513,7 @@ func (p *Page) Carry(c *job.Carry, more More) {
 	p.Para("From  ", Titled(c.Bike))
 	p.Para("To    ", Titled(c.Target))
 	p.Danger(PairDoubts(c)...)
-	p.failed(c.Failed)
+	p.failed("CARRIED", c.Failed)
 	feet := "" // as already told of another posture
 	for _, r := range c.Results {
 		minds := slices.DeleteFunc(Minds(r), func(t string) bool { return t == feet })
@@ -527,18 +527,20 @@ func (p *Page) Carry(c *job.Carry, more More) {
 	p.versions(more.All, c.Versions())
 }
 
-// failed says which postures cannot be carried, and why.
-func (p *Page) failed(list []job.Posture) {
+// failed says which postures cannot be done, CARRIED or CONFIRMED, and why.
+func (p *Page) failed(done string, list []job.Posture) {
 	for _, f := range list {
 		p.Space()
-		p.Danger(CannotCarry(f))
+		p.Danger(cannot(done, f))
 		p.Lines("   ", Failure(f.Err))
 	}
 }
 
 // CannotCarry opens why a posture cannot be carried.
-func CannotCarry(f job.Posture) string {
-	return fmt.Sprintf("Posture %s CANNOT BE CARRIED:", diag.Shorten(f.Name, 22))
+func CannotCarry(f job.Posture) string { return cannot("CARRIED", f) }
+
+func cannot(done string, f job.Posture) string {
+	return fmt.Sprintf("Posture %s CANNOT BE %s:", diag.Shorten(f.Name, 22), done)
 }
 
 // PostureVerdict is what became of a posture, by its name.

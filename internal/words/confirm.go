@@ -15,16 +15,22 @@ import (
 
 // Confirm lays out how a bike that has been set up compares with a position, and what to move; all adds how sure that is.
 func (p *Page) Confirm(c *job.Confirm, all bool) {
-	from, to := Names(c.Source.Bike, c.Set.Bike)
-	on, like, machine := to, from, c.Set.Bike
+	from, to := Names(c.Source.Bike, c.Target)
+	on, like, machine := to, from, c.Target
 	if c.Keep {
 		on, like, machine = from, to, c.Source.Bike
 	}
 	p.Danger(of(from, Doubts(c.Source.Adjusted))...)
-	p.Danger(of(to, Doubts(c.Set.Adjusted))...)
-	if len(c.Unread) > 0 {
-		p.Danger("Nothing was read on " + to + " yet: tape " + strings.Join(c.Unread, ", ") + " first. This is what its marks alone say.")
+	var assumed []string
+	if c.Set != nil {
+		p.Danger(of(to, Doubts(c.Set.Adjusted))...)
+		assumed = Assumed(c.Set.Adjusted)
 	}
+	if len(c.Unread) > 0 {
+		p.Danger("Nothing was read on " + to + " yet: tape " + List(c.Unread) + " first." +
+			either(c.Set != nil, " This is what its marks alone say.", ""))
+	}
+	p.failed("CONFIRMED", c.Failed)
 	for _, r := range c.Results {
 		p.Space()
 		if verdict, fits := fitVerdict(c, r, on, like); fits {
@@ -46,7 +52,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 		}
 	}
 	p.Space()
-	p.Para("", once(Assumed(c.Source.Adjusted), Assumed(c.Set.Adjusted))...)
+	p.Para("", once(Assumed(c.Source.Adjusted), assumed)...)
 	if all {
 		p.Para("", Meaning)
 	}

@@ -36,7 +36,7 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 	}
 	p.Danger(Doubts(j.Source.Adjusted)...)
 	if j.Carry != nil {
-		p.failed(j.Carry.Failed)
+		p.failed("CARRIED", j.Carry.Failed)
 		for _, k := range j.Postures {
 			if k.Carried {
 				p.Para("", PostureVerdict(k.Result))
