@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -14,7 +15,7 @@ import (
 	"carryover/internal/saddle"
 )
 
-// OutOfReach is the E, mm, beyond which a wrong reading or the wrong bike is likelier than a rider who would put up with it.
+// OutOfReach is the E, weighted mm that no tape shows, beyond which a wrong reading or the wrong bike is likelier than a rider who would put up with it.
 const OutOfReach = 20
 
 // Names are what two bikes are called beside one another: by their files where their names are the same.
@@ -64,6 +65,23 @@ func Touched(c bike.Contact) string {
 
 // Miss is by how much and in which direction a contact is off its place, "" when it is on it to what can be set.
 func Miss(c carry.Carried) string { return astray(c.Want.Name, c.Away.Scale(-1), c.MissAngle) }
+
+// distance is how far a contact is off its place and its angle, as a tape and a level tell; "" where they do not.
+func distance(c carry.Carried) string {
+	mm, turn := plane.Length(c.Miss), plane.Turning(plane.Angle(math.Abs(c.MissAngle)))
+	return List(some(either(None(mm), "", Amount(mm)), either(None(turn), "", Amount(turn))))
+}
+
+// off is how far the seat and the hands are off, each for itself: "seat by 127 mm and 1.5°"; "nothing" where that cannot be set.
+func off(s *carry.Solution) string {
+	var list []string
+	for _, c := range s.Contacts {
+		if d := distance(c); c.Primary && d != "" {
+			list = append(list, Touched(c.Want.Name)+" by "+d)
+		}
+	}
+	return cmp.Or(strings.Join(list, "; "), "nothing")
+}
 
 // astray is how far a contact went from its place and turned, radians; "" when no tape or level tells.
 func astray(c bike.Contact, by plane.Point, turn float64) string {
@@ -136,7 +154,7 @@ func Consequences(r *job.Result) []string {
 		}
 	}
 	if r.E > OutOfReach {
-		list = append(list, fmt.Sprintf("Out of reach by %s: check the readings. Do not set the bike up like this.", MM(r.E)))
+		list = append(list, fmt.Sprintf("Out of reach: %s. Check the readings. Do not set the bike up like this.", off(r.Solution)))
 	}
 	return list
 }

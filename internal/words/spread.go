@@ -212,11 +212,11 @@ func (p *Page) blame(r *job.Result) {
 func (p *Page) others(r *job.Result) {
 	if f := r.Front; f != nil {
 		p.Heading(fmt.Sprintf("Changing as few parts as possible%s", proof(f.Proven)))
-		rows := [][]string{{"changes", "off by", "", "instead of the fitted part"}}
+		rows := [][]string{{"changes", "off", "", "instead of the fitted part"}}
 		for _, t := range f.Trades {
-			rows = append(rows, []string{fmt.Sprint(len(t.Changed)), MM(t.Solution.E), carriedWord(t.Solution), exchanged(t.Changed)})
+			rows = append(rows, []string{fmt.Sprint(len(t.Changed)), off(t.Solution), carriedWord(t.Solution), exchanged(t.Changed)})
 		}
-		p.Table("rrll", rows...)
+		p.Table("rlll", rows...)
 		word := "The fewest changes that carry the position"
 		if !f.Preferred.Solution.Carried() {
 			word = "No parts carry the position; the nearest"
@@ -232,7 +232,7 @@ func (p *Page) others(r *job.Result) {
 		p.Para("  ", "There is nothing else to choose from.")
 	}
 	for i, s := range r.Others[1:] {
-		p.Para(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: off by %s, %s", Fitted(s, r.Others[0]), MM(s.E), carriedWord(s)))
+		p.Para(fmt.Sprintf("  %d. ", i+1), Fitted(s, r.Others[0])+": "+carriedWord(s))
 		p.misses(s)
 	}
 }

@@ -17,7 +17,7 @@ func Stems(r *job.Result) string {
 	best := r.Stems[0]
 	switch {
 	case !best.Carried():
-		text += fmt.Sprintf(" None brings them all the way; the first leaves %s.", MM(best.E))
+		text += fmt.Sprintf(" None brings them all the way; the first leaves %s.", distance(best.Contacts[1]))
 	case len(r.Stems) == 1:
 		text += " There is no other in the catalogue."
 	default:
