@@ -539,7 +539,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 		if err != nil {
 			continue // a place that no part gives
 		}
-		o.Checks = append(o.Checks, carry.Check{Reading: r, Foretold: carry.Foretold{Value: v}})
+		o.Checks = append(o.Checks, carry.Check{Reading: r, Foretold: carry.Foretold{Value: r.Quantity().Of(v)}})
 	}
 	for i := range o.Values {
 		v := &o.Values[i]
@@ -552,7 +552,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 			r = readings[1]
 		}
 		if got, _, err := s.Placement.ReadingOf(r); err == nil {
-			v.Tape = &carry.Check{Reading: r, Foretold: carry.Foretold{Value: got}}
+			v.Tape = &carry.Check{Reading: r, Foretold: carry.Foretold{Value: r.Quantity().Of(got)}}
 		}
 	}
 	return o, nil

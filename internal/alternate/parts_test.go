@@ -190,7 +190,7 @@ func TestTheTapeGoesAlongWhatItSets(t *testing.T) {
 		assert.Equal(t, kind, v.Tape.Reading.Kind, v.Name)
 		got, _, err := r.Rows[0].Outcomes[0].Placement.ReadingOf(v.Tape.Reading)
 		require.NoError(t, err)
-		assert.Equal(t, got, v.Tape.Value)
+		assert.Equal(t, got, v.Tape.Value.Value())
 		delete(want, v.Name)
 	}
 	assert.Empty(t, want)

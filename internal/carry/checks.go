@@ -6,6 +6,7 @@ import (
 	"carryover/internal/assembly"
 	"carryover/internal/bike"
 	"carryover/internal/locate"
+	"carryover/internal/plane"
 	"carryover/internal/saddle"
 )
 
@@ -15,9 +16,9 @@ type Check struct {
 	Foretold
 }
 
-// Foretold is what a tape or a level will show, mm or radians, and how sure that is.
+// Foretold is what a tape or a level will show, and in its unit how sure that is.
 type Foretold struct {
-	Value      float64
+	Value      plane.Quantity
 	Sigma      float64 // what the source's readings leave open
 	SigmaTotal float64 // what everything leaves open, once Total was called
 }
@@ -122,7 +123,7 @@ func (s *Solution) Reads(r bike.Reading) (value, sigma float64, ok bool) {
 		}
 	}
 	f := s.foretold([]bike.Reading{r})[0]
-	return f.Value, f.SigmaTotal, !math.IsNaN(f.Value)
+	return f.Value.Value(), f.SigmaTotal, !math.IsNaN(f.Value.Value())
 }
 
 // sets reports whether the settings say where a body is.
@@ -148,7 +149,7 @@ func (s *Solution) sets(b assembly.Body) bool {
 func (s *Solution) foretell(gauges []Gauge, at []*Solution, values func(*Solution) []float64) []Foretold {
 	list := make([]Foretold, len(gauges))
 	for i, v := range values(s) {
-		list[i].Value = v
+		list[i].Value = plane.QuantityOf(gauges[i].Turns(), v)
 	}
 	if s.Position.Cov == ([locate.Coordinates][locate.Coordinates]float64{}) {
 		return list

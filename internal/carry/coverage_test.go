@@ -299,7 +299,7 @@ func TestTheTruthLiesWithinTwiceWhatIsTold(t *testing.T) {
 					settings.add(t, pair.truth, set.Name, set.Travel, set.SigmaTotal)
 				}
 				for _, k := range told {
-					checks.add(t, pair.truth, k.Reading.Written, k.Value, k.SigmaTotal)
+					checks.add(t, pair.truth, k.Reading.Written, k.Value.Value(), k.SigmaTotal)
 				}
 			}
 			settings.require93to97(t, trials)

@@ -77,7 +77,7 @@ func TestOrderUndoesNothing(t *testing.T) {
 			shown := c.s.Simulate(steps, starts)
 			for k, step := range steps {
 				if !step.Gauge.Turns() {
-					assert.InDelta(t, step.Value, shown[k][k], carry.UndoneMM, "step %d is predicted whatever stands before it", k+1)
+					assert.InDelta(t, step.Value.Value(), shown[k][k], carry.UndoneMM, "step %d is predicted whatever stands before it", k+1)
 				}
 			}
 		}

@@ -166,7 +166,7 @@ func FuzzCarry(f *testing.F) {
 		}
 		finite("E", s.E, s.Combinations)
 		for _, c := range checks {
-			finite("check "+c.Reading.Written, c.Value, c.Sigma)
+			finite("check "+c.Reading.Written, c.Value.Value(), c.Sigma)
 		}
 		for _, set := range s.Settings {
 			finite(set.Name, set.Travel, set.Mark(), set.Sigma, set.Lo, set.Hi)

@@ -62,7 +62,7 @@ func TestTheGaugeOfAStep(t *testing.T) {
 				v, _ := k.read(step.Gauge)
 				return []float64{v}
 			})
-			assert.InDelta(t, sure[0].Value, step.Final.Value, 1e-9, "%s to %s, step %d", c.from, c.to, i+1)
+			assert.InDelta(t, sure[0].Value.Value(), step.Final.Value.Value(), 1e-9, "%s to %s, step %d", c.from, c.to, i+1)
 			assert.InDelta(t, sure[0].Sigma, step.Final.Sigma, 1e-9, "%s to %s, step %d", c.from, c.to, i+1)
 			assert.InDelta(t, sure[0].SigmaTotal, step.Final.SigmaTotal, 1e-9, "%s to %s, step %d", c.from, c.to, i+1)
 

@@ -12,7 +12,7 @@ type Keys map[string]any
 
 // MarshalJSON writes a check reading, mm or degrees; its name is what the trade calls it.
 func (c Check) MarshalJSON() ([]byte, error) {
-	k := c.keys(c.Reading.Kind == bike.Angle)
+	k := c.keys()
 	k["kind"] = c.Reading.Kind.String()
 	switch c.Reading.Kind {
 	case bike.Angle:
@@ -28,14 +28,13 @@ func (c Check) MarshalJSON() ([]byte, error) {
 }
 
 // keys are the numbers of what is foretold, mm or degrees.
-func (f Foretold) keys(turns bool) Keys {
-	of := plane.QuantityOf(turns, 0).Of
-	return Keys{"value": of(f.Value), "sigma": of(f.Sigma), "sigma_total": of(f.SigmaTotal)}
+func (f Foretold) keys() Keys {
+	return Keys{"value": f.Value, "sigma": f.Value.Of(f.Sigma), "sigma_total": f.Value.Of(f.SigmaTotal)}
 }
 
 // Check is what a gauge will show as a check; nil when nothing can be read.
 func (g Gauge) Check(f Foretold) any {
-	k := f.keys(false)
+	k := f.keys()
 	k["kind"] = "line"
 	switch g.Own {
 	case "crank":

@@ -445,5 +445,5 @@ func (s *Solution) Mend(st Step, read float64) (setting int, by float64, ok bool
 	if math.Abs(slope) < least {
 		return 0, 0, false
 	}
-	return setting, (st.Value - read) / slope, true
+	return setting, (st.Value.Value() - read) / slope, true
 }

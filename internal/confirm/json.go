@@ -28,7 +28,7 @@ func (m Move) MarshalJSON() ([]byte, error) {
 		"toward": m.Toward, "sigma": known(travel, m.Sigma)}
 	if m.Tape != nil {
 		shows := func(v float64) carry.Check {
-			return carry.Check{Reading: m.Tape.Reading, Foretold: carry.Foretold{Value: v}}
+			return carry.Check{Reading: m.Tape.Reading, Foretold: carry.Foretold{Value: m.Tape.Reading.Quantity().Of(v)}}
 		}
 		keys["tape"] = map[string]any{"before": shows(m.Tape.Before), "after": shows(m.Tape.After)}
 	}

@@ -121,9 +121,9 @@ func (v *Scene) row(set carry.Setting, step *carry.Step) row {
 		angle, reads := set.Zero+set.Travel, ""
 		w.hint, w.spare = "by level", true
 		if step != nil && step.Gauge.Own == "" {
-			w.hint = words.Reading(step.Gauge.Reading, step.Value)
+			w.hint = words.Reading(step.Gauge.Reading, step.Value.Value())
 			if step.Gauge.Turns() {
-				angle, reads = step.Value, "reads "+sure(plane.Turning(plane.Angle(step.Value)), step.SigmaTotal)
+				angle, reads = step.Value.Value(), "reads "+sure(step.Value, step.SigmaTotal)
 			}
 		}
 		w.sign = func(s strip) { w.level(s, angle, reads) }
@@ -302,12 +302,12 @@ func (w row) taped(step *carry.Step) row {
 	w.hint, w.spare = "no scale: by tape", true
 	var ends [2]string
 	if step != nil {
-		w.value = sure(plane.Length(math.Abs(step.Value)), step.SigmaTotal)
+		w.value = sure(plane.Length(math.Abs(step.Value.Value())), step.SigmaTotal)
 		switch step.Gauge.Own {
 		case "":
 			ends = [2]string{words.Place(step.Gauge.Reading.From), words.Place(step.Gauge.Reading.To)}
 			if k := step.Gauge.Reading.Kind; k == bike.Level || k == bike.Plumb {
-				w.hint = words.Reading(step.Gauge.Reading, step.Value) // which says the direction
+				w.hint = words.Reading(step.Gauge.Reading, step.Value.Value()) // which says the direction
 			}
 		case "clamp":
 			ends = [2]string{"nose", "rail clamp"}

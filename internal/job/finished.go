@@ -402,9 +402,9 @@ func (w *finisher) readings() (lines []string) {
 			return
 		}
 		told[c.Reading] = true
-		value, sigma, unit := c.Value, c.SigmaTotal, " mm"
-		if c.Reading.Kind == bike.Angle {
-			value, sigma, unit = plane.Deg(value), plane.Deg(sigma), "°"
+		value, sigma, unit := c.Value.Shown(), c.Value.Of(c.SigmaTotal).Shown(), " mm"
+		if c.Value.Turns() {
+			unit = "°"
 		}
 		lines = append(lines, "", "[[reading]]")
 		kind := ""
@@ -437,7 +437,7 @@ func (w *finisher) readings() (lines []string) {
 				seat, end := r.Target.Seat(saddle.Nose), k.Want.Name.Place()
 				for _, reading := range []bike.Reading{{Kind: bike.Level, From: seat, To: end}, {Kind: bike.Plumb, From: end, To: seat}} {
 					if v, _, err := r.Placement.ReadingOf(reading); err == nil {
-						tell(carry.Check{Reading: reading, Foretold: carry.Foretold{Value: v}}, nil)
+						tell(carry.Check{Reading: reading, Foretold: carry.Foretold{Value: reading.Quantity().Of(v)}}, nil)
 					}
 				}
 			}

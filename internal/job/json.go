@@ -255,9 +255,8 @@ func (r *Result) order() []carry.Keys {
 		for _, k := range step.Disturbed {
 			disturbed = append(disturbed, k+1)
 		}
-		final := plane.QuantityOf(step.Gauge.Turns(), step.Final.Value)
 		list = append(list, carry.Keys{"step": i + 1, "settings": settings, "parts": parts, "check": step.Gauge.Check(step.Foretold),
-			"final": final, "disturbed": disturbed})
+			"final": step.Final.Value, "disturbed": disturbed})
 	}
 	return list
 }

@@ -200,7 +200,7 @@ func (v *view) carried(r *job.Result, first, last bool) posture {
 		}
 	}
 	for _, c := range r.Checks {
-		p.Checks = append(p.Checks, checked(c.Reading, c.Value, c.SigmaTotal))
+		p.Checks = append(p.Checks, checked(c.Reading, c.Value.Value(), c.SigmaTotal))
 	}
 	from, _ := words.Names(r.Source.Bike, r.Target)
 	scene, before := draw.NewScene(r), draw.Alone(r.Source.Adjusted, r.Position)

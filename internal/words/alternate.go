@@ -24,7 +24,7 @@ func label(a *job.Alternate, i int) string {
 // stands is what a setting is set to in one posture: a mark, a length or angle, or the reading that shows it.
 func stands(a *job.Alternate, v alternate.Value) string {
 	if v.Tape != nil {
-		return Reading(v.Tape.Reading, v.Tape.Value) + " " + Amount(quantity(v.Tape.Reading, v.Tape.Value))
+		return Reading(v.Tape.Reading, v.Tape.Value.Value()) + " " + Amount(quantity(v.Tape.Reading, v.Tape.Value.Value()))
 	}
 	return Value(a.Target, v.Setting)
 }
@@ -67,7 +67,7 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 			p.Heading("Check " + label(a, i) + ", with nobody on it")
 			var rows [][]string
 			for _, c := range o.Checks {
-				name, how, shows := Check(c.Reading, c.Value, 0)
+				name, how, shows := Check(c.Reading, c.Value.Value(), 0)
 				rows = append(rows, []string{name, how, shows})
 			}
 			p.Table("lll", rows...)
@@ -221,7 +221,7 @@ func (p *Page) changeovers(a *job.Alternate) {
 		for i, s := range list {
 			before, after := stands(a, s.Before), stands(a, s.After)
 			if s.After.Tape != nil { // the same reading on both sides
-				after = Amount(quantity(s.After.Tape.Reading, s.After.Tape.Value))
+				after = Amount(quantity(s.After.Tape.Reading, s.After.Tape.Value.Value()))
 			}
 			rows = append(rows, []string{fmt.Sprint(i + 1), Setting(s.Before.Name), before + " ⇄ " + after, by(a, s)})
 		}

@@ -24,7 +24,7 @@ type Answer struct {
 // Taped answers a step's reading, mm or degrees as it was read: whether it is good, else how far to move what, and to which mark.
 // marks are where settings stand that were moved since, by their index.
 func Taped(r *job.Result, step carry.Step, marks map[int]float64, read float64) Answer {
-	want, tolerance := gauge(step.Gauge, step.Value), goodMM
+	want, tolerance := gauge(step.Gauge, step.Value.Value()), goodMM
 	if want.Turns() {
 		read, tolerance = plane.Rad(read), plane.Rad(goodDegrees)
 	}
@@ -33,7 +33,7 @@ func Taped(r *job.Result, step carry.Step, marks map[int]float64, read float64) 
 		return Answer{Text: "Good.", Good: true}
 	}
 	signed := read
-	if !want.Turns() && step.Value < 0 {
+	if !want.Turns() && step.Value.Value() < 0 {
 		signed = -read // the words say which way
 	}
 	i, by, ok := r.Mend(step, signed)
@@ -69,12 +69,12 @@ func Taped(r *job.Result, step carry.Step, marks map[int]float64, read float64) 
 }
 
 // Typed is what was read where a reading should show a value, mm or degrees, as a reading of the target with a number of its own.
-func Typed(of bike.Reading, should, read float64, no int) bike.Reading {
+func Typed(of bike.Reading, should plane.Quantity, read float64, no int) bike.Reading {
 	of.Index, of.Written, of.Value, of.Sigma = no, Called(of), read, of.UsualSigma()
 	switch {
-	case of.Kind == bike.Angle:
+	case should.Turns():
 		of.Value = plane.Rad(read)
-	case should < 0:
+	case should.Value() < 0:
 		of.Value = -read // the words say which way
 	}
 	return of
@@ -82,7 +82,7 @@ func Typed(of bike.Reading, should, read float64, no int) bike.Reading {
 
 // Checked answers a reading of the finished bike: good, or by how much it is off.
 func Checked(c carry.Check, read float64) (answer string, good bool) {
-	want, tolerance := quantity(c.Reading, c.Value), goodMM
+	want, tolerance := quantity(c.Reading, c.Value.Value()), goodMM
 	if want.Turns() {
 		read, tolerance = plane.Rad(read), plane.Rad(goodDegrees)
 	}
@@ -95,7 +95,7 @@ func Checked(c carry.Check, read float64) (answer string, good bool) {
 
 // Should is what a reading of the finished bike is called, and what it should show.
 func Should(c carry.Check) (name, value string) {
-	return CalledAt(c.Reading, c.Value), Sure(quantity(c.Reading, c.Value), c.SigmaTotal)
+	return CalledAt(c.Reading, c.Value.Value()), Sure(quantity(c.Reading, c.Value.Value()), c.SigmaTotal)
 }
 
 // Check is what a reading is called, how it is taken where the name does not say so, and what it shows.

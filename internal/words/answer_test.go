@@ -31,7 +31,7 @@ func TestTapedAndMended(t *testing.T) {
 		if step.Gauge.Reading.Kind == bike.Angle {
 			wrong = plane.Rad(off)
 		}
-		i, by, ok := r.Mend(step, step.Value+wrong)
+		i, by, ok := r.Mend(step, step.Value.Value()+wrong)
 		require.True(t, ok)
 		list, travels := make([]bike.Settable, len(r.Settings)), make([]float64, len(r.Settings))
 		for k, set := range r.Settings {
@@ -50,9 +50,9 @@ func TestTapedAndMended(t *testing.T) {
 		require.InDelta(t, -wrong, after-before, 0.03*wrong, "%s: linear to a few hundredths", r.Settings[i].Name)
 		mended++
 		// In words: good within a millimetre, else which way.
-		shown := math.Abs(step.Value)
+		shown := math.Abs(step.Value.Value())
 		if step.Gauge.Reading.Kind == bike.Angle {
-			shown = plane.Deg(step.Value)
+			shown = plane.Deg(step.Value.Value())
 		}
 		answer := words.Taped(r, step, nil, shown)
 		require.True(t, answer.Good, answer.Text)
@@ -76,7 +76,7 @@ func TestTapedAndMended(t *testing.T) {
 
 func TestChecked(t *testing.T) {
 	c := carry.Check{Reading: bike.Reading{Kind: bike.Level, From: bike.Place{Kind: bike.AtBB}, To: bike.Place{Kind: bike.AtHood}},
-		Foretold: carry.Foretold{Value: -40, Sigma: 0.5}}
+		Foretold: carry.Foretold{Value: plane.Length(-40), Sigma: 0.5}}
 	for _, k := range []struct {
 		read   float64
 		answer string
@@ -88,5 +88,5 @@ func TestChecked(t *testing.T) {
 		require.Equal(t, k.good, good)
 	}
 	require.Equal(t, -43.0, words.Typed(c.Reading, c.Value, 43, 1).Value, "the words say which way")
-	require.InDelta(t, plane.Rad(-3), words.Typed(bike.Reading{Kind: bike.Angle}, plane.Rad(-2), -3, 1).Value, 1e-12)
+	require.InDelta(t, plane.Rad(-3), words.Typed(bike.Reading{Kind: bike.Angle}, plane.Turning(plane.Angle(plane.Rad(-2))), -3, 1).Value, 1e-12)
 }

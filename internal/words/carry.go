@@ -506,8 +506,8 @@ func Pads(r *job.Result) []string {
 func Finished(r *job.Result) string {
 	var list []string
 	for _, c := range r.Checks {
-		q := quantity(c.Reading, c.Value)
-		list = append(list, CalledAt(c.Reading, c.Value)+" "+Bare(q)+inMM(q))
+		q := quantity(c.Reading, c.Value.Value())
+		list = append(list, CalledAt(c.Reading, c.Value.Value())+" "+Bare(q)+inMM(q))
 	}
 	return "Once finished, with nobody on it, it reads: " + strings.Join(list, ", ") + "."
 }

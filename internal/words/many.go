@@ -43,7 +43,7 @@ func CarryCells(c *job.Carry, r *job.Result) []Cell {
 		list = append(list, Cell{Column: p.Slot, Value: p.ID + flipped(p.Flip)})
 	}
 	for _, k := range r.Checks {
-		name, q := Called(k.Reading), reads(k.Reading, k.Value)
+		name, q := Called(k.Reading), k.Value
 		list = append(list, amount(name, q), amount(name+" ±", q.Of(k.SigmaTotal)))
 	}
 	for _, set := range r.Settings {

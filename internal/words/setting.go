@@ -191,14 +191,14 @@ func stepCheck(step carry.Step) string {
 	if g.Check(step.Foretold) == nil { // what is set says it: the spacing of pads, and nothing else moved
 		return ""
 	}
-	q := gauge(g, step.Value)
-	text := gauged(g, step.Value) + " " + Bare(q) + give(q.Of(step.SigmaTotal)) + inMM(q)
+	q := gauge(g, step.Value.Value())
+	text := gauged(g, step.Value.Value()) + " " + Bare(q) + give(q.Of(step.SigmaTotal)) + inMM(q)
 	if len(step.Disturbed) > 0 {
 		var later []string
 		for _, k := range step.Disturbed {
 			later = append(later, fmt.Sprint(k+1))
 		}
-		final := gauge(g, step.Final.Value)
+		final := step.Final.Value
 		text += fmt.Sprintf(" now; step %s takes it to %s%s", List(later), Bare(final.Of(math.Abs(final.Value()))), inMM(final))
 	}
 	return text

@@ -30,8 +30,8 @@ func (p *Page) more(r *job.Result) {
 	p.Heading("Checks of the finished bike, with nobody on it")
 	var rows [][]string
 	for _, c := range r.Checks {
-		name, how, _ := Check(c.Reading, c.Value, 0)
-		rows = append(rows, []string{name, how, fine(quantity(c.Reading, c.Value), c.SigmaTotal)})
+		name, how, _ := Check(c.Reading, c.Value.Value(), 0)
+		rows = append(rows, []string{name, how, fine(quantity(c.Reading, c.Value.Value()), c.SigmaTotal)})
 	}
 	p.Table("lll", rows...)
 	rows = nil
