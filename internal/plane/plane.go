@@ -70,4 +70,4 @@ func Rad(deg float64) float64 { return deg * (math.Pi / 180) }
 func Deg(rad float64) float64 { return rad * (180 / math.Pi) }
 
 // Clamp returns the number of [lo, hi] nearest to v.
-func Clamp(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }
+func Clamp(v, lo, hi float64) float64 { return min(max(v, lo), hi) }

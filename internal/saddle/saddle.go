@@ -135,7 +135,7 @@ func (s *Shape) WidthStation(w float64) (float64, Meeting) {
 func (s *Shape) crossing(lo, hi, w float64) float64 {
 	for range 60 {
 		mid := lo + (hi-lo)/2
-		if s.width.height(mid) < w {
+		if v, _ := s.width.of(mid); v < w {
 			lo = mid
 		} else {
 			hi = mid
