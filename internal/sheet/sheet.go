@@ -87,7 +87,7 @@ const nameLength = 60
 // Set writes the page for setting up a bike.
 func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
-	v := view{Kind: "Set-up sheet", Title: to, Lead: "so that you sit and hold as on " + from, Date: date.Format(time.DateOnly),
+	v := view{Kind: "Set-up sheet", Title: to, Lead: words.Promise(c), Date: date.Format(time.DateOnly),
 		Meaning: words.Meaning, Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(),
 		Inputs: versioned(inputs, c.Versions())}
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}

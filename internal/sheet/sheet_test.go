@@ -319,15 +319,27 @@ func TestWhatIsWrongStandsFirst(t *testing.T) {
 	out := written(t, drawtest.Carried(t, "example:road", far, ""))
 	assert.Contains(t, page(t, out), "Do not set the bike up like this")
 	assert.NotContains(t, string(out), `type="checkbox"`)
+	assert.NotContains(t, string(out), "Tape says")
+	assert.Contains(t, page(t, out), "it does not come to how you sit and hold on")
+	assert.NotContains(t, page(t, out), "so that you sit")
 
 	src = biketest.Text(t, "road")
 	wrong := strings.Replace(src, "value = 591.0", "value = 519.0", 1)
 	c := drawtest.Carried(t, wrong, "example:studio", "")
 	require.True(t, words.Disagree(c.Adjusted))
 	got := page(t, written(t, c))
+	assert.NotContains(t, got, "so that you sit")
 	assert.Contains(t, got, "Readings in doubt")
 	assert.Contains(t, got, "from readings that disagree: mend them first")
 	assert.Contains(t, got, "519 mm, does not fit the others", "told as it is everywhere else")
+}
+
+// One posture of two that cannot be carried is not promised by the heading, nor is what comes only near.
+func TestTheLeadPromisesNoMoreThanIsCarried(t *testing.T) {
+	assert.Contains(t, page(t, written(t, carried(t, "road", "studio", nil))), "so that you sit and hold as on Short-saddled road bike")
+	near := page(t, written(t, carried(t, "tri", "outdoor", nil)))
+	assert.Contains(t, near, "as near as it comes to how you sit and hold on Clip-on bike")
+	assert.NotContains(t, near, "so that you sit")
 }
 
 // recorded is the record of an example, and for how many postures.

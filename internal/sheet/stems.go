@@ -11,7 +11,7 @@ import (
 // Stems writes the page for a client who is to buy a stem: two sentences, and between which to choose.
 func Stems(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
-	v := view{Kind: "Stems to buy", Title: to, Date: date.Format(time.DateOnly), Lead: "so that you hold it as " + from,
+	v := view{Kind: "Stems to buy", Title: to, Date: date.Format(time.DateOnly), Lead: "to hold it as " + from,
 		Inputs: versioned(inputs, c.Versions())}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)
 	for _, r := range c.Results {

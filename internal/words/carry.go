@@ -55,6 +55,21 @@ func Verdict(r *job.Result) string {
 	return text + "."
 }
 
+// Promise is what a whole carry comes to: only one that is carried, from readings that agree, is as on the other bike.
+func Promise(c *job.Carry) string {
+	from, _ := Names(c.Bike, c.Target)
+	out := func(r *job.Result) bool { return r.E > OutOfReach }
+	switch {
+	case slices.ContainsFunc(c.Results, out):
+		return "it does not come to how you sit and hold on " + from
+	case !c.Carried():
+		return "as near as it comes to how you sit and hold on " + from
+	case slices.ContainsFunc(c.Results, disagree):
+		return "by readings that disagree, to sit and hold as on " + from
+	}
+	return "so that you sit and hold as on " + from
+}
+
 // Touched is what a contact is to a rider.
 func Touched(c bike.Contact) string {
 	if c == bike.Sit {
