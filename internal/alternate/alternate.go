@@ -548,7 +548,7 @@ func (t *table) outcome(ctx context.Context, p int, a, b *answer, moved []string
 		}
 		readings := v.Readings(&fitted, hands) // a saddle's height and setback, a bar's reach and height
 		r := readings[0]
-		if steep := math.Abs(v.Heading.Y) > math.Sqrt2/2; len(readings) > 1 && steep != v.Sets.OnSaddle() {
+		if len(readings) > 1 && v.Steep() != v.Sets.OnSaddle() {
 			r = readings[1]
 		}
 		if got, _, err := s.Placement.ReadingOf(r); err == nil {
@@ -574,33 +574,40 @@ func (s Step) By() plane.Quantity {
 	return plane.QuantityOf(s.Before.Turns(), s.After.Travel-s.Before.Travel)
 }
 
+// stands is every setting in posture p: one that it does not feel stands where the last posture before it that does, going
+// round, left it, so that whichever way the cards are gone through nothing is left over.
+func (r *Row) stands(p int) (list []Value) {
+	for back := range r.Outcomes {
+		for _, v := range r.Outcomes[(p-back+len(r.Outcomes))%len(r.Outcomes)].Values {
+			if !slices.ContainsFunc(list, func(known Value) bool { return known.Name == v.Name }) {
+				list = append(list, v)
+			}
+		}
+	}
+	return list
+}
+
 // Changeover lists what to move to go from one posture of a row to another, in an order in which a step's reading is
-// right when it is taken, there and back: the saddle before the bar, whose tape starts at it; the saddle's tilt before
-// its place, the bar's rotation last; what has no scale after what has.
+// right when it is taken, there and back: the order of a carry, what has no scale after all else of its phase.
 func (r *Row) Changeover(from, to int) []Step {
 	var list []Step
-	for _, a := range r.Outcomes[from].Values {
-		for _, b := range r.Outcomes[to].Values {
+	for _, a := range r.stands(from) {
+		for _, b := range r.stands(to) {
 			if a.Name == b.Name && math.Abs(a.Travel-b.Travel) >= 1e-6 {
 				list = append(list, Step{a, b})
 			}
 		}
 	}
-	rank := func(s Step) int {
-		switch v := &s.Before; {
-		case v.Sets.OnSaddle() && v.Turns():
-			return 0
-		case v.Sets.OnSaddle() && v.Tape == nil:
-			return 1
-		case v.Sets.OnSaddle():
-			return 2
-		case v.Turns():
-			return 5
-		case v.Tape == nil:
-			return 3
+	slices.SortStableFunc(list, func(a, b Step) int {
+		x, y := &a.Before, &b.Before
+		taped := 0
+		switch {
+		case x.Tape != nil && y.Tape == nil:
+			taped = 1
+		case x.Tape == nil && y.Tape != nil:
+			taped = -1
 		}
-		return 4
-	}
-	slices.SortStableFunc(list, func(a, b Step) int { return rank(a) - rank(b) })
+		return cmp.Or(cmp.Compare(x.Phase(), y.Phase()), taped, cmp.Compare(x.Rank(), y.Rank()), cmp.Compare(x.Name, y.Name))
+	})
 	return list
 }

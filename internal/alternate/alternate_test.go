@@ -404,7 +404,7 @@ func TestAlongOneSlideTheBestSharedMarkIsTheMean(t *testing.T) {
 	}
 }
 
-// The saddle is moved before the bar, whose tape starts at it, and its tilt first of all.
+// The saddle is moved before the bar, whose tape starts at it, and its tilt first of all; what has no scale comes last.
 func TestTheSaddleComesBeforeTheBar(t *testing.T) {
 	list := append(source(t, "road", "road"), source(t, "tri", "horns")...)
 	r, err := Solve(context.Background(), biketest.Example(t, "studio"), list, carry.Options{}, nil)
@@ -413,7 +413,7 @@ func TestTheSaddleComesBeforeTheBar(t *testing.T) {
 	for _, s := range r.Rows[len(r.Rows)-1].Changeover(0, 1) {
 		names = append(names, s.Before.Name)
 	}
-	assert.Equal(t, []string{"saddle.tilt", "saddle post", "saddle slide", "bar post", "bar slide", "bar.rotation"}, names)
+	assert.Equal(t, []string{"saddle.tilt", "saddle slide", "saddle post", "bar post", "bar.rotation", "bar slide"}, names)
 }
 
 // Of holes and risers that bring the pads to the same place, those are built that suit the grips, then those nearest to the
@@ -463,5 +463,38 @@ func TestDropsAndHandsWithoutAnAngle(t *testing.T) {
 	assert.InDelta(t, 0, mm, 0.01)
 	for _, row := range r.Rows { // the drops alone say how the bar is turned
 		assert.InDelta(t, 0, row.Outcomes[0].Contacts[1].MissAngle, 1e-9)
+	}
+}
+
+// Whichever way round the cards are gone through, every posture finds all that it feels where it is to be, also what the one before
+// it does not feel: the bar's rotation does not move the pads.
+func TestWhatAPostureDoesNotFeelIsMovedForTheNextThatDoes(t *testing.T) {
+	road, tri := source(t, "road", "road")[0], source(t, "tri", "aero", "horns")
+	turned := *road.Position
+	turned.Hands.Angle += plane.Rad(6)
+	road.Position = &turned
+	for _, list := range [][]Source{{road, tri[0], tri[1]}, {tri[0], road, tri[1]}, {road, tri[1], tri[0]}, {tri[0], road, tri[0], tri[1]}} {
+		r, err := Solve(context.Background(), biketest.Example(t, "studio"), list, carry.Options{}, nil)
+		require.NoError(t, err)
+		row := &r.Rows[len(r.Rows)-1]
+		n := len(list)
+		for _, way := range []int{1, n - 1} {
+			now, moved := map[string]float64{}, 0
+			for k := range 2*n + 1 {
+				p := k * way % n
+				for _, v := range row.Outcomes[p].Values {
+					if k >= n { // once round, everything has been set
+						assert.InDelta(t, v.Travel, now[v.Name], 1e-6, "%s in %s", v.Name, row.Outcomes[p].Label)
+					}
+					now[v.Name] = v.Travel
+				}
+				for _, s := range row.Changeover(p, (k+1)*way%n) {
+					moved++
+					now[s.Before.Name] = s.After.Travel
+				}
+			}
+			assert.Positive(t, moved)
+			assert.Contains(t, now, "bar.rotation")
+		}
 	}
 }

@@ -157,22 +157,20 @@ func TestHolesAndRisersStandWhereTheyMayBefore(t *testing.T) {
 	}
 }
 
-// Common practice: tilt before the rails, slides before posts, the bar's turn when its place is right; spacers are no post.
+// Common practice: tilt before the rails, slides before posts, the bar's turn when its place is right, the extensions
+// last; spacers are no post.
 func TestTheUsualOrderInAWorkshop(t *testing.T) {
 	up, ahead := plane.Direction(plane.Rad(105)), plane.Point{X: 1}
 	list := []Setting{{Settable: bike.Settable{Sets: bike.SetsSaddleTilt}}, {Settable: bike.Settable{Sets: bike.SetsRails, Heading: ahead}},
 		{Settable: bike.Settable{Sets: bike.SetsSaddle, Heading: ahead}}, {Settable: bike.Settable{Sets: bike.SetsSaddle, Heading: up}},
-		{Settable: bike.Settable{Sets: bike.SetsRotation}}}
-	s := &Solution{Target: &bike.Bike{}, Position: &locate.Position{Posture: bike.Posture{Hands: bike.Hood}}}
+		{Settable: bike.Settable{Sets: bike.SetsRotation}}, {Settable: bike.Settable{Sets: bike.SetsExtension}}}
 	last := -1
 	for _, set := range list {
-		rank, _ := s.gaugesOf(set)
-		assert.Greater(t, rank, last)
-		last = rank
+		assert.Greater(t, set.Rank(), last)
+		last = set.Rank()
 	}
-	slide, _ := s.gaugesOf(list[2])
-	spacers, _ := s.gaugesOf(Setting{Settable: bike.Settable{Sets: bike.SetsSpacers, Heading: plane.Point{Y: 1}}})
-	assert.Equal(t, slide, spacers)
+	spacers := Setting{Settable: bike.Settable{Sets: bike.SetsSpacers, Heading: plane.Point{Y: 1}}}
+	assert.Equal(t, list[2].Rank(), spacers.Rank())
 }
 
 // What makes a disturbed measure good again slides: nothing that is built in pieces, turned, or a lever that turns the hand along.

@@ -45,10 +45,53 @@ func (g Gauge) Undone(d float64) bool {
 	return math.Abs(d) > UndoneMM
 }
 
+// Phase is a stretch of the work: each is done before the next begins.
+type Phase int
+
+// The phases, in their order.
+const (
+	OfCrank Phase = iota
+	OfParts       // what is exchanged
+	OfSaddle
+	OfHands // after the saddle, at which their tape begins
+)
+
+// Phase is when a setting is set.
+func (s *Setting) Phase() Phase {
+	if s.Sets.OnSaddle() {
+		return OfSaddle
+	}
+	return OfHands
+}
+
+// Rank is a setting's place among equals of its phase, as is usual in a workshop: first what goes with a part, and the saddle's
+// tilt, which swings it about its clamp; then rails and the tilt of pads, slides, posts, the bar's rotation, the extensions.
+func (s *Setting) Rank() int {
+	switch s.Sets {
+	case bike.SetsRails, bike.SetsPadTilt:
+		return 1
+	case bike.SetsSpacers:
+		return 2
+	case bike.SetsSaddle, bike.SetsBar:
+		if s.Steep() {
+			return 3
+		}
+		return 2
+	case bike.SetsRotation:
+		return 4
+	case bike.SetsExtension:
+		return 5
+	}
+	return 0
+}
+
+// Steep reports whether a setting moves up and down more than back and forth.
+func (s *Setting) Steep() bool { return math.Abs(s.Heading.Y) > math.Sqrt2/2 }
+
 // job is a step before its place in the order and its gauge are decided.
 type job struct {
-	phase      int // crank 0, exchanged parts 1, saddle 2, hands 3
-	rank       int // place among equals of a phase: what is usual in a workshop
+	phase      Phase
+	rank       int
 	settings   []int
 	parts      []int
 	candidates []Gauge
@@ -98,7 +141,7 @@ func (s *Solution) jobs() []*job {
 		"clipon": {gauge(bike.Line, bar, at(bike.AtPad))},
 	}
 	for i, p := range s.Parts {
-		bySlot[p.Slot] = &job{phase: 1, parts: []int{i}, candidates: gauges[p.Slot]}
+		bySlot[p.Slot] = &job{phase: OfParts, parts: []int{i}, candidates: gauges[p.Slot]}
 	}
 	with := map[bike.Sets]string{bike.SetsLever: "lever", bike.SetsSpacers: "stem", bike.SetsHole: "clipon", bike.SetsRisers: "clipon",
 		bike.SetsSpacing: "clipon", bike.SetsGap: "clipon"}
@@ -111,11 +154,8 @@ func (s *Solution) jobs() []*job {
 			j.settings = append(j.settings, i)
 			continue
 		}
-		j := &job{phase: 3, settings: []int{i}}
-		if set.Sets.OnSaddle() {
-			j.phase = 2
-		}
-		if j.rank, j.candidates = s.gaugesOf(set); slot != "" {
+		j := &job{phase: set.Phase(), rank: set.Rank(), settings: []int{i}, candidates: s.gaugesOf(set)}
+		if slot != "" {
 			bySlot[slot] = j
 		} else {
 			list = append(list, j)
@@ -129,16 +169,10 @@ func (s *Solution) jobs() []*job {
 	return list
 }
 
-// gaugesOf lists what can confirm a setting, the handiest first, and its usual place in a workshop: tilts before positions
-// (they swing the saddle about its clamp), slides before posts, the bar's rotation last.
-func (s *Solution) gaugesOf(set Setting) (rank int, list []Gauge) {
-	rank = map[bike.Sets]int{bike.SetsSaddleTilt: 0, bike.SetsRails: 1, bike.SetsPadTilt: 1, bike.SetsSaddle: 2, bike.SetsBar: 2,
-		bike.SetsSpacers: 2, bike.SetsRotation: 4, bike.SetsExtension: 5}[set.Sets]
-	if rank == 2 && math.Abs(set.Heading.Y) > math.Sqrt2/2 && set.Sets != bike.SetsSpacers {
-		rank = 3
-	}
+// gaugesOf lists what can confirm a setting, the handiest first.
+func (s *Solution) gaugesOf(set Setting) (list []Gauge) {
 	if set.Sets == bike.SetsRails {
-		return rank, []Gauge{{Own: "clamp"}}
+		return []Gauge{{Own: "clamp"}}
 	}
 	hands := s.Position.Posture.Hands
 	for _, r := range set.Readings(s.Target, hands) {
@@ -151,7 +185,7 @@ func (s *Solution) gaugesOf(set Setting) (rank int, list []Gauge) {
 	case set.Sets == bike.SetsBar && !s.Target.Bar.Empty():
 		list = append(list, Gauge{Reading: s.Target.Above(hands.Place())}, gauge(bike.Level, bb, hands.Place()))
 	}
-	return rank, list
+	return list
 }
 
 // starts is where every setting stands before the work begins: at its mark, else in mid-range.

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"carryover/internal/alternate"
@@ -33,8 +34,10 @@ func stands(a *job.Alternate, v alternate.Value) string {
 func (p *Page) Alternate(a *job.Alternate, all bool) {
 	row := a.Row()
 	p.Danger(told(a, Doubts)...)
+	shared, own := carded(a, row)
+	what := some(append([]string{either(len(shared) > 0, Counted(len(shared), "setting"), "")}, settings("the ", own)...)...)
 	verdict := fmt.Sprintf("%s for %s: %s to move between them.", Bike(a.Target), Counted(len(a.Sources), "posture"),
-		either(row.Moves == 0, "nothing", Counted(row.Moves, "setting")))
+		either(len(what) == 0, "nothing", List(what)))
 	if row.Carried() {
 		p.Strong(verdict + " Every posture is carried.")
 	} else {
@@ -98,11 +101,33 @@ func further(a *job.Alternate) []string {
 	}
 	more := next.Moves - row.Moves
 	return []string{fmt.Sprintf("%s more, %s in all, would carry every posture: all that is off together would be %s instead of %s.",
-		Capital(Counted(more, "move")), names(next), MM(next.E), MM(row.E))}
+		Capital(Counted(more, "move")), names(a, next), MM(next.E), MM(row.E))}
 }
 
 // names are the settings that a row moves.
-func names(r *alternate.Row) string { return orNothing(settings("", r.Moved)) }
+func names(a *job.Alternate, r *alternate.Row) string {
+	shared, _ := carded(a, r)
+	return orNothing(settings("", shared))
+}
+
+// carded are the settings on the cards of a row: those that it moves, and those that every posture has for itself whatever is moved.
+func carded(a *job.Alternate, r *alternate.Row) (shared, own []string) {
+	seen := map[string]bool{}
+	for _, k := range a.Rounds() {
+		for _, s := range moves(a, r, k) {
+			if name := s.Before.Name; !seen[name] && !slices.Contains(r.Moved, name) {
+				own = append(own, name)
+			}
+			seen[s.Before.Name] = true
+		}
+	}
+	for _, name := range r.Moved {
+		if seen[name] {
+			shared = append(shared, name)
+		}
+	}
+	return shared, own
+}
 
 // keeps says what keeps every number of moves from carrying, with what would cure it, and why a posture is not built as it
 // would be by itself.
@@ -173,10 +198,10 @@ func otherwise(a *job.Alternate, i int) string {
 	return text + fmt.Sprintf("; so built, all that is off together would be %s with as many moves, not %s.", MM(own.E), MM(row.E))
 }
 
-// moved are the moves of a changeover that can be seen at all.
-func moves(a *job.Alternate, k [2]int) []alternate.Step {
+// moves are the moves of a row's changeover that can be seen at all.
+func moves(a *job.Alternate, r *alternate.Row, k [2]int) []alternate.Step {
 	var list []alternate.Step
-	for _, s := range a.Row().Changeover(k[0], k[1]) {
+	for _, s := range r.Changeover(k[0], k[1]) {
 		if !None(s.By()) && stands(a, s.Before) != stands(a, s.After) {
 			list = append(list, s)
 		}
@@ -187,10 +212,9 @@ func moves(a *job.Alternate, k [2]int) []alternate.Step {
 // setOnce is what is set once: whatever no changeover moves. What is set for one posture alone is never in the way of another.
 func setOnce(a *job.Alternate) []string {
 	seen := map[string]bool{}
-	for _, k := range a.Rounds() {
-		for _, s := range moves(a, k) {
-			seen[s.Before.Name] = true
-		}
+	shared, own := carded(a, a.Row())
+	for _, name := range slices.Concat(shared, own) {
+		seen[name] = true
 	}
 	var list []string
 	for i, o := range a.Row().Outcomes {
@@ -213,7 +237,7 @@ func setOnce(a *job.Alternate) []string {
 func (p *Page) changeovers(a *job.Alternate) {
 	for _, k := range a.Rounds() {
 		p.Heading(fmt.Sprintf("%s ⇄ %s", label(a, k[0]), label(a, k[1])))
-		list := moves(a, k)
+		list := moves(a, a.Row(), k)
 		if len(list) == 0 {
 			p.Line("  nothing moves")
 		}
@@ -223,7 +247,7 @@ func (p *Page) changeovers(a *job.Alternate) {
 			if s.After.Tape != nil { // the same reading on both sides
 				after = Amount(quantity(s.After.Tape.Reading, s.After.Tape.Value.Value()))
 			}
-			rows = append(rows, []string{fmt.Sprint(i + 1), Setting(s.Before.Name), before + " ⇄ " + after, by(a, s)})
+			rows = append(rows, append([]string{fmt.Sprint(i + 1), Setting(s.Before.Name), before + " ⇄ " + after}, some(by(a, s))...))
 		}
 		p.Table("rlll", rows...)
 	}
@@ -245,7 +269,8 @@ func (p *Page) trade(a *job.Alternate) {
 	rows := [][]string{{"moves", "furthest off", "together", "carried", "which"}}
 	for i := range a.Rows {
 		r := &a.Rows[i]
-		if i > 0 && i != a.Chosen && r.Carried() == a.Rows[i-1].Carried() && r.E > a.Rows[i-1].E-byTape/2 {
+		if i > 0 && (slices.Equal(r.Moved, a.Rows[i-1].Moved) ||
+			i != a.Chosen && r.Carried() == a.Rows[i-1].Carried() && r.E > a.Rows[i-1].E-byTape/2) {
 			continue // leave to move more, and nothing to gain by it
 		}
 		mm, turn := r.Worst()
@@ -253,8 +278,11 @@ func (p *Page) trade(a *job.Alternate) {
 		if angle := turn.Degrees(); angle >= byLevel {
 			off += ", " + Num(angle, 1) + "°"
 		}
-		rows = append(rows, []string{fmt.Sprint(r.Moves), off, MM(r.E), either(r.Carried(), "yes", "no"), names(r)})
+		rows = append(rows, []string{fmt.Sprint(len(r.Moved)), off, MM(r.E), either(r.Carried(), "yes", "no"), names(a, r)})
 	}
 	p.Table("rrrll", rows...)
 	p.Para("", "Together: all that is off, as one number; one more move must take off 1 mm.")
+	if _, own := carded(a, a.Row()); len(own) > 0 {
+		p.Para("", fmt.Sprintf("Every posture has its own %s, whatever is moved.", List(settings("", own))))
+	}
 }

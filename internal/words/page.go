@@ -77,31 +77,31 @@ func (p *Page) Danger(texts ...string) {
 	}
 }
 
-// Table adds rows of cells in columns as wide as they need, set in by two; align has l or r for each column. The last
-// column is folded within itself, or goes onto lines of its own where it would be left too little room.
+// Table adds rows of cells in columns as wide as they need, set in by two; align has l or r for each column. The last cell
+// is folded within itself, or goes onto lines of its own where it would be left too little room; of a row that ends early it
+// runs on over the columns that follow.
 func (p *Page) Table(align string, rows ...[]string) {
 	const gap, least = 2, 24
 	widths := make([]int, len(align))
 	for _, r := range rows {
 		for i, c := range r {
-			widths[i] = max(widths[i], Columns(c))
+			if i < len(r)-1 || len(r) == len(align) {
+				widths[i] = max(widths[i], Columns(c))
+			}
 		}
 	}
-	last, begin := len(align)-1, gap
-	for _, w := range widths[:last] {
-		begin += w + gap
-	}
 	for _, r := range rows {
+		last := len(r) - 1
 		lead := strings.Repeat(" ", gap)
-		for i, c := range r[:min(len(r), last)] {
+		for i, c := range r[:last] {
 			lead += pad(c, widths[i], align[i]) + strings.Repeat(" ", gap)
 		}
 		switch {
-		case len(r) <= last || r[last] == "":
+		case r[last] == "":
 			p.Line(lead)
 		case align[last] == 'r':
 			p.Line(lead + pad(r[last], widths[last], 'r'))
-		case p.Width-begin < min(least, widths[last]):
+		case p.Width-Columns(lead) < min(least, max(widths[last], Columns(r[last]))):
 			p.Line(lead)
 			p.Para("        ", r[last])
 		default:
