@@ -60,6 +60,9 @@ func Called(key string) string {
 // Turns reports whether it is an angle that is set.
 func (s Sets) Turns() bool { return s == SetsSaddleTilt || s == SetsRotation || s == SetsPadTilt }
 
+// Several reports a setting that is called in the plural.
+func (s Sets) Several() bool { return s == SetsSpacers || s == SetsRisers }
+
 // OnSaddle reports whether it moves the saddle rather than the hands.
 func (s Sets) OnSaddle() bool { return s == SetsSaddle || s == SetsSaddleTilt || s == SetsRails }
 
@@ -84,7 +87,7 @@ type Settable struct {
 	Called   string          // what a person calls it
 	Lo, Hi   float64         // what it may be, mm or radians
 	Step     float64         // mm or radians; 0: anywhere between
-	Offered  []float64       // of a hole or risers: what the part has of them, rising
+	Offered  []float64       // of a hole, risers or pads: where the part has places for them, rising
 	Unit     float64         // mm or radians per 1.0 of the scale; 1 mm or 1° without
 	Heading  plane.Point     // where what it moves goes as it rises; zero for a turn and outside the side view
 	Stands   *float64        // where it stands now, mm or radians; nil: not known
@@ -101,6 +104,9 @@ func (s *Settable) Turns() bool { return s.Sets.Turns() }
 
 // Fixed reports a setting that cannot be anywhere else.
 func (s *Settable) Fixed() bool { return s.Hi-s.Lo < 1e-9 }
+
+// Stepped reports a setting that cannot stand just anywhere between its ends.
+func (s *Settable) Stepped() bool { return s.Step > 0 || s.Offered != nil }
 
 // Places are where a setting can stand, mm or radians, least first; nil: anywhere between.
 func (s *Settable) Places() []float64 {
@@ -301,7 +307,7 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 		built := func(k Sets, offered []float64, set Setting, heading plane.Point) {
 			if some := set.Offered(offered); set.Open() && len(some) > 0 {
 				r := set.Within(offered[0], offered[len(offered)-1])
-				add(k, some[0], some[len(some)-1], 1, heading)
+				add(k, some[0], some[len(some)-1], 0, heading)
 				last := &list[len(list)-1]
 				last.Home, last.Clipon, last.Offered = r.Lo+(r.Hi-r.Lo)/2, part, some
 			}
@@ -314,7 +320,11 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 		}
 		out := b.Widening(part)
 		if some := c.Spacing.Offered(part.Spacings); c.Spacing.Open() && len(some) > 0 {
-			add(SetsSpacing, some[0]+out, some[len(some)-1]+out, 1, plane.Point{})
+			add(SetsSpacing, some[0]+out, some[len(some)-1]+out, 0, plane.Point{})
+			last := &list[len(list)-1]
+			for _, v := range some {
+				last.Offered = append(last.Offered, v+out)
+			}
 		}
 		if part.Spread > 0 && b.Bar.ClampWidth != nil {
 			add(SetsGap, part.Gap, part.Gap+2*part.Spread, 0, plane.Point{})

@@ -55,8 +55,8 @@ func TestWhatCanBeSet(t *testing.T) {
 		{"lever on the bar", -8, math.Round(17e9*math.Pi) / 1e9, 0, math.Round(1e9*(17*math.Pi-8)/2) / 1e9}, {"spacers", 0, 30, 5, 15}}
 	// On the pads: the clamps straddle 60 mm, 20 more than at their closest, and the pads' spacing widens with them.
 	onPads := append(slices.DeleteFunc(slices.Clone(onHoods), func(r row) bool { return r.called == "lever on the bar" }),
-		row{"pad tilt", -0.1, 0.2, 0.1, 0.05}, row{"pad hole", -20, 25, 1, 2.5}, row{"risers", 0, 25, 1, 12.5},
-		row{"extension", 200, 340, 0, 270}, row{"pad spacing", 200, 250, 1, 225}, row{"clamp gap", 40, 70, 0, 55})
+		row{"pad tilt", -0.1, 0.2, 0.1, 0.05}, row{"pad hole", -20, 25, 0, 2.5}, row{"risers", 0, 25, 0, 12.5},
+		row{"extension", 200, 340, 0, 270}, row{"pad spacing", 200, 250, 0, 225}, row{"clamp gap", 40, 70, 0, 55})
 	b := open()
 	assert.Equal(t, onHoods, rows(b.Settables(b.Chosen(), bike.Hood)))
 	assert.Equal(t, onPads, rows(b.Settables(b.Chosen(), bike.Pad)))
@@ -333,5 +333,5 @@ func TestPlacesAreEveryStepOrWhatAPartOffers(t *testing.T) {
 	assert.Nil(t, (&bike.Settable{Lo: -1, Hi: 4}).Places())
 	assert.InDeltaSlice(t, []float64{-1, -0.9, -0.8, -0.7}, (&bike.Settable{Lo: -1, Hi: -0.7, Step: 0.1}).Places(), 1e-12)
 	assert.Equal(t, []float64{3}, (&bike.Settable{Lo: 3, Hi: 3, Step: 5}).Places())
-	assert.Equal(t, []float64{0, 10, 25}, (&bike.Settable{Hi: 25, Step: 1, Offered: []float64{0, 10, 25}}).Places())
+	assert.Equal(t, []float64{0, 10, 25}, (&bike.Settable{Hi: 25, Offered: []float64{0, 10, 25}}).Places())
 }

@@ -173,7 +173,7 @@ func (s *Solution) decisions() map[string]string {
 		}
 	}
 	for _, set := range s.Settings {
-		if set.Step > 0 {
+		if set.Stepped() {
 			words[set.Name] = number(set.Mark())
 		}
 	}
@@ -199,7 +199,7 @@ func newTally(s *Solution) *tally {
 		}
 	}
 	for _, set := range s.Settings {
-		if set.Step > 0 {
+		if set.Stepped() {
 			t.names = append(t.names, set.Name)
 		}
 	}

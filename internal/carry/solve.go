@@ -356,7 +356,7 @@ func (set *Setting) hold() {
 		set.Limit = high
 	case set.Travel <= set.Lo+end && set.Push < 0:
 		set.Limit = low
-	case set.Step > 0:
+	case set.Stepped():
 		set.Limit = "step"
 	}
 }

@@ -211,7 +211,7 @@ func (f Finding) MarshalJSON() ([]byte, error) {
 		Aside      bool           `json:"aside"`
 		Twins      []string       `json:"twins"`
 		Rivals     []string       `json:"rivals"`
-		Slip       *slip          `json:"slip"` // the one that explains it; null when none does, or several
+		Slip       *slip          `json:"slip"` // the likely one; null when none explains it, or several alike
 		Possible   []slip         `json:"possible"`
 		Anchor     bool           `json:"anchor"` // it, a twin or a rival is where an anchor is
 		BBHeight   float64        `json:"bb_height,omitempty"`
@@ -232,7 +232,7 @@ func (f Finding) MarshalJSON() ([]byte, error) {
 	for _, s := range f.Slips {
 		out.Possible = append(out.Possible, slip{a.Called(s.Observation), s.Code, a.Observations[s.Observation].Value.Of(s.Value), s.Words})
 	}
-	if len(out.Possible) == 1 {
+	if f.Likely() != nil {
 		out.Slip = &out.Possible[0]
 	}
 	for _, k := range f.Blamed() {

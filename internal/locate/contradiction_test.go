@@ -233,11 +233,11 @@ func TestASlipOfATwinIsNamed(t *testing.T) {
 	assert.Equal(t, 5, floor.Slips[0].Observation)
 	assert.Equal(t, 5, floor.Observation, "a slip speaks against it")
 	assert.False(t, floor.Aside)
-	assert.True(t, floor.Leads)
+	assert.NotNil(t, floor.Likely())
 	for _, value := range []float64{714, 641} { // 741 for 714 or the other way about, 100 short or 100 long
 		alike := again(value)
 		assert.Greater(t, len(alike.Slips), 1)
-		assert.False(t, alike.Leads, "nobody can tell")
+		assert.Nil(t, alike.Likely(), "nobody can tell")
 	}
 }
 

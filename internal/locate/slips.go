@@ -26,9 +26,8 @@ type Finding struct {
 	// Aside tells whether the answer rests on the rest without it: nothing is set aside where another may as well be wrong.
 	Aside bool
 	// Slips are the usual slips, in it or in one of those, that explain the disagreement, the likeliest first: the
-	// one that does so clearly best, or all. One alone is a good guess; of several the first is one when Leads.
+	// one that does so clearly best, or all.
 	Slips []Slip
-	Leads bool
 	// BBHeight is what [frame] bb_height may have to be instead, mm: a usual slip in it would put every reading to the floor
 	// right; 0: it is not in question.
 	BBHeight float64
@@ -37,6 +36,14 @@ type Finding struct {
 
 // Blamed are the observations of which one is wrong, the likeliest first.
 func (f *Finding) Blamed() []int { return slices.Concat([]int{f.Observation}, f.Twins, f.Rivals) }
+
+// Likely is the slip to be named as a good guess: the only one, or one that leads the others; nil: there is none.
+func (f *Finding) Likely() *Slip {
+	if n := len(f.Slips); n == 0 || n > 1 && f.Slips[0].cost+ahead >= f.Slips[1].cost {
+		return nil
+	}
+	return &f.Slips[0]
+}
 
 // Slip is a usual way to go wrong that would explain a suspect.
 type Slip struct {
@@ -121,7 +128,6 @@ func (a *Adjustment) weigh(p lsq.Problem) error {
 		if len(f.Slips) > 1 && f.Slips[0].cost+clearer < f.Slips[1].cost {
 			f.Slips = f.Slips[:1]
 		}
-		f.Leads = len(f.Slips) == 1 || len(f.Slips) > 1 && f.Slips[0].cost+ahead < f.Slips[1].cost
 		a.found = append(a.found, f)
 	}
 	p.Aside = a.aside()

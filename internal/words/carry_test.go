@@ -2,6 +2,7 @@ package words_test
 
 import (
 	"context"
+	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -202,4 +203,41 @@ func TestOneTellingOfAWrongReading(t *testing.T) {
 	assert.Contains(t, told[0], "Reading 4 (reach to the hoods), 519\u00a0mm, does not fit the others, which say 5")
 	assert.Contains(t, told[0], "two digits swapped: 519 for 591")
 	assert.Contains(t, flat(text(c, words.More{})), flat(strings.ReplaceAll(told[0], "\u00a0", " ")))
+}
+
+// Text and JSON name the same slip as the likely one, or neither names one; the text then lists what JSON calls possible.
+func TestTextAndJSONNameTheSameSlip(t *testing.T) {
+	type named struct {
+		Slip     *struct{ Text string }
+		Possible []struct{ Text string }
+	}
+	leads, alike := 0, 0
+	for i := range biketest.Example(t, "road").Readings {
+		for _, off := range []float64{9, 10, -10, 72, 100} {
+			b := biketest.Example(t, "road")
+			b.Readings[i].Value += off
+			s, err := job.NewSource(b, nil, locate.Options{})
+			require.NoError(t, err)
+			for _, f := range s.Adjusted.Findings() {
+				text, err := json.Marshal(f)
+				require.NoError(t, err)
+				var got named
+				require.NoError(t, json.Unmarshal(text, &got))
+				told := words.Finding(s.Adjusted, f)
+				assert.Equal(t, got.Slip != nil, strings.Contains(told, "It looks like"), told)
+				switch {
+				case got.Slip != nil:
+					leads++
+					assert.Contains(t, told, got.Slip.Text)
+				case len(got.Possible) > 0:
+					alike++
+					for _, p := range got.Possible {
+						assert.Contains(t, told, p.Text)
+					}
+				}
+			}
+		}
+	}
+	assert.Positive(t, leads)
+	assert.Positive(t, alike)
 }

@@ -40,25 +40,24 @@ func Finding(a *locate.Adjustment, f locate.Finding) string {
 	}
 	text := Sentence(fmt.Sprintf("%s, %s, does not fit the others, which say %s", observed(a, f.Observation), read, Sure(of(f.Others),
 		f.Sigma)))
-	switch {
-	case !f.Aside: // each is told with its own slip below
-	case len(f.Slips) == 1:
-		text += " It looks like " + slip(a, f, 0) + "."
-	case len(f.Slips) > 1 && f.Leads:
-		text += " It looks like " + slip(a, f, 0) + ", though another slip would explain it too."
-	case len(f.Slips) > 1:
-		text += " Several slips would explain it alike, so none is named."
+	if s := f.Likely(); s != nil {
+		text += " It looks like " + slip(a, f, *s) + either(len(f.Slips) > 1, ", though another slip would explain it too.", ".")
+	} else if len(f.Slips) > 0 {
+		var list []string
+		for _, s := range f.Slips {
+			list = append(list, slip(a, f, s))
+		}
+		text += " Several slips would explain it alike: " + strings.Join(list, "; ") + "."
 	}
 	var also []string
 	for _, i := range slices.Concat(f.Twins, f.Rivals) {
-		also = append(also, observed(a, i)+likely(f, i, " (", ")"))
+		also = append(also, observed(a, i))
 	}
 	if f.BBHeight > 0 {
 		also = append(also, fmt.Sprintf("bb_height in [frame] (%s for %s)", Trimmed(*a.Placement.Bike.Frame.BBHeight, 1), Trimmed(f.BBHeight, 1)))
 	}
 	switch {
 	case !f.Aside:
-		text += likely(f, f.Observation, " It looks like ", ".")
 		text += fmt.Sprintf(" It may as well be %s that is wrong: none is left out. Measure these again.", written.Or(also))
 	case len(also) > 0:
 		text += fmt.Sprintf(" It is left out; hardly less likely it is %s that is wrong. Measure these again.", written.Or(also))
@@ -82,22 +81,12 @@ func Failure(err error) string {
 	return err.Error()
 }
 
-// likely is the likeliest slip in an observation, between before and after; "" when it has none.
-func likely(f locate.Finding, i int, before, after string) string {
-	for _, s := range f.Slips {
-		if s.Observation == i {
-			return before + s.Words + after
-		}
-	}
-	return ""
-}
-
-func slip(a *locate.Adjustment, f locate.Finding, i int) string {
-	s := f.Slips[i]
+// slip is a slip in words, with whose it is where that is not the observation told of.
+func slip(a *locate.Adjustment, f locate.Finding, s locate.Slip) string {
 	if s.Observation == f.Observation {
 		return s.Words
 	}
-	return observed(a, s.Observation) + ": " + s.Words
+	return observed(a, s.Observation) + ", " + s.Words
 }
 
 // Disagree reports whether readings contradict one another and nothing tells which are wrong.

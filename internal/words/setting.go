@@ -12,6 +12,7 @@ import (
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/plane"
+	"carryover/internal/written"
 )
 
 // Row is one line of the work at the bike: what to set, to what (how far from where it stands), and the reading that
@@ -232,20 +233,31 @@ func held(s *carry.Solution, c carry.Carried) string {
 		}
 		at := ""
 		switch {
-		case scaled(s.Target, set) != nil:
-			at = " (" + Mark(scaled(s.Target, set), set.Mark()) + ")"
+		case set.Adjuster < 0 || scaled(s.Target, set) != nil:
+			at = " (" + Value(s.Target, set) + ")"
 		case !taped(s.Target, set):
 			at = " (" + Amount(quantityOf(set, set.Travel)) + ")"
 		}
-		name := Setting(set.Name)
-		several := strings.HasSuffix(name, "s")
+		several := set.Sets.Several()
 		end := either(several, "come in", "comes in") + " steps"
-		if set.Limit != "step" {
+		switch {
+		case set.Limit != "step":
 			end = either(several, "are at their", "is at its") + either(set.Limit == "min", " lower stop", " upper stop")
-		} else if set.Step > 0 {
+		case set.Offered != nil:
+			end = "can be " + written.Or(places(s.Target, set)) + ", nothing between"
+		case set.Step > 0:
 			end += " of " + Amount(quantityOf(set, set.Step))
 		}
-		list = append(list, "the "+name+" "+end+at)
+		list = append(list, "the "+Setting(set.Name)+" "+end+at)
 	}
 	return List(list)
+}
+
+// places are what a part offers a setting where it stands and to either side of that, in words.
+func places(target *bike.Bike, set carry.Setting) (list []string) {
+	at, _ := slices.BinarySearch(set.Offered, set.Travel-1e-6)
+	for _, set.Travel = range set.Offered[max(0, at-1):min(len(set.Offered), at+2)] {
+		list = append(list, Value(target, set))
+	}
+	return list
 }
