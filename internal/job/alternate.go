@@ -19,7 +19,7 @@ type Alternate struct {
 	Target  *bike.Bike
 	Sources []*Source // of the postures, in their order
 	Labels  []string  // BIKE:POSTURE
-	Told    []Told    // of each bike, the target last
+	Told    Told
 	Stand   *locate.Standing
 	Chosen  int // the row that the changeovers are for
 	// Cures are of each posture what would cure it: by itself where it is not carried even so, else as the most moves have it; none
@@ -39,6 +39,7 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	}
 	a := &Alternate{To: q.To}
 	var list []alternate.Source
+	var on []Read
 	for _, p := range from {
 		bike, err := f.Bike(p.Path)
 		if err != nil {
@@ -55,7 +56,7 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		if err != nil {
 			return nil, err
 		}
-		a.Told = append(a.Told, source.Told())
+		on = append(on, source.read())
 		for _, k := range asked {
 			label := p.Path + ":" + k.Name
 			list = append(list, alternate.Source{Label: label, Feet: source.Bike.Feet, Position: k.Position})
@@ -70,12 +71,7 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		return nil, err
 	}
 	a.Target = stand.Bike
-	told := nothingTold()
-	told.Assumptions = stand.Assumed()
-	if stand.Adjusted != nil {
-		told.Suspects = stand.Adjusted.Findings()
-	}
-	a.Stand, a.Told = stand, append(a.Told, told)
+	a.Stand, a.Told = stand, tell(append(on, stood(target, stand, false))...)
 	if a.Result, err = alternate.Solve(ctx, a.Target, list, q.Options, found); err != nil {
 		return nil, err
 	}
@@ -155,17 +151,12 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 	if row := alternate.Carrying(a.Rows); row != nil {
 		carrying = &row.Moves
 	}
-	told := nothingTold()
-	for _, t := range a.Told {
-		told.Suspects, told.Warnings = append(told.Suspects, t.Suspects...), append(told.Warnings, t.Warnings...)
-		told.Assumptions = append(told.Assumptions, t.Assumptions...)
-	}
 	return json.Marshal(map[string]any{"schema": 1, "to": a.To, "postures": a.Labels, "crank": a.Crank, "proven": a.Proven(),
 		"tolerance": alternate.Tolerance,
 		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...),
 		"searched": a.Searches, "sets": a.Sets,
 		"carrying": carrying, "rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),
-		"alone": alone, "suspects": told.Suspects, "assumptions": told.Assumptions, "warnings": told.Warnings,
+		"alone": alone, "suspects": a.Told.Suspects, "assumptions": a.Told.Assumptions, "warnings": a.Told.Warnings,
 		"versions": a.Versions()})
 }
 

@@ -30,14 +30,18 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(b.Readings) > 0 && (b.SaddleAnchor == nil || b.BarAnchor == nil && b.Stem == nil) { // where it is as it stands
+	on := []Read{{Bike: b, Other: q.From != ""}}
+	if len(b.Readings) > 0 {
 		p := bike.Posture{Hands: bike.Hood}
 		if len(b.Postures) > 0 {
 			p = b.Postures[0]
 		}
-		// One that only a tape could set says nothing of what it can be.
-		if stand, err := locate.Stand(b, q.Rider, p); err == nil && len(stand.Bike.Adjusters) == len(b.Adjusters) {
-			b = stand.Bike
+		if stand, err := locate.Stand(b, q.Rider, p); err == nil {
+			on = []Read{stood(b, stand, q.From != "")}
+			// Without anchors it is where it stands. One that only a tape could set says nothing of what it can be.
+			if (b.SaddleAnchor == nil || b.BarAnchor == nil && b.Stem == nil) && len(stand.Bike.Adjusters) == len(b.Adjusters) {
+				b = stand.Bike
+			}
 		}
 	}
 	m, err := envelope.New(b)
@@ -46,14 +50,14 @@ func (f *Files) Envelope(ctx context.Context, q Asked) (*Envelope, error) {
 	}
 	e := &Envelope{Schema: 1, Bike: q.To, Fitted: append([]string{}, m.Fitted...), Unbound: append([]string{}, m.Unbound...),
 		Regions: m.Regions(), For: []envelope.Around{},
-		Machine: b, Told: nothingTold(), Versions: b.Versions(nil)}
+		Machine: b, Told: tell(on...), Versions: b.Versions(nil)}
 	if e.Extremes, err = m.Extremes(ctx); err != nil || q.From == "" {
 		return e, err
 	}
 	if e.Source, err = f.Source(q.From, q.Rider, locate.Options{}); err != nil {
 		return nil, err
 	}
-	e.Told, e.Versions = e.Source.Told(), append(e.Source.Bike.Versions(nil), e.Versions...)
+	e.Told, e.Versions = tell(append([]Read{e.Source.read()}, on...)...), append(e.Source.Bike.Versions(nil), e.Versions...)
 	asked, err := e.Source.Every(q.Posture)
 	if err != nil {
 		return nil, err

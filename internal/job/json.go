@@ -36,25 +36,13 @@ func (f failures) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes one posture carried, with what a rider reads beside the settings.
 func (r *Result) MarshalJSON() ([]byte, error) {
-	s, told := r.Solution, r.Source.Told()
-	for _, text := range r.Standing.Assumed() { // what both bikes leave out is assumed once
-		if !slices.Contains(told.Assumptions, text) {
-			told.Assumptions = append(told.Assumptions, text)
-		}
-	}
-	suspects := []locate.Finding{}
-	if a := r.Standing.Adjusted; a != nil {
-		suspects = a.Findings()
-		for _, text := range a.Implausible() {
-			told.Warnings = append(told.Warnings, carry.Warning{Code: locate.ImplausibleCode, Text: s.Target.Name + ": " + text})
-		}
-	}
+	s, told := r.Solution, tell(r.Source.read(), stood(r.Target, r.Standing, true))
 	k := carry.Keys{"posture": s.Position.Posture.Name, "carried": s.Carried(), "combinations": s.Combinations, "proven": s.Proven,
 		"crank": s.Want.Crank, "error": s.E, "second_error": nil, "parts": append([]carry.Part{}, s.Parts...), "checks": r.Checks,
 		"hands": s.Position.Posture.Hands, "support": s.Position.Posture.Support, "crank_source": r.Source.Bike.Feet.Crank,
 		"crank_fitted": s.Target.Feet.Crank, "foot_stack": s.Target.Feet.SoleHeight - r.Source.Bike.Feet.SoleHeight,
 		"shift": carry.Shift(s.Want.Shift), "hands_follow": !s.Options.HandsFixed, "why": r.Why, "cures": r.cures(),
-		"lacks": append([]carry.Ailment{}, r.Ails...), "assumptions": told.Assumptions, "to_suspects": suspects,
+		"lacks": append([]carry.Ailment{}, r.Ails...), "assumptions": told.Assumptions, "to_suspects": told.ToSuspects,
 		"warnings": append(append([]carry.Warning{}, s.Warnings...), told.Warnings...)}
 	if !math.IsNaN(s.Second) {
 		k["second_error"] = s.Second

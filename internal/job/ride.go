@@ -57,9 +57,9 @@ func (f *Files) Ride(ctx context.Context, q Asked, h body.Habits, step float64) 
 				Stages: []body.Stage{segments.On(p.Position, r.Source.Adjusted.Placement.Layout, h)}})
 		}
 	}
-	r.Told, r.Versions = r.Source.Told(), r.Source.Bike.Versions(nil)
+	r.Told, r.Versions = tell(r.Source.read()), r.Source.Bike.Versions(nil)
 	if r.Carry != nil {
-		r.Versions = r.Carry.Versions()
+		r.Told, r.Versions = r.Carry.Told(), r.Carry.Versions()
 	}
 	for _, p := range r.Postures {
 		segments.List(p.Stages, step)

@@ -45,7 +45,7 @@ func (f *Files) Rules(ctx context.Context, q Asked, by Scrutineer) (*Judged, err
 		if err != nil {
 			return nil, err
 		}
-		j := &Judged{Source: s, Told: s.Told(), Versions: s.Bike.Versions(nil)}
+		j := &Judged{Source: s, Told: tell(s.read()), Versions: s.Bike.Versions(nil)}
 		j.Judgement = rules.Judge(by.Event, rules.Take(s.Adjusted.Placement.Layout, s.Adjusted.Reads, by.Tips), by.Height)
 		j.Bike = q.From
 		return j, nil
@@ -54,7 +54,7 @@ func (f *Files) Rules(ctx context.Context, q Asked, by Scrutineer) (*Judged, err
 	if err != nil {
 		return nil, err
 	}
-	j := &Judged{To: q.To, Source: c.Source, Carry: c, Told: c.Source.Told(), Versions: c.Versions()}
+	j := &Judged{To: q.To, Source: c.Source, Carry: c, Told: c.Told(), Versions: c.Versions()}
 	for _, r := range c.Results {
 		found := rules.Take(r.Placement.Layout, r.Solution.Reads, by.Tips)
 		p := PostureJudgement{r.Position.Posture.Name, r.Solution.Carried(), rules.Judge(by.Event, found, by.Height), r}

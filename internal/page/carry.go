@@ -75,7 +75,7 @@ func (p *carryPage) work(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p.Doubts, p.Assumed = words.PairDoubts(c), words.PairAssumed(c)
+	p.Doubts, p.Assumed = words.AllDoubts(c.Told()), words.AllAssumed(c.Told())
 	for _, f := range c.Failed {
 		p.Results = append(p.Results, carriedPosture{Name: f.Name, Verdict: words.CannotCarry(f), Failed: newTrouble("", f.Err)})
 	}

@@ -88,7 +88,7 @@ const nameLength = 60
 func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
 	v := view{Kind: "Set-up sheet", Title: to, Lead: words.Promise(c), Date: date.Format(time.DateOnly),
-		Meaning: words.Meaning, Doubts: words.PairDoubts(c), Assumed: words.PairAssumed(c), Cautions: words.Cautions(),
+		Meaning: words.Meaning, Doubts: words.AllDoubts(c.Told()), Assumed: words.AllAssumed(c.Told()), Cautions: words.Cautions(),
 		Inputs: versioned(inputs, c.Versions())}
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)

@@ -81,7 +81,7 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 	if r.Carry != nil {
 		p.Para("To     ", Titled(r.Carry.Target))
 	}
-	p.Danger(Doubts(r.Source.Adjusted)...)
+	p.Danger(AllDoubts(r.Told)...)
 	if r.Carry != nil {
 		p.failed("CARRIED", r.Carry.Failed)
 	}
@@ -94,7 +94,7 @@ func (p *Page) Ride(r *job.Ride, all bool) {
 		p.joints(r, b, all)
 	}
 	p.Space()
-	p.Para("", Assumed(r.Source.Adjusted)...)
+	p.Para("", AllAssumed(r.Told)...)
 	if !all {
 		if r.Closes() {
 			p.Para("", "Ahead of the pedal: of its axle, the crank level; minus is behind. "+Guessed(r.Lengths))

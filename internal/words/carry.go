@@ -545,7 +545,7 @@ type More struct{ Why, All bool }
 func (p *Page) Carry(c *job.Carry, more More) {
 	p.Para("From  ", Titled(c.Bike))
 	p.Para("To    ", Titled(c.Target))
-	p.Danger(PairDoubts(c)...)
+	p.Danger(AllDoubts(c.Told())...)
 	p.failed("CARRIED", c.Failed)
 	feet := "" // as already told of another posture
 	for _, r := range c.Results {
@@ -554,7 +554,7 @@ func (p *Page) Carry(c *job.Carry, more More) {
 		feet = Feet(r)
 	}
 	p.Space()
-	p.Para("", PairAssumed(c)...)
+	p.Para("", AllAssumed(c.Told())...)
 	p.Para("", Meaning)
 	p.Para("", Cautions()...)
 	p.versions(more.All, c.Versions())

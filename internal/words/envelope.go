@@ -21,9 +21,7 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 	if len(e.Unbound) > 0 {
 		p.Para("", "No stop is known of "+List(settings("the ", e.Unbound))+": what hangs on that goes only so far as anyone would.")
 	}
-	if e.Source != nil {
-		p.Danger(Doubts(e.Source.Adjusted)...)
-	}
+	p.Danger(AllDoubts(e.Told)...)
 	rows, note := [][]string{{"", "least", "most"}}, "Each for itself: not all of them can be had together."
 	below := false
 	for _, x := range e.Extremes {
@@ -42,9 +40,9 @@ func (p *Page) Envelope(e *job.Envelope, all bool) {
 			p.room(r, all)
 		}
 	}
-	if e.Source != nil {
+	if list := AllAssumed(e.Told); len(list) > 0 {
 		p.Space()
-		p.Para("", Assumed(e.Source.Adjusted)...)
+		p.Para("", list...)
 	}
 	p.versions(all, e.Versions)
 }

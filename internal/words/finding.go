@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"carryover/internal/bike"
 	"carryover/internal/diag"
 	"carryover/internal/job"
 	"carryover/internal/locate"
@@ -153,24 +154,30 @@ func once(lists ...[]string) (all []string) {
 	return all
 }
 
-// PairDoubts are what speaks against the readings of the two bikes of a carry; the second's stand under its name.
-func PairDoubts(c *job.Carry) []string {
-	_, to := Names(c.Bike, c.Target)
-	lists := [][]string{Doubts(c.Adjusted)}
-	for _, r := range c.Results {
-		lists = append(lists, of(to, Doubts(r.Standing.Adjusted)))
+// AllDoubts are what speaks against the readings that a result rests on, under the names of the bikes where it tells of two.
+func AllDoubts(t job.Told) []string {
+	var from, to *bike.Bike
+	for _, r := range t.On {
+		if r.Other {
+			to = r.Bike
+		} else {
+			from = r.Bike
+		}
+	}
+	var lists [][]string
+	for _, r := range t.On {
+		list := Doubts(r.Adjusted)
+		if from != nil && to != nil {
+			a, b := Names(from, to)
+			list = of(either(r.Other, b, a), list)
+		}
+		lists = append(lists, list)
 	}
 	return once(lists...)
 }
 
-// PairAssumed are what was assumed of either bike of a carry.
-func PairAssumed(c *job.Carry) []string {
-	lists := [][]string{Assumed(c.Adjusted)}
-	for _, r := range c.Results {
-		lists = append(lists, assumed(r.Standing.Assumed()))
-	}
-	return once(lists...)
-}
+// AllAssumed are what was assumed of the bikes that a result rests on.
+func AllAssumed(t job.Told) []string { return assumed(t.Assumptions) }
 
 // Sound reports whether a posture is carried, from readings that agree.
 func Sound(r *job.Result) bool { return r.Carried() && !disagree(r) }

@@ -56,7 +56,7 @@ func CarryCells(c *job.Carry, r *job.Result) []Cell {
 			list = append(list, amount(Setting(set.Name), quantityOf(set, set.Travel)))
 		}
 	}
-	return append(list, doubted(PairDoubts(c)),
+	return append(list, doubted(AllDoubts(c.Told())),
 		Cell{Column: "problem", Value: either(r.Carried(), "", strings.Join(Consequences(r), " "))})
 }
 
@@ -95,7 +95,7 @@ func RideCells(r *job.Ride) (rows [][]Cell) {
 			}
 		}
 		rows = append(rows, append(list, Cell{Column: "does not close", Value: strings.Join(Impossible(&p), " ")},
-			doubted(Doubts(r.Source.Adjusted))))
+			doubted(AllDoubts(r.Told))))
 	}
 	return rows
 }
@@ -107,7 +107,7 @@ func RulesCells(j *job.Judged) (rows [][]Cell) {
 		for _, d := range k.Rules {
 			list = append(list, Cell{Column: d.ID, Value: strings.Join(some(string(d.Verdict), found(d)), ": ")})
 		}
-		return append(list, doubted(Doubts(j.Source.Adjusted)))
+		return append(list, doubted(AllDoubts(j.Told)))
 	}
 	if j.Carry == nil {
 		return [][]Cell{judged(&j.Judgement)}

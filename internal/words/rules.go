@@ -34,7 +34,7 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 		from, to := Names(j.Source.Bike, j.Carry.Target)
 		p.Strong(fmt.Sprintf("%s set up as %s, by the rules of %s", to, from, Event(j.Event)))
 	}
-	p.Danger(Doubts(j.Source.Adjusted)...)
+	p.Danger(AllDoubts(j.Told)...)
 	if j.Carry != nil {
 		p.failed("CARRIED", j.Carry.Failed)
 		for _, k := range j.Postures {
@@ -92,7 +92,7 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 		}
 	}
 	p.Space()
-	p.Para("", Assumed(j.Source.Adjusted)...)
+	p.Para("", AllAssumed(j.Told)...)
 	if n := len(j.Unmeasured); n > 0 && !all {
 		p.Para("", fmt.Sprintf("The event has %s more that cannot be measured here: --more.", Counted(n, "rule")))
 	}
