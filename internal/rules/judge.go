@@ -69,8 +69,19 @@ type Judgement struct {
 // coverage is how many standard uncertainties a value is given, about 95 %.
 const coverage = 2
 
-// against compares a value with limits, first the plain comparison, then its reason when it is no plain pass.
-func against(f Found, lo, hi *float64, margin float64) (Verdict, string) {
+// Range is what limits allow: "50 or more", "240 to 300"; at least one is given.
+func Range(lo, hi *float64) string {
+	switch {
+	case hi == nil:
+		return fmt.Sprintf("%g or more", *lo)
+	case lo == nil:
+		return fmt.Sprintf("%g or less", *hi)
+	}
+	return fmt.Sprintf("%g to %g", *lo, *hi)
+}
+
+// against compares a value with limits, called so, first the plain comparison, then its reason when it is no plain pass.
+func against(f Found, lo, hi *float64, margin float64, called string) (Verdict, string) {
 	over := math.Inf(-1)
 	if lo != nil {
 		over = math.Max(over, *lo-f.Value)
@@ -88,9 +99,9 @@ func against(f Found, lo, hi *float64, margin float64) (Verdict, string) {
 	case over <= -around+rounding:
 		return Pass, ""
 	case over > around+rounding:
-		return Uncertain, fmt.Sprintf("over the limit, but inside the measuring margin of %g", margin)
+		return Uncertain, fmt.Sprintf("over %s, but inside the measuring margin of %g", called, margin)
 	}
-	return Uncertain, "too near the limit to tell"
+	return Uncertain, "too near " + called + " to tell"
 }
 
 func pointers(lo, hi Limit, class int) (a, b *float64) {
@@ -135,7 +146,7 @@ func Judge(e *Event, found map[string]Found, height float64) Judgement {
 			}
 		default:
 			var why string
-			d.Verdict, why = against(f, d.Min, d.Max, r.Margin)
+			d.Verdict, why = against(f, d.Min, d.Max, r.Margin, "the limit")
 			if why != "" {
 				d.Reasons = append(d.Reasons, why)
 			}
@@ -183,7 +194,8 @@ func (j *Judgement) exempt(needing []int) {
 				len(needing), strings.Join(names, "; "), j.Event.Exemptions))
 		} else {
 			lo, hi := pointers(x.Min, x.Max, j.Class)
-			verdict, why := against(d.Found, lo, hi, d.Rule.Margin)
+			allows := " (" + Range(lo, hi) + ")"
+			verdict, why := against(d.Found, lo, hi, d.Rule.Margin, "the exemption's limit"+allows)
 			memory = memory || known(x.Known, j.Class) == Memory
 			if why != "" {
 				d.Reasons = append(d.Reasons, why)
@@ -192,9 +204,9 @@ func (j *Judgement) exempt(needing []int) {
 			switch {
 			case verdict == Fail:
 				d.Exempted = ""
-				d.Reasons = append(d.Reasons, "also over the limit of the exemption for "+x.Name)
+				d.Reasons = append(d.Reasons, "also over the limit of the exemption for "+x.Name+allows)
 			case !memory: // else told with what is known
-				d.Reasons = append(d.Reasons, "needs the exemption for "+x.Name)
+				d.Reasons = append(d.Reasons, "needs the exemption for "+x.Name+allows)
 			}
 		}
 		if memory {

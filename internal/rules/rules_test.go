@@ -189,14 +189,14 @@ func TestAgainstALimit(t *testing.T) {
 		{5, 0, true, Uncertain, ""}, {10.5, 0, true, Uncertain, ""}, {11.5, 0, true, Fail, ""},
 	} {
 		f := Found{Value: c.value, Sigma: c.sigma, AtLeast: c.atLeast}
-		verdict, why := against(f, nil, &limit, 1)
+		verdict, why := against(f, nil, &limit, 1, "the limit")
 		assert.Equal(t, c.want, verdict, "%v", c)
 		if c.reason == "" {
 			assert.Empty(t, why)
 		}
 		assert.Contains(t, why, c.reason)
 		f.Value = -c.value
-		below, _ := against(f, &low, &limit, 1)
+		below, _ := against(f, &low, &limit, 1, "the limit")
 		assert.Equal(t, c.want, below, "below the lower limit as above the upper one")
 	}
 }
@@ -204,7 +204,9 @@ func TestAgainstALimit(t *testing.T) {
 func TestWhatAnExemptionSays(t *testing.T) {
 	j := Judge(event(t, "uci-tt-2023"), map[string]Found{"nose-setback": exactly(60), "extension-reach": exactly(751)}, 1780)
 	r := judged(t, j, "extension-reach")
-	assert.Contains(t, r.Reasons, "needs the exemption for extensions forward, for body size")
+	assert.Contains(t, r.Reasons, "needs the exemption for extensions forward, for body size (800 or less)")
+	r = judged(t, Judge(event(t, "uci-road-2026"), map[string]Found{"nose-setback": {Value: 6, Sigma: 5, Known: true}}, 0), "saddle-setback")
+	assert.Contains(t, r.Reasons, "too near the exemption's limit (0 or more) to tell")
 	assert.Equal(t, 1780.0, *j.Height)
 	assert.Nil(t, Judge(event(t, "uci-tt-2023"), map[string]Found{}, 0).Height, "not known")
 }

@@ -7,6 +7,7 @@ import (
 
 	"carryover/internal/diag"
 	"carryover/internal/job"
+	"carryover/internal/plane"
 	"carryover/internal/rules"
 )
 
@@ -137,28 +138,21 @@ func found(d rules.Judged) string {
 	if d.Value == nil || d.Verdict == rules.NotApplicable {
 		return ""
 	}
-	unit := d.Unit
-	if unit == "mm" {
-		unit = NoBreak + "mm"
-	}
-	text := Num(*d.Value, 1) + unit
-	if d.Unit == "" {
+	turns, text := d.Unit == "°", ""
+	within := func(v float64) float64 { return either(turns, plane.Rad(v), v) }
+	switch q := plane.QuantityOf(turns, within(*d.Value)); {
+	case d.Unit == "":
 		text = either(*d.Value == 0, "none", "fitted")
+	case d.Sigma > 0: // a reading, as carry tells it
+		text = Sure(q, within(d.Sigma))
+	default:
+		text = Num(*d.Value, 1) + unit(q)
 	}
 	if d.AtLeast {
 		text = "at least " + text
 	}
-	if d.Sigma > 0 {
-		text += " ± " + Num(d.Sigma, 1)
-	}
-	switch {
-	case d.Unit == "":
-	case d.Min != nil && d.Max != nil:
-		text += fmt.Sprintf("   (%s to %s)", Trimmed(*d.Min, 1), Trimmed(*d.Max, 1))
-	case d.Min != nil:
-		text += fmt.Sprintf("   (%s or more)", Trimmed(*d.Min, 1))
-	case d.Max != nil:
-		text += fmt.Sprintf("   (%s or less)", Trimmed(*d.Max, 1))
+	if d.Unit != "" {
+		text += "   (" + rules.Range(d.Min, d.Max) + ")"
 	}
 	return text
 }
