@@ -4,6 +4,7 @@
 package rules
 
 import (
+	"cmp"
 	"fmt"
 	"io/fs"
 	"slices"
@@ -41,6 +42,7 @@ type Event struct {
 // Rule is one limit that a bike can be held against: mm, degrees or a count.
 type Rule struct {
 	ID      string  `json:"rule"`
+	Name    string  `json:"-"`                // for a person; the ID where the file gives none
 	About   string  `json:"-" toml:"measure"` // of units
 	Article string  `json:"article"`
 	Text    string  `json:"text"`
@@ -148,7 +150,9 @@ func (e *Event) check() error {
 	if !slices.IsSorted(e.HeightClasses) || classes > 1 && e.HeightClasses[0] != 0 {
 		return fmt.Errorf("height_classes must rise from 0")
 	}
-	for _, r := range e.Rules {
+	for i := range e.Rules {
+		r := &e.Rules[i]
+		r.Name = cmp.Or(r.Name, r.ID)
 		if wrong := r.check(classes); wrong != "" {
 			return fmt.Errorf("rule %q: %s", r.ID, wrong)
 		}

@@ -68,7 +68,7 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 	for _, d := range j.Rules {
 		quiet := d.Verdict == rules.Pass && d.Exempted == "" || d.Verdict == rules.NotApplicable
 		if quiet && !all {
-			rest = append(rest, []string{string(d.Verdict), rule(d), found(d)})
+			rest = append(rest, []string{string(d.Verdict), d.Rule.Name, found(d)})
 			continue
 		}
 		p.Space()
@@ -76,7 +76,7 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 		if d.Exempted != "" && d.Verdict == rules.Pass {
 			verdict += " (exempted)"
 		}
-		p.Line(strings.TrimRight(Left(verdict, 16)+Left(rule(d), 22)+found(d), " "))
+		p.Line(strings.TrimRight(Left(verdict, 16)+Left(d.Rule.Name, 22)+found(d), " "))
 		p.Para("  ", Sentence(d.Text)+" "+Sentence(d.Article+"; "+knownWords[d.Rule.Known]))
 		for _, why := range d.Reasons {
 			p.Para("  - ", Sentence(why))
@@ -104,25 +104,17 @@ func (p *Page) Rules(j *job.Judged, all bool) {
 	p.versions(all, j.Versions)
 }
 
-// rule is what a rule is called.
-func rule(d rules.Judged) string {
-	if strings.HasPrefix(d.ID, "clip-on") {
-		return d.ID
-	}
-	return strings.ReplaceAll(d.ID, "-", " ")
-}
-
 // kept says what it comes to: which rules fail, are kept by an exemption alone, or are still open.
 func (p *Page) kept(j *rules.Judgement) {
 	var failed, exempted, open []string
 	for _, d := range j.Rules {
 		switch {
 		case d.Verdict == rules.Fail:
-			failed = append(failed, rule(d))
+			failed = append(failed, d.Rule.Name)
 		case d.Verdict == rules.Pass && d.Exempted != "":
-			exempted = append(exempted, rule(d))
+			exempted = append(exempted, d.Rule.Name)
 		case d.Verdict == rules.Uncertain || d.Verdict == rules.Unknown || d.Verdict == rules.Unconfirmed:
-			open = append(open, rule(d))
+			open = append(open, d.Rule.Name)
 		}
 	}
 	if len(failed) > 0 {
