@@ -250,7 +250,7 @@ func TestMeasuredLengthsStandBeforeEstimates(t *testing.T) {
 	height, thigh := 1780.0, 432.0
 	s, err := NewSegments(&bike.Rider{Body: bike.BodySizes{Height: &height, Thigh: &thigh}})
 	require.NoError(t, err)
-	assert.Equal(t, Length{Name: "thigh", MM: 432}, s.Thigh)
+	assert.Equal(t, Length{Key: "thigh", Name: "thigh", MM: 432}, s.Thigh)
 	assert.Equal(t, Estimated, s.Shank.Origin)
 
 	_, err = NewSegments(&bike.Rider{File: "me.toml", Body: bike.BodySizes{Thigh: &thigh}})

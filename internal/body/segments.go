@@ -24,7 +24,8 @@ func (o Origin) String() string { return [...]string{"measured", "estimated", "a
 
 // Length is one length of the body, mm.
 type Length struct {
-	Name   string  `json:"name"` // as in a rider file where it has a key there
+	Key    string  `json:"name"` // as in a rider file where it has a key there
+	Name   string  `json:"-"`    // what a person calls it
 	MM     float64 `json:"length"`
 	Origin Origin  `json:"origin"`
 	Source string  `json:"source,omitempty"` // of an estimate or an assumption
@@ -99,47 +100,49 @@ func NewSegments(r *bike.Rider) (*Segments, error) {
 	b := &r.Body
 	s := &Segments{}
 	var missing []string
-	pick := func(name string, measured *float64, ratio float64, source string, legs bool) Length {
+	pick := func(key, name string, measured *float64, ratio float64, source string, legs bool) Length {
 		switch {
 		case measured != nil:
-			return Length{Name: name, MM: *measured}
+			return Length{Key: key, Name: name, MM: *measured}
 		case b.Height != nil:
-			return Length{name, ratio * *b.Height, Estimated, source}
+			return Length{key, name, ratio * *b.Height, Estimated, source}
 		case legs:
-			missing = append(missing, name)
+			missing = append(missing, key)
 		default:
-			s.missing = append(s.missing, name)
+			s.missing = append(s.missing, key)
 		}
-		return Length{Name: name}
+		return Length{Key: key, Name: name}
 	}
-	s.Thigh = pick("thigh", b.Thigh, thighRatio, drillis, true)
-	s.Shank = pick("shank", b.Shank, shankRatio, drillis, true)
-	s.AnkleHeight = pick("ankle_height", b.AnkleHeight, footRatio, drillis, true)
-	s.Trunk = pick("trunk", b.Trunk, trunkRatio, drillisMemory, false)
-	s.UpperArm = pick("upper_arm", b.UpperArm, upperArmRatio, drillis, false)
-	s.Forearm = pick("forearm", b.Forearm, forearmRatio, drillis, false)
-	hand := pick("hand", nil, handRatio, drillisMemory, false)
-	s.Hand = Length{"wrist to hold", holdShare * hand.MM, Assumed, "half the hand, " + drillisMemory}
+	s.Thigh = pick("thigh", "thigh", b.Thigh, thighRatio, drillis, true)
+	s.Shank = pick("shank", "shank", b.Shank, shankRatio, drillis, true)
+	s.AnkleHeight = pick("ankle_height", "ankle height", b.AnkleHeight, footRatio, drillis, true)
+	s.Trunk = pick("trunk", "trunk", b.Trunk, trunkRatio, drillisMemory, false)
+	s.UpperArm = pick("upper_arm", "upper arm", b.UpperArm, upperArmRatio, drillis, false)
+	s.Forearm = pick("forearm", "forearm", b.Forearm, forearmRatio, drillis, false)
+	hand := pick("hand", "hand", nil, handRatio, drillisMemory, false)
+	s.Hand = Length{"wrist to hold", "wrist to hold", holdShare * hand.MM, Assumed, "half the hand, " + drillisMemory}
 
 	switch {
 	case b.BallToAnkle != nil:
-		s.BallToAnkle = Length{Name: "ball_to_ankle", MM: *b.BallToAnkle}
+		s.BallToAnkle = Length{Key: "ball_to_ankle", Name: "ball to ankle", MM: *b.BallToAnkle}
 	default:
-		foot := pick("foot_length", b.FootLength, footLength, drillis, true)
-		s.BallToAnkle = Length{"ball_to_ankle", ballShare * foot.MM, Assumed, "half the foot's length, common practice"}
+		foot := pick("foot_length", "foot length", b.FootLength, footLength, drillis, true)
+		s.BallToAnkle = Length{"ball_to_ankle", "ball to ankle", ballShare * foot.MM, Assumed, "half the foot's length, common practice"}
 	}
-	s.HipAboveSaddle = Length{"hip_above_saddle", usualHip, Assumed, "common practice"}
+	s.HipAboveSaddle = Length{"hip_above_saddle", "hip above saddle", usualHip, Assumed, "common practice"}
 	if b.HipAboveSeat != nil {
-		s.HipAboveSaddle = Length{Name: "hip_above_saddle", MM: *b.HipAboveSeat}
+		s.HipAboveSaddle = Length{Key: "hip_above_saddle", Name: "hip above saddle", MM: *b.HipAboveSeat}
 	}
 	// Widths are used only where the rider file gives the shoulders: the rest of the body need not be guessed for them.
 	if b.ShoulderWidth != nil {
-		s.Shoulders = Length{Name: "shoulder_width", MM: *b.ShoulderWidth}
+		s.Shoulders = Length{Key: "shoulder_width", Name: "shoulder width", MM: *b.ShoulderWidth}
 	}
 	if b.Height != nil {
-		s.Hips = Length{"hip joints apart", hipsApart(*b.Height), Estimated, "Hara et al. 2016 (from memory) on the legs of ANSUR II 2012"}
+		s.Hips = Length{"hip joints apart", "hip joints apart", hipsApart(*b.Height), Estimated,
+			"Hara et al. 2016 (from memory) on the legs of ANSUR II 2012"}
 	}
-	s.Kneecap = Length{"kneecap ahead of the joint", kneecap, Assumed, "groove 25, kneecap 23 and skin 7 mm, from memory"}
+	s.Kneecap = Length{"kneecap ahead of the joint", "kneecap ahead of the joint", kneecap, Assumed,
+		"groove 25, kneecap 23 and skin 7 mm, from memory"}
 	if len(missing) > 0 {
 		return nil, fmt.Errorf("%s: the leg needs %s: give them, or height to estimate them from", r.File, written.And(missing))
 	}

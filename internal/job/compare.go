@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"carryover/internal/bike"
 	"carryover/internal/body"
@@ -29,6 +30,12 @@ const (
 	Feet       Group = "feet"
 )
 
+// The keys of Feet.
+const (
+	Crank      = "crank"
+	SoleHeight = "sole_height"
+)
+
 // Difference is one number on two bikes; of Marks it is the scale's own, in no unit.
 type Difference struct {
 	Group   Group
@@ -49,11 +56,16 @@ func (d *Difference) By() plane.Quantity { return d.B.Of(d.B.Value() - d.A.Value
 // Surely reports a change that its readings could hardly make of nothing: more than twice its standard uncertainty.
 func (d *Difference) Surely() bool { return math.Abs(d.By().Value()) > 2*d.Sigma.Value() }
 
-// Exchanged is a slot that holds another part, or another shape of the same name.
+// Exchanged is a slot that holds another part, or another shape of the same name; nothing is fitted where the part is "".
 type Exchanged struct {
-	Slot string `json:"kind"`
-	A    string `json:"a"`
-	B    string `json:"b"`
+	Slot string
+	A, B bike.Version
+}
+
+// MarshalJSON writes each part with its version.
+func (e Exchanged) MarshalJSON() ([]byte, error) {
+	named := func(v bike.Version) string { return strings.TrimSpace(v.Part + " " + v.Version) }
+	return json.Marshal(carry.Keys{"kind": e.Slot, "a": named(e.A), "b": named(e.B)})
 }
 
 // Comparison is two bikes, or two dates of one, number by number. It holds no verdict.
@@ -138,7 +150,7 @@ func (c *Comparison) add(d Difference) {
 
 // parts names what is fitted otherwise.
 func (c *Comparison) parts() {
-	slots := map[string][2]string{}
+	slots := map[string][2]bike.Version{}
 	var order []string
 	for i, s := range [2]*Source{c.A, c.B} {
 		for _, v := range s.Bike.Versions(nil) {
@@ -146,12 +158,12 @@ func (c *Comparison) parts() {
 			if !ok {
 				order = append(order, v.Slot)
 			}
-			pair[i] = v.Part + " " + v.Version
+			pair[i] = v
 			slots[v.Slot] = pair
 		}
 	}
 	for _, slot := range order {
-		if p := slots[slot]; p[0] != p[1] {
+		if p := slots[slot]; p[0].Part != p[1].Part || p[0].Version != p[1].Version {
 			c.Parts = append(c.Parts, Exchanged{slot, p[0], p[1]})
 		}
 	}
@@ -282,9 +294,9 @@ func (c *Comparison) marks() {
 		}
 	}
 	a, b := c.A.Bike.Feet, c.B.Bike.Feet
-	c.add(Difference{Group: Feet, Key: "crank", A: plane.Length(a.Crank), B: plane.Length(b.Crank)})
+	c.add(Difference{Group: Feet, Key: Crank, A: plane.Length(a.Crank), B: plane.Length(b.Crank)})
 	if !a.NoSole && !b.NoSole {
-		c.add(Difference{Group: Feet, Key: "sole_height", A: plane.Length(a.SoleHeight), B: plane.Length(b.SoleHeight)})
+		c.add(Difference{Group: Feet, Key: SoleHeight, A: plane.Length(a.SoleHeight), B: plane.Length(b.SoleHeight)})
 	}
 }
 

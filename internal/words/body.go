@@ -189,15 +189,12 @@ func (p *Page) turn(first, last body.Stage, compare bool) {
 	p.Table(align, rows...)
 }
 
-// spaced is a key in words.
-func spaced(key string) string { return strings.ReplaceAll(key, "_", " ") }
-
 // Guessed says which lengths of a body nobody has measured.
 func Guessed(lengths []body.Length) string {
 	var list []string
 	var of [body.Assumed + 1][]string
 	for _, l := range lengths {
-		of[l.Origin] = append(of[l.Origin], spaced(l.Name))
+		of[l.Origin] = append(of[l.Origin], l.Name)
 	}
 	if names := of[body.Estimated]; len(names) > 0 {
 		list = append(list, "Estimated from the rider's height: "+List(names)+".")
@@ -216,7 +213,7 @@ func (p *Page) lengths(r *job.Ride) {
 		if l.Source != "" {
 			source += ": " + l.Source
 		}
-		rows = append(rows, []string{spaced(l.Name), Num(l.MM, 0) + NoBreak + "mm", source})
+		rows = append(rows, []string{l.Name, Num(l.MM, 0) + NoBreak + "mm", source})
 	}
 	p.Table("lrl", rows...)
 	p.Para("", fmt.Sprintf("The sole is taken to stand at %s° + %s°·cos(crank - %s°) against the level, toes up positive "+

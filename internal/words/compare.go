@@ -53,7 +53,7 @@ func Different(d *job.Difference, below bool) string {
 	case d.Group == job.Marks:
 		return Setting(d.Key)
 	}
-	return spaced(d.Key)
+	return map[string]string{job.Crank: "crank", job.SoleHeight: "sole height"}[d.Key]
 }
 
 // beside is a row of a comparison: both values and the change with its ±; what both are below 0 is told the other way round.
@@ -194,11 +194,8 @@ func OtherParts(c *job.Comparison) string {
 	return "Other parts: " + strings.Join(list, "; ") + "."
 }
 
-// named is a part without its version.
-func named(part string) string {
-	id, _, _ := strings.Cut(part, " ")
-	return either(id == "", "none", diag.Shorten(id, 32))
-}
+// named is a part that is fitted.
+func named(v bike.Version) string { return either(v.Part == "", "none", diag.Shorten(v.Part, 32)) }
 
 // Compare lays out two bikes, or two dates of one, beside one another. No verdict: what is better is not for a tape to say.
 func (p *Page) Compare(c *job.Comparison, all bool) {
