@@ -35,7 +35,9 @@ func (v *view) recorded(s *job.Source, p job.Posture, first bool) posture {
 		out.Verdict, rows = "As it stands: its file names no posture, so where a rider touches it is not known.", nil
 	}
 	for _, row := range rows {
-		row[len(row)-1] = "could be " + row[len(row)-1] + " out"
+		if sure := &row[len(row)-1]; *sure != "" {
+			*sure = "could be " + *sure + " out"
+		}
 		row = slices.DeleteFunc(row, func(s string) bool { return s == "" })
 		out.Minds = append(out.Minds, row[0]+": "+strings.Join(row[1:], ", "))
 	}

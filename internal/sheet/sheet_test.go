@@ -342,6 +342,22 @@ func TestTheLeadPromisesNoMoreThanIsCarried(t *testing.T) {
 	assert.NotContains(t, near, "so that you sit")
 }
 
+// Of a record from readings that disagree nothing is promised of how far off it could be.
+func TestARecordOfReadingsThatDisagree(t *testing.T) {
+	for off, sure := range map[float64]bool{0: true, 72: false} {
+		b := biketest.Example(t, "road")
+		b.Readings[3].Value += off
+		s, err := job.NewSource(b, nil, locate.Options{})
+		require.NoError(t, err)
+		asked, err := s.Postures("")
+		require.NoError(t, err)
+		var out bytes.Buffer
+		require.NoError(t, sheet.Record(&out, s, asked, day, nil))
+		assert.Equal(t, sure, strings.Contains(page(t, out.Bytes()), "could be"))
+		assert.Equal(t, !sure, strings.Contains(page(t, out.Bytes()), "From readings that disagree"))
+	}
+}
+
 // recorded is the record of an example, and for how many postures.
 func recorded(t testing.TB, name string) (page []byte, sheets int) {
 	t.Helper()

@@ -95,6 +95,9 @@ func Disagree(a *locate.Adjustment) bool {
 	return slices.ContainsFunc(a.Findings(), func(f locate.Finding) bool { return !f.Aside })
 }
 
+// compromise reports whether where the parts lie is no more than a compromise between readings that disagree, which no ± counts.
+func compromise(a *locate.Adjustment) bool { return Disagree(a) || !a.Global().Passed }
+
 // Doubts are what speaks against a bike's readings: the wrong ones, what they disagree by together, and what no bike is
 // likely to have; nothing of a bike that was not read.
 func Doubts(a *locate.Adjustment) (list []string) {
@@ -104,12 +107,9 @@ func Doubts(a *locate.Adjustment) (list []string) {
 	for _, f := range a.Findings() {
 		list = append(list, Finding(a, f))
 	}
-	if t := a.Global(); !t.Passed {
-		stands := "No single one stands out: take all of them again, and see whether a part has another shape than its file says."
-		if Disagree(a) {
-			stands = "Where the parts lie is no more than a compromise between them."
-		}
-		list = append(list, fmt.Sprintf("Taken together the readings disagree by more than their ± allows, which %s. %s", rarely(t.P), stands))
+	if t := a.Global(); !t.Passed && !Disagree(a) { // of those that do, each is told above
+		list = append(list, fmt.Sprintf("Taken together the readings disagree by more than their ± allows, which %s. No single one stands out: "+
+			"take all of them again, and see whether a part has another shape than its file says.", rarely(t.P)))
 	}
 	for _, text := range a.Implausible() {
 		list = append(list, diag.Visible(Sentence(text)))

@@ -45,7 +45,9 @@ func (p *Page) Locate(l *job.Located, all bool) {
 	for _, t := range a.Unsupported() {
 		p.Danger(diag.Visible(Sentence(t)))
 	}
-	p.Para("", Agreement(a))
+	if !compromise(a) { // else it is told above
+		p.Para("", Agreement(a))
+	}
 	p.contacts(source, all)
 	p.readings(a, all)
 	p.Para("", assumed(a.Assumptions())...)
@@ -58,7 +60,7 @@ func (p *Page) Locate(l *job.Located, all bool) {
 		p.Space()
 		p.Para("", fmt.Sprintf("All readings together: chi-square %s with %d to spare, p = %.2g, tested at %g.", Num(math.Max(0, t.Chi2), 1),
 			t.DOF, t.P, a.Significance))
-		p.Para("", Meaning)
+		p.Para("", either(compromise(a), "No ± counts what the readings disagree by.", Meaning))
 	}
 	p.versions(all, source.Bike.Versions(nil))
 }
@@ -81,11 +83,12 @@ func (p *Page) contacts(source *job.Source, all bool) {
 	}
 	if len(rows) > 0 {
 		p.Heading(TouchesHeading)
-		if !all {
+		sure := !all && !compromise(source.Adjusted)
+		if sure {
 			rows = append([][]string{{"", "", "", "", "", "could be out"}}, rows...)
 		}
 		p.Table("llrrlr", rows...)
-		if !all {
+		if sure {
 			p.Para("", "Could be out: nineteen times in twenty it is less than that.")
 		}
 	}
@@ -94,13 +97,14 @@ func (p *Page) contacts(source *job.Source, all bool) {
 // TouchesHeading is what Touches tells.
 const TouchesHeading = "Where you touch it, seen from the BB"
 
-// Touches are the contacts of a position: what touches, how far ahead and up, at which angle, and how sure that is.
+// Touches are the contacts of a position: what touches, how far ahead and up, at which angle, and how sure that is; nothing of that
+// where readings disagree, but for all.
 func Touches(a *locate.Adjustment, pos *locate.Position, all bool) [][]string {
 	var rows [][]string
 	effects, err := a.Effects(pos.Posture)
 	add := func(c assembly.Contact, k int, angle string) {
 		rows = append(rows, []string{Touched(c.Name), ahead(c.At.X), MM(c.At.Y) + " up", angle,
-			either(err == nil, sureness(effects, k, all), "")})
+			either(err == nil && (all || !compromise(a)), sureness(effects, k, all), "")})
 	}
 	add(pos.Sit, 0, Tilted(plane.Angle(pos.Sit.Angle), "nose"))
 	add(pos.Hands, 3, Tilted(plane.Angle(pos.Hands.Angle), "front"))
