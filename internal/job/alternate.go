@@ -85,6 +85,9 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		if k.Carried() {
 			k.Solution = a.Rows[len(a.Rows)-1].Outcomes[i].Solution
 		}
+		own, at := *k.Solution, *k.Position // two bikes may call a posture alike
+		at.Posture.Name, own.Position = a.Labels[i], &at
+		k.Solution = &own
 		a.Cures, solved = append(a.Cures, k), append(solved, k.Solution)
 	}
 	ails, err := carry.Cures(ctx, solved, f.shop)

@@ -38,9 +38,12 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 	what := some(append([]string{either(len(shared) > 0, Counted(len(shared), "setting"), "")}, settings("the ", own)...)...)
 	verdict := fmt.Sprintf("%s for %s: %s to move between them.", Bike(a.Target), Counted(len(a.Sources), "posture"),
 		either(len(what) == 0, "nothing", List(what)))
-	if row.Carried() {
+	switch {
+	case row.Carried() && doubtful(a):
+		p.Danger(verdict + " Every posture is carried; from readings that disagree: mend them first.")
+	case row.Carried():
 		p.Strong(verdict + " Every posture is carried.")
-	} else {
+	default:
 		p.Danger(verdict + " NOT every posture is carried:")
 		for i, o := range row.Outcomes {
 			for _, c := range o.Contacts {
@@ -79,6 +82,12 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 	p.Space()
 	p.Para("", told(a, Assumed)...)
 	p.versions(all, a.Versions())
+}
+
+// doubtful reports whether the readings of a bike contradict one another.
+func doubtful(a *job.Alternate) bool {
+	return a.Stand.Adjusted != nil && Disagree(a.Stand.Adjusted) ||
+		slices.ContainsFunc(a.Sources, func(s *job.Source) bool { return Disagree(s.Adjusted) })
 }
 
 // told is what is told of the readings of each bike, under its name.
@@ -150,7 +159,7 @@ func keeps(a *job.Alternate) (list []string) {
 			list = append(list, text+".")
 		}
 		lost := s.Carried() && !last.Outcomes[i].Carried()
-		cures := Cures(a.Cures[i])
+		cures := cures(a.Cures[i], func(posture string) string { return label(a, slices.Index(a.Labels, posture)) })
 		if !lost {
 			list = append(list, cures...)
 		}

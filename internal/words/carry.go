@@ -223,6 +223,11 @@ const mostCures = 4
 
 // Cures are for each contact that ails the smallest changes that would carry it, what costs nothing first.
 func Cures(r *job.Result) []string {
+	return cures(r, func(posture string) string { return "posture " + posture })
+}
+
+// cures are Cures with every posture called by its name among the others.
+func cures(r *job.Result, called func(posture string) string) []string {
 	var list []string
 	for _, a := range r.Ails {
 		mend := either(a.Gap, "make the clip-on fit", "bring the "+Touched(a.Contact)+" there")
@@ -246,7 +251,7 @@ func Cures(r *job.Result) []string {
 			all, first = first[0]+"one of these: ", make([]string, len(first))
 		}
 		for i := range cures {
-			cures[i] = first[i] + cures[i] + besides(r, &a.Cures[i])
+			cures[i] = first[i] + cures[i] + besides(r, &a.Cures[i], called)
 		}
 		lacks, text := lack(&a), ""
 		if !a.Single() && lacks != "" {
@@ -266,17 +271,35 @@ func Cures(r *job.Result) []string {
 }
 
 // besides is what a cure does to other postures, and to what is carried now; "" where it does nothing to them.
-func besides(r *job.Result, c *carry.Cure) string {
+func besides(r *job.Result, c *carry.Cure, called func(posture string) string) string {
+	names := func(list []string) string {
+		var all []string
+		for _, posture := range list {
+			all = append(all, called(posture))
+		}
+		return List(all)
+	}
 	var list []string
 	if len(c.Also) > 0 {
-		list = append(list, "carries posture "+List(c.Also)+" too")
+		list = append(list, "carries "+names(c.Also)+" too")
 	}
 	if len(c.Leaves) > 0 {
-		list = append(list, "posture "+List(c.Leaves)+" stays out of reach")
+		list = append(list, names(c.Leaves)+either(len(c.Leaves) == 1, " stays", " stay")+" out of reach")
 	}
-	for _, t := range c.Spoils {
-		in := either(t.Posture == r.Position.Posture.Name, "", " in posture "+t.Posture)
-		list = append(list, fmt.Sprintf("the %s%s would no longer be carried", Touched(t.Contact), in))
+	var whole []string // of these neither seat nor hands are carried any more
+	for i, t := range c.Spoils {
+		same := func(k int) bool { return k >= 0 && k < len(c.Spoils) && c.Spoils[k].Posture == t.Posture }
+		switch {
+		case same(i - 1): // told with the contact before
+		case same(i + 1):
+			whole = append(whole, t.Posture)
+		default:
+			in := either(t.Posture == r.Position.Posture.Name, "", " in "+called(t.Posture))
+			list = append(list, fmt.Sprintf("the %s%s would no longer be carried", Touched(t.Contact), in))
+		}
+	}
+	if len(whole) > 0 {
+		list = append(list, names(whole)+" would no longer be carried")
 	}
 	if len(list) == 0 {
 		return ""
