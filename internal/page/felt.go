@@ -80,7 +80,7 @@ func (p *feltPage) work(v *visit) error {
 		}
 	}
 	p.Verdict, p.Good = words.FeltVerdict(p.Felt)
-	p.Doubts, p.Moves = words.Doubts(p.Felt.Standing.Adjusted), words.FeltMoves(p.Felt)
+	p.Doubts, p.Moves = words.FeltDoubts(p.Felt), words.FeltMoves(p.Felt)
 	rows := words.FeltReadings(p.Felt)
 	p.Heading, p.Readings = rows[:1], rows[1:]
 	return p.picture()

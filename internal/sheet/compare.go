@@ -16,15 +16,7 @@ func Compared(w io.Writer, c *job.Comparison, date time.Time, inputs []Input) er
 		Inputs: versioned(inputs, append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))}
 	v.Bikes = []machine{{"A", parts(c.A.Bike, nil)}, {"B", parts(c.B.Bike, nil)}}
 	v.Facts = facts(c.A.Rider, c.B.Bike.Record, c.A.Bike.Record, "A")
-	for i, s := range []*job.Source{c.A, c.B} {
-		name := []string{"A: ", "B: "}[i]
-		for _, d := range words.Doubts(s.Adjusted) {
-			v.Doubts = append(v.Doubts, name+d)
-		}
-		for _, t := range words.Assumed(s.Adjusted) {
-			v.Assumed = append(v.Assumed, name+t)
-		}
-	}
+	v.Doubts, v.Assumed = words.OfEach(c, words.Doubts), words.OfEach(c, words.Assumed)
 	v.Says = []string{words.Changes(c)}
 	if t := words.OtherParts(c); t != "" {
 		v.Says = append(v.Says, t)

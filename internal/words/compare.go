@@ -9,6 +9,7 @@ import (
 	"carryover/internal/body"
 	"carryover/internal/diag"
 	"carryover/internal/job"
+	"carryover/internal/locate"
 	"carryover/internal/plane"
 )
 
@@ -197,12 +198,17 @@ func OtherParts(c *job.Comparison) string {
 // named is a part that is fitted.
 func named(v bike.Version) string { return either(v.Part == "", "none", diag.Shorten(v.Part, 32)) }
 
+// OfEach is what is told of either bike, Doubts or Assumed, under its letter.
+func OfEach(c *job.Comparison, told func(*locate.Adjustment) []string) []string {
+	return append(of("A", told(c.A.Adjusted)), of("B", told(c.B.Adjusted))...)
+}
+
 // Compare lays out two bikes, or two dates of one, beside one another. No verdict: what is better is not for a tape to say.
 func (p *Page) Compare(c *job.Comparison, all bool) {
 	a, b := Dated(c)
 	p.Para("A  ", a+" ("+diag.Visible(c.A.Bike.File)+")")
 	p.Para("B  ", b+" ("+diag.Visible(c.B.Bike.File)+")")
-	p.Danger(append(of("A", Doubts(c.A.Adjusted)), of("B", Doubts(c.B.Adjusted))...)...)
+	p.Danger(OfEach(c, Doubts)...)
 	p.Space()
 	p.Para("", Changes(c))
 	p.Para("", OtherParts(c))
@@ -223,7 +229,7 @@ func (p *Page) Compare(c *job.Comparison, all bool) {
 	if len(elsewhere) > 0 {
 		p.Para("- ", "Not read from the same places on both: "+List(elsewhere)+".")
 	}
-	p.Para("", append(of("A", Assumed(c.A.Adjusted)), of("B", Assumed(c.B.Adjusted))...)...)
+	p.Para("", OfEach(c, Assumed)...)
 	p.Para("", "Lengths in mm. "+Meaning)
 	p.versions(all, append(c.A.Bike.Versions(nil), c.B.Bike.Versions(nil)...))
 }

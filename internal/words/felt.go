@@ -11,8 +11,8 @@ import (
 
 // Felt lays out what was moved on one bike and what that is on the other.
 func (p *Page) Felt(f *job.Felt) {
-	on, other := Names(f.On, f.Other)
-	p.Danger(of(other, Doubts(f.Standing.Adjusted))...)
+	on, _ := Names(f.On, f.Other)
+	p.Danger(FeltDoubts(f)...)
 	var moved []string
 	for _, m := range f.Moved {
 		moved = append(moved, Setting(m.Name)+" "+went(f.On, m))
@@ -37,6 +37,12 @@ func (p *Page) Felt(f *job.Felt) {
 	p.Space()
 	p.Para("", FeltMeaning)
 	p.Para("", Assumed(f.Standing.Adjusted)...)
+}
+
+// FeltDoubts are what speaks against the readings of the other bike, under its name.
+func FeltDoubts(f *job.Felt) []string {
+	_, other := Names(f.On, f.Other)
+	return of(other, Doubts(f.Standing.Adjusted))
 }
 
 // FeltMeaning says what stays, and what ± counts.

@@ -141,8 +141,7 @@ func CompareCells(c *job.Comparison) (rows [][]Cell) {
 		}
 	}
 	for k := range rows {
-		rows[k] = append(rows[k], Cell{Column: "other parts", Value: OtherParts(c)}, doubted(append(Doubts(c.A.Adjusted),
-			Doubts(c.B.Adjusted)...)))
+		rows[k] = append(rows[k], Cell{Column: "other parts", Value: OtherParts(c)}, doubted(OfEach(c, Doubts)))
 	}
 	return rows
 }
