@@ -318,6 +318,7 @@ func (a *app) convertBatch(ctx context.Context, q convert.Request, to *convert.S
 	silent.files.Warn = nil
 	b := convert.Batch{Defaults: q, To: to, Margin: o.asked.Margin, Loaded: !o.unloaded, SeatTube: slices.Contains(o.also, "seat-tube"),
 		Find: silent.findSaddle,
+		Why:  reason,
 		Bad:  func(row int, why string) { fmt.Fprintf(a.Err, "row %d: %s\n", row, diag.Visible(why)) },
 		Note: func(text string) {
 			if !a.quiet {

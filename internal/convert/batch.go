@@ -26,7 +26,8 @@ type Batch struct {
 	Margin   float64                         // added to a row's sit-bones, mm
 	Loaded   bool
 	SeatTube bool                      // answer along the seat tube whether or not a row says its angle
-	Bad      func(row int, why string) // called in order for every row that cannot be answered
+	Why      func(error) string        // what is said in a line of a row that cannot be answered
+	Bad      func(row int, why string) // called in order for every such row
 	Note     func(text string)         // told how the header is understood; nil: nobody
 
 	dialect  dialect
@@ -126,7 +127,7 @@ func (b *Batch) Run(ctx context.Context, r io.Reader, w io.Writer) (good, bad in
 		for _, r := range c.rows {
 			if r.err != nil {
 				bad++
-				b.Bad(r.number, why(r.err))
+				b.Bad(r.number, b.Why(r.err))
 			}
 		}
 		if err = out.WriteAll(c.out); err != nil { // flushes
@@ -297,15 +298,10 @@ func (a *answerer) answerAll(c *chunk) {
 		}
 		out = out[:a.cells]
 		if r.err != nil {
-			out[a.cells-1] = why(r.err)
+			out[a.cells-1] = a.Why(r.err)
 		}
 		c.out = append(c.out, out)
 	}
-}
-
-// why is an error on one line.
-func why(err error) string {
-	return strings.Join(strings.Fields(strings.NewReplacer(":\n", ": ", "\n", "; ").Replace(err.Error())), " ")
 }
 
 // silent reports whether a row asks nothing: it is empty, or a remark.

@@ -35,7 +35,7 @@ func batchOver(saddles []Saddle, bad func(int, string)) *Batch {
 	for _, s := range saddles {
 		all[s.ID] = s
 	}
-	return &Batch{Margin: 20, Loaded: true, Bad: bad, Find: func(id string) (Saddle, error) {
+	return &Batch{Margin: 20, Loaded: true, Why: error.Error, Bad: bad, Find: func(id string) (Saddle, error) {
 		if s, ok := all[id]; ok {
 			return s, nil
 		}

@@ -152,7 +152,7 @@ func (e *Event) check() error {
 	}
 	for i := range e.Rules {
 		r := &e.Rules[i]
-		r.Name = cmp.Or(r.Name, r.ID)
+		r.Name, r.Text = cmp.Or(r.Name, r.ID), strings.TrimSuffix(r.Text, ".") // whoever tells it closes it
 		if wrong := r.check(classes); wrong != "" {
 			return fmt.Errorf("rule %q: %s", r.ID, wrong)
 		}

@@ -131,7 +131,7 @@ func Assumed(a *locate.Adjustment) []string { return assumed(a.Trusted()) }
 
 func assumed(list []string) (lines []string) {
 	for _, t := range list {
-		lines = append(lines, diag.Visible("Assumed: "+strings.TrimSuffix(t, ".")+"."))
+		lines = append(lines, diag.Visible("Assumed: "+t+"."))
 	}
 	return lines
 }

@@ -126,5 +126,5 @@ func List(items []string) string { return written.And(items) }
 // Capital opens a text with a capital.
 func Capital(s string) string { return written.Capital(s) }
 
-// Sentence opens a text with a capital and closes it with a full stop.
-func Sentence(s string) string { return strings.TrimSuffix(Capital(s), ".") + "." }
+// Sentence opens a text, which has no full stop, with a capital and closes it with one.
+func Sentence(s string) string { return Capital(s) + "." }
