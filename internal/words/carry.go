@@ -15,7 +15,8 @@ import (
 	"carryover/internal/saddle"
 )
 
-// OutOfReach is the E, weighted mm that no tape shows, beyond which a wrong reading or the wrong bike is likelier than a rider who would put up with it.
+// OutOfReach is the E, weighted mm that no tape shows, beyond which a wrong reading or the wrong bike is likelier than a rider who
+// would put up with it.
 const OutOfReach = 20
 
 // Names are what two bikes are called beside one another: by their files where their names are the same.
