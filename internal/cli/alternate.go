@@ -25,7 +25,9 @@ The best is what leaves the postures nearest to where they were, all together, p
 angles first, then leg extension, setback and the hands. Parts, the crank, the levers' place on the bar,
 spacers, holes and risers are the same for all. A further move is recommended where it brings all of them
 nearer by a millimetre, until every posture is carried. Where no number of moves carries, it says what holds
-which posture back, and what would cure it.`,
+which posture back, and what would cure it. A posture for which TO has no place is left out.
+
+Exit codes: 0 every posture is carried; 3 one is not, or is left out.`,
 		Example: `  carryover alternate road.toml tri.toml:aero studio.toml
   carryover alternate example:road example:tri:horns example:studio --moves 2`,
 		Args: atLeast(2),
@@ -69,5 +71,5 @@ func (a *app) alternate(ctx context.Context, args []string, o shared, moves int)
 	case moves >= len(r.Rows):
 		return usagef("--moves is at most %d here: %s", len(r.Rows)-1, strings.Join(r.Movable, ", "))
 	}
-	return a.answer(o.json, r, func(p *words.Page) { p.Alternate(r, o.more) }, unless(r.Row().Carried()))
+	return a.answer(o.json, r, func(p *words.Page) { p.Alternate(r, o.more) }, unless(r.Carried()))
 }

@@ -3,6 +3,7 @@ package job
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -21,7 +22,8 @@ type Alternate struct {
 	Labels  []string  // BIKE:POSTURE
 	Told    Told
 	Stand   *locate.Standing
-	Chosen  int // the row that the changeovers are for
+	Failed  []Posture // left out, each under its label: those that have no place on the target or none known, with why
+	Chosen  int       // the row that the changeovers are for
 	// Cures are of each posture what would cure it: by itself where it is not carried even so, else as the most moves have it; none
 	// where that carries it.
 	Cures []*Result
@@ -38,7 +40,8 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		return nil, err
 	}
 	a := &Alternate{To: q.To}
-	var list []alternate.Source
+	var asked []Posture // each under its label
+	var sources []*Source
 	var on []Read
 	for _, p := range from {
 		bike, err := f.Bike(p.Path)
@@ -52,23 +55,39 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 		if err != nil {
 			return nil, err
 		}
-		asked, err := source.Every(p.Posture)
+		list, err := source.Postures(p.Posture)
 		if err != nil {
 			return nil, err
 		}
 		on = append(on, source.read())
-		for _, k := range asked {
-			label := p.Path + ":" + k.Name
-			list = append(list, alternate.Source{Label: label, Feet: source.Bike.Feet, Position: k.Position})
-			a.Sources, a.Labels = append(a.Sources, source), append(a.Labels, label)
+		for _, k := range list {
+			k.Name = p.Path + ":" + k.Name
+			asked, sources = append(asked, k), append(sources, source)
 		}
 	}
-	if len(list) < 2 {
+	if len(asked) < 2 {
 		return nil, &FewPosturesError{fmt.Sprintf("alternating takes at least two postures; %s has one", from[0].Path)}
 	}
-	stand, err := locate.Stand(target, q.Rider, list[0].Position.Posture)
-	if err != nil {
-		return nil, err
+	var list []alternate.Source
+	var stand *locate.Standing // for the first of them
+	var fails []error
+	for i, k := range asked {
+		var at *locate.Standing
+		if k.Err == nil {
+			at, k.Err = takes(target, q.Rider, k)
+		}
+		if k.Err != nil {
+			a.Failed, fails = append(a.Failed, k), append(fails, fmt.Errorf("%s: %w", k.Name, k.Err))
+			continue
+		}
+		if stand == nil {
+			stand = at
+		}
+		list = append(list, alternate.Source{Label: k.Name, Feet: sources[i].Bike.Feet, Position: k.Position})
+		a.Sources, a.Labels = append(a.Sources, sources[i]), append(a.Labels, k.Name)
+	}
+	if len(list) < 2 {
+		return nil, errors.Join(fails...)
 	}
 	a.Target = stand.Bike
 	a.Stand, a.Told = stand, tell(append(on, stood(target, stand, false))...)
@@ -100,6 +119,23 @@ func (f *Files) Alternate(ctx context.Context, from []Position, q Asked, moves i
 	}
 	return a, err
 }
+
+// takes is the target as it stands for a posture; it fails where nothing on it gives the seat or the hands a place.
+func takes(target *bike.Bike, rider *bike.Rider, p Posture) (*locate.Standing, error) {
+	stand, err := locate.Stand(target, rider, p.Position.Posture)
+	for _, seat := range []bool{true, false} {
+		if err == nil {
+			_, err = carry.MountOf(stand.Bike, p.Position.Posture, seat)
+		}
+	}
+	if err != nil {
+		return nil, err
+	}
+	return stand, nil
+}
+
+// Carried reports whether every posture is carried in the row that the changeovers are for.
+func (a *Alternate) Carried() bool { return len(a.Failed) == 0 && a.Row().Carried() }
 
 // FewPosturesError is a wish to alternate with one posture alone.
 type FewPosturesError struct{ text string }
@@ -154,8 +190,8 @@ func (a *Alternate) MarshalJSON() ([]byte, error) {
 	if row := alternate.Carrying(a.Rows); row != nil {
 		carrying = &row.Moves
 	}
-	return json.Marshal(map[string]any{"schema": 1, "to": a.To, "postures": a.Labels, "crank": a.Crank, "proven": a.Proven(),
-		"tolerance": alternate.Tolerance,
+	return json.Marshal(map[string]any{"schema": 1, "to": a.To, "postures": a.Labels, "failed": failures(a.Failed),
+		"crank": a.Crank, "proven": a.Proven(), "tolerance": alternate.Tolerance,
 		"objective": "least root of the sum over the postures of E²", "movable": append([]string{}, a.Movable...),
 		"searched": a.Searches, "sets": a.Sets,
 		"carrying": carrying, "rows": rows, "chosen": a.Chosen, "changeovers": changes, "notes": append([]string{}, a.Cranks...),

@@ -34,17 +34,22 @@ func stands(a *job.Alternate, v alternate.Value) string {
 func (p *Page) Alternate(a *job.Alternate, all bool) {
 	row := a.Row()
 	p.Danger(told(a, Doubts)...)
+	for _, f := range a.Failed {
+		p.Danger(diag.Shorten(f.Name, 40) + " CANNOT BE CARRIED, and is left out:")
+		p.Lines("   ", Failure(f.Err))
+	}
+	every := either(len(a.Failed) == 0, "every posture", "every other posture")
 	shared, own := carded(a, row)
 	what := some(append([]string{either(len(shared) > 0, Counted(len(shared), "setting"), "")}, settings("the ", own)...)...)
 	verdict := fmt.Sprintf("%s for %s: %s to move between them.", Bike(a.Target), Counted(len(a.Sources), "posture"),
 		either(len(what) == 0, "nothing", List(what)))
 	switch {
 	case row.Carried() && doubtful(a):
-		p.Danger(verdict + " Every posture is carried; from readings that disagree: mend them first.")
+		p.Danger(verdict + " " + Capital(every) + " is carried; from readings that disagree: mend them first.")
 	case row.Carried():
-		p.Strong(verdict + " Every posture is carried.")
+		p.Strong(verdict + " " + Capital(every) + " is carried.")
 	default:
-		p.Danger(verdict + " NOT every posture is carried:")
+		p.Danger(verdict + " NOT " + every + " is carried:")
 		for i, o := range row.Outcomes {
 			for _, c := range o.Contacts {
 				if c.Primary && !c.Carried {
