@@ -1,6 +1,9 @@
 package plane
 
-import "encoding/json"
+import (
+	"encoding/json"
+	"math"
+)
 
 // Angle is an angle: radians inside, degrees wherever a file, a person or JSON meets it.
 type Angle float64
@@ -8,8 +11,10 @@ type Angle float64
 // Degrees returns the angle in degrees.
 func (a Angle) Degrees() float64 { return Deg(float64(a)) }
 
-// MarshalJSON writes degrees.
-func (a Angle) MarshalJSON() ([]byte, error) { return json.Marshal(a.Degrees()) }
+// MarshalJSON writes degrees, without the last digits, which going to radians and back makes, and no minus in front of 0.
+func (a Angle) MarshalJSON() ([]byte, error) {
+	return json.Marshal(math.Round(a.Degrees()*1e12)/1e12 + 0)
+}
 
 // Quantity is a length or an angle, and knows which.
 type Quantity struct {
@@ -52,4 +57,9 @@ func (q Quantity) Shown() float64 {
 func (q Quantity) Of(v float64) Quantity { return Quantity{v, q.turns} }
 
 // MarshalJSON writes mm or degrees.
-func (q Quantity) MarshalJSON() ([]byte, error) { return json.Marshal(q.Shown()) }
+func (q Quantity) MarshalJSON() ([]byte, error) {
+	if q.turns {
+		return Angle(q.value).MarshalJSON()
+	}
+	return json.Marshal(q.value)
+}

@@ -141,25 +141,26 @@ func (p *Page) joints(r *job.Ride, b body.Posture, all bool) {
 	if u := first.Numbers.Upper; u != nil && u.ElbowAssumed {
 		p.Para("  ", fmt.Sprintf("The elbow's %s is assumed.", Degrees(r.Elbow)))
 	}
-	if len(b.Stages) == 2 { // the table says what it does
-		p.Para("- ", "What differs: "+b.Stages[1].Cause+".")
-	}
-	for i := 1; i < len(b.Stages) && len(b.Stages) > 2; i++ {
-		p.Para("- ", stage(b.Stages[i-1].Numbers, b.Stages[i]))
+	for i := 1; i < len(b.Stages); i++ {
+		was := b.Stages[i-1].Numbers
+		if len(b.Stages) == 2 { // the table says what it does
+			was = nil
+		}
+		p.Para("- ", stage(was, b.Stages[i]))
 	}
 	if all {
 		p.turn(first, last, compare)
 	}
 }
 
-// stage says what one difference makes of the joints.
+// stage says what differs, and what that makes of the joints where it is not the only thing.
 func stage(was *body.Numbers, st body.Stage) string {
-	text := Capital(st.Cause)
+	text := "What differs: " + st.Cause
 	if was == nil || st.Numbers == nil {
 		return text + "."
 	}
 	list := joints(was, st.Numbers, func(name, _, _, changed string) string { return name + " " + changed })
-	return text + ": " + either(len(list) == 0, "changes no joint", strings.Join(list, "; ")) + "."
+	return text + either(len(list) == 0, ", which changes no joint", " ("+strings.Join(list, "; ")+")") + "."
 }
 
 func (p *Page) turn(first, last body.Stage, compare bool) {

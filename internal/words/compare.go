@@ -18,15 +18,12 @@ func Dated(c *job.Comparison) (a, b string) {
 	if a, b = Names(c.A.Bike, c.B.Bike); c.A.Bike.Record.Date != c.B.Bike.Record.Date {
 		a, b = Bike(c.A.Bike), Bike(c.B.Bike) // the dates tell them apart
 	}
-	for _, k := range []struct {
-		name *string
-		r    bike.Record
-	}{{&a, c.A.Bike.Record}, {&b, c.B.Bike.Record}} {
-		if k.r.Date != "" {
-			*k.name += ", " + diag.Visible(k.r.Date)
-		}
-	}
-	return a, b
+	return dated(a, c.A.Bike), dated(b, c.B.Bike)
+}
+
+// dated is a name with the date of the bike, where it has one.
+func dated(name string, b *bike.Bike) string {
+	return name + either(b.Record.Date == "", "", ", "+diag.Visible(b.Record.Date))
 }
 
 // groups are what the groups of a comparison are called, in the order in which they are told.
@@ -205,9 +202,8 @@ func OfEach(c *job.Comparison, told func(*locate.Adjustment) []string) []string 
 
 // Compare lays out two bikes, or two dates of one, beside one another. No verdict: what is better is not for a tape to say.
 func (p *Page) Compare(c *job.Comparison, all bool) {
-	a, b := Dated(c)
-	p.Para("A  ", a+" ("+diag.Visible(c.A.Bike.File)+")")
-	p.Para("B  ", b+" ("+diag.Visible(c.B.Bike.File)+")")
+	p.Para("A  ", dated(Bike(c.A.Bike), c.A.Bike)+" ("+diag.Visible(c.A.Bike.File)+")")
+	p.Para("B  ", dated(Bike(c.B.Bike), c.B.Bike)+" ("+diag.Visible(c.B.Bike.File)+")")
 	p.Danger(OfEach(c, Doubts)...)
 	p.Space()
 	p.Para("", Changes(c))

@@ -40,7 +40,7 @@ func Stem(s *carry.Solution) (what, how, near string) {
 		}
 	}
 	hands := s.Contacts[1]
-	return what, how, "the hands " + cmp.Or(Miss(hands), "where they were") + either(hands.Carried, "", ": more than counts as the same")
+	return what, how, "the hands " + cmp.Or(Miss(hands), "where they were") + either(hands.Carried, "", ", which is not near enough")
 }
 
 // stems is the advice to a client in text.
