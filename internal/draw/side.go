@@ -2,7 +2,6 @@ package draw
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -351,27 +350,15 @@ func (v *Scene) contactLabels(f Frame) (list []note) {
 
 // sideText tells the side view in words.
 func (v *Scene) sideText() string {
-	var b strings.Builder
-	if v.both() {
-		b.WriteString("Both bikes seen from the drive side, to scale, laid over each other at the BB; front to the right.")
-	} else {
-		b.WriteString("The bike seen from the drive side, to scale; front to the right.")
-	}
+	list := []string{words.FromTheSide(v.both())}
 	for _, l := range v.layers() {
-		fmt.Fprintf(&b, " %s: ", Shortened(v.names[l], Label, 120))
-		for _, m := range []carry.Measure{carry.SaddleHeight, carry.Setback, carry.Reach, carry.Drop} {
-			if value := v.read(l, m.Reading(v.bikes[l].Bike, v.Posture.Hands)); !math.IsNaN(value) {
-				fmt.Fprintf(&b, "%s %s mm, ", words.Measure(m, v.Posture.Hands), mm(value))
-			}
-		}
-		fmt.Fprintf(&b, "crank %s mm.", mm(v.bikes[l].crank))
+		s := v.bikes[l]
+		list = append(list, words.Dimensioned(Shortened(v.names[l], Label, 120), v.Posture.Hands, func(m carry.Measure) float64 {
+			return v.read(l, m.Reading(s.Bike, v.Posture.Hands))
+		}, s.crank))
 	}
 	for _, c := range v.carried() {
-		if c.Carried {
-			fmt.Fprintf(&b, " The %s: carried.", words.Touched(c.Got.Name))
-		} else {
-			fmt.Fprintf(&b, " The %s: %s mm off.", words.Touched(c.Got.Name), mm(c.Miss))
-		}
+		list = append(list, words.Arrived(c))
 	}
-	return b.String()
+	return words.Plain(strings.Join(list, " "))
 }

@@ -1,12 +1,12 @@
 package draw
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
+	"carryover/internal/words"
 )
 
 // laid is a saddle from above, laid with one of its stations at the origin.
@@ -93,7 +93,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 	// Below: how far nose and tail lie from the support.
 	y := f.At(lo).Y + 6
 	var ways []dimension
-	p.Text = "Seen from above, to scale, where the saddle carries the rider on one upright line; front to the right."
+	p.Text = words.FromAbove
 	for _, s := range list {
 		if len(list) == 2 {
 			p.Line(s.style, s.layer, "", plane.Point{X: edge, Y: y}, plane.Point{X: edge + 7, Y: y})
@@ -107,12 +107,7 @@ func (v *Scene) Top(o Sheet) *Picture {
 			}
 		}
 		y += 6
-		_, widest := s.Widest()
-		p.Text += fmt.Sprintf(" %s: %s mm long, %s mm at its widest; it carries %s mm behind its nose.",
-			Shortened(s.name, Label, 120), mm(s.Length), mm(widest), mm(s.station))
-		if widest < v.Posture.Support {
-			p.Text += " It is nowhere as wide as the support."
-		}
+		p.Text += " " + words.Plain(words.Carries(Shortened(s.name, Label, 120), s.Shape, s.station, v.Posture.Support))
 	}
 	p.foot("mm", 50)
 	r.lines(ways...)

@@ -269,6 +269,7 @@ func TestTwoSaddles(t *testing.T) {
 	p := newPage(t)
 	text := string(get(t, p, &page.Memory{}, "/saddles?a=classic-280&b=classic-280&at=190").Body)
 	require.Contains(t, text, "equally far ahead")
+	require.Contains(t, text, "you sit equally high for the same saddle height")
 	text = string(get(t, p, &page.Memory{}, "/saddles?a=classic-280&b=short-250&at=190").Body)
 	require.Contains(t, text, "further back: with the same setback at the nose you would sit that much too far forward")
 }

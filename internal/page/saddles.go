@@ -1,15 +1,12 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 	"strconv"
 
 	"carryover/internal/draw"
 	"carryover/internal/partfile"
-	"carryover/internal/plane"
-	"carryover/internal/saddle"
 	"carryover/internal/words"
 )
 
@@ -53,34 +50,8 @@ func (v *visit) saddles() Response {
 
 // over lays B's support on A's, at stations where both are equally wide, and tells what that does to the usual numbers.
 func (p *saddlesPage) over(a, b *partfile.Part, at float64) {
-	width := a.Saddle.Width(at)
-	there, fit := b.Saddle.WidthStation(width)
-	p.Numbers = append(p.Numbers, fmt.Sprintf("Sitting where both are %s wide: %s behind the nose of %s, %s behind the nose of %s.",
-		words.MM(width), words.MM(at), a.Name, words.MM(there), b.Name))
-	switch fit {
-	case saddle.TooNarrow:
-		p.Numbers[0] = fmt.Sprintf("%s is nowhere %s wide: its widest place stands in for it.", b.Name, words.MM(width))
-	case saddle.AtNose:
-		p.Numbers[0] = fmt.Sprintf("%s is wider than %s at its very nose.", b.Name, words.MM(width))
-	}
-	longer := there - at
-	p.Numbers = append(p.Numbers, same(longer, fmt.Sprintf("The nose of %s is", b.Name), "further forward",
-		"further back")+": with the same setback at the nose you would sit that much too far "+
-		map[bool]string{true: "back.", false: "forward."}[longer > 0])
-	if words.None(plane.Length(longer)) {
-		p.Numbers[1] = "Both noses are equally far ahead of you: the same setback at the nose fits."
-	}
-	middle := b.Saddle.Loaded(there).Y - b.Saddle.Top(b.Saddle.Length/2) - (a.Saddle.Loaded(at).Y - a.Saddle.Top(a.Saddle.Length/2))
-	p.Numbers = append(p.Numbers, same(middle, fmt.Sprintf("Measured to the middle of the saddle, on %s you sit", b.Name), "higher",
-		"lower")+" for the same saddle height.")
+	there, fit := b.Saddle.WidthStation(a.Saddle.Width(at))
+	p.Numbers = words.OverEachOther(a.Name, b.Name, a.Saddle, b.Saddle, at, there, fit)
 	// Dragging moves the field "at".
 	p.Picture = template.HTML(draw.Saddles(a.Saddle, b.Saddle, at, there, wide).Inline("saddles", `data-drag="at"`, `data-from="`+p.At+`"`))
-}
-
-// same says a difference in words.
-func same(d float64, what, more, less string) string {
-	if words.None(plane.Length(d)) {
-		return what + " equally far"
-	}
-	return what + " " + words.MM(math.Abs(d)) + " " + map[bool]string{true: more, false: less}[d > 0]
 }
