@@ -37,9 +37,17 @@ func SolveAll(ctx context.Context, source *bike.Bike, asked []Asked, o Options) 
 		}
 	}
 	if len(all) > 1 {
-		if err := shareParts(ctx, all); err != nil {
-			for i := range list {
-				list[i].Err = cmp.Or(list[i].Err, err)
+		alone := make([]Solution, len(all))
+		for i, s := range all {
+			alone[i] = *s
+		}
+		err := shareParts(ctx, all)
+		for i := range list {
+			list[i].Err = cmp.Or(list[i].Err, err)
+		}
+		for i, s := range all {
+			if s.E > alone[i].E+search.Tie {
+				s.Alone = &alone[i]
 			}
 		}
 	}

@@ -15,6 +15,7 @@ import (
 	"carryover/internal/cockpit"
 	"carryover/internal/plane"
 	"carryover/internal/saddle"
+	"carryover/internal/search"
 )
 
 // crowded is a target with a few saddles, stems on spacers, bars and levers to choose from, and a clip-on or two.
@@ -48,6 +49,7 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 	const seed = 77
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
+	lost := 0 // by a posture, to what serves the others
 	for n := range tenth(80) {
 		b := crowded(r)
 		var asked []Asked
@@ -65,6 +67,13 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 			require.NoError(t, o.Err)
 			require.True(t, o.Proven)
 			got += o.E * o.E
+			own, err := Solve(context.Background(), b, b, o.Position, Options{})
+			require.NoError(t, err)
+			require.Equal(t, o.E > own.E+search.Tie, o.Alone != nil, "case %d", n)
+			if o.Alone != nil {
+				lost++
+				require.Equal(t, [2]any{own.E, own.Parts}, [2]any{o.Alone.E, o.Alone.Parts}, "case %d", n)
+			}
 			require.Equal(t, first.saddle.arm.Saddle, o.saddle.arm.Saddle)
 			require.Equal(t, first.hands.base, o.hands.base, "case %d", n)
 			if o.hands.arm.Bar != nil && first.hands.arm.Bar != nil {
@@ -105,6 +114,7 @@ func TestSharedPartsAreTheBestOfEveryChoice(t *testing.T) {
 		}
 		require.InDelta(t, least, got, 1e-4*(1+least), "case %d", n)
 	}
+	assert.Positive(t, lost)
 }
 
 // A posture that a bike cannot serve does not take the others with it.

@@ -87,8 +87,9 @@ type Solution struct {
 	Contacts     []Carried
 	Placement    *assembly.Placement // the target as set up
 	Warnings     []Warning
-	Causes       []Cause // of the settings' uncertainty: see Total
-	GapShort     float64 // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
+	Causes       []Cause   // of the settings' uncertainty: see Total
+	GapShort     float64   // by how much the clip-on does not fit the bar's clamp, mm; 0 when it does
+	Alone        *Solution // the posture by itself, where what is bolted on for several brings it less near; else nil
 
 	wants                *[locate.Coordinates][locate.Coordinates]float64 // derivatives of asked: see Wants
 	asked                Wanted                                           // before it was known which saddle is got

@@ -47,6 +47,9 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	if !math.IsNaN(s.Second) {
 		k["second_error"] = s.Second
 	}
+	if own := s.Alone; own != nil {
+		k["alone"] = carry.Keys{"carried": own.Carried(), "error": own.E, "parts": append([]carry.Part{}, own.Parts...)}
+	}
 	k["references"], k["ambiguity"] = s.References(r.Source.Adjusted.Placement)
 	if s.Options.SeatTube {
 		from, to := s.SeatTubes(r.Source.Adjusted.Placement)

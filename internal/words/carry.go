@@ -169,6 +169,10 @@ func Consequences(r *job.Result) []string {
 			list = append(list, fmt.Sprintf("Seen from the seat your %s are %s.%s", where, w, because(r, hands)))
 		}
 	}
+	if own := r.Alone; own != nil && r.E-own.E > byTape {
+		list = append(list, fmt.Sprintf("What is bolted on was chosen for all postures together: by itself this one would have %s, and %s.",
+			Fitted(own, r.Solution), either(own.Carried(), "be carried", "be off by "+MM(own.E)+" in all, not "+MM(r.E))))
+	}
 	if r.E > OutOfReach {
 		list = append(list, fmt.Sprintf("Out of reach: %s. Check the readings. Do not set the bike up like this.", off(r.Solution)))
 	}
