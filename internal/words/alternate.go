@@ -114,8 +114,8 @@ func further(a *job.Alternate) []string {
 		return nil
 	}
 	more := next.Moves - row.Moves
-	return []string{fmt.Sprintf("%s more, %s in all, would carry every posture: all that is off together would be %s instead of %s.",
-		Capital(Counted(more, "move")), names(a, next), MM(next.E), MM(row.E))}
+	return []string{fmt.Sprintf("%s more, %s in all, would carry every posture: the furthest off would be %s instead of %s.",
+		Capital(Counted(more, "move")), names(a, next), furthest(next), furthest(row))}
 }
 
 // names are the settings that a row moves.
@@ -209,7 +209,7 @@ func otherwise(a *job.Alternate, i int) string {
 	if own.E-row.E < alternate.Worthwhile {
 		return text + "; so built, as many moves would lose less than 1 mm: build it so where that is handier."
 	}
-	return text + fmt.Sprintf("; so built, all that is off together would be %s with as many moves, not %s.", MM(own.E), MM(row.E))
+	return text + "; so built, as many moves would leave more off in all."
 }
 
 // moves are the moves of a row's changeover that can be seen at all.
@@ -277,6 +277,12 @@ func by(a *job.Alternate, s alternate.Step) string {
 	return Size(s.By().Of(d)) + " " + s.After.Towards(d) + " →"
 }
 
+// furthest is how far the contact is off that is furthest off in its place, and in its angle.
+func furthest(r *alternate.Row) string {
+	mm, turn := r.Worst()
+	return MM(mm) + either(turn.Degrees() >= byLevel, ", "+Num(turn.Degrees(), 1)+"°", "")
+}
+
 // trade is what each number of moved settings would come to.
 func (p *Page) trade(a *job.Alternate) {
 	p.Heading("Moving more or fewer settings, all else built and set once for all postures")
@@ -287,15 +293,10 @@ func (p *Page) trade(a *job.Alternate) {
 			i != a.Chosen && r.Carried() == a.Rows[i-1].Carried() && r.E > a.Rows[i-1].E-byTape/2) {
 			continue // leave to move more, and nothing to gain by it
 		}
-		mm, turn := r.Worst()
-		off := MM(mm)
-		if angle := turn.Degrees(); angle >= byLevel {
-			off += ", " + Num(angle, 1) + "°"
-		}
-		rows = append(rows, []string{fmt.Sprint(len(r.Moved)), off, MM(r.E), either(r.Carried(), "yes", "no"), names(a, r)})
+		rows = append(rows, []string{fmt.Sprint(len(r.Moved)), furthest(r), Num(r.E, 1), either(r.Carried(), "yes", "no"), names(a, r)})
 	}
 	p.Table("rrrll", rows...)
-	p.Para("", "Together: all that is off, as one number; one more move must take off 1 mm.")
+	p.Para("", "Together: all that is off, weighted, as one number that no tape shows; one more move must take off 1.")
 	if _, own := carded(a, a.Row()); len(own) > 0 {
 		p.Para("", fmt.Sprintf("Every posture has its own %s, whatever is moved.", List(settings("", own))))
 	}
