@@ -122,9 +122,9 @@ func fits(b *bike.Bike, list []posture, onSaddle bool) ([]*build, error) {
 			}
 		}
 		all = next
-		fit := func(k *build) bool { return k.bike.Short(k.bike.Chosen().Clipon) <= 1e-9 }
-		if slot == bike.CliponSlot && slices.ContainsFunc(all, fit) { // one that fits wins over one that does not
-			all = slices.DeleteFunc(all, func(k *build) bool { return !fit(k) })
+		leavesRoom := func(k *build) bool { return k.bike.Short(k.bike.Chosen().Clipon) <= 1e-9 }
+		if slot == bike.CliponSlot && slices.ContainsFunc(all, leavesRoom) { // one that fits wins over one that does not
+			all = slices.DeleteFunc(all, func(k *build) bool { return !leavesRoom(k) })
 		}
 	}
 	if len(all) > mostBuilds {

@@ -91,13 +91,14 @@ func (c *chain) pose(x []float64) plane.Pose {
 	for _, m := range c.moves {
 		p.Origin = p.Origin.Add(plane.Direction(m[1].Of(x)).Scale(m[0].Of(x)))
 	}
-	if arm := c.reach(x); arm != (plane.Point{}) {
+	if arm := c.armAt(x); arm != (plane.Point{}) {
 		p.Origin = p.Origin.Add(arm.Turn(p.Turn))
 	}
 	return p
 }
 
-func (c *chain) reach(x []float64) plane.Point {
+// armAt is how far out a body hangs, in its own frame.
+func (c *chain) armAt(x []float64) plane.Point {
 	return plane.Point{X: c.arm[0].Of(x), Y: c.arm[1].Of(x)}
 }
 
@@ -111,7 +112,7 @@ func (c *chain) spread(m Motion, p plane.Pose, x, row []float64) {
 		k[1].Add(row, m.By.Dot(d.Perp())*k[0].Of(x))
 	}
 	turn := m.Turn
-	if arm := c.reach(x); arm != (plane.Point{}) {
+	if arm := c.armAt(x); arm != (plane.Point{}) {
 		turn += m.By.Dot(arm.Turn(p.Turn).Perp())
 	}
 	for _, n := range c.turns {

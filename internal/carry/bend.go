@@ -29,7 +29,7 @@ func (h *half) settleOnBend(c search.Candidate) settled {
 	if c.Square-arm.Square > search.Tie*search.Tie || arm.Bend.Turn.Hi == arm.Bend.Turn.Lo {
 		return at(c.Turn)
 	}
-	swing := swing{centre: bend.centre, at: h.want.At.Sub(arm.At), clamps: h.reach(c)}
+	swing := swing{centre: bend.centre, at: h.want.At.Sub(arm.At), clamps: h.clampPlaces(c)}
 	v := ballot{half: h}
 	for _, stretch := range swing.reaching(arm.Bend.Turn, c.Turn) {
 		turns := h.turnsForDrop(&swing, stretch, bar.DropContact)

@@ -117,7 +117,7 @@ func TestTheBestTurnOfTheBarAgainstAScan(t *testing.T) {
 
 		s, c := got.handHalf, got.hands.from
 		bend, f := s.Arms[c.Arm].Bend, s.arms[s.ways[c.Arm].choice].bend.f
-		w := swing{centre: bend.Centre, at: m.hands.At.Sub(s.Arms[c.Arm].At), clamps: s.reach(c)}
+		w := swing{centre: bend.Centre, at: m.hands.At.Sub(s.Arms[c.Arm].At), clamps: s.clampPlaces(c)}
 		stray := s.strayOnBend(c, &w)
 		lo, hi := math.Max(-0.6, hand), math.Min(0.6, hand+f.Hi)
 		count, was := 0, false

@@ -52,7 +52,7 @@ func CheckReadings(b *bike.Bike, hands bike.Contact) []bike.Reading {
 	}
 	if b.Frame.BBHeight != nil {
 		add(FloorHeight.Reading(b, hands), "floor-height of "+b.Seat(saddle.Mid).String())
-		add(bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: hands.Place()}, "floor-height of "+string(hands))
+		add(bike.Reading{Kind: bike.Plumb, From: placed(bike.AtFloor), To: hands.Place()}, "floor-height of "+string(hands))
 	}
 	return list
 }
@@ -63,7 +63,7 @@ const surer = 0.7
 // contacts are readings to where the rider touches the bike, which depend on the shapes of the parts less than those to nose and bar
 // do, each with the written name of the handier one.
 func (s *Solution) contacts() map[string]bike.Reading {
-	hands, bb := s.Position.Posture.Hands, at(bike.AtBB)
+	hands, bb := s.Position.Posture.Hands, placed(bike.AtBB)
 	list := map[string]bike.Reading{}
 	if !s.Target.Saddle.Empty() {
 		list["setback"] = bike.Reading{Kind: bike.Level, From: s.Target.Seat(saddle.Sit), To: bb, Written: "setback of saddle.sit"}

@@ -33,9 +33,9 @@ func (m Measure) Reading(b *bike.Bike, hands bike.Contact) bike.Reading {
 	nose, mid := b.Seat(saddle.Nose), b.Seat(saddle.Mid)
 	switch m {
 	case Setback:
-		return bike.Reading{Kind: bike.Level, From: nose, To: at(bike.AtBB)}
+		return bike.Reading{Kind: bike.Level, From: nose, To: placed(bike.AtBB)}
 	case SaddleHeight:
-		return bike.Reading{Kind: bike.Line, From: at(bike.AtBB), To: mid}
+		return bike.Reading{Kind: bike.Line, From: placed(bike.AtBB), To: mid}
 	case Reach:
 		return bike.Reading{Kind: bike.Level, From: nose, To: hands.Place()}
 	case Drop:
@@ -43,7 +43,7 @@ func (m Measure) Reading(b *bike.Bike, hands bike.Contact) bike.Reading {
 	case NoseToBar:
 		return bike.Reading{Kind: bike.Line, From: nose, To: b.Front(hands)}
 	}
-	return bike.Reading{Kind: bike.Plumb, From: at(bike.AtFloor), To: mid}
+	return bike.Reading{Kind: bike.Plumb, From: placed(bike.AtFloor), To: mid}
 }
 
 // Coupling is how moving one setting disturbs a measure that another setting makes good again.

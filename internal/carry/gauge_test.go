@@ -51,9 +51,9 @@ func TestTheGaugeOfAStep(t *testing.T) {
 		s, a := carriedExample(t, c.from, c.to, c.posture)
 		require.NoError(t, s.Total(a, nil))
 		steps := s.Order()
-		jobs, starts := s.jobs(), s.starts()
-		at := func(i int) int { // of the job that a step does
-			return slices.IndexFunc(jobs, func(j *job) bool {
+		tasks, starts := s.tasks(), s.starts()
+		at := func(i int) int { // of the task that a step does
+			return slices.IndexFunc(tasks, func(j *task) bool {
 				return slices.Equal(j.settings, steps[i].Settings) && slices.Equal(j.parts, steps[i].Parts)
 			})
 		}
@@ -68,11 +68,11 @@ func TestTheGaugeOfAStep(t *testing.T) {
 
 			disturbed := func(g Gauge) (worst float64) {
 				for later := i + 1; later < len(steps); later++ {
-					worst = max(worst, s.disturbance(g, jobs[at(later)], starts)-UndoneMM)
+					worst = max(worst, s.disturbance(g, tasks[at(later)], starts)-UndoneMM)
 				}
 				return worst
 			}
-			for _, g := range jobs[at(i)].candidates {
+			for _, g := range tasks[at(i)].candidates {
 				if _, ok := s.read(g); ok && len(step.Settings) > 0 {
 					_, chosen := s.answers(step.Gauge, step.Settings)
 					_, other := s.answers(g, step.Settings)
@@ -80,7 +80,7 @@ func TestTheGaugeOfAStep(t *testing.T) {
 				}
 			}
 			mine, before := disturbed(step.Gauge), true
-			for _, g := range s.sure(s.direct(jobs[at(i)])) {
+			for _, g := range s.sure(s.direct(tasks[at(i)])) {
 				if before = before && g != step.Gauge; before {
 					assert.Greater(t, disturbed(g), mine, "%s to %s, step %d: %+v comes first", c.from, c.to, i+1, g)
 				}

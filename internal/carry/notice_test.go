@@ -129,7 +129,7 @@ func TestADisturbedAngleCountsBesideMillimetres(t *testing.T) {
 	b, m := limited(bike.Adjuster{Unit: 1, Lo: -50, Hi: 50}, bike.Adjuster{Unit: 1, Lo: -50, Hi: 50})
 	b.Adjusters = append(b.Adjusters, bike.Adjuster{Name: "dial", Moves: bike.MovesSaddleTilt, Unit: plane.Rad(1), Lo: -1, Hi: 3})
 	s := solvePosition(t, m, positionOf(m, nil))
-	got := s.disturbance(Gauge{Reading: bike.Reading{Kind: bike.Angle, Of: bike.SaddleBody}}, &job{settings: []int{2}}, s.starts())
+	got := s.disturbance(Gauge{Reading: bike.Reading{Kind: bike.Angle, Of: bike.SaddleBody}}, &task{settings: []int{2}}, s.starts())
 	assert.InDelta(t, 3/0.25*0.5, got, 1e-9)
 }
 
@@ -149,7 +149,7 @@ func TestHolesAndRisersStandWhereTheyMayBefore(t *testing.T) {
 		assert.Equal(t, [2]float64{c.start, 10}, [2]float64{starts[bike.SetsHole], starts[bike.SetsRisers]})
 		steps := s.Order()
 		done := s.after(steps, s.starts())[len(steps)-1]
-		g := gauge(bike.Line, at(bike.AtBB), at(bike.AtPad))
+		g := gauge(bike.Line, placed(bike.AtBB), placed(bike.AtPad))
 		is, ok := s.read(g)
 		after, _ := done.read(g)
 		require.True(t, ok)

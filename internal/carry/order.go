@@ -88,8 +88,8 @@ func (s *Setting) Rank() int {
 // Steep reports whether a setting moves up and down more than back and forth.
 func (s *Setting) Steep() bool { return math.Abs(s.Heading.Y) > math.Sqrt2/2 }
 
-// job is a step before its place in the order and its gauge are decided.
-type job struct {
+// task is a step before its place in the order and its gauge are decided.
+type task struct {
 	phase      Phase
 	rank       int
 	settings   []int
@@ -97,7 +97,7 @@ type job struct {
 	candidates []Gauge
 }
 
-func at(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
+func placed(k bike.PlaceKind) bike.Place { return bike.Place{Kind: k} }
 
 func gauge(kind bike.Kind, from, to bike.Place) Gauge {
 	return Gauge{Reading: bike.Reading{Kind: kind, From: from, To: to}}
@@ -125,23 +125,23 @@ func (s *Solution) feels(set bike.Settable) bool {
 	return !s.Idle(set)
 }
 
-// jobs lists the work: what is set together is one job.
-func (s *Solution) jobs() []*job {
-	var list []*job
-	bySlot := map[string]*job{}
+// tasks lists the work: what is set together is one task.
+func (s *Solution) tasks() []*task {
+	var list []*task
+	bySlot := map[string]*task{}
 	if c := s.Target.Feet; len(c.Cranks) > 0 && s.Want.Crank != c.Crank {
-		list = append(list, &job{candidates: []Gauge{{Own: "crank"}}})
+		list = append(list, &task{candidates: []Gauge{{Own: "crank"}}})
 	}
-	bar := at(bike.AtBar)
+	bar := placed(bike.AtBar)
 	gauges := map[string][]Gauge{
 		"saddle": {gauge(bike.Line, s.Target.Seat(saddle.Nose), s.Target.Seat(saddle.Tail))},
-		"bar":    {gauge(bike.Line, bar, at(bike.AtDrop)), gauge(bike.Line, bar, at(bike.AtHood))},
-		"lever":  {gauge(bike.Line, bar, at(bike.AtHood))},
-		"stem":   {gauge(bike.Level, at(bike.AtBB), bar)},
-		"clipon": {gauge(bike.Line, bar, at(bike.AtPad))},
+		"bar":    {gauge(bike.Line, bar, placed(bike.AtDrop)), gauge(bike.Line, bar, placed(bike.AtHood))},
+		"lever":  {gauge(bike.Line, bar, placed(bike.AtHood))},
+		"stem":   {gauge(bike.Level, placed(bike.AtBB), bar)},
+		"clipon": {gauge(bike.Line, bar, placed(bike.AtPad))},
 	}
 	for i, p := range s.Parts {
-		bySlot[p.Slot] = &job{phase: OfParts, parts: []int{i}, candidates: gauges[p.Slot]}
+		bySlot[p.Slot] = &task{phase: OfParts, parts: []int{i}, candidates: gauges[p.Slot]}
 	}
 	with := map[bike.Sets]string{bike.SetsLever: "lever", bike.SetsSpacers: "stem", bike.SetsHole: "clipon", bike.SetsRisers: "clipon",
 		bike.SetsSpacing: "clipon", bike.SetsGap: "clipon"}
@@ -154,7 +154,7 @@ func (s *Solution) jobs() []*job {
 			j.settings = append(j.settings, i)
 			continue
 		}
-		j := &job{phase: set.Phase(), rank: set.Rank(), settings: []int{i}, candidates: s.gaugesOf(set)}
+		j := &task{phase: set.Phase(), rank: set.Rank(), settings: []int{i}, candidates: s.gaugesOf(set)}
 		if slot != "" {
 			bySlot[slot] = j
 		} else {
@@ -178,7 +178,7 @@ func (s *Solution) gaugesOf(set Setting) (list []Gauge) {
 	for _, r := range set.Readings(s.Target, hands) {
 		list = append(list, Gauge{Reading: r})
 	}
-	bb := at(bike.AtBB)
+	bb := placed(bike.AtBB)
 	switch {
 	case set.Sets == bike.SetsSaddle && !s.Target.Saddle.Empty():
 		list = append(list, gauge(bike.Level, s.Target.Seat(saddle.Sit), bb))
@@ -269,9 +269,9 @@ func (s *Solution) read(g Gauge) (float64, bool) {
 	return v, err == nil && !math.IsNaN(v)
 }
 
-// disturbance is the most that a job can change a gauge, from any place its settings may have stood, mm;
+// disturbance is the most that a task can change a gauge, from any place its settings may have stood, mm;
 // angles count as half a millimetre per quarter degree, in which a tape and a level are equally fine.
-func (s *Solution) disturbance(g Gauge, j *job, starts []float64) float64 {
+func (s *Solution) disturbance(g Gauge, j *task, starts []float64) float64 {
 	final := s.travels()
 	base, _ := s.read(g)
 	worst := 0.0
@@ -313,8 +313,8 @@ func (s *Solution) answers(g Gauge, settings []int) (setting int, slope float64)
 	return setting, slope
 }
 
-// direct keeps the gauges of a job that respond to it nearly as well as the best does, in their order.
-func (s *Solution) direct(j *job) []Gauge {
+// direct keeps the gauges of a task that respond to it nearly as well as the best does, in their order.
+func (s *Solution) direct(j *task) []Gauge {
 	var have []Gauge
 	for _, g := range j.candidates {
 		if _, ok := s.read(g); ok {
@@ -371,16 +371,16 @@ func (s *Solution) sure(list []Gauge) []Gauge {
 // greatest cost as small as it can be (Lawler 1973, for one machine with precedence, read backwards).
 func (s *Solution) Order() (steps []Step) {
 	starts := s.starts()
-	left := s.jobs()
+	left := s.tasks()
 	for _, j := range left {
 		j.candidates = s.sure(s.direct(j))
 	}
 	type pair struct {
 		g Gauge
-		j *job
+		j *task
 	}
 	known := map[pair]float64{}
-	disturb := func(g Gauge, j *job) float64 {
+	disturb := func(g Gauge, j *task) float64 {
 		k := pair{g, j}
 		if _, ok := known[k]; !ok {
 			known[k] = s.disturbance(g, j, starts)
@@ -388,8 +388,8 @@ func (s *Solution) Order() (steps []Step) {
 		return known[k]
 	}
 	for len(left) > 0 {
-		phase := slices.MinFunc(left, func(a, b *job) int { return cmp.Compare(a.phase, b.phase) }).phase
-		var next *job
+		phase := slices.MinFunc(left, func(a, b *task) int { return cmp.Compare(a.phase, b.phase) }).phase
+		var next *task
 		with, least := Gauge{}, math.Inf(1)
 		for _, j := range left {
 			if j.phase != phase {
@@ -411,7 +411,7 @@ func (s *Solution) Order() (steps []Step) {
 				next, with, least = j, g, cost
 			}
 		}
-		left = slices.DeleteFunc(left, func(j *job) bool { return j == next })
+		left = slices.DeleteFunc(left, func(j *task) bool { return j == next })
 		steps = append(steps, Step{Settings: next.settings, Parts: next.parts, Gauge: with})
 	}
 	s.predict(steps, starts)

@@ -72,8 +72,8 @@ func (h *half) fixed(c search.Candidate) plane.Point {
 	return at
 }
 
-// reach is where the clamp can stand with a candidate's steps.
-func (h *half) reach(c search.Candidate) plane.Zonogon {
+// clampPlaces is where the clamp can stand with a candidate's steps.
+func (h *half) clampPlaces(c search.Candidate) plane.Zonogon {
 	z := plane.Zonogon{Centre: h.fixed(c), Half: make([]plane.Point, 0, len(h.Slides)+1)}
 	for _, t := range h.Slides {
 		z.Add(t.Slide)
@@ -88,7 +88,7 @@ func (h *half) settleAt(c search.Candidate, turn float64, x plane.Range, y float
 	out.leverAt = out.arm.leverAt
 	along := plane.Direction(turn)
 	foot := along.Perp().Scale(y).Add(along.Scale(x.Lo)) // from the clamp to the contact with its own slide at 0
-	set := h.reach(c)
+	set := h.clampPlaces(c)
 	base := h.fixed(c)
 	set.Centre = set.Centre.Add(foot)
 	slid := 0.0
@@ -145,7 +145,7 @@ func (h *half) slideForDrop(arm armChoice, turn float64, got plane.Point, x plan
 	// drop = got + R(turn)·(drop - (x, y)): its distance from its place is least where the x parts agree.
 	best := plane.Clamp(drop.X-h.second.At.Sub(got).Turn(-turn).X, x.Lo, x.Hi)
 	// The clamp stands at got - R(turn)·(x, y): every strip of where it can stand leaves a stretch of x.
-	clamps := h.reach(c)
+	clamps := h.clampPlaces(c)
 	at, along := got.Sub(plane.Point{Y: y}.Turn(turn)).Sub(clamps.Centre), plane.Direction(turn)
 	lo, hi := x.Lo, x.Hi
 	for _, strip := range clamps.Strips() {

@@ -13,7 +13,7 @@ const flatBy, flatMoves = 5.0, 10.0
 func (s *Solution) warnings() []Warning {
 	var list []Warning
 	p := s.Position.Posture
-	fit := func(on string, f saddle.Meeting) {
+	sits := func(on string, f saddle.Meeting) {
 		switch f {
 		case saddle.TooNarrow:
 			list = append(list, Warning{"saddle-narrow", fmt.Sprintf(
@@ -25,8 +25,8 @@ func (s *Solution) warnings() []Warning {
 				on, p.Support)})
 		}
 	}
-	fit("your", s.Position.SitFit)
-	fit("the other bike's", s.saddle.arm.meets)
+	sits("your", s.Position.SitFit)
+	sits("the other bike's", s.saddle.arm.meets)
 	if shape := s.Source.Saddle.Only(); shape != nil && p.At == nil && s.Position.SitFit == saddle.Reached {
 		from, _ := shape.WidthStation(p.Support - flatBy/2)
 		if to, _ := shape.WidthStation(p.Support + flatBy/2); to-from > flatMoves {

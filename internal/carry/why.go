@@ -24,9 +24,9 @@ type Why struct {
 	Swaps          []Swap // one after the other; they add up to Target - Source
 }
 
-// body is a bike reduced to what the measures depend on. The contacts are what is carried, so the saddle
+// measurable is a bike reduced to what the measures depend on. The contacts are what is carried, so the saddle
 // and the bar hang on them and not the other way round.
-type body struct {
+type measurable struct {
 	sit      plane.Point // loaded contact
 	tilt     float64     // radians
 	shape    *saddle.Shape
@@ -38,8 +38,8 @@ type body struct {
 	bbHeight float64
 }
 
-// measures are the customary numbers of a body.
-func (b body) measures() (v [Measures]float64) {
+// measures are the customary numbers of a bike so reduced.
+func (b measurable) measures() (v [Measures]float64) {
 	station, _ := b.shape.WidthStation(b.support)
 	loaded := b.shape.Point(station)
 	loaded.Y -= b.sag
@@ -80,12 +80,12 @@ func (s *Solution) Why(source *locate.Adjustment) Why {
 	if from.Shape == nil || s.Placement.Shape == nil {
 		return w // where a saddle has no shape, its nose and middle are nowhere
 	}
-	now := body{sit: pos.Sit.At, tilt: pos.Sit.Angle, shape: from.Shape, support: pos.Posture.Support, sag: from.Shape.Sag,
+	now := measurable{sit: pos.Sit.At, tilt: pos.Sit.Angle, shape: from.Shape, support: pos.Posture.Support, sag: from.Shape.Sag,
 		hands: pos.Hands.At, angle: pos.Hands.Angle}
 	for m := range Measures {
 		w.Known[m] = true
 	}
-	w.Known[NoseToBar] = slices.ContainsFunc(source.Points(), func(p locate.PointValue) bool { return p.Name == at(bike.AtBar).String() })
+	w.Known[NoseToBar] = slices.ContainsFunc(source.Points(), func(p locate.PointValue) bool { return p.Name == placed(bike.AtBar).String() })
 	if w.Known[NoseToBar] {
 		now.bar = barFrom(from, pos.Hands)
 	}

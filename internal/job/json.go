@@ -64,7 +64,7 @@ func (r *Result) MarshalJSON() ([]byte, error) {
 	}
 	k["contacts"], k["held"], k["settings"], k["order"], k["couplings"] = contacts, held, r.settings(), r.order(), r.couplings()
 	if s.Position.Posture.Hands == bike.Pad {
-		k["pads"] = carry.Keys{"spacing": r.Spacing, "gap": r.gap(), "floor": r.floor()}
+		k["pads"] = carry.Keys{"spacing": r.Spacing, "gap": r.clampGap(), "floor": r.floor()}
 	}
 	if r.Draws != nil || r.Blame != nil {
 		spread := r.spread()
@@ -125,8 +125,8 @@ func (r *Result) cures() []carry.Cure {
 	return list
 }
 
-// gap is what the clamps of the clip-on leave and what would make room, nil where there is room; mm.
-func (r *Result) gap() any {
+// clampGap is what the clamps of the clip-on leave and what would make room, nil where there is room; mm.
+func (r *Result) clampGap() any {
 	if r.GapShort <= 0 {
 		return nil
 	}

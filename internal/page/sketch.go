@@ -50,7 +50,7 @@ func sketch(d *draft, question string) template.HTML {
 	f.hands = plane.Point{X: f.mark.X + reach, Y: f.mark.Y - drop}
 	f.begin("The bike from its drive side, as far as it is known.")
 	f.draw()
-	f.tape(kindOf(question), d)
+	f.whereToMeasure(kindOf(question), d)
 	return template.HTML(f.Inline("sketch"))
 }
 
@@ -114,8 +114,8 @@ func shade(known bool) draw.Style {
 	return draw.Faint
 }
 
-// tape draws where to measure for a kind of reading, with what was read.
-func (f *figure) tape(kind string, d *draft) {
+// whereToMeasure draws the tape or the level for a kind of reading, with what was read.
+func (f *figure) whereToMeasure(kind string, d *draft) {
 	room := draw.NewRoom(f.Picture, plane.Point{}, plane.Point{X: f.Width, Y: f.Height})
 	measure := func(unit string, from, to plane.Point) {
 		read := "?"

@@ -508,8 +508,8 @@ func padPlaces(r *job.Result) []string {
 	return []string{"From the BB: " + strings.Join(at, "; ") + "."}
 }
 
-// gap is how wide the gap between two pads is, spacing apart (mm); "" where it is not known.
-func gap(c *bike.CliponFit, spacing *float64) string {
+// padGap is how wide the gap between two pads is, spacing apart (mm); "" where it is not known.
+func padGap(c *bike.CliponFit, spacing *float64) string {
 	if c == nil || c.Open || c.Only() == nil || spacing == nil {
 		return ""
 	}
@@ -531,7 +531,7 @@ func Pads(r *job.Result) []string {
 		default:
 			text += fmt.Sprintf(" where %s has %s: each pad %s.", from, MM(*s.Source), List(ways(way{each, "further out", "further in"})))
 		}
-		if a, b := gap(r.Source.Bike.Clipon, s.Source), gap(r.Target.Clipon, &s.Target); b != "" {
+		if a, b := padGap(r.Source.Bike.Clipon, s.Source), padGap(r.Target.Clipon, &s.Target); b != "" {
 			text += fmt.Sprintf(" The gap between them is %s%s.", b, either(a == "", "", either(a == b, ", as there", "; on "+from+" it is "+a)))
 		}
 		list = append(list, text)
