@@ -263,7 +263,7 @@ func TestRider(t *testing.T) {
 	assert.Equal(t, 20.0, r.Margin, "the usual margin")
 	assert.Equal(t, 130.0, r.SitWidth())
 	assert.Equal(t, 1780.0, *r.Body.Height)
-	assert.Equal(t, 90.0, *r.Body.HipAboveSeat)
+	assert.Equal(t, 90.0, *r.Body.HipAboveSaddle)
 	assert.Nil(t, r.Body.Trunk)
 }
 

@@ -24,7 +24,7 @@ func ReadRider(name string, src []byte) (*bike.Rider, diag.List) {
 			Height: t.Optional("height"), Thigh: t.Optional("thigh"), Shank: t.Optional("shank"),
 			FootLength: t.Optional("foot_length"), AnkleHeight: t.Optional("ankle_height"), BallToAnkle: t.Optional("ball_to_ankle"),
 			Trunk: t.Optional("trunk"), UpperArm: t.Optional("upper_arm"), Forearm: t.Optional("forearm"),
-			ShoulderWidth: t.Optional("shoulder_width"), HipAboveSeat: t.Optional("hip_above_saddle"),
+			ShoulderWidth: t.Optional("shoulder_width"), HipAboveSaddle: t.Optional("hip_above_saddle"),
 		},
 	}, problems
 }

@@ -55,8 +55,8 @@ const (
 const (
 	thighRatio    = 0.245
 	shankRatio    = 0.246
-	footRatio     = 0.039 // ankle above the ground
-	footLength    = 0.152
+	ankleRatio    = 0.039 // ankle above the ground
+	footRatio     = 0.152
 	upperArmRatio = 0.186
 	forearmRatio  = 0.146
 	handRatio     = 0.108         // from memory
@@ -115,7 +115,7 @@ func NewSegments(r *bike.Rider) (*Segments, error) {
 	}
 	s.Thigh = pick("thigh", "thigh", b.Thigh, thighRatio, drillis, true)
 	s.Shank = pick("shank", "shank", b.Shank, shankRatio, drillis, true)
-	s.AnkleHeight = pick("ankle_height", "ankle height", b.AnkleHeight, footRatio, drillis, true)
+	s.AnkleHeight = pick("ankle_height", "ankle height", b.AnkleHeight, ankleRatio, drillis, true)
 	s.Trunk = pick("trunk", "trunk", b.Trunk, trunkRatio, drillisMemory, false)
 	s.UpperArm = pick("upper_arm", "upper arm", b.UpperArm, upperArmRatio, drillis, false)
 	s.Forearm = pick("forearm", "forearm", b.Forearm, forearmRatio, drillis, false)
@@ -126,12 +126,12 @@ func NewSegments(r *bike.Rider) (*Segments, error) {
 	case b.BallToAnkle != nil:
 		s.BallToAnkle = Length{Key: "ball_to_ankle", Name: "ball to ankle", MM: *b.BallToAnkle}
 	default:
-		foot := pick("foot_length", "foot length", b.FootLength, footLength, drillis, true)
+		foot := pick("foot_length", "foot length", b.FootLength, footRatio, drillis, true)
 		s.BallToAnkle = Length{"ball_to_ankle", "ball to ankle", ballShare * foot.MM, Assumed, "half the foot's length, common practice"}
 	}
 	s.HipAboveSaddle = Length{"hip_above_saddle", "hip above saddle", usualHip, Assumed, "common practice"}
-	if b.HipAboveSeat != nil {
-		s.HipAboveSaddle = Length{Key: "hip_above_saddle", Name: "hip above saddle", MM: *b.HipAboveSeat}
+	if b.HipAboveSaddle != nil {
+		s.HipAboveSaddle = Length{Key: "hip_above_saddle", Name: "hip above saddle", MM: *b.HipAboveSaddle}
 	}
 	// Widths are used only where the rider file gives the shoulders: the rest of the body need not be guessed for them.
 	if b.ShoulderWidth != nil {
