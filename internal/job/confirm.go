@@ -101,8 +101,7 @@ func (f *Files) Confirm(ctx context.Context, q Asked, keep bool) (*Confirm, erro
 // fails when none is left, except on a bike on which nothing was read: that its marks do not say is then what is told.
 func (c *Confirm) stand(asked []Posture) (able []Posture, err error) {
 	var fails []error
-	bare := len(c.Target.Readings) == 0
-	unsaid := bare
+	bare, unsaid := len(c.Target.Readings) == 0, false
 	for _, p := range asked {
 		if p.Err == nil {
 			var set *confirm.Standing
@@ -111,8 +110,8 @@ func (c *Confirm) stand(asked []Posture) (able []Posture, err error) {
 				continue
 			}
 		}
-		missing := (*locate.MissingError)(nil)
-		if unsaid = unsaid && p.Position != nil && errors.As(p.Err, &missing); unsaid {
+		if missing := (*locate.MissingError)(nil); bare && p.Position != nil && errors.As(p.Err, &missing) {
+			unsaid = true
 			var means []string
 			for _, g := range missing.Gaps {
 				means = append(means, g.Means())

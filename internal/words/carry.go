@@ -171,7 +171,7 @@ func Consequences(r *job.Result) []string {
 	}
 	if own := r.Alone; own != nil && r.E-own.E > byTape {
 		list = append(list, fmt.Sprintf("What is bolted on was chosen for all postures together: by itself this one would have %s, and %s.",
-			Fitted(own, r.Solution), either(own.Carried(), "be carried", "be off by "+MM(own.E)+" in all, not "+MM(r.E))))
+			Fitted(own, r.Solution), either(own.Carried(), "be carried", "be off: "+off(own))))
 	}
 	if r.E > OutOfReach {
 		list = append(list, fmt.Sprintf("Out of reach: %s. Check the readings. Do not set the bike up like this.", off(r.Solution)))
