@@ -118,8 +118,8 @@ func shareParts(ctx context.Context, all []*Solution) error {
 	if !slices.ContainsFunc(slices.Concat(seats, hands), (*half).open) {
 		return nil
 	}
-	// fit solves every posture with what is bolted on; proven tells whether each answer is.
-	fit := func(k bolted) (proven bool) {
+	// solved solves every posture with what is bolted on; proven tells whether each answer is.
+	solved := func(k bolted) (proven bool) {
 		proven = true
 		for i, s := range all {
 			s.saddleHalf, s.handHalf = seats[i].only(k), hands[i].only(k)
@@ -152,7 +152,7 @@ func shareParts(ctx context.Context, all []*Solution) error {
 		if math.IsInf(k.square, 1) || found && k.square > least {
 			break // the saddles that follow are no better
 		}
-		sure := fit(k.k)
+		sure := solved(k.k)
 		halves := make([]*half, len(all))
 		for i, s := range all {
 			halves[i] = s.handHalf
@@ -166,7 +166,7 @@ func shareParts(ctx context.Context, all []*Solution) error {
 	if !found {
 		return errors.New("no choice of parts serves every posture: ask for one with --posture")
 	}
-	sure := fit(best)
+	sure := solved(best)
 	for _, s := range all {
 		s.Proven = sure && proven
 	}

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"math"
 
-	"carryover/internal/bike"
 	"carryover/internal/carry"
 	"carryover/internal/plane"
 )
@@ -37,7 +36,7 @@ func (m Move) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes what a reading shows now and then; sigma is null where it is not worked out.
 func (c Change) MarshalJSON() ([]byte, error) {
-	before := plane.QuantityOf(c.Reading.Kind == bike.Angle, c.Before)
+	before := c.Reading.Quantity().Of(c.Before)
 	return json.Marshal(map[string]any{"reading": c.Reading.Written, "read": before.Of(c.Reading.Value), "before": before,
 		"after": before.Of(c.After), "change": before.Of(c.By()), "sigma": known(before, c.Sigma), "unit": before.Unit()})
 }

@@ -132,7 +132,7 @@ func quantity(r bike.Reading, value float64) plane.Quantity {
 
 // reads is a value of a reading with its sign.
 func reads(r bike.Reading, value float64) plane.Quantity {
-	return plane.QuantityOf(r.Kind == bike.Angle, value)
+	return r.Quantity().Of(value)
 }
 
 // Called is what a reading is called, however it is written.
