@@ -22,8 +22,11 @@ the rest. Where it may be either of several, no move is given that would differ 
 
 With --keep the position on TO, tuned by feel, is the one to keep: what to change on FROM.
 
-Exit codes: 0 every contact is inside; 3 one is not, or nothing was read on TO, so that only its
-marks say so; with --keep 3 only when FROM's scales cannot bring it there, or nothing was read.`,
+A posture that cannot stand on TO is told with why; the others are confirmed.
+
+Exit codes: 0 every contact is inside; 3 one is not, a posture cannot be confirmed, or nothing was read
+on TO, so that only its marks say so; with --keep a contact that is off is 3 only when FROM's scales
+cannot bring it there.`,
 		Example: `  carryover confirm example:road example:studio-set
   carryover confirm --keep road.toml studio-set.toml`,
 		Args: exactly(2),

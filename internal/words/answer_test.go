@@ -88,5 +88,6 @@ func TestChecked(t *testing.T) {
 		require.Equal(t, k.good, good)
 	}
 	require.Equal(t, -43.0, words.Typed(c.Reading, c.Value, 43, 1).Value, "the words say which way")
-	require.InDelta(t, plane.Rad(-3), words.Typed(bike.Reading{Kind: bike.Angle}, plane.Turning(plane.Angle(plane.Rad(-2))), -3, 1).Value, 1e-12)
+	turned := words.Typed(bike.Reading{Kind: bike.Angle}, plane.Turning(plane.Angle(plane.Rad(-2))), -3, 1)
+	require.InDelta(t, plane.Rad(-3), turned.Value, 1e-12)
 }
