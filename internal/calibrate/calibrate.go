@@ -426,7 +426,7 @@ func (m *learner) linear(wrong bool) (list []Linear, err error) {
 	for i := range m.b.Adjusters {
 		l := Linear{Adjuster: i, Points: len(m.entries.Entered(i)), Straight: true}
 		if bend := (locate.Number{Kind: locate.Bend, Adjuster: i}); l.Points >= 3 && m.entries.Sees(bend) {
-			s, err := m.bentFit(bend, wrong)
+			s, err := m.bent(bend, wrong)
 			if err != nil {
 				return nil, fmt.Errorf("%s: the scale of %q cannot be tested: %w", m.b.File, m.b.Adjusters[i].Name, err)
 			}
@@ -441,8 +441,8 @@ func (m *learner) linear(wrong bool) (list []Linear, err error) {
 	return list, nil
 }
 
-// bentFit adjusts with a bend among the unknowns, and without what is wrong all the same.
-func (m *learner) bentFit(bend locate.Number, wrong bool) (*lsq.Solution, error) {
+// bent adjusts with a bend among the unknowns, and without what is wrong all the same.
+func (m *learner) bent(bend locate.Number, wrong bool) (*lsq.Solution, error) {
 	learn := append(slices.Clip(m.learn), bend)
 	if !wrong {
 		return lsq.Solve(m.entries.Learn(learn), &m.work)

@@ -462,7 +462,7 @@ func TestASaddleThatHardlyWidens(t *testing.T) {
 	} {
 		s := solvePosition(t, m, positionOf(m, nil))
 		s.Source = &bike.Bike{Saddle: bike.SaddleFit{Slot: one(c.shape)}}
-		s.Position.SitFit, s.Position.Posture.At = c.meets, c.at
+		s.Position.Meets, s.Position.Posture.At = c.meets, c.at
 		var codes []string
 		for _, w := range s.warnings() {
 			codes = append(codes, w.Code)

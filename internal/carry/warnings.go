@@ -25,9 +25,9 @@ func (s *Solution) warnings() []Warning {
 				on, p.Support)})
 		}
 	}
-	sits("your", s.Position.SitFit)
+	sits("your", s.Position.Meets)
 	sits("the other bike's", s.saddle.arm.meets)
-	if shape := s.Source.Saddle.Only(); shape != nil && p.At == nil && s.Position.SitFit == saddle.Reached {
+	if shape := s.Source.Saddle.Only(); shape != nil && p.At == nil && s.Position.Meets == saddle.Reached {
 		from, _ := shape.WidthStation(p.Support - flatBy/2)
 		if to, _ := shape.WidthStation(p.Support + flatBy/2); to-from > flatMoves {
 			at, _ := shape.WidthStation(p.Support)

@@ -94,7 +94,7 @@ func (a *Adjustment) Unsupported() (list []string) {
 		if p.Support <= 0 {
 			continue
 		}
-		if _, fit := a.Placement.SitMount(p.Support); fit == saddle.TooNarrow {
+		if _, meets := a.Placement.SitMount(p.Support); meets == saddle.TooNarrow {
 			_, widest := a.Placement.Shape.Widest()
 			list = append(list, fmt.Sprintf("posture %s is supported where the saddle is %.0f mm wide, but it is %.0f mm at its widest; "+
 				"the rider is taken to sit there",

@@ -16,7 +16,7 @@ import (
 type Position struct {
 	Posture bike.Posture // its support is a width, also where the bike says a station; 0: nobody knows how wide
 	Sit     assembly.Contact
-	SitFit  saddle.Meeting
+	Meets   saddle.Meeting // how the support meets the saddle
 	Hands   assembly.Contact
 	NoAngle bool              // the angle of the hands is not known, or has no meaning: none is wanted
 	Second  *assembly.Contact // drop beside hood, grip beside pad; nil when the bike does not give it
@@ -74,7 +74,7 @@ func (a *Adjustment) solution() *lsq.Solution { return a.Search.Final }
 // touch is where on its bodies a posture touches the bike.
 type touch struct {
 	posture bike.Posture
-	fit     saddle.Meeting
+	meets   saddle.Meeting
 	noAngle bool
 	held    []held // the seat, the hands, and what goes along with them where the bike gives it
 }
@@ -92,11 +92,11 @@ func (a *Adjustment) touched(p bike.Posture) (t touch, err error) {
 		return t, err
 	}
 	l := a.model.layout
-	seat, fit, err := l.Seat(p)
+	seat, meets, err := l.Seat(p)
 	if err != nil {
 		return t, err
 	}
-	t.posture, t.fit = p, fit
+	t.posture, t.meets = p, meets
 	if p.At != nil && l.Shape != nil {
 		t.posture.Support = l.Shape.Width(*p.At)
 	}
@@ -128,7 +128,7 @@ func (a *Adjustment) noAngle(m assembly.Mount) bool {
 
 // place is the position of a bike standing as s; its covariance is left at 0.
 func (t *touch) place(s *assembly.Placement) Position {
-	pos := Position{Posture: t.posture, SitFit: t.fit, NoAngle: t.noAngle}
+	pos := Position{Posture: t.posture, Meets: t.meets, NoAngle: t.noAngle}
 	for i, h := range t.held {
 		c, pitch := s.At(h.name, h.mount), s.Bike.Frame.Pitch
 		c.At, c.Angle = c.At.Turn(pitch), c.Angle+pitch
