@@ -587,6 +587,13 @@ func (r *Row) stands(p int) (list []Value) {
 	return list
 }
 
+// rank is a setting's place among equals of its phase: that of a carry, with posts and slides, which no tape confirms here, as
+// the file has them.
+func (v Value) rank() int {
+	v.Heading = plane.Point{}
+	return v.Rank()
+}
+
 // Changeover lists what to move to go from one posture of a row to another, in an order in which a step's reading is
 // right when it is taken, there and back: the order of a carry, what has no scale after all else of its phase.
 func (r *Row) Changeover(from, to int) []Step {
@@ -607,7 +614,7 @@ func (r *Row) Changeover(from, to int) []Step {
 		case x.Tape == nil && y.Tape != nil:
 			taped = -1
 		}
-		return cmp.Or(cmp.Compare(x.Phase(), y.Phase()), taped, cmp.Compare(x.Rank(), y.Rank()), cmp.Compare(x.Name, y.Name))
+		return cmp.Or(cmp.Compare(x.Phase(), y.Phase()), taped, cmp.Compare(x.rank(), y.rank()))
 	})
 	return list
 }

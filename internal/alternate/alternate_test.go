@@ -413,7 +413,7 @@ func TestTheSaddleComesBeforeTheBar(t *testing.T) {
 	for _, s := range r.Rows[len(r.Rows)-1].Changeover(0, 1) {
 		names = append(names, s.Before.Name)
 	}
-	assert.Equal(t, []string{"saddle.tilt", "saddle slide", "saddle post", "bar post", "bar.rotation", "bar slide"}, names)
+	assert.Equal(t, []string{"saddle.tilt", "saddle post", "saddle slide", "bar post", "bar.rotation", "bar slide"}, names)
 }
 
 // Of holes and risers that bring the pads to the same place, those are built that suit the grips, then those nearest to the
