@@ -121,7 +121,7 @@ func (f *form) long(from, to bool) {
 	if to && shaped {
 		f.in("saddle", "clamp_at", "tilt")
 	}
-	hands := f.hands(from, to)
+	hands := f.hands(to)
 	anchored := false
 	if to {
 		anchored = f.machine()
@@ -202,7 +202,7 @@ func (f *form) catalogue(kind partfile.Kind) string {
 }
 
 // hands asks for what the hands hold, and returns where they can be.
-func (f *form) hands(from, to bool) []string {
+func (f *form) hands(to bool) []string {
 	where := []string{"hood"}
 	t := f.begin("[bar]")
 	if id := f.part1(t, "part", partfile.Bar, "or none",

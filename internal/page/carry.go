@@ -75,7 +75,8 @@ func (p *carryPage) work(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p.Doubts, p.Assumed = words.AllDoubts(c.Told()), words.AllAssumed(c.Told())
+	readings := c.Told()
+	p.Doubts, p.Assumed = words.AllDoubts(readings), words.AllAssumed(readings)
 	for _, f := range c.Failed {
 		p.Results = append(p.Results, carriedPosture{Name: f.Name, Verdict: words.CannotCarry(f), Failed: newTrouble("", f.Err)})
 	}

@@ -87,8 +87,9 @@ const nameLength = 60
 // Set writes the page for setting up a bike.
 func Set(w io.Writer, c *job.Carry, date time.Time, inputs []Input) error {
 	from, to := words.Names(c.Bike, c.Target)
+	told := c.Told()
 	v := view{Kind: "Set-up sheet", Title: to, Lead: words.Promise(c), Date: date.Format(time.DateOnly),
-		Meaning: words.Meaning, Doubts: words.AllDoubts(c.Told()), Assumed: words.AllAssumed(c.Told()), Cautions: words.Cautions(),
+		Meaning: words.Meaning, Doubts: words.AllDoubts(told), Assumed: words.AllAssumed(told), Cautions: words.Cautions(),
 		Inputs: versioned(inputs, c.Versions())}
 	v.Bikes = []machine{{from, parts(c.Bike, nil)}, {to, parts(c.Target, c.Results[0])}}
 	v.Facts = facts(c.Rider, c.Target.Record, c.Bike.Record, from)

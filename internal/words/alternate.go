@@ -91,7 +91,7 @@ func (p *Page) Alternate(a *job.Alternate, all bool) {
 
 // doubtful reports whether the readings of a bike contradict one another.
 func doubtful(a *job.Alternate) bool {
-	return a.Stand.Adjusted != nil && Disagree(a.Stand.Adjusted) ||
+	return Disagree(a.Stand.Adjusted) ||
 		slices.ContainsFunc(a.Sources, func(s *job.Source) bool { return Disagree(s.Adjusted) })
 }
 

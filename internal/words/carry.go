@@ -573,7 +573,8 @@ type More struct{ Why, All bool }
 func (p *Page) Carry(c *job.Carry, more More) {
 	p.Para("From  ", Titled(c.Bike))
 	p.Para("To    ", Titled(c.Target))
-	p.Danger(AllDoubts(c.Told())...)
+	told := c.Told()
+	p.Danger(AllDoubts(told)...)
 	p.failed("CARRIED", c.Failed)
 	feet := "" // as already told of another posture
 	for _, r := range c.Results {
@@ -582,7 +583,7 @@ func (p *Page) Carry(c *job.Carry, more More) {
 		feet = Feet(r)
 	}
 	p.Space()
-	p.Para("", AllAssumed(c.Told())...)
+	p.Para("", AllAssumed(told)...)
 	p.Para("", Meaning)
 	p.Para("", Cautions()...)
 	p.versions(more.All, c.Versions())

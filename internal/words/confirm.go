@@ -62,7 +62,7 @@ func (p *Page) Confirm(c *job.Confirm, all bool) {
 // fitVerdict says in a sentence how a bike compares. One whose readings disagree is not said to fit.
 func fitVerdict(c *job.Confirm, r *confirm.Result, on, like string) (text string, fits bool) {
 	off := slices.ContainsFunc(r.Contacts, func(k confirm.Contact) bool { return k.Primary && !k.Inside() && !k.Unsure })
-	agree := !Disagree(c.Source.Adjusted) && !Disagree(c.Set.Adjusted) && c.Source.Adjusted.Global().Passed && c.Set.Adjusted.Global().Passed
+	agree := !compromise(c.Source.Adjusted) && !compromise(c.Set.Adjusted)
 	does, why := "fits", ", within 2 mm and 1°"
 	switch {
 	case off:

@@ -90,9 +90,10 @@ func slip(a *locate.Adjustment, f locate.Finding, s locate.Slip) string {
 	return observed(a, s.Observation) + ", " + s.Words
 }
 
-// Disagree reports whether readings contradict one another and nothing tells which are wrong.
+// Disagree reports whether readings contradict one another and nothing tells which are wrong; those of a bike that was not read do
+// not.
 func Disagree(a *locate.Adjustment) bool {
-	return slices.ContainsFunc(a.Findings(), func(f locate.Finding) bool { return !f.Aside })
+	return a != nil && slices.ContainsFunc(a.Findings(), func(f locate.Finding) bool { return !f.Aside })
 }
 
 // compromise reports whether where the parts lie is no more than a compromise between readings that disagree, which no ± counts.
@@ -164,11 +165,15 @@ func AllDoubts(t job.Told) []string {
 			from = r.Bike
 		}
 	}
+	var a, b string
+	two := from != nil && to != nil
+	if two {
+		a, b = Names(from, to)
+	}
 	var lists [][]string
 	for _, r := range t.On {
 		list := Doubts(r.Adjusted)
-		if from != nil && to != nil {
-			a, b := Names(from, to)
+		if two {
 			list = of(either(r.Other, b, a), list)
 		}
 		lists = append(lists, list)
@@ -184,5 +189,5 @@ func Sound(r *job.Result) bool { return r.Carried() && !disagree(r) }
 
 // disagree reports whether the readings of either bike contradict one another.
 func disagree(r *job.Result) bool {
-	return Disagree(r.Source.Adjusted) || r.Standing.Adjusted != nil && Disagree(r.Standing.Adjusted)
+	return Disagree(r.Source.Adjusted) || Disagree(r.Standing.Adjusted)
 }
