@@ -318,13 +318,9 @@ func (b *Bike) Settables(f Fitted, hands Contact) []Settable {
 			r := c.Extension.Within(part.GripForward[0], part.GripForward[1])
 			add(SetsExtension, r.Lo, r.Hi, 0, ahead)
 		}
-		out := b.Widening(part)
-		if some := c.Spacing.Offered(part.Spacings); c.Spacing.Open() && len(some) > 0 {
-			add(SetsSpacing, some[0]+out, some[len(some)-1]+out, 0, plane.Point{})
-			last := &list[len(list)-1]
-			for _, v := range some {
-				last.Offered = append(last.Offered, v+out)
-			}
+		if some := b.Spacings(part); c.Spacing.Open() && len(some) > 0 {
+			add(SetsSpacing, some[0], some[len(some)-1], 0, plane.Point{})
+			list[len(list)-1].Offered = some
 		}
 		if part.Spread > 0 && b.Bar.ClampWidth != nil {
 			add(SetsGap, part.Gap, part.Gap+2*part.Spread, 0, plane.Point{})
@@ -526,6 +522,14 @@ func (b *Bike) Widening(c *cockpit.Clipon) float64 {
 		return 0
 	}
 	return plane.Clamp(*b.Bar.ClampWidth-c.Gap, 0, 2*c.Spread)
+}
+
+// Spacings are how far apart the pads of a clip-on can stand, its clamps as far out as the bar's clamp asks, mm, rising.
+func (b *Bike) Spacings(part *cockpit.Clipon) (list []float64) {
+	for _, v := range b.Clipon.Spacing.Offered(part.Spacings) {
+		list = append(list, v+b.Widening(part))
+	}
+	return list
 }
 
 // Short is by how much a clip-on's clamps, as far out as they go, come short of straddling what the bar is clamped in,

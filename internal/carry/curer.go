@@ -238,8 +238,7 @@ func (c *curer) note(who []int, cure Cure, bikes []*bike.Bike, open *bike.Bike) 
 	}
 	s, n := c.all[c.of], cure.Solution
 	n.Target = open
-	n.Settings = n.unset()
-	n.set()
+	n.reset()
 	cure.measure(s, n)
 	if cure.With = c.with; c.with != nil {
 		with := *c.with

@@ -146,8 +146,7 @@ func (s *Solution) solver() func(context.Context, *locate.Position) (*Solution, 
 		n := &Solution{Target: s.Target, Position: pos, Source: s.Source, Options: s.Options, asked: want, saddleHalf: saddle, handHalf: hands}
 		n.search(ctx)
 		n.settle()
-		n.Settings = n.unset()
-		n.set()
+		n.reset()
 		return n, nil
 	}
 }

@@ -31,10 +31,7 @@ func (s *Solution) Spacing(source *bike.Bike) *PadSpacing {
 	if part == nil {
 		return nil
 	}
-	p := &PadSpacing{}
-	for _, c := range s.Target.Clipon.Spacing.Offered(part.Spacings) {
-		p.Choices = append(p.Choices, c+s.Target.Widening(part))
-	}
+	p := &PadSpacing{Choices: s.Target.Spacings(part)}
 	if c := source.Clipon; c != nil && c.Spacing.Given && !c.Spacing.Free {
 		at := c.Spacing.Lo
 		p.Source = &at

@@ -144,8 +144,7 @@ func Solve(ctx context.Context, target, source *bike.Bike, pos *locate.Position,
 func (s *Solution) solve(ctx context.Context) {
 	s.search(ctx)
 	s.settle()
-	s.Settings = s.unset()
-	s.set()
+	s.reset()
 	s.Parts = s.parts()
 	s.Placement = s.stand()
 	s.Warnings = s.warnings()
@@ -208,14 +207,14 @@ func (s *Solution) Fitted() bike.Fitted {
 	return f
 }
 
-// unset lists what is to set: adjusters in file order, then what has no scale.
-func (s *Solution) unset() []Setting {
+// reset lists what is to set, adjusters in file order, then what has no scale, and fills it in.
+func (s *Solution) reset() {
 	all := s.Target.Settables(s.Fitted(), s.Position.Posture.Hands)
-	list := make([]Setting, len(all))
+	s.Settings = make([]Setting, len(all))
 	for i, a := range all {
-		list[i].Settable = a
+		s.Settings[i].Settable = a
 	}
-	return list
+	s.set()
 }
 
 // set fills in the settings.

@@ -98,9 +98,10 @@ func (a *Adjustment) Account() (*Account, error) {
 	if err != nil {
 		return nil, err
 	}
+	suspects := a.Suspects()
 	for i := range places.Readings {
 		r := &places.Readings[i]
-		r.Suspect = slices.Contains(a.Suspects(), i) || r.Normalized > a.Search.Limit
+		r.Suspect = slices.Contains(suspects, i) || r.Normalized > a.Search.Limit
 	}
 	whole, rest := places.Agree, a.Global()
 	c := &Account{Schema: 1, Bike: b.File, Places: places, Findings: a.Findings(), Unchecked: []ReadingSaid{},

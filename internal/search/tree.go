@@ -419,6 +419,7 @@ func (q *queue) Push(n any)        { *q = append(*q, n.(*node)) }
 func (q *queue) Pop() any {
 	last := len(*q) - 1
 	n := (*q)[last]
+	(*q)[last] = nil // else the heap would keep what was taken off it
 	*q = (*q)[:last]
 	return n
 }
